@@ -1,0 +1,1 @@
+"""Packaged files: fonts, the demo object, vendored scripts with their licences."""

@@ -1,0 +1,100 @@
+"""The `claybed` command: its commands, its one-line errors and its exit codes."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Sequence
+from types import FrameType
+from typing import Annotated, Any, cast
+
+import typer
+
+from claybed import __version__
+from claybed.cli import mixing, planning, schema, surveying
+from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
+
+# Typer carries its usage errors under different module names from release to release; this is their common
+# root.
+_USAGE_ERROR = cast("type[Exception]", typer.BadParameter.__mro__[2])
+_BROKEN_PIPE = 128 + signal.SIGPIPE
+
+app = typer.Typer(
+    name="claybed",
+    help="Plans plaster molds for ceramics from an object's geometry.",
+    epilog="Example: claybed plan gourd.stl --height 180mm --out gourd.claybed",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command(epilog="Example: claybed plan gourd.stl --height 180mm --mass 310g --out gourd.claybed")(
+    planning.plan
+)
+app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying.survey)
+app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
+app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"claybed {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
+    ] = False,
+) -> None:
+    pass
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit code: 0 done, 2 bad input, 3 cannot, 4 not ready to pour,
+    130 stopped.
+
+    Errors go to standard error as one line: where, what, and what to do.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(
+                errors="replace"
+            )  # a terminal without the multiplication sign must not end the work
+    if arguments is None:  # this process is ours, so being told to end or losing the terminal ends it tidily
+        for stop in (signal.SIGTERM, signal.SIGHUP):
+            signal.signal(stop, _stop)
+    words = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
+    try:
+        code = app(args=words, prog_name="claybed", standalone_mode=False)
+        sys.stdout.flush()
+    except ClaybedError as error:
+        _complain(str(error), error)
+        return error.exit_code
+    except _USAGE_ERROR as problem:
+        return _usage(problem)
+    except (KeyboardInterrupt, typer.Abort):
+        _complain(str(Cancelled("stopped; nothing was left behind.")))
+        return EXIT_CANCELLED
+    except BrokenPipeError:  # the reader of our output, such as `head`, has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _BROKEN_PIPE
+    return code if isinstance(code, int) else EXIT_DONE
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+def _usage(problem: Any) -> int:
+    context = getattr(problem, "ctx", None)
+    command = context.command_path if context is not None else "claybed"
+    _complain(f"{problem.format_message().rstrip('.')}. See {command} --help.", name=command)
+    return EXIT_BAD_INPUT
+
+
+def _complain(text: str, error: BaseException | None = None, *, name: str = "claybed") -> None:
+    sys.stderr.write(f"{name}: {' '.join(text.split())}\n")
+    if error is not None and os.environ.get("CLAYBED_TRACE"):
+        sys.stderr.write("\n".join([*getattr(error, "__notes__", []), ""]))

@@ -1,0 +1,200 @@
+"""What a person typed after the options, made into a Brief."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from claybed import units
+from claybed.errors import InputError
+from claybed.records.brief import Brief, KeepOut, Vector
+
+UNITS: Final = ("mm", "cm", "m", "in", "ft")
+SYSTEMS: Final = ("metric", "us")
+_NAMED: Final[dict[str, Vector]] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
+_LEAST_TRIANGLES: Final = 4
+_DIRECTION: Final = r"(?:[+-]?[xyz]|\([^()]*\))"
+_ONE_SIDE: Final = re.compile(rf"({_DIRECTION})\s*([<>])=?\s*([^<>=]+)", re.IGNORECASE)
+_TWO_SIDES: Final = re.compile(rf"([^<>=]+?)\s*<=?\s*({_DIRECTION})\s*<=?\s*([^<>=]+)", re.IGNORECASE)
+
+
+def direction(text: str, *, where: str) -> Vector:
+    """Read a direction ("z", "-y" or "0.2,0,1") as a unit vector.
+
+    Raises InputError for anything else, numbers that are not finite, or a direction of no length.
+    """
+    body = text.strip().casefold()
+    sign = -1.0 if body.startswith("-") else 1.0
+    if body.lstrip("+-") in _NAMED and len(body) <= 2:
+        x, y, z = _NAMED[body[-1]]
+        return (sign * x + 0.0, sign * y + 0.0, sign * z + 0.0)
+    parts = body.removeprefix("(").removesuffix(")").split(",")
+    try:
+        numbers = [float(part) for part in parts]
+    except ValueError:
+        numbers = []
+    length = math.hypot(*numbers)
+    if len(numbers) != 3 or not math.isfinite(length) or length < 1e-9:
+        raise InputError(f"“{text}” is not a direction.", where=where, remedy="Write x, -z or 0.2,0,1.")
+    return (numbers[0] / length, numbers[1] / length, numbers[2] / length)
+
+
+def keep_out(text: str, *, where: str) -> KeepOut:
+    """Read a region ("z>=20mm", "-y<=5", "10mm<=x<=3cm" or "(0,1,1)>=20"); lengths along the direction, in
+    mm.
+
+    Raises InputError for anything else, or a region that holds nothing.
+    """
+    body = " ".join(text.split())
+    two, one = _TWO_SIDES.fullmatch(body), _ONE_SIDE.fullmatch(body)
+    lo_mm, hi_mm = -math.inf, math.inf
+    if two:
+        lo_mm, hi_mm = (units.length_mm(side, where=where, signed=True) for side in (two[1], two[3]))
+        along = direction(two[2], where=where)
+    elif one:
+        along, side_mm = direction(one[1], where=where), units.length_mm(one[3], where=where, signed=True)
+        lo_mm, hi_mm = (side_mm, hi_mm) if one[2] == ">" else (lo_mm, side_mm)
+    else:
+        raise InputError(f"“{text}” is not a region.", where=where, remedy="Write z>=20mm or 10mm<=x<=3cm.")
+    if not lo_mm < hi_mm:
+        raise InputError(f"“{text}” holds nothing.", where=where, remedy="Write the smaller length first.")
+    return KeepOut(along, lo_mm, hi_mm)
+
+
+def choice(text: str, allowed: tuple[str, ...], *, where: str) -> str:
+    """Read one of the `allowed` words, in any case; raises InputError that lists them."""
+    word = text.strip().casefold()
+    if word not in allowed:
+        raise InputError(
+            f"“{text}” is not one of {', '.join(allowed)}.", where=where, remedy="Choose one of them."
+        )
+    return word
+
+
+def whole(number: int, least: int, *, where: str, most: int | None = None) -> int:
+    """Pass on a whole number from `least` to `most`; raises InputError outside."""
+    if number < least or (most is not None and number > most):
+        span = f"{least} or more" if most is None else f"{least} to {most}"
+        raise InputError(f"{number} is not possible here.", where=where, remedy=f"Use {span}.")
+    return number
+
+
+def above_nothing(amount: float, text: str, *, where: str) -> float:
+    """Pass on an amount above 0; raises InputError with what was typed otherwise."""
+    if not 0.0 < amount < math.inf:
+        raise InputError(
+            f"“{text}” must be above 0.", where=where, remedy="Leave it out to let claybed choose."
+        )
+    return amount
+
+
+def length_above_nothing_mm(text: str, *, where: str) -> float:
+    """Read a length above 0, in mm; raises InputError otherwise."""
+    return above_nothing(units.length_mm(text, where=where), text, where=where)
+
+
+def volume_above_nothing_ml(text: str, *, where: str) -> float:
+    """Read a volume above 0, in ml; raises InputError otherwise."""
+    return above_nothing(units.volume_ml(text, where=where), text, where=where)
+
+
+def mass_above_nothing_g(text: str, *, where: str) -> float:
+    """Read a mass above 0, in g; raises InputError otherwise."""
+    return above_nothing(units.mass_g(text, where=where), text, where=where)
+
+
+def _plaster_name(text: str, where: str) -> str:
+    word = re.sub(r"[\s-]+", "_", text.strip().casefold())
+    if not re.fullmatch(r"[a-z][a-z0-9_]*", word):
+        raise InputError(f"“{text}” is not a name.", where=where, remedy="Such as pottery_plaster.")
+    return word
+
+
+def _tolerance_deg(number: float, where: str) -> float:
+    if not 0.0 <= number < 90.0:
+        raise InputError(f"{number:g} degrees is not possible here.", where=where, remedy="Use 0 to 89.")
+    return number
+
+
+_READERS: Final[dict[str, Callable[[Any, str], object]]] = {
+    "unit": lambda typed, where: choice(typed, UNITS, where=where),
+    "height_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
+    "mouth": lambda typed, where: bool(typed),
+    "mass_g": lambda typed, where: mass_above_nothing_g(typed, where=where),
+    "body": lambda typed, where: whole(typed, 1, where=where),
+    "up": lambda typed, where: direction(typed, where=where),
+    "max_triangles": lambda typed, where: whole(typed, _LEAST_TRIANGLES, where=where),
+    "axis": lambda typed, where: direction(typed, where=where),
+    "flat_seam": lambda typed, where: bool(typed),
+    "keep_out": lambda typed, where: tuple(keep_out(text, where=where) for text in typed),
+    "max_fill_ml": lambda typed, where: units.volume_ml(typed, where=where),
+    "pose_tolerance_deg": lambda typed, where: _tolerance_deg(typed, where),
+    "pieces": lambda typed, where: whole(typed, 1, most=2, where=where),
+    "shape": lambda typed, where: choice(typed, ("auto", "boxed", "round"), where=where),
+    "use": lambda typed, where: choice(typed, ("slip", "press"), where=where),
+    "wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
+    "ware_wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
+    "gate": lambda typed, where: choice(typed, ("auto", "none"), where=where),
+    "gate_bore_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
+    "keys": lambda typed, where: bool(typed),
+    "consistency": lambda typed, where: units.ratio_consistency(typed, where=where),
+    "waste": lambda typed, where: units.fraction(typed, where=where),
+    "form": lambda typed, where: choice(typed, ("hand", "boards", "case"), where=where),
+    "bucket_l": lambda typed, where: volume_above_nothing_ml(typed, where=where) / 1000.0,
+    "plaster": lambda typed, where: _plaster_name(typed, where),
+    "lift_kg": lambda typed, where: mass_above_nothing_g(typed, where=where) / 1000.0,
+}
+
+OPTIONS: Final[dict[str, str]] = {
+    "unit": "--unit",
+    "height_mm": "--height",
+    "mouth": "--mouth",
+    "mass_g": "--mass",
+    "body": "--body",
+    "up": "--up",
+    "max_triangles": "--max-triangles",
+    "axis": "--axis",
+    "flat_seam": "--flat-seam",
+    "keep_out": "--keep-out",
+    "max_fill_ml": "--max-fill",
+    "pose_tolerance_deg": "--pose-tolerance",
+    "pieces": "--pieces",
+    "shape": "--shape",
+    "use": "--use",
+    "wall_mm": "--wall",
+    "ware_wall_mm": "--ware-wall",
+    "gate": "--gate",
+    "gate_bore_mm": "--gate-bore",
+    "keys": "--no-keys",
+    "consistency": "--ratio",
+    "waste": "--waste",
+    "form": "--form",
+    "bucket_l": "--bucket",
+    "plaster": "--plaster",
+    "lift_kg": "--lift",
+}
+
+
+def words_of(typed: Mapping[str, Any]) -> list[str]:
+    """Return the options that give what was `typed`, by field name, as words of a command line."""
+    words: list[str] = []
+    for name, value in typed.items():
+        if value is True or (name == "keys" and value is False):
+            words.append(OPTIONS[name])
+        elif isinstance(value, list):
+            words += [word for text in value for word in (OPTIONS[name], text)]
+        elif value is not None and value is not False:
+            words += [OPTIONS[name], str(value)]
+    return words
+
+
+def brief_from(typed: Mapping[str, Any]) -> Brief:
+    """Make the Brief from what was typed, by field name; None and missing fields keep the Brief's own
+    default.
+
+    Raises InputError that names the option.
+    """
+    read = {name: _READERS[name](value, OPTIONS[name]) for name, value in typed.items() if value is not None}
+    return Brief(**read)  # type: ignore[arg-type]

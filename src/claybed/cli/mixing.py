@@ -1,0 +1,169 @@
+"""`claybed mix`: water and plaster for a space, without a model."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, cast
+
+import typer
+
+from claybed import units as unit_words
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli.asking import (
+    SYSTEMS,
+    above_nothing,
+    brief_from,
+    choice,
+    mass_above_nothing_g,
+    volume_above_nothing_ml,
+)
+from claybed.errors import EXIT_DONE, InputError
+
+_SPACE = "The space"
+_TIMES = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
+
+
+def mix(
+    space: Annotated[
+        str | None,
+        typer.Option("--space", metavar="VOLUME", help="Space to fill: 10L or 2 qt.", rich_help_panel=_SPACE),
+    ] = None,
+    box: Annotated[
+        str | None,
+        typer.Option(
+            "--box",
+            metavar="L x W x H",
+            help="Inside of the boards and height of the pour: 200x150x90mm.",
+            rich_help_panel=_SPACE,
+        ),
+    ] = None,
+    round_: Annotated[
+        str | None,
+        typer.Option(
+            "--round",
+            metavar="D x H",
+            help="Inside diameter of the band and height of the pour: '180mm x 120mm'.",
+            rich_help_panel=_SPACE,
+        ),
+    ] = None,
+    object_volume: Annotated[
+        str | None,
+        typer.Option(
+            "--object-volume", metavar="VOLUME", help="Less an object of 750ml.", rich_help_panel=_SPACE
+        ),
+    ] = None,
+    displaced: Annotated[
+        str | None,
+        typer.Option(
+            "--displaced",
+            metavar="MASS",
+            help="Less an object that pushes out 750g of water.",
+            rich_help_panel=_SPACE,
+        ),
+    ] = None,
+    ratio: ask.Ratio = None,
+    waste: ask.Waste = None,
+    form: ask.Form = None,
+    bucket: ask.Bucket = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="Print formula, inputs and source of every figure.")
+    ] = False,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Work out water and plaster for a space, and the batches to mix them in."""
+    from claybed.actions.mixing import Space, mix_document
+
+    brief = brief_from({"consistency": ratio, "waste": waste, "form": form, "bucket_l": bucket})
+    system = choice(units, SYSTEMS, where="--units")
+    room = Space(
+        space_ml=None if space is None else volume_above_nothing_ml(space, where="--space"),
+        box_mm=None if box is None else cast("tuple[float, float, float]", sides_mm(box, 3, where="--box")),
+        round_mm=None
+        if round_ is None
+        else cast("tuple[float, float]", sides_mm(round_, 2, where="--round")),
+        object_ml=None
+        if object_volume is None
+        else volume_above_nothing_ml(object_volume, where="--object-volume"),
+        displaced_g=None if displaced is None else mass_above_nothing_g(displaced, where="--displaced"),
+    )
+    document = mix_document(
+        room,
+        consistency=brief.consistency,
+        waste=brief.waste,
+        form=brief.form,
+        bucket_l=brief.bucket_l,
+    )
+    if as_json:
+        output.print_json(document)
+        return EXIT_DONE
+    show_mix(document, us=system == "us")
+    if why:
+        output.say_working(document["figures"])
+        output.say_next("claybed", "plan", "--help")
+        return EXIT_DONE
+    given = {
+        "--space": space,
+        "--box": box,
+        "--round": round_,
+        "--object-volume": object_volume,
+        "--displaced": displaced,
+        "--ratio": ratio,
+        "--waste": waste,
+        "--form": form,
+        "--bucket": bucket,
+    }
+    typed = [part for name, text in given.items() if text is not None for part in (name, text)]
+    in_units = ("--units", system) if system != "metric" else ()
+    output.say_next("claybed", "mix", *typed, *in_units, "--why")
+    return EXIT_DONE
+
+
+def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
+    """Read `count` lengths joined by x ("200x150x90mm"); a side without a unit takes that of the last.
+    Above 0, in mm.
+
+    Raises InputError for another count, or a side that is not a length.
+    """
+    parts = _TIMES.split(text.strip())
+    if len(parts) != count:
+        example = "200x150x90mm" if count == 3 else "180mm x 120mm"
+        raise InputError(f"“{text}” does not name {count} lengths.", where=where, remedy=f"Write {example}.")
+    unit = re.search(r"(mm|cm|m|in|ft|inch|inches|feet|foot|\"|″|'|′)$", parts[-1].strip(), re.IGNORECASE)
+    default = unit_words.length_mm(f"1 {unit[1]}") if unit else 1.0
+    sides = []
+    for part in parts:
+        bare = re.fullmatch(r"\d+(?:[.,]\d+)?", part)
+        side_mm = unit_words.length_mm(part, where=where)
+        sides.append(above_nothing(side_mm * default if bare else side_mm, part, where=where))
+    return tuple(sides)
+
+
+def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
+    """Print a mix: the space, one table of batches, and the common rule beside it."""
+    slurry = unit_words.say_volume(document["slurry_ml"], us=us)
+    water, plaster = (unit_words.say_mass(document[key], us=us) for key in ("water_g", "plaster_g"))
+    output.say(
+        f"{unit_words.say_volume(document['space_ml'], us=us)} to fill takes {slurry} of slurry: "
+        f"{water} of water, {plaster} of plaster."
+    )
+    rows = [
+        (
+            str(batch["number"]),
+            unit_words.say_mass(batch["water_g"], us=us),
+            unit_words.say_mass(batch["plaster_g"], us=us),
+            unit_words.say_volume(batch["slurry_ml"], us=us),
+        )
+        for batch in document["batches"]
+    ]
+    output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
+    common = document["common_rule"]
+    common_water, common_plaster = (
+        unit_words.say_mass(common[key], us=us) for key in ("water_g", "plaster_g")
+    )
+    output.say(
+        f"The common rule, as much water as space, would take {common_water} of water and {common_plaster} "
+        f"of plaster: {common['plaster_g'] / document['plaster_g']:.2f} times as much."
+    )

@@ -1,0 +1,115 @@
+"""The options that several commands share, one for each field of the Brief, with their help."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+_OBJECT = "The object"
+_LEAVING = "How it leaves"
+_MOLD = "The mold"
+_POURS = "The pours"
+_OUTPUT = "What comes out"
+
+File = Annotated[Path, typer.Argument(help="The model: STL, OBJ, PLY, GLB, 3MF or STEP.", show_default=False)]
+
+
+def _option(name: str, metavar: str | None, text: str, panel: str) -> typer.models.OptionInfo:
+    info: typer.models.OptionInfo = typer.Option(
+        name, metavar=metavar, help=text, rich_help_panel=panel, show_default=False
+    )
+    return info
+
+
+Unit = Annotated[
+    str | None,
+    _option(
+        "--unit", "mm|cm|m|in|ft", "Length unit of the file; told by the file or its size otherwise.", _OBJECT
+    ),
+]
+Height = Annotated[
+    str | None,
+    _option("--height", "LENGTH", "Scale to this measured height along --up: 180mm or 7 1/2 in.", _OBJECT),
+]
+Mouth = Annotated[
+    bool | None, _option("--mouth", "", "A hollow vessel: close its mouth, mold its outside.", _OBJECT)
+]
+Mass = Annotated[
+    str | None, _option("--mass", "MASS", "What the object weighs: tells whether it floats.", _OBJECT)
+]
+Body = Annotated[
+    int | None, _option("--body", "N", "Which body, when the file holds several side by side.", _OBJECT)
+]
+Up = Annotated[
+    str | None, _option("--up", "AXIS", "Which way is up when it stands: z (default), y, -x …", _OBJECT)
+]
+MaxTriangles = Annotated[
+    int | None, _option("--max-triangles", "N", "Refuse larger files (default 5000000).", _OBJECT)
+]
+Axis = Annotated[
+    str | None, _option("--axis", "AXIS", "Fix the pull: x, y, z, -z or 0.2,0,1. Found otherwise.", _LEAVING)
+]
+FlatSeam = Annotated[
+    bool | None, _option("--flat-seam", "", "Ask for a seam that lies in one plane.", _LEAVING)
+]
+KeepOutRegions = Annotated[
+    list[str] | None,
+    _option("--keep-out", "REGION", "No seam here: z>=20mm or 10mm<=x<=3cm. May be repeated.", _LEAVING),
+]
+MaxFill = Annotated[
+    str | None,
+    _option(
+        "--max-fill", "VOLUME", "Most oil clay to accept (default the larger of 1 ml and 0.5 %).", _LEAVING
+    ),
+]
+PoseTolerance = Annotated[
+    float | None,
+    _option("--pose-tolerance", "DEG", "How far off the model may be set up (default 2).", _LEAVING),
+]
+Pieces = Annotated[
+    int | None, _option("--pieces", "1|2", "How many pieces; as few as will do otherwise.", _MOLD)
+]
+Shape = Annotated[
+    str | None, _option("--shape", "auto|boxed|round", "Outside of the block: boards or a round band.", _MOLD)
+]
+Use = Annotated[str | None, _option("--use", "slip|press", "Slip casting (default) or pressing clay.", _MOLD)]
+Wall = Annotated[
+    str | None, _option("--wall", "LENGTH", "Least plaster around the cavity; by size otherwise.", _MOLD)
+]
+WareWall = Annotated[
+    str | None, _option("--ware-wall", "LENGTH", "Wall of the ware to be cast (default 4mm).", _MOLD)
+]
+Gate = Annotated[str | None, _option("--gate", "auto|none", "Where slip goes in: placed, or none.", _MOLD)]
+GateBore = Annotated[
+    str | None, _option("--gate-bore", "LENGTH", "Width of the gate; by the ware's wall otherwise.", _MOLD)
+]
+NoKeys = Annotated[bool | None, _option("--no-keys", "", "Leave the keys out.", _MOLD)]
+Ratio = Annotated[
+    str | None,
+    _option("--ratio", "RATIO", "Water : plaster by mass, 1:1.3 (default), or 77 per 100.", _POURS),
+]
+Waste = Annotated[
+    str | None, _option("--waste", "SHARE", "Allowance: 10% or 0.1; by the form otherwise.", _POURS)
+]
+Form = Annotated[
+    str | None, _option("--form", "hand|boards|case", "What holds the pour (default hand-built).", _POURS)
+]
+Bucket = Annotated[str | None, _option("--bucket", "VOLUME", "Largest batch of slurry (default 8L).", _POURS)]
+Plaster = Annotated[
+    str | None, _option("--plaster", "NAME", "Kind of plaster (default pottery_plaster).", _POURS)
+]
+Lift = Annotated[
+    str | None, _option("--lift", "MASS", "Most one piece may weigh wet (default 16kg).", _POURS)
+]
+
+Out = Annotated[
+    Path | None,
+    _option("--out", "DIR", "Folder for the plan (default NAME.claybed in this folder).", _OUTPUT),
+]
+Replace = Annotated[bool, _option("--replace", "", "Make an earlier plan in that folder anew.", _OUTPUT)]
+AsJson = Annotated[bool, _option("--json", "", "Print the document as JSON, figures unrounded.", _OUTPUT)]
+Units = Annotated[
+    str, _option("--units", "metric|us", "Units of what is printed. What you type names its own.", _OUTPUT)
+]

@@ -1,0 +1,147 @@
+"""How documents reach the screen: JSON, sentences, one table, findings, the next command."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+Row = Sequence[str]
+_PLAIN_WIDTH: Final = 100
+_STRAIGHT: Final = 5e-7  # what the six digits of a printed direction can tell from a main axis
+_NUMBERS: Final = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+_SEVERITY: Final = {"stop": ("Stop", "bold red"), "look": ("Look", "yellow"), "note": ("Note", "none")}
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print `document` as JSON with unrounded figures; raises ValueError for a number that is not finite."""
+    plain = (sys.stdout.encoding or "").casefold().replace("-", "") != "utf8"  # escapes survive any terminal
+    text = json.dumps(document, indent=2, ensure_ascii=plain, allow_nan=False, default=_plain)
+    sys.stdout.write(text + "\n")
+
+
+def say(text: str, style: str = "none") -> None:
+    """Print one sentence; on a terminal it wraps at words, elsewhere it stays on one line."""
+    console = _console()
+    console.print(text, style=style, markup=False, soft_wrap=not console.is_terminal)
+
+
+def say_table(headings: Row, rows: Iterable[Row], *, left: int = 1) -> None:
+    """Print one table: the first `left` columns ranged left, figures right."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for column, heading in enumerate(headings):
+        table.add_column(Text(heading), justify="left" if column < left else "right", overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    console = _console()
+    console.print()
+    console.print(table)
+    console.print()
+
+
+def say_findings(findings: Iterable[Mapping[str, Any]]) -> None:
+    """Print findings, the gravest first: severity in words, place, sentence and remedy."""
+    order = list(_SEVERITY)
+    for finding in sorted(findings, key=lambda one: order.index(one["severity"])):
+        word, style = _SEVERITY[finding["severity"]]
+        say(f"{word}: {finding_sentence(finding)}", style)
+
+
+def finding_sentence(finding: Mapping[str, Any]) -> str:
+    """Return the sentence of a finding with its place, unless the sentence names it already, and its
+    remedy.
+    """
+    says = str(finding.get("says") or words(str(finding["id"]))).strip()
+    where = str(finding.get("where") or "").strip()
+    if where and where.casefold() not in says.casefold():
+        says = f"{says.rstrip('.')} ({where})."
+    return " ".join(part for part in (_ended(says), _ended(str(finding.get("remedy") or ""))) if part)
+
+
+def say_working(figures: Mapping[str, Mapping[str, Any]]) -> None:
+    """Print how each figure came about: formula, inputs with their values, spread and source."""
+    for pointer, figure in figures.items():
+        given = figure.get("inputs", {}).items()
+        inputs = ", ".join(f"{name} = {_figure_text(value)}" for name, value in given)
+        low, high, unit = figure.get("low"), figure.get("high"), figure["unit"]
+        known = low is not None and high is not None
+        spread = f" From {_figure_text(low)} to {_figure_text(high)} {unit}." if known else ""
+        with_inputs = f" with {inputs}" if inputs else ""
+        name = pointer.strip("/").replace("/", " ")
+        formula = str(figure["formula"]).removeprefix(f"{name.rpartition(' ')[2]} = ")
+        say(f"{name} [{unit}]: {formula}{with_inputs}.{spread} Source: {figure['source']}.")
+
+
+def say_next(*command: str) -> None:
+    """Print the next command to try, quoted so that it can be pasted; the last line of every text output."""
+    say("Next: " + " ".join(shlex.quote(part) for part in command), "bold")
+
+
+def words(code: str) -> str:
+    """Return a snake_case code as words: "thin_wall" -> "Thin wall"."""
+    text = code.replace("_", " ").replace(".", ", ").strip()
+    return text[:1].upper() + text[1:]
+
+
+def count_word(count: int) -> str:
+    """Return a small count as a word: 2 -> "two"; larger ones as digits."""
+    return _NUMBERS[count] if 0 <= count < len(_NUMBERS) else str(count)
+
+
+def counted(count: int, noun: str) -> str:
+    """Return "one piece", "two pieces" …"""
+    return f"{count_word(count)} {noun}" if count == 1 else f"{count_word(count)} {noun}s"
+
+
+def direction_text(direction: Sequence[float]) -> str:
+    """Return a unit vector as it can be typed after --axis: "-z" for a main axis, else three numbers."""
+    for name, index in (("x", 0), ("y", 1), ("z", 2)):
+        rest = [abs(number) for place, number in enumerate(direction) if place != index]
+        if max(rest) < _STRAIGHT:
+            return name if direction[index] > 0 else f"-{name}"
+    return ",".join(f"{number:.6g}" for number in direction)
+
+
+def _ended(text: str) -> str:
+    text = text.strip()
+    return text if not text or text[-1] in ".!?" else text + "."
+
+
+def _figure_text(value: object) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _plain(value: Any) -> Any:
+    for name in ("tolist", "item"):  # numpy's arrays and scalars, without loading numpy here
+        if hasattr(value, name):
+            return getattr(value, name)()
+    raise TypeError(f"{type(value).__name__} cannot be written as JSON")
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    return Console(highlight=False, width=None if sys.stdout.isatty() else _PLAIN_WIDTH)

@@ -1,0 +1,241 @@
+"""`claybed plan`: from a model to a folder with everything for the pour."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from claybed import units as unit_words
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli.asking import OPTIONS, SYSTEMS, brief_from, choice, words_of
+from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+
+TARGET = "claybed.actions.planning:run"
+Document = Mapping[str, Any]
+# What a survey can be asked as well.
+SURVEY_FIELDS = (
+    "unit",
+    "height_mm",
+    "mouth",
+    "mass_g",
+    "body",
+    "up",
+    "max_triangles",
+    "axis",
+    "max_fill_ml",
+    "pose_tolerance_deg",
+    "pieces",
+)
+_LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
+_NAMED_OPTION = re.compile(r"(--[a-z][a-z-]+)(?: [\w.:%-]+)?")
+
+
+def plan(
+    file: ask.File,
+    unit: ask.Unit = None,
+    height: ask.Height = None,
+    mouth: ask.Mouth = None,
+    mass: ask.Mass = None,
+    body: ask.Body = None,
+    up: ask.Up = None,
+    max_triangles: ask.MaxTriangles = None,
+    axis: ask.Axis = None,
+    flat_seam: ask.FlatSeam = None,
+    keep_out: ask.KeepOutRegions = None,
+    max_fill: ask.MaxFill = None,
+    pose_tolerance: ask.PoseTolerance = None,
+    pieces: ask.Pieces = None,
+    shape: ask.Shape = None,
+    use: ask.Use = None,
+    wall: ask.Wall = None,
+    ware_wall: ask.WareWall = None,
+    gate: ask.Gate = None,
+    gate_bore: ask.GateBore = None,
+    no_keys: ask.NoKeys = None,
+    ratio: ask.Ratio = None,
+    waste: ask.Waste = None,
+    form: ask.Form = None,
+    bucket: ask.Bucket = None,
+    plaster: ask.Plaster = None,
+    lift: ask.Lift = None,
+    out: ask.Out = None,
+    replace: ask.Replace = False,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Plan the mold of a model: pieces, seam, block, keys, gate, and water and plaster for each pour.
+
+    Writes one folder: pieces, bench sheets, pictures, plan.json. Ends with 4 when it must not be poured yet.
+    """
+    typed: dict[str, Any] = {
+        "unit": unit,
+        "height_mm": height,
+        "mouth": mouth,
+        "mass_g": mass,
+        "body": body,
+        "up": up,
+        "max_triangles": max_triangles,
+        "axis": axis,
+        "flat_seam": flat_seam,
+        "keep_out": keep_out or None,
+        "max_fill_ml": max_fill,
+        "pose_tolerance_deg": pose_tolerance,
+        "pieces": pieces,
+        "shape": shape,
+        "use": use,
+        "wall_mm": wall,
+        "ware_wall_mm": ware_wall,
+        "gate": gate,
+        "gate_bore_mm": gate_bore,
+        "keys": None if no_keys is None else not no_keys,
+        "consistency": ratio,
+        "waste": waste,
+        "form": form,
+        "bucket_l": bucket,
+        "plaster": plaster,
+        "lift_kg": lift,
+    }
+    brief = brief_from(typed)
+    system = choice(units, SYSTEMS, where="--units")
+    final = out if out is not None else Path(f"{file.stem}.claybed")
+    document = _make(file, final, replace=replace, brief=brief, units=system)
+    if as_json:
+        output.print_json(document)
+    else:
+        show_plan(document, final, us=system == "us")
+        output.say_next(*next_words(document, file, final, typed))
+    return EXIT_DONE if document["ready"] else EXIT_NOT_READY
+
+
+def _make(file: Path, final: Path, *, replace: bool, brief: object, units: str) -> Document:
+    from claybed.cli.progress import Meter
+    from claybed.jobs.folder import new_folder
+    from claybed.jobs.worker import run_job
+
+    with new_folder(final, replace=replace) as folder, Meter() as meter:
+        payload = {"path": file.absolute(), "out": folder, "final": final, "brief": brief, "units": units}
+        document: Document = run_job(TARGET, payload, on_progress=meter, where=file.name)
+    return document
+
+
+def show_plan(document: Document, final: Path, *, us: bool) -> None:
+    """Print a plan: what it is, how it leaves, one table of pours, and what to look at."""
+    output.say(object_line(document, us=us))
+    output.say(leaving_line(document, us=us))
+    mold = document["mold"]
+    size = " × ".join(unit_words.say_length(side, us=us) for side in mold["outer_mm"])
+    shape = "Round block" if mold["shape"] == "round" else "Block"
+    output.say(
+        f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, "
+        f"seam {unit_words.say_length(mold['seam_length_mm'], us=us)}."
+    )
+    _pour_table(document, us=us)
+    ready = bool(document["ready"])
+    checks = document["checks"]
+    failed = [check for check in checks if not check["ok"]]
+    stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
+    for reason in _reasons(failed, stops) if not ready else ():
+        output.say(f"Not ready to pour: {reason}", "bold red")
+    if ready:
+        output.say(f"Ready to pour: {output.counted(len(checks), 'check')} hold.", "bold green")
+    elif failed:
+        output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
+    output.say_findings(finding for finding in document["findings"] if ready or finding["severity"] != "stop")
+    output.say(f"Written to {final}.")
+    sheet = next((final / "sheets").glob("*.pdf"), None)
+    if ready and sheet is not None:
+        output.say(f"Print {sheet} at 100 %.")
+
+
+def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, Any]) -> list[str]:
+    """Return the command to try next, as words.
+
+    Ready: the working of the first pour. Not ready: the same plan with the option that a remedy names, else a
+    survey of the model, which shows what else could be asked.
+    """
+    if document["ready"]:
+        pour = document["pours"][0]
+        waste = "0" if "waste" not in pour else f"{pour['waste'] * 100:g}%"
+        ratio = words_of({"consistency": typed.get("consistency")})
+        return ["claybed", "mix", "--space", f"{pour['space_ml']:.0f}ml", *ratio, "--waste", waste, "--why"]
+    failed = [check for check in document["checks"] if not check["ok"]]
+    stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
+    for one in (*stops, *failed):
+        named = _NAMED_OPTION.search(str(one.get("remedy") or ""))
+        if named and named[1] in OPTIONS.values():
+            kept = {name: value for name, value in typed.items() if OPTIONS[name] != named[1]}
+            words = ["claybed", "plan", str(file), *words_of(kept), *named[0].rstrip(".,;:").split()]
+            return [*words, "--out", str(final), "--replace"]
+    asked = {name: typed.get(name) for name in SURVEY_FIELDS}
+    return ["claybed", "survey", str(file), *words_of(asked)]
+
+
+def object_line(document: Document, *, us: bool) -> str:
+    """Return one sentence on the object: name, size, volume, and how its unit was known."""
+    thing = document["object"]
+    size = " × ".join(unit_words.say_length(side, us=us) for side in thing["extent_mm"])
+    line = f"{thing['name']}: {size}, {unit_words.say_volume(thing['volume_ml'], us=us)}."
+    unit = thing.get("unit")
+    return f"{line} {unit['says']}" if isinstance(unit, Mapping) and unit.get("says") else line
+
+
+def leaving_line(document: Document, *, us: bool) -> str:
+    """Return one sentence on how the object leaves and what must be filled first."""
+    survey = document["survey"]
+    pieces = document.get("pieces") or ()
+    options = survey.get("options") or ()
+    count = len(pieces) or (1 if options and options[0]["kind"] == "one_piece" else 2)
+    parts = f"Leaves {'in ' if count > 1 else 'from '}{output.counted(count, 'piece')}"
+    along = f"along {output.direction_text(survey['axis'])}"
+    fill_ml, places = float(survey["fill_ml"]), survey.get("fill_places") or ()
+    if survey["castable"] and fill_ml < _LEAST_FILL_ML:
+        return f"{parts} {along}, nothing to fill."
+    if survey["castable"]:
+        locked = unit_words.say_volume(fill_ml, us=us)
+        return f"{parts} {along}; {locked} locks, shallow enough to scrape off the first piece."
+    fill = f"{unit_words.say_volume(fill_ml, us=us)} ({unit_words.say_mass(float(survey['fill_g']), us=us)})"
+    gaps = output.counted(len(places), "gap") if places else "what locks"
+    return f"{parts} {along} once {fill} of oil clay closes {gaps}."
+
+
+def _pour_table(document: Document, *, us: bool) -> None:
+    by_piece = {pour["piece"]: pour for pour in document["pours"]}
+    rows = []
+    for piece in sorted(document["pieces"], key=lambda one: one["order"]):
+        pour = by_piece.get(piece["id"])
+        if pour is None:
+            continue
+        line = pour.get("fill_line") or {}
+        rows.append(
+            (
+                str(piece["id"]),
+                output.direction_text(piece["pull"]),
+                unit_words.say_mass(pour["water_g"], us=us),
+                unit_words.say_mass(pour["plaster_g"], us=us),
+                str(len(pour["batches"])),
+                unit_words.say_length(line.get("from_board_mm", pour["fill_line_mm"]), us=us),
+                unit_words.say_length(line["from_rim_mm"], us=us) if "from_rim_mm" in line else "",
+                unit_words.say_mass(piece["wet_kg"] * 1000.0, us=us),
+                unit_words.say_mass(piece["dry_kg"] * 1000.0, us=us),
+            )
+        )
+    headings = ("Piece", "Leaves", "Water", "Plaster", "Batches", "Fill to", "below rim", "Wet", "Dry")
+    output.say_table(headings, rows, left=2)
+
+
+def _reasons(failed: Sequence[Document], stops: Sequence[Document]) -> list[str]:
+    reasons = [output.finding_sentence(finding) for finding in stops]
+    said = {finding["id"] for finding in stops}
+    for check in failed:
+        if check["id"] in said:
+            continue
+        place = f" at {check['where']}" if check["where"] else ""
+        remedy = str(check.get("remedy") or "").strip()
+        measured, limit = (f"{float(check[key]):.4g}" for key in ("measured", "limit"))
+        bound = "at least" if check.get("sense") == "least" else "at most"
+        fact = f"{output.words(check['id'])} is {measured} {check['unit']}{place}"
+        reasons.append(f"{fact}, {bound} {limit} is needed. {remedy}".strip())
+    return reasons or ["a check did not hold."]

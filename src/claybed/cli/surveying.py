@@ -1,0 +1,84 @@
+"""`claybed survey`: which way a model leaves, and what locks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from claybed import units as unit_words
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli.asking import SYSTEMS, brief_from, choice, words_of
+from claybed.cli.planning import leaving_line, object_line
+from claybed.errors import EXIT_DONE
+
+TARGET = "claybed.actions.surveying:run"
+_ROWS = 8
+
+
+def survey(
+    file: ask.File,
+    unit: ask.Unit = None,
+    height: ask.Height = None,
+    mouth: ask.Mouth = None,
+    mass: ask.Mass = None,
+    body: ask.Body = None,
+    up: ask.Up = None,
+    max_triangles: ask.MaxTriangles = None,
+    axis: ask.Axis = None,
+    max_fill: ask.MaxFill = None,
+    pose_tolerance: ask.PoseTolerance = None,
+    pieces: ask.Pieces = None,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Find which way a model leaves its mold, what locks, and how much oil clay closes it. Writes nothing."""
+    from claybed.cli.progress import Meter
+    from claybed.jobs.worker import run_job
+
+    typed: dict[str, Any] = {
+        "unit": unit,
+        "height_mm": height,
+        "mouth": mouth,
+        "mass_g": mass,
+        "body": body,
+        "up": up,
+        "max_triangles": max_triangles,
+        "axis": axis,
+        "max_fill_ml": max_fill,
+        "pose_tolerance_deg": pose_tolerance,
+        "pieces": pieces,
+    }
+    brief = brief_from(typed)
+    system = choice(units, SYSTEMS, where="--units")
+    with Meter() as meter:
+        payload = {"path": file.absolute(), "brief": brief, "units": system}
+        document: Mapping[str, Any] = run_job(TARGET, payload, on_progress=meter, where=file.name)
+    if as_json:
+        output.print_json(document)
+    else:
+        show_survey(document, us=system == "us")
+        found = {**typed, "axis": output.direction_text(document["survey"]["axis"])}
+        output.say_next("claybed", "plan", str(file), *words_of(found), "--out", f"{file.stem}.claybed")
+    return EXIT_DONE
+
+
+def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
+    """Print a survey: the object, how it leaves, one table of axes, and findings."""
+    output.say(object_line(document, us=us))
+    output.say(leaving_line(document, us=us))
+    found = document["survey"]
+    for option in list(found.get("options") or ())[1:]:
+        output.say(f"Or: {option['says']}")
+    rows = [
+        (
+            output.direction_text(candidate["axis"]),
+            output.words(str(candidate.get("why", ""))).lower(),
+            unit_words.say_volume(candidate["fill_ml"], us=us),
+            unit_words.say_length(candidate["deepest_mm"], us=us) if "deepest_mm" in candidate else "",
+            "yes" if candidate["castable"] else "after filling",
+        )
+        for candidate in list(found["candidates"])[:_ROWS]
+    ]
+    output.say_table(("Axis", "Found as", "Fill", "Deepest", "Leaves"), rows, left=2)
+    output.say_findings(document["findings"])

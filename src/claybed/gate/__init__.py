@@ -1,0 +1,1 @@
+"""Where slip goes in and out."""

@@ -1,0 +1,1 @@
+"""Solids, depth along a pull, plan arrangements: numbers in millimetres, no files, no clock."""

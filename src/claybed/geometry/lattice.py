@@ -1,0 +1,120 @@
+"""An object on the integer lattice of its pull frame, where every decision is exact.
+
+Plan coordinates are whole multiples of 2^-10 mm and heights of 2^-12 mm: below 4 m every one of them is a
+single-precision number, so an STL file holds them without rounding, and 2D determinants fit in 64 bits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
+
+Lattice = NDArray[np.int64]
+
+XY_PER_MM = 1024
+Z_PER_MM = 4096
+UNITS_PER_MM = np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM], dtype=np.float64)
+REACH_MM = 2000.0
+
+# Vertices joined by an edge shorter than this in plan share one vertical line: a rotated straight wall is straight again.
+PLUMB_UNITS = 3
+PLUMB_SPREAD_UNITS = 5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LatticeMesh:
+    """Triangles with integer corners in a pull frame.
+
+    `points` (n, 3) int64 in lattice units (x, y per 2^-10 mm, z per 2^-12 mm); `faces` (m, 3) int32;
+    `origin` (m,) uint8; `twice_area` (m,) int64 twice the signed plan area, positive for faces that look along the pull.
+    """
+
+    points: Lattice
+    faces: Ints
+    origin: Bytes
+    twice_area: Lattice
+
+
+def pull_rotation(pull: tuple[float, float, float] | Floats, *, turn_rad: float = 0.0) -> Floats:
+    """Rotation (3, 3) whose third row is the unit `pull`; `turn_rad` turns the plan about it.
+
+    Raises ValueError for a zero or non-finite pull.
+    """
+    d = np.asarray(pull, dtype=np.float64)
+    norm = float(np.linalg.norm(d))
+    if not np.isfinite(norm) or norm < 1e-12:
+        raise ValueError("a pull must be a finite vector that is not zero")
+    d = d / norm
+    # Exact axes stay exact, so that a wall parallel to the pull is not tilted by rounding.
+    d = np.where(np.abs(d) < 1e-12, 0.0, d)
+    d = np.where(np.abs(np.abs(d) - 1.0) < 1e-12, np.sign(d), d)
+    seed = np.zeros(3)
+    seed[int(np.argmin(np.abs(d)))] = 1.0
+    ex = np.cross(seed, d)
+    ex /= np.linalg.norm(ex)
+    ey = np.cross(d, ex)
+    c, s = np.cos(turn_rad), np.sin(turn_rad)
+    return np.stack([c * ex + s * ey, -s * ex + c * ey, d])
+
+
+def to_lattice(mesh: Mesh, rotation: Floats, shift_mm: Floats) -> LatticeMesh:
+    """Rotate, shift and snap a closed mesh to the lattice; faces that collapse are dropped.
+
+    `rotation` (3, 3), `shift_mm` (3,). The largest move is half a lattice step plus the plumb spread (0.005 mm).
+    Raises ValueError when a coordinate lies outside +-2 m.
+    """
+    placed = mesh.vertices_mm @ rotation.T + shift_mm
+    if not np.all(np.abs(placed) < REACH_MM):
+        raise ValueError("the object reaches further than two metres from the block's middle")
+    points = np.rint(placed * UNITS_PER_MM).astype(np.int64)
+    points[:, :2] = _plumb(points[:, :2], mesh.faces)
+    unique, inverse = np.unique(points, axis=0, return_inverse=True)
+    faces = inverse.reshape(-1)[mesh.faces].astype(np.int32)
+    keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    return lattice_mesh(unique, faces[keep], mesh.origin[keep])
+
+
+def lattice_mesh(points: Lattice, faces: Ints, origin: Bytes) -> LatticeMesh:
+    """A lattice mesh from its arrays, with the plan areas worked out."""
+    return LatticeMesh(points, faces, origin, twice_plan_area(points[:, :2], faces))
+
+
+def twice_plan_area(plan: Lattice, faces: NDArray[np.integer]) -> Lattice:
+    """Twice the signed area of each triangle in plan: `plan` (n, 2) int64, `faces` (m, 3); exact below 2^31 units."""
+    a, b, c = plan[faces[:, 0]], plan[faces[:, 1]], plan[faces[:, 2]]
+    area: Lattice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    return area
+
+
+def lattice_mm(points: Lattice) -> Floats:
+    """Lattice points (n, 3) in millimetres, exact."""
+    mm: Floats = points / UNITS_PER_MM
+    return mm
+
+
+def _plumb(plan: Lattice, faces: Ints) -> Lattice:
+    """Move plan points that an edge joins within PLUMB_UNITS onto one common point, unless a chain would drift."""
+    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    gap = np.abs(plan[edges[:, 0]] - plan[edges[:, 1]]).max(axis=1)
+    close = edges[(gap > 0) & (gap <= PLUMB_UNITS) | (gap == 0)]
+    if not len(close):
+        return plan
+    n = len(plan)
+    graph = coo_matrix((np.ones(len(close), np.int8), (close[:, 0], close[:, 1])), shape=(n, n))
+    _, label = connected_components(graph, directed=False)
+    order = np.argsort(label, kind="stable")
+    starts = np.flatnonzero(np.r_[True, np.diff(label[order]) > 0])
+    lo = np.minimum.reduceat(plan[order], starts)
+    hi = np.maximum.reduceat(plan[order], starts)
+    tight = ((hi - lo) <= PLUMB_SPREAD_UNITS).all(axis=1)
+    middle = (lo + hi) // 2
+    moved = plan.copy()
+    use = tight[label]
+    moved[use] = middle[label[use]]
+    return moved

@@ -1,0 +1,176 @@
+"""A vessel closed at its rim, so that it can be molded from outside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from claybed.errors import InputError
+from claybed.geometry.mesh import Origin
+from claybed.intake.basin import largest_basin
+from claybed.intake.caps import Rim, rims_of
+from claybed.intake.crest import inside_faces
+from claybed.intake.membrane import span
+from claybed.intake.skin import Skin
+from claybed.intake.solidity import judge, kernel
+from claybed.intake.soup import Points
+from claybed.records.brief import Vector
+from claybed.records.finding import Finding
+from claybed.records.measured import MouthReading
+
+SHEET_RIM_DEPTH = 0.2  # of the height: how far below the top the rim of a sheet vessel may lie
+SHEET_RIM_PART = 0.05  # of the plan area: the least a sheet vessel's rim may enclose
+LEAST_UPRIGHT = 0.7  # cosine between up and the rim's own normal
+SIX_WAYS: tuple[Vector, ...] = (
+    (0.0, 0.0, 1.0),
+    (0.0, 1.0, 0.0),
+    (1.0, 0.0, 0.0),
+    (0.0, 0.0, -1.0),
+    (0.0, -1.0, 0.0),
+    (-1.0, 0.0, 0.0),
+)
+_WAY_NAMES = ("z", "y", "x", "-z", "-y", "-x")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Closed:
+    """The outside of a vessel with a membrane over its rim, one solid; faces of the membrane carry
+    Origin.MOUTH.
+    """
+
+    skin: Skin
+    reading: MouthReading
+    findings: tuple[Finding, ...]
+
+
+def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
+    """Take the inside of a closed vessel away up to the crest of its rim and span the rim.
+
+    The outside keeps its points and faces as they are. When nothing opens along `up` but along exactly one
+    other of the six axes, that one is used and said. Raises InputError for no opening, several, or one that
+    cannot be spanned.
+    """
+    direction = np.asarray(up, np.float64)
+    direction = direction / np.linalg.norm(direction)
+    found = _closed(skin, direction, where)
+    if found is not None:
+        return found
+    sheet = _capped_sheet(skin, direction)
+    if sheet is not None:
+        return sheet
+    others = [
+        (name, way)
+        for name, way in zip(_WAY_NAMES, SIX_WAYS, strict=True)
+        if float(np.asarray(way) @ direction) < 0.99
+    ]
+    tries = [
+        (name, _closed(skin, np.asarray(way), where) or _capped_sheet(skin, np.asarray(way)))
+        for name, way in others
+    ]
+    working = [(name, closed) for name, closed in tries if closed is not None]
+    if len(working) != 1:
+        ways = (
+            f"; it does along {', '.join(name for name, _ in working)}" if working else " or any other axis"
+        )
+        raise InputError(
+            f"has no opening to close along up ({_words(direction)}){ways}.",
+            where=where,
+            remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object.",
+        )
+    name, closed = working[0]
+    says = f"Nothing opens along up as given; the opening looks along {name}, which was taken as up."
+    told = Finding("up_assumed", "look", "the mouth", says, f"Say --up {name} if that is right.")
+    return Closed(closed.skin, closed.reading, (told, *closed.findings))
+
+
+def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
+    """The vessel closed along `up`; None when nothing opens that way."""
+    basin = largest_basin(skin, up)
+    if basin is None:
+        return None
+    inside = inside_faces(skin, basin)
+    if not inside.any() or inside.all():
+        return None
+    outside = skin.kept(~inside)
+    rims = rims_of(outside)
+    if not rims or not any(_upright(r, up) for r in rims):
+        return None
+    if basin.rivals:
+        raise InputError(
+            f"has {basin.rivals + 1} insides that hold water; only one mouth can be closed.",
+            where=where,
+            remedy="Fill the others in the model, or leave --mouth out.",
+        )
+    if len(rims) > 1:
+        places = "; ".join(_place(r.middle) for r in rims[:4])
+        raise InputError(
+            f"has an inside with {len(rims)} openings (near {places}).",
+            where=where,
+            remedy="Close all but the mouth in the model, such as the spout, then plan again.",
+        )
+    loop = outside.vertices[rims[0].ring]
+    spanned = span(loop, up)
+    if spanned is None:
+        raise InputError(
+            "has a rim that runs under itself seen from above, and no surface spans it.",
+            where=where,
+            remedy="Tilt --up towards the opening, or close the mouth in the model.",
+        )
+    points, faces = spanned
+    number = np.concatenate([rims[0].ring, len(skin.vertices) + np.arange(len(points))])
+    whole = outside.with_faces(number[faces], Origin.MOUTH, points).trimmed()
+    verdict = judge(whole)
+    if not verdict.ok:
+        raise InputError(
+            f"cannot be closed at its rim: {verdict.why}.",
+            where=where,
+            remedy="Close the mouth in the model.",
+        )
+    closed_mm3 = verdict.volume_mm3 - skin.mesh().volume_mm3
+    reading = _reading(loop, up, basin.level_mm, basin.held_mm3, closed_mm3)
+    return Closed(whole, reading, ())
+
+
+def _capped_sheet(skin: Skin, up: Points) -> Closed | None:
+    """A vessel drawn as one sheet without thickness, whose open rim on top was closed as a hole already."""
+    a, b, c = (skin.vertices[skin.faces[:, k]] for k in range(3))
+    plan = 0.5 * np.cross(b - a, c - a) @ up
+    heights = skin.vertices @ up
+    top = heights.max() - SHEET_RIM_DEPTH * np.ptp(heights)
+    lid = (skin.origin == int(Origin.MEND)) & (heights[skin.faces].min(axis=1) >= top)
+    if plan[lid].sum() < SHEET_RIM_PART * plan[plan > 0].sum():
+        return None
+    rims = rims_of(skin.kept(~lid))
+    if len(rims) != 1 or not _upright(rims[0], up):
+        return None
+    loop = skin.vertices[rims[0].ring]
+    brim = float((loop @ up).min())
+    held = float(kernel(skin).trim_by_plane(tuple(-up), -brim).volume())
+    marks = np.where(lid, int(Origin.MOUTH), skin.origin).astype(np.uint8)
+    says = "The file draws the vessel as one sheet without thickness; its open rim was taken as the mouth."
+    remedy = "If the file means the inside of the ware, scale it up by the wall."
+    told = Finding("sheet_vessel", "look", "the mouth", says, remedy)
+    return Closed(replace(skin, origin=marks), _reading(loop, up, brim, held, 0.0), (told,))
+
+
+def _reading(loop: Points, up: Points, brim_mm: float, held_mm3: float, closed_mm3: float) -> MouthReading:
+    return MouthReading(
+        rim_mm=tuple((float(x), float(y), float(z)) for x, y, z in loop),
+        up=(float(up[0]), float(up[1]), float(up[2])),
+        brim_mm=brim_mm,
+        overflow_ml=held_mm3 / 1000.0,
+        closed_ml=closed_mm3 / 1000.0,
+    )
+
+
+def _upright(rim: Rim, up: Points) -> bool:
+    return float(rim.normal @ up) > LEAST_UPRIGHT * float(np.linalg.norm(rim.normal))
+
+
+def _place(point: Points) -> str:
+    return f"{point[0]:.0f}, {point[1]:.0f}, {point[2]:.0f} mm"
+
+
+def _words(direction: Points) -> str:
+    return " ".join(f"{c:.3g}" for c in direction)

@@ -1,0 +1,133 @@
+"""A file in, a measured object out."""
+
+from __future__ import annotations
+
+import logging
+import warnings
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from claybed.errors import ClaybedError, InputError
+from claybed.intake import cad, gltf, obj, ply, stl, threemf
+from claybed.intake.clean import finite_faces
+from claybed.intake.guard import Sniffed, sniff
+from claybed.intake.mending import Mended, mend
+from claybed.intake.mouth import Closed, close_mouth
+from claybed.intake.scale import along, checked_numbers, scaled_reading, unit_of
+from claybed.intake.skin import used_points
+from claybed.intake.soup import Soup, checked
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject, Repair, UnitReading
+
+Progress = Callable[[str, float], None]
+
+
+def read_object(path: Path, brief: Brief, *, progress: Progress) -> MeasuredObject:
+    """Read the file at `path` and make it one closed, outward solid in mm, frame "object".
+
+    `brief` gives unit, height_mm (mm), mouth, mass_g (g), body, up and max_triangles; `progress(step, part)`
+    is called with "reading", "mending" and "mouth" and a part from 0 to 1.
+    Raises InputError for every file or number that cannot be used, and for want of memory.
+    """
+    where = path.name or str(path)
+    try:
+        checked_numbers(brief, where)
+        progress("reading", 0.0)
+        soup = _read(sniff(path), brief)
+        progress("reading", 1.0)
+        return _measured(soup, brief, path.stem, where, progress)
+    except MemoryError as reason:
+        raise InputError(
+            "needs more memory than a plan may use.", where=where, remedy="Export it coarser."
+        ) from reason
+
+
+def _read(file: Sniffed, brief: Brief) -> Soup:
+    most = brief.max_triangles
+    readers: dict[str, Callable[[], Soup]] = {
+        "stl": lambda: stl.read_binary(file, most),
+        "stl_ascii": lambda: stl.read_ascii(file, most),
+        "obj": lambda: obj.read_obj(file, most),
+        "ply": lambda: ply.read_ply(file, most),
+        "glb": lambda: gltf.read_gltf(file, most),
+        "gltf": lambda: gltf.read_gltf(file, most),
+        "3mf": lambda: threemf.read_3mf(file, most),
+        "step": lambda: cad.read_step(file),
+    }
+    # Parsers complain to the log about damage that is reported here in one sentence instead.
+    quiet = logging.getLogger("trimesh")
+    level = quiet.level
+    quiet.setLevel(logging.CRITICAL)
+    try:
+        with warnings.catch_warnings(), np.errstate(all="ignore"):
+            warnings.simplefilter("ignore")
+            return checked(readers[file.kind](), file.where, most)
+    except (ClaybedError, MemoryError):
+        raise
+    except Exception as reason:  # outside parsers raise whatever their damage leads to
+        detail = str(reason).splitlines()[0][:80] if str(reason) else type(reason).__name__
+        raise InputError(
+            f"cannot be read as {file.kind.partition('_')[0].upper()}: {detail}.",
+            where=file.where,
+            remedy="Export it again.",
+        ) from reason
+    finally:
+        quiet.setLevel(level)
+
+
+def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progress) -> MeasuredObject:
+    faces, dropped = finite_faces(soup, where)
+    soup = replace(soup, faces=faces)
+    unit = unit_of(soup, brief, where)
+    factor = 1.0
+    if brief.height_mm is not None:
+        used = soup.vertices[used_points(faces, len(soup.vertices))]
+        factor = _to_height(along(used, brief.up) * unit.mm_per_unit, brief.height_mm, where)
+    mended, closed = _solid(soup, unit, factor, brief, where, progress)
+    if brief.height_mm is not None:
+        up = closed.reading.up if closed is not None else brief.up
+        rest = _to_height(along(mended.skin.vertices, up), brief.height_mm, where)
+        if abs(rest - 1.0) > 1e-9:
+            # Scraps, other bodies or another way up changed what "height" is: do it once more at the right
+            # size.
+            factor *= rest
+            mended, closed = _solid(soup, unit, factor, brief, where, progress)
+        unit = scaled_reading(unit, brief.height_mm, factor)
+    mesh = (closed.skin if closed is not None else mended.skin).mesh()
+    x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
+    repairs: tuple[Repair, ...] = ((dropped,) if dropped else ()) + mended.repairs
+    return MeasuredObject(
+        name=name,
+        mesh=mesh,
+        unit=unit,
+        solid_ml=mesh.volume_mm3 / 1000.0,
+        area_cm2=mesh.area_mm2 / 100.0,
+        extent_mm=(x, y, z),
+        repairs=repairs,
+        mend=mended.summary,
+        mouth=closed.reading if closed is not None else None,
+        mass_g=brief.mass_g,
+        volume_rel_95=0.0,
+        findings=soup.findings + mended.findings + (closed.findings if closed is not None else ()),
+    )
+
+
+def _solid(
+    soup: Soup, unit: UnitReading, factor: float, brief: Brief, where: str, progress: Progress
+) -> tuple[Mended, Closed | None]:
+    mended = mend(soup.vertices * (unit.mm_per_unit * factor), soup.faces, brief.body, where, progress)
+    if not brief.mouth:
+        return mended, None
+    progress("mouth", 0.0)
+    closed = close_mouth(mended.skin, brief.up, where)
+    progress("mouth", 1.0)
+    return mended, closed
+
+
+def _to_height(now_mm: float, wanted_mm: float, where: str) -> float:
+    if not (np.isfinite(now_mm) and now_mm > 0):
+        raise InputError("has no height along up.", where=where, remedy="Check --up.")
+    return wanted_mm / now_mm

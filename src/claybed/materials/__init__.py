@@ -1,0 +1,1 @@
+"""Constants as data: value, unit, spread and source."""

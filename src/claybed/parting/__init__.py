@@ -1,0 +1,1 @@
+"""Where the seam runs and how the parting surface lies."""

@@ -1,0 +1,126 @@
+"""At which height the seam runs round the silhouette.
+
+Where the silhouette is an edge the object decides. Where it is a vertical wall the seam is free between the wall's top and
+foot, and is laid level if it can be, else as straight as the wall allows; it prefers the rim, where a crease hides it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.sheet import Sheet
+
+SWEEPS = 400
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeamHeights:
+    """Heights of the seam: `points` (s,) plan point numbers, `heights` (s,) lattice units, `level` of the flat part."""
+
+    points: NDArray[np.int64]
+    heights: Lattice
+    level: int
+
+
+def choose_heights(
+    top: Sheet,
+    bottom: Sheet,
+    rim: NDArray[np.int64],
+    *,
+    freedom: Sequence[tuple[float, float]] = (),
+    level_mm: float | None = None,
+) -> SeamHeights:
+    """Heights along the directed rim edges (k, 2) of two sheets that share it.
+
+    `freedom` lists height intervals (mm) to keep out of where the wall leaves a choice; `level_mm` asks for one level.
+    """
+    points, low, high = _bounds(top, bottom, rim)
+    if not len(points):
+        return SeamHeights(points, low, 0 if level_mm is None else round(level_mm * Z_PER_MM))
+    stepped = low > high
+    low, high = np.where(stepped, high, low), np.where(stepped, high, high)
+    low, high = _without(low, high, freedom)
+    level = _level(low, high, level_mm)
+    heights = np.clip(level, low, high).astype(np.float64)
+    if bool((heights != level).any()):
+        index = np.full(int(points.max()) + 1, -1, np.int64)
+        index[points] = np.arange(len(points))
+        a, b = index[rim[:, 0]], index[rim[:, 1]]
+        length = np.maximum(np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3)
+        heights = _straighten(heights, low, high, a, b, 1.0 / length)
+    return SeamHeights(points, np.rint(heights).astype(np.int64), level)
+
+
+def _bounds(top: Sheet, bottom: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice, Lattice]:
+    """For every seam point the highest foot and the lowest top of the wall on the rim edges that meet there."""
+    points = np.unique(rim)
+    low = np.full(len(points), np.iinfo(np.int64).min)
+    high = np.full(len(points), np.iinfo(np.int64).max)
+    for sheet, bound, take in ((bottom, low, np.maximum), (top, high, np.minimum)):
+        ends, z = _rim_heights(sheet, rim)
+        for k in (0, 1):
+            take.at(bound, np.searchsorted(points, ends[:, k]), z[:, k])
+    return points, low, high
+
+
+def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice]:
+    n = len(sheet.plan)
+    f, z = sheet.faces.astype(np.int64), sheet.heights
+    a, b = f.T.reshape(-1), np.roll(f, -1, axis=1).T.reshape(-1)
+    za, zb = z.T.reshape(-1), np.roll(z, -1, axis=1).T.reshape(-1)
+    keys = a * n + b
+    order = np.argsort(keys)
+    at = order[np.searchsorted(keys[order], rim[:, 0] * n + rim[:, 1])]
+    return np.stack([a[at], b[at]], axis=1), np.stack([za[at], zb[at]], axis=1)
+
+
+def _without(low: Lattice, high: Lattice, freedom: Sequence[tuple[float, float]]) -> tuple[Lattice, Lattice]:
+    """Take forbidden height intervals out of the free range, keeping the larger part that is left."""
+    for lo_mm, hi_mm in freedom:
+        reach = 1e6
+        lo = round(float(np.clip(lo_mm, -reach, reach)) * Z_PER_MM)
+        hi = round(float(np.clip(hi_mm, -reach, reach)) * Z_PER_MM)
+        below, above = np.minimum(high, lo - 1) - low, high - np.maximum(low, hi + 1)
+        use_below = (below >= 0) & (below >= above)
+        use_above = (above >= 0) & ~use_below
+        low, high = (
+            np.where(use_above, np.maximum(low, hi + 1), low),
+            np.where(use_below, np.minimum(high, lo - 1), high),
+        )
+    return low, high
+
+
+def _level(low: Lattice, high: Lattice, level_mm: float | None) -> int:
+    """One height for the flat part: one that the whole seam can take if there is one, at the rim; else the middle of the seam."""
+    if level_mm is not None:
+        return round(level_mm * Z_PER_MM)
+    if low.max() <= high.min():
+        return int(high.min())
+    tight = (high - low) < Z_PER_MM // 4
+    return int(np.median(((low + high) // 2)[tight] if tight.any() else (low + high) // 2))
+
+
+def _straighten(
+    heights: NDArray[np.float64],
+    low: Lattice,
+    high: Lattice,
+    a: NDArray[np.int64],
+    b: NDArray[np.int64],
+    weight: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Relax heights along the seam's edges a-b within their bounds (damped Jacobi sweeps)."""
+    n = len(heights)
+    free = (high - low) > 0
+    total = np.bincount(a, weight, n) + np.bincount(b, weight, n)
+    for _ in range(SWEEPS if free.any() else 0):
+        mean = (np.bincount(a, weight * heights[b], n) + np.bincount(b, weight * heights[a], n)) / np.maximum(total, 1e-12)
+        step = np.where(free, 0.7 * (mean - heights), 0.0)
+        heights = np.clip(heights + step, low, high)
+        if float(np.abs(step).max()) < 1.0:
+            break
+    return heights

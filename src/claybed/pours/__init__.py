@@ -1,0 +1,1 @@
+"""Water and plaster for each pour, what the piece weighs, and whether the object floats meanwhile."""

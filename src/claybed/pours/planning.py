@@ -1,0 +1,224 @@
+"""One pour for each piece: weights, fill lines, and whether it can be lifted."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from claybed.errors import InputError
+from claybed.materials import shelf
+from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C
+from claybed.physics.plaster import dry_from_wet_kg
+from claybed.pours.mixing import mix_for_space, slurry_g_per_ml, waste_for_form
+from claybed.records.brief import Brief
+from claybed.records.finding import Amount, Finding
+from claybed.records.mix import Mix
+from claybed.records.pour import PiecePour, Pour
+from claybed.units import say_ratio
+
+
+def plan_pours(pieces: Sequence[PiecePour], brief: Brief, volume_rel_95: float) -> tuple[Pour, ...]:
+    """Plan the pour of each piece, in pouring order.
+
+    `pieces` as measured (ml, mm, mm²), at least one; from `brief` it reads consistency, waste, form,
+    bucket_l and lift_kg; `volume_rel_95` half-width of the 95 % interval of the object's volume, a fraction
+    of 0 to 0.5. A larger object leaves less space, so the low end of a mix goes with the high end of the
+    object. Raises InputError for a piece or brief that makes no sense. Sources: physics.plaster,
+    physics.heat, materials/practice.
+    """
+    if not pieces:
+        raise InputError("there is no piece to pour.", where="pours", remedy="Plan the mold first.")
+    if not 0.0 <= volume_rel_95 <= 0.5:
+        raise InputError(
+            f"a volume known to {volume_rel_95:.0%} is too vague to pour from.",
+            where="volume",
+            remedy="Measure it again, for instance by displaced water.",
+        )
+    waste, reason = _allowance(brief)
+    return tuple(
+        _pour(piece, brief, waste, reason, volume_rel_95)
+        for piece in sorted(pieces, key=lambda piece: piece.order)
+    )
+
+
+def consistency_findings(brief: Brief) -> tuple[Finding, ...]:
+    """What is unusual about the brief's consistency, for its plaster and for the use of the mold.
+
+    Raises InputError for a plaster that is not on the shelf. Source: materials/plaster.
+    """
+    said = say_ratio(brief.consistency)
+    found = []
+    for_plaster = shelf.consistency_range(brief.plaster)
+    for_use = shelf.value("plaster", f"use_{brief.use}_consistency_per_100")
+    if not for_plaster.low <= brief.consistency <= for_plaster.high:
+        name = brief.plaster.replace("_", " ")
+        found.append(
+            Finding(
+                id="consistency_off_plaster",
+                severity="look",
+                where="mix",
+                says=f"{said} is outside the {for_plaster.low:g} to {for_plaster.high:g} of {name}.",
+                remedy="Follow the sheet that came with the plaster.",
+                amount=Amount(brief.consistency, "per 100"),
+            )
+        )
+    if not for_use.low <= brief.consistency <= for_use.high:
+        effect = (
+            "softer and thirstier" if brief.consistency > for_use.high else "harder and slower to take water"
+        )
+        found.append(
+            Finding(
+                id="consistency_off_use",
+                severity="note",
+                where="mix",
+                says=f"{said} makes a mold {effect} than is usual for {brief.use} molds, "
+                f"{for_use.low:g} to {for_use.high:g}.",
+                remedy=f"Use {for_use.value:.0f} unless it is meant.",
+                amount=Amount(brief.consistency, "per 100"),
+            )
+        )
+    return tuple(found)
+
+
+def _allowance(brief: Brief) -> tuple[float, str]:
+    if brief.waste is not None:
+        return brief.waste, f"{brief.waste:.0%} as asked"
+    return waste_for_form(brief.form)
+
+
+def _pour(piece: PiecePour, brief: Brief, waste: float, reason: str, volume_rel_95: float) -> Pour:
+    _check(piece)
+    # Space and piece both shrink by what the object grows.
+    doubt_ml = volume_rel_95 * (piece.space_ml if piece.object_ml is None else piece.object_ml)
+    if doubt_ml >= min(piece.space_ml, piece.volume_ml):
+        raise InputError(
+            "the object's volume is too uncertain for the space around it.",
+            where=f"piece {piece.piece}",
+            remedy="Measure it again, for instance by displaced water.",
+        )
+
+    def mixed(shift_ml: float) -> Mix:
+        return mix_for_space(
+            piece.space_ml + shift_ml, consistency=brief.consistency, waste=waste, bucket_l=brief.bucket_l
+        )
+
+    def weighed(shift_ml: float) -> tuple[float, float]:
+        wet_kg = (piece.volume_ml + shift_ml) * slurry_g_per_ml(brief.consistency) / 1000.0
+        return wet_kg, dry_from_wet_kg(wet_kg, brief.consistency)
+
+    mix = mixed(0.0)
+    (wet_low_kg, dry_low_kg), (wet_kg, dry_kg), (wet_high_kg, dry_high_kg) = map(
+        weighed, (-doubt_ml, 0.0, doubt_ml)
+    )
+    per_mm = mix_for_space(
+        piece.footprint_mm2 / 1000.0, consistency=brief.consistency, waste=0.0, bucket_l=brief.bucket_l
+    )
+    water_C = shelf.value("practice", "mix_water_C").value
+    return Pour(
+        piece=piece.piece,
+        order=piece.order,
+        mix=mix,
+        mix_low=mixed(-doubt_ml),
+        mix_high=mixed(doubt_ml),
+        waste=waste,
+        waste_reason=reason,
+        volume_ml=piece.volume_ml,
+        footprint_mm2=piece.footprint_mm2,
+        fill_line_from_board_mm=piece.fill_line_from_board_mm,
+        fill_line_from_rim_mm=piece.fill_line_from_rim_mm,
+        wet_kg=wet_kg,
+        wet_low_kg=wet_low_kg,
+        wet_high_kg=wet_high_kg,
+        dry_kg=dry_kg,
+        dry_low_kg=dry_low_kg,
+        dry_high_kg=dry_high_kg,
+        water_g_per_mm=per_mm.water_g,
+        plaster_g_per_mm=per_mm.plaster_g,
+        mix_water_celsius=water_C,
+        peak_celsius=_peak_C(brief.consistency, water_C),
+        findings=(*_lift_findings(piece, wet_kg, brief.lift_kg), *_batch_findings(piece, mix)),
+    )
+
+
+def _peak_C(consistency: float, water_C: float) -> float:
+    def joules(name: str) -> float:
+        return 1000.0 * shelf.value("plaster", name).value
+
+    rise_K = adiabatic_rise_K(
+        consistency,
+        heat_J_per_kg=joules("hydration_heat_kJ_per_kg"),
+        gypsum_J_per_kg_K=joules("gypsum_heat_capacity_kJ_per_kg_K"),
+        water_J_per_kg_K=joules("water_heat_capacity_kJ_per_kg_K"),
+    )
+    return peak_temperature_C(water_C, rise_K)
+
+
+def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Finding, ...]:
+    where, amount = f"piece {piece.piece}", Amount(wet_kg, "kg")
+    if wet_kg > lift_kg:
+        return (
+            Finding(
+                id="lift_over_limit",
+                severity="stop",
+                where=where,
+                says=f"Piece {piece.piece} is {wet_kg:.1f} kg wet, over the limit of {lift_kg:g} kg.",
+                remedy=f"Split it, thin the wall, or plan two people and allow {math.ceil(wet_kg)} kg.",
+                amount=amount,
+            ),
+        )
+    if wet_kg >= shelf.value("practice", "lift_look_kg").value:
+        return (
+            Finding(
+                id="lift_heavy",
+                severity="look",
+                where=where,
+                says=f"Piece {piece.piece} is {wet_kg:.1f} kg wet, and a plain wet block is a poor grip.",
+                remedy="Form hand-holds, lift it close to the body, and turn it with a second person.",
+                amount=amount,
+            ),
+        )
+    return ()
+
+
+def _batch_findings(piece: PiecePour, mix: Mix) -> tuple[Finding, ...]:
+    count = len(mix.batches)
+    if count == 1:
+        return ()
+    alone = int(shelf.value("practice", "batches_per_person_count").value)
+    people = math.ceil(count / alone)
+    if people == 1:
+        remedy = "Start the second slaking before the first is mixed, and pour both within the working time."
+    else:
+        remedy = f"Plan {people} mixers, or use larger buckets; a late bucket leaves a cold joint."
+    return (
+        Finding(
+            id="batches_many" if people > 1 else "batches_several",
+            severity="look" if people > 1 else "note",
+            where=f"pour of piece {piece.piece}",
+            says=f"Piece {piece.piece} takes {count} buckets, and they must slake together.",
+            remedy=remedy,
+            amount=Amount(float(count), "buckets"),
+        ),
+    )
+
+
+def _check(piece: PiecePour) -> None:
+    amounts = {
+        "space_ml": piece.space_ml,
+        "volume_ml": piece.volume_ml,
+        "footprint_mm2": piece.footprint_mm2,
+        "fill_line_from_board_mm": piece.fill_line_from_board_mm,
+    }
+    for name, amount in amounts.items():
+        if not (math.isfinite(amount) and amount > 0.0):
+            raise InputError(
+                f"{name} cannot be {amount:g}.",
+                where=f"piece {piece.piece}",
+                remedy="Check the object's unit and the wall.",
+            )
+    if not (math.isfinite(piece.fill_line_from_rim_mm) and piece.fill_line_from_rim_mm >= 0.0):
+        raise InputError(
+            f"the fill line lies {-piece.fill_line_from_rim_mm:g} mm above the rim of the form.",
+            where=f"piece {piece.piece}",
+            remedy="Use higher boards.",
+        )

@@ -1,0 +1,1 @@
+"""Evidence that a mold comes apart; it builds nothing."""

@@ -1,0 +1,1 @@
+"""Frozen records that stages hand on."""

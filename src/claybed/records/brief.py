@@ -1,0 +1,61 @@
+"""What was asked, in one record; every stage reads only the fields it names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class KeepOut:
+    """A place where no seam may run, as a region of the object's frame: lo <= p . direction <= hi, in mm."""
+
+    direction: Vector
+    lo_mm: float
+    hi_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """What a person asked of a plan. Lengths mm, volumes ml, masses g; None means "you choose".
+
+    Object: `unit` of the file; `height_mm` scales to a measured height along `up`; `mouth` closes a vessel;
+    `mass_g`; `body` picks one of several bodies (1-based); `up` is the direction that is up when it stands;
+    `max_triangles` refuses larger files.
+    Survey: `axis` fixes the pull (object frame); `flat_seam` asks for a plane; `keep_out` regions; `max_fill_ml`
+    is the most oil clay accepted; `pose_tolerance_deg`.
+    Mold: `pieces` 1 or 2; `shape`; `use`; `wall_mm` least plaster around the cavity; `ware_wall_mm` the wall of the
+    ware to be cast; `gate`; `gate_bore_mm`; `keys`.
+    Pours: `consistency` parts of water per 100 of plaster by mass; `waste` fraction; `form`; `bucket_l` largest batch of
+    slurry; `plaster` the entry in materials.
+    Lifting: `lift_kg` the most one piece may weigh wet.
+    """
+
+    unit: str | None = None
+    height_mm: float | None = None
+    mouth: bool = False
+    mass_g: float | None = None
+    body: int | None = None
+    up: Vector = (0.0, 0.0, 1.0)
+    max_triangles: int = 5_000_000
+    axis: Vector | None = None
+    flat_seam: bool = False
+    keep_out: tuple[KeepOut, ...] = ()
+    max_fill_ml: float | None = None
+    pose_tolerance_deg: float = 2.0
+    pieces: int | None = None
+    shape: Literal["auto", "boxed", "round"] = "auto"
+    use: Literal["slip", "press"] = "slip"
+    wall_mm: float | None = None
+    ware_wall_mm: float = 4.0
+    gate: Literal["auto", "none"] = "auto"
+    gate_bore_mm: float | None = None
+    keys: bool = True
+    consistency: float = 100.0 / 1.3
+    waste: float | None = None
+    form: Literal["hand", "boards", "case"] = "hand"
+    bucket_l: float = 8.0
+    plaster: str = "pottery_plaster"
+    lift_kg: float = 16.0

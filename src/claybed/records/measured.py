@@ -1,0 +1,89 @@
+"""The object as measured: what intake hands to every later stage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from claybed.geometry.mesh import Mesh
+from claybed.records.finding import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """One mend made to the input: what, how often, how much.
+
+    `step` a snake_case code (weld, drop_degenerate, drop_duplicate, orient, flip_all, fill_hole, keep_outer,
+    unite, remesh, drop_scrap); `count` how many places; `amount` and `unit` of its size (mm, mm2, mm3);
+    `says` one plain sentence.
+    """
+
+    step: str
+    count: int
+    amount: float
+    unit: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class MendSummary:
+    """What all repairs together did to the shape.
+
+    `volume_change_percent` against the volume enclosed before (nan when the input enclosed none);
+    `largest_shift_mm` the largest distance from the mended surface to the input surface, mends of holes left out.
+    """
+
+    volume_change_percent: float
+    largest_shift_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class UnitReading:
+    """The length unit of the file and how it was known.
+
+    `unit` mm, cm, m, in or ft; `mm_per_unit` the factor; `how` asked, file, inferred or scaled;
+    `says` one sentence for the person.
+    """
+
+    unit: str
+    mm_per_unit: float
+    how: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class MouthReading:
+    """The closed mouth of a vessel, in the object's frame.
+
+    `rim_mm` the rim loop as points (n tuples), ordered counter-clockwise seen from above (from `up`);
+    `up` unit vector out of the mouth; `brim_mm` height along `up` at which it overflows; `overflow_ml` what it
+    holds to that level; `closed_ml` the inside volume closed off up to the spanning surface.
+    """
+
+    rim_mm: tuple[tuple[float, float, float], ...]
+    up: tuple[float, float, float]
+    brim_mm: float
+    overflow_ml: float
+    closed_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredObject:
+    """A closed, outward-oriented solid in millimetres, and how it was come by.
+
+    `mesh` frame "object"; faces that close a mouth carry Origin.MOUTH, mends Origin.MEND. `solid_ml` is the volume
+    of `mesh` (what displaces plaster); `area_cm2` and `extent_mm` are of `mesh`. `volume_rel_95` is the half-width of
+    the 95 % interval of the volume as a fraction (0 for a digital model taken at its word).
+    """
+
+    name: str
+    mesh: Mesh
+    unit: UnitReading
+    solid_ml: float
+    area_cm2: float
+    extent_mm: tuple[float, float, float]
+    repairs: tuple[Repair, ...]
+    mend: MendSummary
+    mouth: MouthReading | None
+    mass_g: float | None
+    volume_rel_95: float
+    findings: tuple[Finding, ...]

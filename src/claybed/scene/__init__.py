@@ -1,0 +1,1 @@
+"""The plan in 3D, as one self-contained page."""

@@ -1,0 +1,160 @@
+"""What stands beside the 3D view: weights, pieces, checks and findings as plain HTML that needs no script."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+from claybed.assets.palette import piece_colour
+from claybed.scene import wording
+from claybed.units import say_length, say_mass, say_volume
+
+TICK = '<span aria-hidden="true">✓</span>'
+CROSS = '<span aria-hidden="true">✗</span>'
+
+
+def status(plan: Mapping[str, Any]) -> str:
+    """One line: ready or not, with every reason that stops it."""
+    if plan["ready"]:
+        return f'<p class="status good"><b>{TICK} Ready to pour.</b> Read the findings first.</p>'
+    ids = [str(c["id"]) for c in plan["checks"]]
+    why = [
+        f"{wording.check_words(str(c['id']), ids)}: {_against_limit(c)}. {c.get('remedy') or ''}"
+        for c in plan["checks"]
+        if not c["ok"]
+    ]
+    why += [f"{f['says']} {f.get('remedy') or ''}" for f in plan["findings"] if f["severity"] == "stop"]
+    items = "".join(f"<li>{escape(w.strip())}</li>" for w in why)
+    return f'<div class="status bad"><b>NOT READY TO POUR</b><ul>{items}</ul></div>'
+
+
+def tables(plan: Mapping[str, Any]) -> str:
+    """Pours, pieces, mold, findings and checks, in the order of work."""
+    return "".join([_pours(plan), _pieces(plan), _mold(plan), _findings(plan), _checks(plan)])
+
+
+def letters(ids: Sequence[str]) -> str:
+    """One box to tick per piece, with its colour and letter, and one for the model."""
+    boxes = "".join(
+        f'<label class="tick"><input type=checkbox checked data-part="{k}"> '
+        f'<span class="swatch" style="background:{piece_colour(k)}">{escape(letter)}</span> '
+        f"piece {escape(letter)}</label>"
+        for k, letter in enumerate(ids)
+    )
+    model = '<label class="tick"><input type=checkbox checked data-part="model"> model and seam</label>'
+    return boxes + model
+
+
+def _pours(plan: Mapping[str, Any]) -> str:
+    return f"<section><h2>Pours</h2>{''.join(_pour(p, k) for k, p in enumerate(plan['pours'], 1))}</section>"
+
+
+def _pour(pour: Mapping[str, Any], number: int) -> str:
+    line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
+    where = f"{_figure(say_length(line['from_board_mm']))} up from the board"
+    if line["from_rim_mm"] is not None:
+        where += f", {_figure(say_length(line['from_rim_mm']))} down from the rim"
+    buckets = len(pour["batches"])
+    several = ""
+    if buckets > 1:
+        several = f'<p class="quiet">In {buckets} buckets; weights for each are on the bench sheet.</p>'
+    weights = "".join(
+        f'<div><dt>{name}</dt><dd class="big">{_figure(say_mass(pour[key]))}</dd></div>'
+        for name, key in (("Water", "water_g"), ("Plaster", "plaster_g"))
+    )
+    head = f'<p class="quiet">Pour {number} {_letter(pour["piece"])}</p>'
+    return f'<div class="pour">{head}<dl>{weights}</dl><p>Fill line {where}.</p>{several}</div>'
+
+
+def _pieces(plan: Mapping[str, Any]) -> str:
+    rows = "".join(_piece(p) for p in plan["pieces"])
+    numbers = "".join(f"<th scope=col class=n>{name}" for name in ("plaster", "wet", "dry"))
+    head = f"<tr><th scope=col>Piece<th scope=col>leaves{numbers}</tr>"
+    return f"<section><h2>Pieces</h2><table>{head}{rows}</table></section>"
+
+
+def _piece(piece: Mapping[str, Any]) -> str:
+    figures = (
+        say_volume(piece["volume_ml"]),
+        say_mass(piece["wet_kg"] * 1000.0),
+        say_mass(piece["dry_kg"] * 1000.0),
+    )
+    cells = "".join(f"<td class=n>{_figure(text)}</td>" for text in figures)
+    leaves = escape(wording.pull_words(piece["pull"]))
+    return f"<tr><th scope=row>{_letter(piece['id'])}</th><td>{leaves}</td>{cells}</tr>"
+
+
+def _mold(plan: Mapping[str, Any]) -> str:
+    mold, survey = plan["mold"], plan.get("survey") or {}
+    sizes = [say_length(v) for v in mold["outer_mm"]]
+    if mold["shape"] == "round":
+        outer = f"Ø {sizes[0]}, {sizes[1]} high"
+    else:
+        outer = " × ".join(s.removesuffix(" mm") for s in sizes) + " mm"
+    rows = [
+        ("Closed mold", outer),
+        ("Least plaster wall", say_length(mold["wall_mm"])),
+        ("Seam, all round", say_length(mold["seam_length_mm"])),
+    ]
+    if survey.get("fill_g"):
+        rows.append(("Oil clay to fill", say_mass(survey["fill_g"])))
+    body = "".join(f"<tr><th scope=row>{k}</th><td class=n>{_figure(v)}</td></tr>" for k, v in rows)
+    return f"<section><h2>Mold</h2><table>{body}</table></section>"
+
+
+def _findings(plan: Mapping[str, Any]) -> str:
+    order = {"stop": 0, "look": 1, "note": 2}
+    found = sorted(plan["findings"], key=lambda f: order.get(f["severity"], 3))
+    rows = "".join(_finding(f) for f in found)
+    return f'<section><h2>Findings</h2><ul class="plain">{rows}</ul></section>' if rows else ""
+
+
+def _finding(finding: Mapping[str, Any]) -> str:
+    severity = str(finding["severity"])
+    mark = escape(wording.SEVERITIES.get(severity, severity))
+    says = escape(str(finding.get("says") or wording.spelled(str(finding["id"]))))
+    where, remedy = (escape(str(finding.get(key) or "")) for key in ("where", "remedy"))
+    place = f'<span class="quiet">({where})</span> ' if where else ""
+    return f'<li class="{escape(severity)}"><b>{mark}.</b> {says} {place}{remedy}</li>'
+
+
+def _checks(plan: Mapping[str, Any]) -> str:
+    checks = plan["checks"]
+    if not checks:
+        return ""
+    ids = [str(c["id"]) for c in checks]
+    rows = "".join(_check(c, ids) for c in sorted(checks, key=lambda c: bool(c["ok"])))
+    held = sum(bool(c["ok"]) for c in checks)
+    return f'<section><h2>Checks, {held} of {len(ids)} hold</h2><ul class="plain">{rows}</ul></section>'
+
+
+def _check(check: Mapping[str, Any], ids: Sequence[str]) -> str:
+    ok = bool(check["ok"])
+    mark = f"{TICK} holds" if ok else f"{CROSS} FAILS"
+    words = escape(wording.check_words(str(check["id"]), ids))
+    where = f", {check['where']}" if check["where"] else ""
+    measured = escape(f"{_against_limit(check)}{where}")
+    remedy = "" if ok else f" {escape(str(check.get('remedy') or ''))}"
+    kind = "good" if ok else "bad"
+    return f'<li class="{kind}"><b>{mark}</b> {words} <span class="quiet">{measured}</span>{remedy}</li>'
+
+
+def _letter(letter: object) -> str:
+    return f'<span class="letter">{escape(str(letter))}</span>'
+
+
+def _figure(text: str) -> str:
+    number, _, unit = text.rpartition(" ")
+    return f"{escape(number)}&thinsp;<small>{escape(unit)}</small>" if number else escape(text)
+
+
+def _against_limit(check: Mapping[str, Any]) -> str:
+    bound = "at least" if check.get("sense") == "least" else "at most"
+    unit = str(check["unit"])
+    return f"{_amount(check['measured'], unit)}, {bound} {_amount(check['limit'], unit)}"
+
+
+def _amount(value: float, unit: str) -> str:
+    said = wording.unit_words(unit)
+    return f"{value:.3g}{said}" if said == "°" else f"{value:.3g} {said}".strip()

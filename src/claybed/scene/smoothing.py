@@ -1,0 +1,79 @@
+"""Normals for shading that round what is round and keep what is sharp, and the sharp edges themselves."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from claybed.geometry.mesh import Floats, Mesh, Origin
+
+# A scan's facets meet at less than this, a rim, a key or a block's edge at more.
+CREASE_DEG = 38.0
+
+
+def face_normals(mesh: Mesh) -> Floats:
+    """Unit normal of each face, (m, 3); zero for a face without area."""
+    c = mesh.corners_mm
+    n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
+    length = np.linalg.norm(n, axis=1, keepdims=True)
+    return np.asarray(np.divide(n, length, out=np.zeros_like(n), where=length > 0))
+
+
+def corner_normals(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.float32]:
+    """Normal at each corner of each face, (m, 3, 3): the mean of the faces round the vertex that bend less
+    than `crease_deg` (0 to 180) away from this one, weighted by area."""
+    c = mesh.corners_mm
+    weighted = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
+    unit = face_normals(mesh)
+    flat = mesh.faces.ravel()
+    order = np.argsort(flat, kind="stable")
+    starts = np.searchsorted(flat[order], np.arange(len(mesh.vertices_mm) + 1))
+    out = np.empty((len(mesh.faces), 3, 3), np.float32)
+    _gather(mesh.faces, unit, weighted, order // 3, starts, float(np.cos(np.radians(crease_deg))), out)
+    return out
+
+
+def crease_segments_mm(mesh: Mesh, crease_deg: float = CREASE_DEG) -> Floats:
+    """The edges of `crease_edges` as (k, 2, 3) mm."""
+    return np.asarray(mesh.vertices_mm[crease_edges(mesh, crease_deg)])
+
+
+def crease_edges(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.int32]:
+    """Edges (k, 2) where the surface bends by more than `crease_deg`, or where fill begins."""
+    f = mesh.faces
+    edges = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
+    owner = np.tile(np.arange(len(f)), 3)
+    low, high = edges.min(axis=1).astype(np.int64), edges.max(axis=1)
+    key = low * (len(mesh.vertices_mm) + 1) + high
+    order = np.argsort(key, kind="stable")
+    key, owner = key[order], owner[order]
+    pair = np.flatnonzero(key[1:] == key[:-1])
+    a, b = owner[pair], owner[pair + 1]
+    n = face_normals(mesh)
+    bent = np.einsum("ij,ij->i", n[a], n[b]) < np.cos(np.radians(crease_deg))
+    fill = (mesh.origin[a] == int(Origin.FILL)) != (mesh.origin[b] == int(Origin.FILL))
+    chosen = order[pair[bent | fill]]
+    return np.asarray(np.stack([low[chosen], high[chosen]], axis=1), dtype=np.int32)
+
+
+def _gather_loop(faces, unit, weighted, around, starts, limit, out):  # type: ignore[no-untyped-def]
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            v = faces[f, k]
+            sx, sy, sz = 0.0, 0.0, 0.0
+            for j in range(starts[v], starts[v + 1]):
+                g = around[j]
+                bend = unit[f, 0] * unit[g, 0] + unit[f, 1] * unit[g, 1] + unit[f, 2] * unit[g, 2]
+                if bend > limit or g == f:
+                    sx += weighted[g, 0]
+                    sy += weighted[g, 1]
+                    sz += weighted[g, 2]
+            length = np.sqrt(sx * sx + sy * sy + sz * sz)
+            if length > 0.0:
+                out[f, k, 0], out[f, k, 1], out[f, k, 2] = sx / length, sy / length, sz / length
+            else:
+                out[f, k, 0], out[f, k, 1], out[f, k, 2] = unit[f, 0], unit[f, 1], unit[f, 2]
+
+
+_gather = njit(cache=True, nogil=True)(_gather_loop)

@@ -1,0 +1,326 @@
+'use strict';
+// Draws the plan. Nothing moves by itself: a picture is made only when something was changed.
+(() => {
+  const T = THREE;
+  const told = JSON.parse(document.getElementById('scene').textContent);
+  const canvas = document.getElementById('stage');
+  const root = document.documentElement;
+  const FILL = 3;
+  const COS_CREASE = Math.cos(38 * Math.PI / 180);
+
+  let renderer;
+  try {
+    renderer = new T.WebGLRenderer({ canvas, antialias: true });
+  } catch {
+    canvas.parentElement.innerHTML = '<p class="sorry">This browser cannot draw in 3D. The figures beside this are complete, and the pictures are on the bench sheet.</p>';
+    return;
+  }
+  renderer.localClippingEnabled = true;
+  renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
+
+  const scene = new T.Scene();
+  scene.add(new T.HemisphereLight(0xffffff, 0xc9c2b4, 2.3));
+  const sun = new T.DirectionalLight(0xffffff, 1.9);
+  scene.add(sun, sun.target);
+  const size = told.size;
+  const camera = new T.OrthographicCamera(-1, 1, 1, -1, -40 * size, 40 * size);
+  camera.up.set(0, 0, 1);
+  const plane = new T.Plane(new T.Vector3(-1, 0, 0), 0);
+  const parts = [];
+
+  const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+  const linear = (hex) => new T.Color().setStyle(hex, T.SRGBColorSpace);
+
+  function unpack(mesh) {
+    const steps = new Uint16Array(bytes(mesh.p).buffer);
+    const points = new Float32Array(steps.length);
+    for (let k = 0; k < steps.length; k++) points[k] = told.low[k % 3] + steps[k] / 65535 * size;
+    return {
+      points, faces: new Uint32Array(bytes(mesh.f).buffer), origin: bytes(mesh.o), edges: new Uint32Array(bytes(mesh.e).buffer),
+    };
+  }
+
+  // Round what is round, keep what is sharp: a corner's normal is the mean of the faces that bend little from its own.
+  function geometry(mesh) {
+    const { points, faces, origin } = unpack(mesh);
+    const count = faces.length / 3;
+    const unit = new Float32Array(count * 3), big = new Float32Array(count * 3);
+    const starts = new Uint32Array(points.length / 3 + 1);
+    for (let f = 0; f < count; f++) {
+      const [a, b, c] = [faces[3 * f] * 3, faces[3 * f + 1] * 3, faces[3 * f + 2] * 3];
+      const ux = points[b] - points[a], uy = points[b + 1] - points[a + 1], uz = points[b + 2] - points[a + 2];
+      const vx = points[c] - points[a], vy = points[c + 1] - points[a + 1], vz = points[c + 2] - points[a + 2];
+      const n = [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
+      const length = Math.hypot(...n) || 1;
+      for (let k = 0; k < 3; k++) { big[3 * f + k] = n[k]; unit[3 * f + k] = n[k] / length; starts[faces[3 * f + k] + 1]++; }
+    }
+    for (let v = 1; v < starts.length; v++) starts[v] += starts[v - 1];
+    const at = starts.slice(), around = new Uint32Array(faces.length);
+    for (let k = 0; k < faces.length; k++) around[at[faces[k]]++] = (k / 3) | 0;
+
+    const position = new Float32Array(count * 9), normal = new Float32Array(count * 9);
+    const colour = new Float32Array(count * 9), hatched = new Float32Array(count * 3);
+    const table = mesh.colours.map(linear);
+    for (let f = 0; f < count; f++) {
+      const paint = table[origin[f]] || table[0];
+      for (let k = 0; k < 3; k++) {
+        const v = faces[3 * f + k], o = 9 * f + 3 * k;
+        let x = 0, y = 0, z = 0;
+        for (let j = starts[v]; j < starts[v + 1]; j++) {
+          const g = 3 * around[j];
+          if (unit[3 * f] * unit[g] + unit[3 * f + 1] * unit[g + 1] + unit[3 * f + 2] * unit[g + 2] > COS_CREASE) {
+            x += big[g]; y += big[g + 1]; z += big[g + 2];
+          }
+        }
+        const length = Math.hypot(x, y, z);
+        position.set([points[3 * v], points[3 * v + 1], points[3 * v + 2]], o);
+        if (length > 0) normal.set([x / length, y / length, z / length], o);
+        else normal.set([unit[3 * f], unit[3 * f + 1], unit[3 * f + 2]], o);
+        colour.set([paint.r, paint.g, paint.b], o);
+        hatched[3 * f + k] = origin[f] === FILL ? 1 : 0;
+      }
+    }
+    const made = new T.BufferGeometry();
+    made.setAttribute('position', new T.BufferAttribute(position, 3));
+    made.setAttribute('normal', new T.BufferAttribute(normal, 3));
+    made.setAttribute('color', new T.BufferAttribute(colour, 3));
+    made.setAttribute('hatched', new T.BufferAttribute(hatched, 1));
+    return made;
+  }
+
+  function creases(mesh) {
+    const { points, edges } = unpack(mesh);
+    const made = new T.BufferGeometry();
+    const ends = new Float32Array(edges.length * 3);
+    for (let k = 0; k < edges.length; k++) for (let c = 0; c < 3; c++) ends[3 * k + c] = points[3 * edges[k] + c];
+    made.setAttribute('position', new T.BufferAttribute(ends, 3));
+    return made;
+  }
+
+  // One material for a body: fill is hatched in screen space, and what is seen from behind is a cut face.
+  function body(cutColour, lean) {
+    const made = new T.MeshLambertMaterial({ vertexColors: true, side: T.DoubleSide, clippingPlanes: [plane], polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
+    made.onBeforeCompile = (shader) => {
+      Object.assign(shader.uniforms, {
+        fillDark: { value: linear(told.fill[0]) }, fillPale: { value: linear(told.fill[1]) },
+        cutColour: { value: linear(cutColour) }, lean: { value: lean }, grain: { value: renderer.getPixelRatio() },
+      });
+      shader.vertexShader = shader.vertexShader
+        .replace('#include <common>', '#include <common>\nattribute float hatched;\nvarying float vHatched;')
+        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatched = hatched;');
+      shader.fragmentShader = shader.fragmentShader
+        .replace('#include <common>', '#include <common>\nvarying float vHatched;\nuniform vec3 fillDark, fillPale, cutColour;\nuniform float lean, grain;')
+        .replace('#include <color_fragment>', `#include <color_fragment>
+          if (vHatched > 0.5) diffuseColor.rgb = mod(gl_FragCoord.x + gl_FragCoord.y, 10.0 * grain) < 5.0 * grain ? fillDark : fillPale;`)
+        .replace('#include <opaque_fragment>', `if (!gl_FrontFacing) {
+            float stripe = mod(gl_FragCoord.x + lean * gl_FragCoord.y, 9.0 * grain);
+            outgoingLight = stripe < 1.3 * grain ? cutColour * 0.35 : cutColour * 0.92;
+          }
+          #include <opaque_fragment>`);
+    };
+    return made;
+  }
+
+  function tube(loop, radius) {
+    const sides = 6, position = [], normal = [];
+    const spin = new T.Vector3(), along = new T.Vector3(), a = new T.Vector3(), b = new T.Vector3(), u = new T.Vector3(), w = new T.Vector3();
+    const put = (p, q, r) => {
+      a.fromArray(p); b.fromArray(q); along.subVectors(b, a);
+      if (along.lengthSq() < 1e-12) return;
+      along.normalize();
+      u.set(Math.abs(along.z) < 0.9 ? 0 : 1, 0, Math.abs(along.z) < 0.9 ? 1 : 0).cross(along).normalize();
+      w.crossVectors(along, u);
+      a.addScaledVector(along, -r * 0.5); b.addScaledVector(along, r * 0.5);
+      const ring = [];
+      for (let k = 0; k <= sides; k++) {
+        const t = k / sides * 2 * Math.PI;
+        ring.push(spin.copy(u).multiplyScalar(Math.cos(t)).addScaledVector(w, Math.sin(t)).clone());
+      }
+      for (let k = 0; k < sides; k++) {
+        for (const [end, s] of [[a, k], [b, k], [b, k + 1], [a, k], [b, k + 1], [a, k + 1]]) {
+          position.push(end.x + ring[s].x * r, end.y + ring[s].y * r, end.z + ring[s].z * r);
+          normal.push(ring[s].x, ring[s].y, ring[s].z);
+        }
+      }
+    };
+    let left = 0, number = 0;
+    for (let k = 1; k < loop.length; k++) {
+      put(loop[k - 1], loop[k], radius);
+      const p = new T.Vector3(...loop[k - 1]), q = new T.Vector3(...loop[k]), length = p.distanceTo(q);
+      for (; left < length; left += 10, number++) {
+        const m = p.clone().lerp(q, left / length), tall = radius * (number % 5 ? 2.8 : 5);
+        put([m.x, m.y, m.z - tall], [m.x, m.y, m.z + tall], radius * 0.45);
+      }
+      left -= length;
+    }
+    const made = new T.BufferGeometry();
+    made.setAttribute('position', new T.BufferAttribute(new Float32Array(position), 3));
+    made.setAttribute('normal', new T.BufferAttribute(new Float32Array(normal), 3));
+    return made;
+  }
+
+  function lettered(text) {
+    const tile = document.createElement('canvas');
+    tile.width = tile.height = 128;
+    const pen = tile.getContext('2d');
+    pen.fillStyle = '#fff'; pen.strokeStyle = '#2A3036'; pen.lineWidth = 8;
+    pen.beginPath(); pen.arc(64, 64, 56, 0, 7); pen.fill(); pen.stroke();
+    pen.fillStyle = '#2A3036'; pen.font = '700 76px "Atkinson Hyperlegible Next", sans-serif';
+    pen.textAlign = 'center'; pen.textBaseline = 'middle'; pen.fillText(text, 64, 69);
+    const map = new T.CanvasTexture(tile);
+    map.colorSpace = T.SRGBColorSpace;
+    const made = new T.Sprite(new T.SpriteMaterial({ map, depthTest: false }));
+    made.renderOrder = 9;
+    return made;
+  }
+
+  const whole = new T.Box3();
+  function add(mesh, cutColour, lean, edgeColour) {
+    const group = new T.Group(), form = geometry(mesh);
+    group.add(new T.Mesh(form, body(cutColour, lean)));
+    const edges = new T.LineSegments(creases(mesh), new T.LineBasicMaterial({ color: linear(edgeColour), transparent: true, opacity: 0.55 }));
+    group.add(edges);
+    form.computeBoundingBox();
+    whole.union(form.boundingBox);
+    scene.add(group);
+    return { group, edges, box: form.boundingBox.clone() };
+  }
+
+  for (const [k, piece] of told.pieces.entries()) {
+    const part = add(piece, piece.cut, k % 2 ? -1 : 1, '#3A3C3E');
+    part.pull = new T.Vector3(...piece.pull).normalize();
+    const half = part.box.getSize(new T.Vector3()).multiplyScalar(0.5);
+    part.letter = lettered(piece.id);
+    part.letter.position.copy(part.box.getCenter(new T.Vector3())).addScaledVector(part.pull, Math.abs(half.dot(part.pull)) * 0.98);
+    part.group.add(part.letter);
+    parts.push(part);
+  }
+  const model = add(told.model, '#CFC8BA', 1, '#55524C');
+  const seam = new T.Group();
+  model.group.add(seam);
+  for (const loop of told.seam) {
+    seam.add(new T.Mesh(tube(loop, size * 0.006), new T.MeshBasicMaterial({ color: linear(told.line), clippingPlanes: [plane] })));
+  }
+
+  const controls = new T.OrbitControls(camera, canvas);
+  controls.enableDamping = false;
+  const middle = whole.getCenter(new T.Vector3());
+  const looks = { start: [-0.52, -0.9, 0.55], front: [0, -1, 0.0001], side: [1, 0, 0.0001], top: [0, -0.0001, 1], below: [-0.4, -0.7, -0.7] };
+
+  let asked = false;
+  function draw() {
+    asked = false;
+    const eye = camera.position.clone().sub(controls.target).normalize();
+    const right = new T.Vector3().crossVectors(camera.up, eye).normalize();
+    sun.target.position.copy(controls.target);
+    sun.position.copy(controls.target).addScaledVector(eye, size).addScaledVector(right, -0.7 * size).add(new T.Vector3(0, 0, 0.6 * size));
+    // Letters keep their size on the screen whatever the distance.
+    const px = (camera.top - camera.bottom) / camera.zoom / (canvas.clientHeight || 1);
+    for (const part of parts) part.letter.scale.setScalar(30 * px);
+    renderer.render(scene, camera);
+  }
+  function invalidate() {
+    if (!asked) { asked = true; requestAnimationFrame(draw); }
+  }
+
+  function fit() {
+    const w = canvas.parentElement.clientWidth, h = canvas.parentElement.clientHeight;
+    if (!w || !h) return;
+    renderer.setSize(w, h, false);
+    // The room needed when the pieces are apart, so that the slider never pushes one out of the picture.
+    const reach = whole.getSize(new T.Vector3());
+    const tall = reach.z + parts.reduce((s, p) => Math.max(s, Math.abs(p.pull.z)), 0) * reach.z * 1.5;
+    const wide = Math.hypot(reach.x, reach.y) * 1.0 + parts.reduce((s, p) => Math.max(s, Math.hypot(p.pull.x, p.pull.y)), 0) * size * 1.5;
+    const half = 0.52 * Math.max(tall * 0.88 + Math.min(reach.x, reach.y) * 0.5, wide * 1.04 * h / w);
+    camera.top = half; camera.bottom = -half; camera.left = -half * w / h; camera.right = half * w / h;
+    camera.updateProjectionMatrix();
+    invalidate();
+  }
+
+  function look(name) {
+    controls.target.copy(middle);
+    camera.zoom = 1;
+    camera.position.copy(middle).add(new T.Vector3(...looks[name]).normalize().multiplyScalar(4 * size));
+    camera.updateProjectionMatrix();
+    controls.update();
+    invalidate();
+  }
+
+  const apart = document.getElementById('apart'), cut = document.getElementById('cut'), across = document.getElementById('across');
+  function arrange() {
+    const way = apart.value / 100 * 0.75;
+    const reach = whole.getSize(new T.Vector3());
+    const spread = new T.Box3();
+    for (const part of parts) {
+      const step = Math.abs(reach.x * part.pull.x) + Math.abs(reach.y * part.pull.y) + Math.abs(reach.z * part.pull.z);
+      part.group.position.copy(part.pull).multiplyScalar(step * way);
+      spread.union(part.box.clone().translate(part.group.position));
+    }
+    // A cut face is drawn on what lies behind it, so lines there would show through: leave them out while cutting.
+    seam.visible = across.value === '';
+    for (const part of [...parts, model]) part.edges.visible = across.value === '';
+    cut.disabled = across.value === '';
+    if (across.value === '') {
+      plane.normal.set(0, 0, -1);
+      plane.constant = 1e9;
+    } else {
+      const axis = ['x', 'y', 'z'][+across.value], from = spread.min[axis], to = spread.max[axis], t = cut.value / 100;
+      // Left to right and front to back take the near side away, so that the cut is seen from the start view.
+      const sign = axis === 'z' ? -1 : 1;
+      plane.normal.set(0, 0, 0);
+      plane.normal[axis] = sign;
+      plane.constant = -sign * (sign > 0 ? from + (to - from) * t : to - (to - from) * t);
+    }
+    invalidate();
+  }
+
+  apart.addEventListener('input', arrange);
+  cut.addEventListener('input', arrange);
+  across.addEventListener('change', arrange);
+  controls.addEventListener('change', invalidate);
+  for (const box of document.querySelectorAll('[data-part]')) {
+    box.addEventListener('change', () => {
+      const part = box.dataset.part === 'model' ? model : parts[+box.dataset.part];
+      part.group.visible = box.checked;
+      invalidate();
+    });
+  }
+  for (const button of document.querySelectorAll('[data-look]')) button.addEventListener('click', () => look(button.dataset.look));
+  canvas.addEventListener('keydown', (event) => {
+    const turns = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (turns) {
+      const arm = camera.position.clone().sub(controls.target);
+      const round = Math.atan2(arm.y, arm.x) + turns[0] * 0.12;
+      const rise = Math.min(3.1, Math.max(0.04, Math.acos(arm.z / arm.length()) + turns[1] * 0.12));
+      arm.set(Math.sin(rise) * Math.cos(round), Math.sin(rise) * Math.sin(round), Math.cos(rise)).multiplyScalar(arm.length() || 1);
+      camera.position.copy(controls.target).add(arm.normalize().multiplyScalar(4 * size));
+      controls.update();
+    } else if (event.key === '+' || event.key === '=' || event.key === '-') {
+      camera.zoom = Math.min(20, Math.max(0.3, camera.zoom * (event.key === '-' ? 1 / 1.15 : 1.15)));
+      camera.updateProjectionMatrix();
+    } else if (event.key === '0') look('start');
+    else return;
+    event.preventDefault();
+    invalidate();
+  });
+
+  const bench = document.getElementById('bench');
+  const dark = window.matchMedia('(prefers-color-scheme: dark)');
+  function paint() {
+    const isDark = root.dataset.bench ? root.dataset.bench === 'dark' : dark.matches;
+    bench.textContent = isDark ? 'Light bench' : 'Dark bench';
+    renderer.setClearColor(linear(getComputedStyle(root).getPropertyValue('--sheet').trim()), 1);
+    invalidate();
+  }
+  bench.addEventListener('click', () => {
+    const isDark = root.dataset.bench ? root.dataset.bench === 'dark' : dark.matches;
+    root.dataset.bench = isDark ? 'light' : 'dark';
+    paint();
+  });
+  dark.addEventListener('change', paint);
+  new ResizeObserver(fit).observe(canvas.parentElement);
+  fit();
+  look('start');
+  arrange();
+  paint();
+})();

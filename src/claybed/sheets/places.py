@@ -1,0 +1,43 @@
+"""Where fill sits on a model: its connected patches, largest first."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from claybed.geometry.mesh import Floats, Mesh, Origin
+
+
+def fill_spots_mm(model: Mesh, smallest_share: float = 0.01) -> list[Floats]:
+    """A point on each patch of fill faces, in mm, patches by falling area.
+
+    Patches below `smallest_share` (0 to 1) of all filled area are left out: slivers along a seam need no
+    number. The point is the middle of the face nearest to the patch's centre, so it lies on the surface.
+    """
+    which = np.flatnonzero(model.origin == int(Origin.FILL))
+    if not len(which):
+        return []
+    faces = model.faces[which].astype(np.int64)
+    count = len(model.vertices_mm)
+    rows = np.concatenate([faces[:, 0], faces[:, 1]])
+    columns = np.concatenate([faces[:, 1], faces[:, 2]])
+    graph = coo_matrix((np.ones(len(rows), np.int8), (rows, columns)), shape=(count, count))
+    _, patch_of_vertex = connected_components(graph, directed=False)
+    patch = patch_of_vertex[faces[:, 0]]
+    corners = model.vertices_mm[faces]
+    area = (
+        np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2.0
+    )
+    middle = corners.mean(axis=1)
+    names, index = np.unique(patch, return_inverse=True)
+    total = np.bincount(index, weights=area, minlength=len(names))
+    spots = []
+    for k in np.argsort(-total, kind="stable"):
+        if total[k] < smallest_share * total.sum():
+            continue
+        mine = index == k
+        centre = np.average(middle[mine], axis=0, weights=np.maximum(area[mine], 1e-12))
+        own = middle[mine]
+        spots.append(np.asarray(own[np.linalg.norm(own - centre, axis=1).argmin()]))
+    return spots

@@ -1,0 +1,303 @@
+"""A plan turned into exactly what stands on the bench sheet: every figure rounded and written once, here.
+
+The template sets type and nothing else. A figure is a list of [number, unit] pairs, so that units can be set
+smaller: [["2", "lb"], ["15.3", "oz"]].
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from claybed.errors import InputError
+from claybed.scene import wording
+from claybed.units import MM_PER_IN, say_length, say_mass, say_volume
+
+Written = list[list[str]]
+_UNITS = frozenset({"g", "kg", "mm", "ml", "l", "in", "lb", "oz", "fl oz", "qt", "gal"})
+
+
+def sheet_values(
+    plan: Mapping[str, Any], *, made_on: date, version: str, pictures: Sequence[str], us_units: bool = False
+) -> dict[str, Any]:
+    """All text and figures of the sheet as plain values.
+
+    `plan` has the keys of plan.json; `pictures` names those at hand ("seam", "exploded", "fill", "section").
+    Raises InputError when a part of the plan without which nobody can pour is missing.
+    """
+    try:
+        return _values(plan, made_on, version, pictures, us_units)
+    except KeyError as error:
+        raise InputError(
+            f"The plan has no {error.args[0]!r}.",
+            where="bench sheet",
+            remedy="Write the plan again with claybed plan.",
+        ) from error
+
+
+def written(text: str) -> Written:
+    """A figure such as "2 lb 15.3 oz" or "1 3/16 in" in [number, unit] pairs; words without a unit stay
+    whole."""
+    pairs: Written = []
+    number: list[str] = []
+    words = text.replace("fl oz", "fl\u00a0oz").split(" ")
+    for word in words:
+        plain = word.replace("\u00a0", " ")
+        if plain in _UNITS:
+            pairs.append([" ".join(number), plain])
+            number = []
+        else:
+            number.append(plain)
+    if number:
+        pairs.append([" ".join(number), ""])
+    return pairs
+
+
+def ruler(mm: float, us: bool) -> str:
+    """A length to be read off a ruler: whole millimetres, or inches to the nearest sixteenth."""
+    if not us:
+        return f"{round(mm)} mm"
+    sixteenths = round(mm / MM_PER_IN * 16)
+    whole, part = divmod(sixteenths, 16)
+    words = [str(whole)] if whole or not part else []
+    return " ".join([*words, *([str(Fraction(part, 16))] if part else []), "in"])
+
+
+def scientific(value: float) -> dict[str, str]:
+    """A measured value to three figures, as {"n", "e"}: `e` is a power of ten for the very small and large,
+    or "".
+
+    Not a finite number gives "not measured".
+    """
+    if not math.isfinite(value):
+        return {"n": "not measured", "e": ""}
+    if value == 0.0:
+        return {"n": "0", "e": ""}
+    power = math.floor(math.log10(abs(value)))
+    if -4 < power < 6:
+        return {"n": f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}", "e": ""}
+    return {"n": f"{value / 10.0**power:.3g}".replace("-", "−"), "e": str(power).replace("-", "−")}
+
+
+def _values(
+    plan: Mapping[str, Any], made_on: date, version: str, pictures: Sequence[str], us: bool
+) -> dict[str, Any]:
+    found, mold, survey = plan["object"], plan["mold"], plan.get("survey") or {}
+    checks = [_check(c, plan["checks"]) for c in plan["checks"]]
+    findings = [_finding(f) for f in plan["findings"]]
+    pours = [_pour(p, k, us) for k, p in enumerate(plan["pours"], start=1)]
+    order = {"stop": 0, "look": 1, "note": 2}
+    return {
+        "name": str(found["name"]),
+        "date": made_on.isoformat(),
+        "version": version,
+        "ready": bool(plan["ready"]),
+        "status": _status(plan, checks),
+        "stops": _stops(plan, checks),
+        "object": {
+            "size": " × ".join(_bare(v, us) for v in found["extent_mm"]) + (" in" if us else " mm"),
+            "volume": written(say_volume(found["volume_ml"], us=us)),
+            "says": wording.object_sentences(found),
+        },
+        "facts": _facts(plan, mold, survey, us),
+        "pieces": [_piece(p, us) for p in plan["pieces"]],
+        "model_file": str((plan.get("model") or {}).get("file", "")),
+        "pours": pours,
+        "fill": _fill(survey, us),
+        "checks": checks,
+        "findings": sorted(findings, key=lambda f: order.get(f["severity"], 3)),
+        "cautions": [list(c) for c in wording.CAUTIONS],
+        "defer": wording.DEFER,
+        "pictures": list(pictures),
+    }
+
+
+def _bare(mm: float, us: bool) -> str:
+    return ruler(mm, us).rsplit(" ", 1)[0]
+
+
+def _status(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> str:
+    if plan["ready"]:
+        return f"All {len(checks)} checks hold. Read the findings before the first pour." if checks else ""
+    failed = sum(not c["ok"] for c in checks)
+    if failed:
+        verb = "fails" if failed == 1 else "fail"
+        return f"{failed} of {len(checks)} checks {verb}. Do not mix plaster for this plan."
+    return "A finding stops it. Do not mix plaster for this plan."
+
+
+def _stops(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Why it is not ready, one sentence each; empty when it is."""
+    if plan["ready"]:
+        return []
+    says = []
+    for c in checks:
+        if not c["ok"]:
+            unit = f" {c['unit']}" if c["unit"] else ""
+            at = f", {c['where']}" if c["where"] else ""
+            amount = f"{_flat(c['measured'])}{unit}, {c['bound']} {_flat(c['limit'])}{unit}"
+            says.append(f"{c['words']}{at}: {amount}. {c['remedy']}".strip())
+    says += [f"{f['says']} {f['remedy']}".strip() for f in plan["findings"] if f["severity"] == "stop"]
+    return says
+
+
+def _flat(value: Mapping[str, str]) -> str:
+    return f"{value['n']} × 10^{value['e']}" if value["e"] else value["n"]
+
+
+def _facts(
+    plan: Mapping[str, Any], mold: Mapping[str, Any], survey: Mapping[str, Any], us: bool
+) -> list[list[Any]]:
+    outer = mold["outer_mm"]
+    unit = "in" if us else "mm"
+    if mold["shape"] == "round":
+        form = [
+            ["Form inside, round", written(f"Ø {ruler(outer[0], us)}")],
+            ["Closed mold, height", written(ruler(outer[1], us))],
+        ]
+    else:
+        base = f"{_bare(outer[0], us)} × {_bare(outer[1], us)} {unit}"
+        form = [["Form inside", written(base)], ["Closed mold, height", written(ruler(outer[2], us))]]
+    facts: list[list[Any]] = [
+        *form,
+        ["Least plaster wall", written(ruler(mold["wall_mm"], us))],
+        ["Seam, all round", written(ruler(mold["seam_length_mm"], us))],
+    ]
+    if mold.get("seam_flat") is not None:
+        facts.append(
+            [
+                "The seam",
+                [
+                    [
+                        "flat, so the bed is level"
+                        if mold["seam_flat"]
+                        else "rises and falls with the object",
+                        "",
+                    ]
+                ],
+            ]
+        )
+    keys = mold.get("keys") or []
+    if keys:
+        sizes = {(round(k["diameter_mm"], 1), round(k["depth_mm"], 1)) for k in keys}
+        text = f"{len(keys)}"
+        if len(sizes) == 1:
+            across, depth = next(iter(sizes))
+            text += f", Ø {_bare(across, us)} × {ruler(depth, us)}"
+        facts.append(["Keys", written(text)])
+    gate = mold.get("gate")
+    if gate:
+        facts.append(
+            [f"Gate, {wording.spelled(str(gate['kind'])).lower()}", written(ruler(gate["bore_mm"], us))]
+        )
+        if gate.get("spare_ml"):
+            facts.append(["Spare above the rim", written(say_volume(gate["spare_ml"], us=us))])
+        if gate.get("closes_at_wall_mm"):
+            facts.append(["Gate closes at a wall of", written(say_length(gate["closes_at_wall_mm"], us=us))])
+    if survey.get("fill_g"):
+        facts.append(["Oil clay to fill", written(say_mass(survey["fill_g"], us=us))])
+    if survey.get("tilt_deg") is not None:
+        facts.append(["Level the model within", written(f"{survey['tilt_deg']:.1f}°")])
+    return facts
+
+
+def _piece(piece: Mapping[str, Any], us: bool) -> dict[str, Any]:
+    return {
+        "id": str(piece["id"]),
+        "order": str(piece["order"]),
+        "pull": wording.pull_words(piece["pull"]),
+        "volume": written(say_volume(piece["volume_ml"], us=us)),
+        "wet": written(say_mass(piece["wet_kg"] * 1000.0, us=us)),
+        "dry": written(say_mass(piece["dry_kg"] * 1000.0, us=us)),
+        "file": str(piece["file"]),
+    }
+
+
+def _pour(pour: Mapping[str, Any], number: int, us: bool) -> dict[str, Any]:
+    line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
+    waste = pour.get("waste")
+    reason = str(pour.get("waste_reason") or "").rstrip(".")
+    allowed = ""
+    if waste is not None:
+        allowed = f"With {waste * 100:.0f} % over" + (f": {reason}." if reason else ".")
+    per_mm = pour.get("grams_per_mm")
+    rule = pour["common_rule"]
+    return {
+        "number": str(number),
+        "piece": str(pour["piece"]),
+        "water": written(say_mass(pour["water_g"], us=us)),
+        "plaster": written(say_mass(pour["plaster_g"], us=us)),
+        "beside": f"{say_mass(pour['water_g'])} water, {say_mass(pour['plaster_g'])} plaster" if us else "",
+        "space": written(say_volume(pour["space_ml"], us=us)),
+        "slurry": written(say_volume(pour["slurry_ml"], us=us)),
+        "from_board": written(ruler(line["from_board_mm"], us)),
+        "from_rim": None if line["from_rim_mm"] is None else written(ruler(line["from_rim_mm"], us)),
+        "allowed": allowed,
+        "per_mm": None if not per_mm else [_rate(per_mm["water"], us), _rate(per_mm["plaster"], us)],
+        "step": "sixteenth of an inch" if us else "millimetre",
+        "rule_water": written(say_mass(rule["water_g"], us=us)),
+        "rule_plaster": written(say_mass(rule["plaster_g"], us=us)),
+        "batches": [
+            {
+                "number": str(b["number"]),
+                "water": written(say_mass(b["water_g"], us=us)),
+                "plaster": written(say_mass(b["plaster_g"], us=us)),
+                "slurry": written(say_volume(b["slurry_ml"], us=us)),
+            }
+            for b in pour["batches"]
+        ],
+    }
+
+
+def _rate(grams_per_mm: float, us: bool) -> str:
+    if not us:
+        return f"{grams_per_mm:.1f} g" if grams_per_mm < 100 else f"{grams_per_mm:.0f} g"
+    return say_mass(grams_per_mm * 25.4 / 16.0, us=True)
+
+
+def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
+    volume, grams = float(survey.get("fill_ml") or 0.0), float(survey.get("fill_g") or 0.0)
+    density = grams / volume if volume > 0 else 0.0
+    places = [
+        {
+            "number": str(k),
+            "clay": written(say_mass(p["volume_ml"] * density, us=us)),
+            "depth": written(say_length(p["depth_mm"], us=us)),
+            "act": wording.LOCK_CLASSES.get(str(p["lock_class"]), str(p["lock_class"])),
+        }
+        for k, p in enumerate(survey.get("fill_places") or [], start=1)
+    ]
+    return {
+        "needed": bool(places) or volume > 0,
+        "total": written(say_mass(grams, us=us)),
+        "volume": written(say_volume(volume, us=us)),
+        "places": places[:12],
+        "more": max(0, len(places) - 12),
+    }
+
+
+def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    return {
+        "ok": bool(check["ok"]),
+        "words": wording.check_words(str(check["id"]), [str(c["id"]) for c in every]),
+        "measured": scientific(float(check["measured"])),
+        "limit": scientific(float(check["limit"])),
+        "bound": "at least" if check.get("sense") == "least" else "at most",
+        "unit": wording.unit_words(str(check["unit"])),
+        "where": str(check["where"]),
+        "how": str(check.get("how") or ""),
+        "remedy": str(check.get("remedy") or ""),
+    }
+
+
+def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "severity": str(finding["severity"]),
+        "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
+        "says": str(finding.get("says") or wording.spelled(str(finding["id"]))),
+        "where": str(finding.get("where") or ""),
+        "remedy": str(finding.get("remedy") or ""),
+    }

@@ -1,0 +1,1 @@
+"""Which way the object leaves, and what locks."""

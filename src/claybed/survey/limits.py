@@ -1,0 +1,35 @@
+"""The numbers the survey judges by, taken from the materials shelf once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from claybed.materials import shelf
+from claybed.records.surveyed import LockClass
+
+
+@dataclass(frozen=True, slots=True)
+class LockLimits:
+    """Sideways depths in mm at which a lock starts to matter, and what oil clay weighs.
+
+    Up to `ignore_mm` nothing locks; up to `scrape_mm` scraping does; beyond, it takes fill or another piece.
+    """
+
+    ignore_mm: float
+    scrape_mm: float
+    clay_g_per_ml: float
+
+    def lock_class(self, depth_mm: float) -> LockClass:
+        """The class of a patch `depth_mm` deep sideways."""
+        if depth_mm < self.ignore_mm:
+            return "ignore"
+        return "scrape" if depth_mm <= self.scrape_mm else "fill"
+
+
+def shelf_limits() -> LockLimits:
+    """The limits on the shelf; raises InputError when an entry is missing there."""
+    return LockLimits(
+        ignore_mm=shelf.value("practice", "lock_ignore_mm").value,
+        scrape_mm=shelf.value("practice", "lock_scrape_mm").value,
+        clay_g_per_ml=shelf.value("clay", "oil_clay_density_g_per_ml").value,
+    )

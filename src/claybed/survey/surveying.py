@@ -1,0 +1,172 @@
+"""The survey: which way the object leaves, what locks, and how that can be dealt with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from claybed.errors import InputError
+from claybed.geometry.directions import Candidate, FlatPatch, flat_patches, suggested
+from claybed.geometry.overlap import has_gap
+from claybed.geometry.proxy import proxy
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
+from claybed.survey.limits import LockLimits, shelf_limits
+from claybed.survey.opening import one_piece, open_faces
+from claybed.survey.scoring import Judged, draft_bands, judge, tilt_allowed
+from claybed.survey.searching import (
+    COARSE_LINES,
+    FINE_LINES,
+    Ranked,
+    Scorer,
+    apart,
+    equal_fill_mm3,
+    facing,
+    search,
+)
+from claybed.units import say_length, say_volume
+
+VERSION = 1
+_LISTED = 8
+_TIED = 6
+_WINDOWS = 24
+_FEW_WINDOWS = 4
+_LISTED_APART_DEG = 5.0
+
+Progress = Callable[[str, float], None]
+
+
+def survey(
+    obj: MeasuredObject, brief: Brief, *, progress: Progress, limits: LockLimits | None = None
+) -> Survey:
+    """Rank the axes of `obj` and say how its mold can be made.
+
+    Reads `brief.axis`, `pieces` and `up`. The least fill wins; axes of equal fill are told apart by the tilt
+    they allow, then by a level pull when there is a mouth, the shallower object, and the upright pull.
+    `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
+    Raises InputError for an axis or up direction without length, or an object without faces.
+    """
+    mesh = obj.mesh
+    if len(mesh.faces) == 0:
+        raise InputError("the object has no faces.", where=obj.name, remedy="Give a closed surface.")
+    up = _unit(brief.up, "up")
+    asked = None if brief.axis is None else _unit(brief.axis, "axis")
+    limits = shelf_limits() if limits is None else limits
+    progress("survey", 0.0)
+    whole = Scorer(mesh, FINE_LINES)
+    light = proxy(mesh)
+    light_fine = Scorer(light, FINE_LINES)
+
+    flats = flat_patches(mesh)
+    single: Judged | None = None
+    if brief.pieces != 2 and (asked is None or brief.pieces == 1):
+        faces = open_faces(mesh, flats, up, asked)
+        single = one_piece(whole.raster, mesh, faces, limits, windows=_WINDOWS)
+
+    if asked is not None:
+        pair = judge(whole.raster, asked, "asked", limits, windows=_WINDOWS)
+        listed = [pair.score]
+    else:
+        pair, listed = _ranked(
+            obj, flats, up, whole, Scorer(light, COARSE_LINES), light_fine, limits, progress
+        )
+
+    options = [_two(pair.score, limits)]
+    judged = pair
+    if single is not None:
+        options.insert(0, _one(single.score))
+        judged = single
+    tilt = judged.score.tilt_deg
+    if tilt is None:
+        tilt = tilt_allowed(light_fine.raster, judged.score.axis, limits.scrape_mm)
+    chosen = replace(judged.score, tilt_deg=tilt)
+    progress("survey", 0.95)
+    out = Survey(
+        options=tuple(options),
+        chosen=chosen,
+        places=judged.places,
+        draft=draft_bands(mesh, chosen.axis),
+        candidates=tuple(chosen if s.axis == chosen.axis else s for s in listed),
+        exact_gap=has_gap(mesh, chosen.axis),
+        spacing_mm=judged.columns.grid.spacing_mm,
+    )
+    progress("survey", 1.0)
+    return out
+
+
+def _ranked(
+    obj: MeasuredObject,
+    flats: Sequence[FlatPatch],
+    up: Vector,
+    whole: Scorer,
+    coarse: Scorer,
+    light_fine: Scorer,
+    limits: LockLimits,
+    progress: Progress,
+) -> tuple[Judged, list[AxisScore]]:
+    """The best axis for two pieces, and the ranking it stands first in."""
+    mesh = obj.mesh
+    found = search(whole, coarse, suggested(mesh, flats, up=up), mesh.volume_mm3, progress)
+    found = [Ranked(facing(r.candidate, up), r.score) for r in found]
+    enough = equal_fill_mm3(mesh.volume_mm3, found[0].score.fill_mm3)
+    mouth = obj.mouth is not None
+    step_mm = 0.02 * max(obj.extent_mm)  # depths closer than this are the same mold
+
+    def by_looks(r: Ranked) -> tuple[float, ...]:
+        rise = abs(float(np.dot(r.candidate.axis, up)))
+        off_level = float(mouth and rise > np.sin(np.radians(1.0)))
+        sampled = float(r.candidate.why == "sampled")
+        return (off_level, round(r.score.depth_mm / step_mm), -round(rise, 1), sampled, -rise)
+
+    tied = apart(sorted((r for r in found if r.score.fill_mm3 <= enough), key=by_looks), _TIED, 2.0)
+    tilts: dict[Vector, float] = {}
+    for k, r in enumerate(tied):
+        tilts[r.candidate.axis] = tilt_allowed(light_fine.raster, r.candidate.axis, limits.scrape_mm)
+        progress("survey", 0.85 + 0.08 * (k + 1) / len(tied))
+    tied.sort(key=lambda r: (-tilts[r.candidate.axis], *by_looks(r)))
+    pair = _judged(whole, tied[0].candidate, limits, _WINDOWS, tilts[tied[0].candidate.axis])
+    listed = [pair.score]
+    for r in apart([*tied, *found], _LISTED, _LISTED_APART_DEG)[1:]:
+        tilt = tilts.get(r.candidate.axis)
+        listed.append(_judged(whole, r.candidate, limits, _FEW_WINDOWS, tilt).score)
+    return pair, listed
+
+
+def _judged(
+    whole: Scorer, candidate: Candidate, limits: LockLimits, windows: int, tilt_deg: float | None
+) -> Judged:
+    whole.count += 1
+    return judge(whole.raster, candidate.axis, candidate.why, limits, windows=windows, tilt_deg=tilt_deg)
+
+
+def _one(score: AxisScore) -> MoldOption:
+    return MoldOption(
+        kind="one_piece",
+        pull=score.axis,
+        fill_ml=score.fill_ml,
+        deepest_mm=score.deepest_mm,
+        says="Leaves a single block through its open face; there is no seam.",
+    )
+
+
+def _two(score: AxisScore, limits: LockLimits) -> MoldOption:
+    if score.castable and score.deepest_mm < limits.ignore_mm:
+        says = "Leaves in two pieces; nothing locks."
+    elif score.castable:
+        says = f"Leaves in two pieces; what locks is {say_length(score.deepest_mm)} deep, so scrape it."
+    else:
+        where = "one place" if score.places == 1 else f"{score.places} places"
+        says = f"Leaves in two pieces once {say_volume(score.fill_ml)} of oil clay closes {where}."
+    return MoldOption("two_piece", score.axis, score.fill_ml, score.deepest_mm, says)
+
+
+def _unit(direction: Vector, name: str) -> Vector:
+    length = float(np.linalg.norm(direction))
+    if not np.isfinite(length) or length <= 0.0:
+        raise InputError(
+            f"{direction} is no direction.", where=name, remedy="Give three numbers that are not all zero."
+        )
+    return (direction[0] / length, direction[1] / length, direction[2] / length)

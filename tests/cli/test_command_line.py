@@ -1,0 +1,213 @@
+"""The command itself: help, errors, progress, interruption, start."""
+
+from __future__ import annotations
+
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import claybed
+from claybed import __version__
+
+Run = Callable[..., Any]
+HERE = Path(__file__).parent
+HOME = Path(claybed.__file__).parent.parent
+DRIVER = """
+import sys
+sys.path.insert(0, {here!r})
+from claybed.cli import app, planning
+planning.TARGET = "cli_targets:{target}"
+sys.argv[0] = "claybed"
+sys.exit(app.main())
+"""
+
+
+def command(target: str, *words: str) -> list[str]:
+    """Return the command line of a process of its own, with a stand-in for planning."""
+    return [sys.executable, "-c", DRIVER.format(here=str(HERE), target=target), *words]
+
+
+def environment() -> dict[str, str]:
+    """Return the environment in which the package is found."""
+    return {**os.environ, "PYTHONPATH": str(HOME), "TERM": "xterm", "COLUMNS": "100"}
+
+
+@pytest.mark.parametrize("name", ["plan", "survey", "mix", "schema"])
+def test_every_command_shows_an_example(run: Run, name: str) -> None:
+    """--help works for each command and ends with an example of that command."""
+    outcome = run(name, "--help")
+    assert outcome.code == 0
+    assert f"Example: claybed {name}" in outcome.out
+    assert f"Usage: claybed {name}" in outcome.out
+
+
+def test_root_help_lists_the_commands(run: Run) -> None:
+    """Help names every command; alone, the command shows the same."""
+    asked, alone = run("--help"), run()
+    assert (asked.code, alone.code) == (0, 0)
+    assert asked.out.strip() == alone.out.strip()
+    assert all(f" {name} " in asked.out for name in ("plan", "survey", "mix", "schema"))
+
+
+def test_version_is_told(run: Run) -> None:
+    """--version prints the version."""
+    assert run("--version").out == f"claybed {__version__}\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan",),
+        ("plan", "jug.stl", "--wal", "3cm"),
+        ("plan", "jug.stl", "--body", "two"),
+        ("plan", "jug.stl", "again.stl"),
+        ("pour",),
+        ("mix", "--space"),
+        ("--json",),
+    ],
+)
+def test_usage_errors_are_one_line(run: Run, words: tuple[str, ...]) -> None:
+    """A mistyped command ends with 2 and one line that says where help is."""
+    outcome = run(*words)
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert outcome.err.count("\n") == 1
+    assert outcome.err.startswith("claybed")
+    assert "--help" in outcome.err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--height", "0mm"),
+        ("--height", "tall"),
+        ("--mass", "-3g"),
+        ("--unit", "yard"),
+        ("--axis", "0,0,0"),
+        ("--pieces", "3"),
+        ("--body", "0"),
+        ("--wall", "0mm"),
+        ("--shape", "oval"),
+        ("--keep-out", "z"),
+        ("--ratio", "1:0"),
+        ("--lift", "0kg"),
+        ("--max-triangles", "3"),
+        ("--pose-tolerance", "-1"),
+        ("--units", "imperial"),
+        ("--plaster", "!"),
+    ],
+)
+def test_bad_values_name_their_option(run: Run, words: tuple[str, ...], tmp_path: Path) -> None:
+    """A value that makes no sense ends with 2, one line with option and remedy, and leaves no folder."""
+    outcome = run("plan", "jug.stl", *words)
+    assert (outcome.code, outcome.out) == (2, "")
+    assert outcome.err.startswith(f"claybed: {words[0]}: ")
+    assert outcome.err.count("\n") == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
+
+
+def test_quick_work_says_nothing(run: Run) -> None:
+    """Work of less than a second shows no progress."""
+    assert run("plan", "jug.stl").err == ""
+
+
+def test_long_work_says_where_it_is_in_plain_lines(run: Run) -> None:
+    """Away from a terminal, work over a second writes one line for each phase to standard error, none to
+    output.
+    """
+    outcome = run("plan", "jug.stl", "--json", target="slow")
+    assert outcome.code == 0
+    assert outcome.out.startswith("{")
+    lines = outcome.err.splitlines()
+    assert lines[-1] == "claybed: surveying …"
+    assert len(lines) <= 2
+    assert "\x1b" not in outcome.err
+
+
+def test_long_work_draws_a_bar_on_a_terminal(tmp_path: Path) -> None:
+    """On a terminal, work over a second draws a bar with the phase."""
+    (tmp_path / "jug.stl").write_text("solid")
+    ours, theirs = pty.openpty()
+    child = subprocess.Popen(
+        command("slow", "plan", "jug.stl", "--json"),
+        cwd=tmp_path,
+        env=environment(),
+        stderr=theirs,
+        stdout=subprocess.DEVNULL,
+    )
+    os.close(theirs)
+    drawn = b""
+    try:
+        while chunk := os.read(ours, 4096):
+            drawn += chunk
+    except OSError:  # the terminal closes with its last writer
+        pass
+    os.close(ours)
+    assert child.wait(timeout=20) == 0
+    assert "━".encode() in drawn
+    assert b"surveying" in drawn
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_stopping_leaves_nothing(tmp_path: Path, number: signal.Signals) -> None:
+    """Ctrl-C, or being told to end, ends with 130 and one line, and leaves neither file nor folder."""
+    (tmp_path / "jug.stl").write_text("solid")
+    child = subprocess.Popen(
+        command("linger", "plan", "jug.stl", "--out", "jug.claybed"),
+        cwd=tmp_path,
+        env=environment(),
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    end = time.monotonic() + 20
+    while not (tmp_path / "begun").exists() and time.monotonic() < end:
+        time.sleep(0.02)
+    child.send_signal(number)
+    _, err = child.communicate(timeout=20)
+    assert child.returncode == 130
+    assert err.splitlines()[-1] == "claybed: stopped; nothing was left behind."
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["begun", "jug.stl"]
+
+
+def test_reader_that_leaves_early_is_no_fault(tmp_path: Path) -> None:
+    """Output into a pipe that closes ends quietly."""
+    child = subprocess.Popen(
+        command("ready", "schema"), env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert child.stdout is not None
+    assert child.stderr is not None
+    child.stdout.close()
+    err = child.stderr.read()
+    child.stderr.close()
+    child.wait(timeout=20)
+    assert err == b""
+
+
+def test_start_is_quick_and_loads_no_mesh_library() -> None:
+    """Help and mix start in under 0.4 s of computing and without numpy, scipy or trimesh."""
+    code = (
+        "import sys, time; from claybed.cli.app import main; main({!r}); "
+        "heavy = {{'numpy', 'scipy', 'trimesh', 'numba'}} & set(sys.modules); "
+        "print(heavy or 'light', time.process_time(), file=sys.stderr)"
+    )
+    for words in (["--help"], ["mix", "--space", "10L"]):
+        told = []
+        for _ in range(3):
+            done = subprocess.run(
+                [sys.executable, "-c", code.format(words)],
+                env=environment(),
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            told.append(done.stderr.split())
+        assert {word for word, _ in told} == {"light"}
+        assert min(float(seconds) for _, seconds in told) < 0.4

@@ -1,0 +1,208 @@
+"""`claybed plan` and `claybed survey`: what they ask for, write, show and return."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cli_targets import survey_part
+
+from claybed.cli.asking import OPTIONS
+from claybed.cli.planning import leaving_line
+from claybed.records.brief import Brief, KeepOut
+
+Run = Callable[..., Any]
+
+ASKED: dict[str, tuple[tuple[str, ...], object]] = {
+    "unit": (("--unit", "CM"), "cm"),
+    "height_mm": (("--height", "18cm"), 180.0),
+    "mouth": (("--mouth",), True),
+    "mass_g": (("--mass", "2.75 lb"), 2.75 * 453.59237),
+    "body": (("--body", "2"), 2),
+    "up": (("--up", "y"), (0.0, 1.0, 0.0)),
+    "max_triangles": (("--max-triangles", "1000"), 1000),
+    "axis": (("--axis", "-z"), (0.0, 0.0, -1.0)),
+    "flat_seam": (("--flat-seam",), True),
+    "keep_out": (
+        ("--keep-out", "z>=20mm", "--keep-out", "1cm<=x<=3cm"),
+        (KeepOut((0.0, 0.0, 1.0), 20.0, math.inf), KeepOut((1.0, 0.0, 0.0), 10.0, 30.0)),
+    ),
+    "max_fill_ml": (("--max-fill", "0.02L"), 20.0),
+    "pose_tolerance_deg": (("--pose-tolerance", "1.5"), 1.5),
+    "pieces": (("--pieces", "1"), 1),
+    "shape": (("--shape", "round"), "round"),
+    "use": (("--use", "press"), "press"),
+    "wall_mm": (("--wall", "1 1/2 in"), 1.5 * 25.4),
+    "ware_wall_mm": (("--ware-wall", "5mm"), 5.0),
+    "gate": (("--gate", "none"), "none"),
+    "gate_bore_mm": (("--gate-bore", "3cm"), 30.0),
+    "keys": (("--no-keys",), False),
+    "consistency": (("--ratio", "70"), 70.0),
+    "waste": (("--waste", "3%"), 0.03),
+    "form": (("--form", "boards"), "boards"),
+    "bucket_l": (("--bucket", "4L"), 4.0),
+    "plaster": (("--plaster", "gypsum cement"), "gypsum_cement"),
+    "lift_kg": (("--lift", "12kg"), 12.0),
+}
+
+
+def test_every_field_of_the_brief_can_be_asked_for() -> None:
+    """Options and fields of the Brief are one to one."""
+    names = {field.name for field in fields(Brief)}
+    assert set(OPTIONS) == names
+    assert set(ASKED) == names
+    assert len(set(OPTIONS.values())) == len(names)
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_an_option_changes_its_field_alone(run: Run, name: str) -> None:
+    """Each option reaches its field of the Brief and leaves every other at its default."""
+    words, value = ASKED[name]
+    assert words[0] == OPTIONS[name]
+    outcome = run("plan", "jug.stl", *words, "--json", target="echo")
+    assert outcome.code == 0, outcome.err
+    expected = replace(Brief(), **{name: value})
+    assert expected != Brief()
+    assert json.loads(outcome.out)["asked"]["brief"] == repr(expected)
+
+
+def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:
+    """A ready plan ends with 0, is in its folder, and shows weights, findings and the next command."""
+    outcome = run("plan", "jug.stl", "--out", "made/jug.claybed")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert (tmp_path / "made" / "jug.claybed" / "plan.json").exists()
+    lines = outcome.out.splitlines()
+    assert "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes one gap." in lines
+    row = next(line.split() for line in lines if line.startswith("A "))
+    assert row == [
+        "A",
+        "x",
+        "1.555",
+        "kg",
+        "2.025",
+        "kg",
+        "1",
+        "62",
+        "mm",
+        "12",
+        "mm",
+        "3.255",
+        "kg",
+        "2.185",
+        "kg",
+    ]
+    assert "Look: Oil clay closes the gap under the handle. Smooth it flush with the handle." in lines
+    assert "Ready to pour: two checks hold." in lines
+    assert "Print made/jug.claybed/sheets/bench.pdf at 100 %." in lines
+    assert lines[-1] == "Next: claybed mix --space 2100ml --waste 0 --why"
+
+
+def test_folder_is_named_after_the_file_unless_told(run: Run, tmp_path: Path) -> None:
+    """Without --out the plan goes into NAME.claybed in the working folder."""
+    assert run("plan", "jug.stl").code == 0
+    assert (tmp_path / "jug.claybed" / "plan.json").exists()
+
+
+def test_plan_that_must_not_be_poured_says_why(run: Run, tmp_path: Path) -> None:
+    """Exit 4: the plan is written, and every reason is shown with place and remedy."""
+    outcome = run("plan", "jug.stl", "--out", "jug.claybed", target="not_ready")
+    assert outcome.code == 4
+    assert (tmp_path / "jug.claybed" / "plan.json").exists()
+    lines = outcome.out.splitlines()
+    assert "Not ready to pour: Piece B is 31 kg wet. Split it, or plan two people." in lines
+    thin = "Wall least is 24.5 mm at the shoulder, at least 30 is needed. Widen the block."
+    assert f"Not ready to pour: {thin}" in lines
+    assert "1 of 2 checks hold." in lines
+    assert not any(line.startswith("Ready") for line in lines)
+    assert run("plan", "jug.stl", "--out", "jug.claybed", "--replace", "--json", target="not_ready").code == 4
+
+
+def test_next_command_of_a_plan_that_is_not_ready(run: Run) -> None:
+    """The last line repeats what was asked, with the option that the remedy names in place of the old one."""
+    words = ("plan", "jug.stl", "--height", "18 cm", "--wall", "2cm", "--keep-out", "z>=20", "--no-keys")
+    outcome = run(*words, target="wall_wanted")
+    assert outcome.out.splitlines()[-1] == (
+        "Next: claybed plan jug.stl --height '18 cm' --keep-out 'z>=20' --no-keys --wall 36mm "
+        "--out jug.claybed --replace"
+    )
+    plain = run("plan", "jug.stl", "--height", "18cm", "--wall", "2cm", "--replace", target="not_ready")
+    assert plain.out.splitlines()[-1] == "Next: claybed survey jug.stl --height 18cm"
+
+
+def test_plan_that_cannot_be_made_leaves_nothing(run: Run, tmp_path: Path) -> None:
+    """Exit 3: one line with where, what and what to do, and no file is left."""
+    outcome = run("plan", "jug.stl", "--out", "jug.claybed", target="refuse")
+    assert outcome.code == 3
+    assert outcome.out == ""
+    assert outcome.err == "claybed: jug.stl: needs three pieces. Give another axis.\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
+
+
+def test_earlier_plan_is_replaced_only_when_asked(run: Run) -> None:
+    """A folder that is there is refused with the option to type, before any work."""
+    assert run("plan", "jug.stl").code == 0
+    refused = run("plan", "jug.stl", target="linger")
+    assert refused.code == 2
+    assert "--replace" in refused.err
+    assert run("plan", "jug.stl", "--replace").code == 0
+
+
+def test_json_is_the_document_unrounded(run: Run) -> None:
+    """--json prints the document and nothing else."""
+    outcome = run("plan", "jug.stl", "--json")
+    document = json.loads(outcome.out)
+    assert document["pours"][0]["water_g"] == 1557.14
+    assert document["ready"] is True
+
+
+def test_us_units_are_shown_when_asked(run: Run) -> None:
+    """--units us shows inches, pounds and quarts, and no metric unit in the table."""
+    outcome = run("plan", "jug.stl", "--units", "us")
+    row = next(line for line in outcome.out.splitlines() if line.startswith("A "))
+    assert "lb" in row
+    assert "in" in row.split()
+    assert "kg" not in row
+    assert "mm" not in row
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        ({}, "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes one gap."),
+        (
+            {"fill_places": []},
+            "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes what locks.",
+        ),
+        ({"castable": True, "fill_ml": 0.0}, "Leaves in two pieces along x, nothing to fill."),
+        (
+            {"castable": True, "fill_ml": 0.3},
+            "Leaves in two pieces along x; 0.3 ml locks, shallow enough to scrape off the first piece.",
+        ),
+        (
+            {"castable": True, "fill_ml": 0.0, "options": [{"kind": "one_piece"}], "axis": [0.0, 0.6, 0.8]},
+            "Leaves from one piece along 0,0.6,0.8, nothing to fill.",
+        ),
+    ],
+)
+def test_one_sentence_says_how_it_leaves(change: dict[str, object], line: str) -> None:
+    """The sentence follows what was found: nothing, something to scrape, or something to fill."""
+    document = survey_part()
+    document["survey"] |= change
+    assert leaving_line(document, us=False) == line
+
+
+def test_survey_is_shown(run: Run, tmp_path: Path) -> None:
+    """A survey shows axes and findings, writes nothing, and names the plan to make next."""
+    outcome = run("survey", "jug.stl", "--axis", "x", target="surveyed")
+    assert outcome.code == 0
+    lines = outcome.out.splitlines()
+    row = next(line.split() for line in lines if line.startswith("x "))
+    assert row == ["x", "flat", "patch", "12", "ml", "6.1", "mm", "after", "filling"]
+    assert lines[-1] == "Next: claybed plan jug.stl --axis x --out jug.claybed"
+    assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
+    assert json.loads(run("survey", "jug.stl", "--json", target="surveyed").out)["survey"]["fill_ml"] == 12.4

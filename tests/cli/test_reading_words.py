@@ -1,0 +1,70 @@
+"""Directions and regions as they are typed."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from claybed.cli.asking import direction, keep_out
+from claybed.cli.output import direction_text
+from claybed.errors import InputError
+from claybed.records.brief import KeepOut
+
+ROOT_HALF = math.sqrt(0.5)
+
+
+@pytest.mark.parametrize(
+    ("text", "vector"),
+    [
+        ("x", (1.0, 0.0, 0.0)),
+        ("+Y", (0.0, 1.0, 0.0)),
+        (" -z ", (0.0, 0.0, -1.0)),
+        ("0,0,5", (0.0, 0.0, 1.0)),
+        ("(1, 0, -1)", (ROOT_HALF, 0.0, -ROOT_HALF)),
+    ],
+)
+def test_directions_become_unit_vectors(text: str, vector: tuple[float, float, float]) -> None:
+    """A named axis or three numbers give a vector of length 1."""
+    assert direction(text, where="--axis") == pytest.approx(vector)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "w", "--z", "xz", "1,2", "1,2,3,4", "0,0,0", "nan,0,1", "inf,0,1", "1;0;0"]
+)
+def test_other_directions_are_refused(text: str) -> None:
+    """Anything else is an input error that names the option."""
+    with pytest.raises(InputError, match="--axis"):
+        direction(text, where="--axis")
+
+
+@given(st.tuples(*[st.floats(-10, 10)] * 3).filter(lambda vector: math.hypot(*vector) > 0.1))
+def test_a_direction_survives_being_shown_and_typed(vector: tuple[float, float, float]) -> None:
+    """What is printed after --axis reads back as the same direction."""
+    unit = direction(",".join(map(repr, vector)), where="--axis")
+    assert direction(direction_text(unit), where="--axis") == pytest.approx(unit, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "region"),
+    [
+        ("z>=20mm", KeepOut((0.0, 0.0, 1.0), 20.0, math.inf)),
+        ("z > 2cm", KeepOut((0.0, 0.0, 1.0), 20.0, math.inf)),
+        ("-y<=5", KeepOut((0.0, -1.0, 0.0), -math.inf, 5.0)),
+        ("x>=-10mm", KeepOut((1.0, 0.0, 0.0), -10.0, math.inf)),
+        ("1cm<=x<=1.5 in", KeepOut((1.0, 0.0, 0.0), 10.0, 1.5 * 25.4)),
+        ("(0,0,2)>=20", KeepOut((0.0, 0.0, 1.0), 20.0, math.inf)),
+    ],
+)
+def test_regions_are_read(text: str, region: KeepOut) -> None:
+    """One or two bounds along a direction give a region in mm."""
+    assert keep_out(text, where="--keep-out") == region
+
+
+@pytest.mark.parametrize("text", ["", "z", "z=20", "20mm", "30<=x<=10", "5<=x<=5", "z>=high", "q>=2", "1<=x"])
+def test_other_regions_are_refused(text: str) -> None:
+    """Anything else, and a region that holds nothing, is an input error."""
+    with pytest.raises(InputError, match="--keep-out"):
+        keep_out(text, where="--keep-out")

@@ -1,0 +1,122 @@
+"""The repository about itself: sizes, names and words of its text."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCE = ROOT / "src" / "claybed"
+FOLDERS = ("src", "tests", "benchmarks", "tools")
+MODULES = sorted(path for folder in FOLDERS for path in (ROOT / folder).rglob("*.py"))
+OWN_MODULES = [path for path in MODULES if path.is_relative_to(SOURCE)]
+TEST_MODULES = [path for path in MODULES if path.name.startswith("test_")]
+DOCUMENTS = ("*.md", "docs/**/*.md", "Makefile", "src/**/*.toml", "src/**/*.typ", "src/claybed/scene/*")
+TEXTS = MODULES + sorted(
+    path for pattern in DOCUMENTS for path in ROOT.glob(pattern) if path.is_file() and path.suffix != ".py"
+)
+MOST_LINES = 400
+EMPTY_NAMES = {
+    "utils", "util", "helpers", "helper", "common", "core", "manager", "managers", "misc", "lib", "shared",
+}  # fmt: skip
+
+
+def name_of(path: Path) -> str:
+    """Return a path relative to the repository, as a test's name."""
+    return path.relative_to(ROOT).as_posix()
+
+
+def tree(path: Path) -> ast.Module:
+    """Return the syntax tree of a module."""
+    return ast.parse(path.read_text("utf-8"), str(path))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_modules_are_short(path: Path) -> None:
+    """No module is longer than a person reads in one sitting."""
+    assert len(path.read_text("utf-8").splitlines()) <= MOST_LINES
+
+
+def test_names_say_what_is_inside() -> None:
+    """No folder or module has a name that would suit any program."""
+    places = [path.relative_to(ROOT).with_suffix("") for path in MODULES]
+    assert not {part.strip("_") for place in places for part in place.parts} & EMPTY_NAMES
+
+
+def names_touched(module: ast.Module) -> set[str]:
+    """Return dotted names that a module imports or reads as an attribute of a plain name."""
+    touched = set()
+    for node in ast.walk(module):
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            touched.add(f"{node.value.id}.{node.attr}")
+        elif isinstance(node, ast.Import):
+            touched |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            touched |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return touched
+
+
+def under_another_licence(module: ast.Module) -> list[str]:
+    """Return what a module touches of igl's parts that are not under its own licence."""
+    return [name for name in names_touched(module) if re.match(r"igl\.(copyleft|triangle)\b", name)]
+
+
+@pytest.mark.parametrize("path", OWN_MODULES, ids=name_of)
+def test_igl_parts_under_other_licences_are_not_used(path: Path) -> None:
+    """The copyleft and triangle parts of igl, whose licences are not ours, are never touched."""
+    assert under_another_licence(tree(path)) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "import igl.triangle",
+        "from igl import copyleft",
+        "from igl.copyleft.cgal import x",
+        "igl.triangle.go()",
+    ],
+)
+def test_igl_parts_under_other_licences_are_noticed(text: str) -> None:
+    """Each way of touching those parts is noticed."""
+    assert under_another_licence(ast.parse(text))
+
+
+@pytest.mark.parametrize("path", TEST_MODULES, ids=name_of)
+def test_tests_say_what_must_hold(path: Path) -> None:
+    """Every test has a sentence."""
+    tests = [node for node in ast.walk(tree(path)) if isinstance(node, ast.FunctionDef)]
+    tests = [node for node in tests if node.name.startswith("test")]
+    assert [node.name for node in tests if not (ast.get_docstring(node) or "").strip()] == []
+
+
+@pytest.mark.parametrize("path", TEXTS, ids=name_of)
+def test_nothing_is_left_for_later(path: Path) -> None:
+    """No note of unfinished work stays in the text."""
+    left = re.compile("|".join((r"\bTO" + "DO", r"\bFIX" + "ME", r"\bX" + r"XX\b", r"\bHA" + r"CK\b")))
+    assert left.findall(path.read_text("utf-8")) == []
+
+
+def strings_shown(module: ast.Module) -> Iterator[str]:
+    """Yield the string constants of a module that are not docstrings."""
+    documents = set()
+    for node in ast.walk(module):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) and node.body:
+            first = node.body[0]
+            if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant):
+                documents.add(id(first.value))
+    for node in ast.walk(module):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in documents:
+            yield node.value
+
+
+def test_nothing_shown_claims_that_it_cannot_harm() -> None:
+    """No string or template says "safe": plaster, weight and heat are for a person to judge."""
+    claim = re.compile(r"\bsafe(?:ly|r|st)?\b", re.IGNORECASE)
+    texts = {name_of(path): " ".join(strings_shown(tree(path))) for path in OWN_MODULES}
+    for pattern in ("**/*.typ", "scene/*.html", "scene/*.js", "materials/data/*.toml"):
+        texts |= {name_of(path): path.read_text("utf-8") for path in SOURCE.glob(pattern)}
+    assert [name for name, text in texts.items() if claim.search(text)] == []

@@ -1,0 +1,245 @@
+"""The bench sheet, read back from the PDF that would be printed."""
+
+import re
+from datetime import date
+from io import BytesIO
+from typing import Any
+
+import pdfplumber
+import pytest
+from pypdf import PdfReader
+from specimen import Specimen, plan
+
+from claybed import __version__
+from claybed.errors import InputError
+from claybed.sheets import bench_sheet, pictures
+from claybed.sheets.section import section
+from claybed.units import say_mass
+
+DAY = date(2026, 3, 14)
+MM_PER_PT = 25.4 / 72.0
+PAPERS = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+
+
+@pytest.fixture(scope="module")
+def drawn(bottle: Specimen) -> dict[str, bytes]:
+    """The four pictures, small."""
+    close = pictures.fill_close_up(bottle.model, width_px=300, height_px=240)
+    assert close is not None
+    return {
+        "seam": pictures.as_png(
+            pictures.object_with_seam(bottle.model, bottle.seam_loops_mm, width_px=400, height_px=300)
+        ),
+        "exploded": pictures.as_png(
+            pictures.exploded(bottle.pieces, bottle.model, width_px=420, height_px=300)
+        ),
+        "fill": pictures.as_png(close),
+        "section": pictures.as_png(section(bottle.pieces, bottle.model, width_px=300, height_px=240)),
+    }
+
+
+def words(pdf: bytes, page: int | None = None) -> str:
+    """All text of the PDF or of one page (from 0), spaces made plain."""
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        pages = read.pages if page is None else [read.pages[page]]
+        text = "\n".join(p.extract_text() for p in pages)
+    return re.sub(r"[\s\u2009\u00a0]+", " ", text)
+
+
+def in_order(pdf: bytes, page: int) -> str:
+    """The characters of a page (from 0) in the order they are set, without spaces."""
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        return squeezed("".join(c["text"] for c in read.pages[page].chars))
+
+
+def squeezed(text: str) -> str:
+    """Without any space: units stand after a thin one that readers see differently."""
+    return re.sub(r"[\s\u2009\u00a0]+", "", text)
+
+
+def straight_lines_mm(pdf: bytes) -> tuple[list[float], list[float]]:
+    """Lengths of level and upright lines on page one."""
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        lines = read.pages[0].lines
+        level = [(ln["x1"] - ln["x0"]) * MM_PER_PT for ln in lines if abs(ln["top"] - ln["bottom"]) < 0.01]
+        upright = [(ln["bottom"] - ln["top"]) * MM_PER_PT for ln in lines if abs(ln["x1"] - ln["x0"]) < 0.01]
+    return level, upright
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("us_units", [False, True])
+def test_check_bars_are_150_mm_in_both_directions(
+    drawn: dict[str, bytes], paper: Any, us_units: bool
+) -> None:
+    """One level and one upright line measure 150.0 ± 0.1 mm, on paper of the size that was asked for."""
+    pdf = bench_sheet.render(plan(), drawn, paper=paper, us_units=us_units, made_on=DAY)
+    level, upright = straight_lines_mm(pdf)
+    assert any(abs(v - 150.0) <= 0.1 for v in level)
+    assert any(abs(v - 150.0) <= 0.1 for v in upright)
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        for page in read.pages:
+            assert (page.width * MM_PER_PT, page.height * MM_PER_PT) == pytest.approx(PAPERS[paper], abs=0.1)
+            assert all(
+                c["x0"] >= 0 and c["x1"] <= page.width and c["bottom"] <= page.height for c in page.chars
+            )
+
+
+@pytest.mark.parametrize("us_units", [False, True])
+def test_page_one_has_every_weight_of_every_pour(drawn: dict[str, bytes], us_units: bool) -> None:
+    """Water and plaster of each pour, the fill lines and the pieces' weights stand on page one, water
+    before plaster."""
+    asked = plan()
+    first = in_order(bench_sheet.render(asked, drawn, us_units=us_units, made_on=DAY), 0)
+    for pour in asked["pours"]:
+        water, plaster = (squeezed(say_mass(pour[k], us=us_units)) for k in ("water_g", "plaster_g"))
+        assert first.index(water) < first.index(plaster)
+    for piece in asked["pieces"]:
+        for key in ("wet_kg", "dry_kg"):
+            assert squeezed(say_mass(piece[key] * 1000.0, us=us_units)) in first
+    for line in ("111mmup", "19mmdown", "130mmup", "12mmdown") if not us_units else ("43/8inup", "3/4indown"):
+        assert line in first
+
+
+def test_the_weights_are_set_in_28_points(drawn: dict[str, bytes]) -> None:
+    """The figures of water and plaster are printed 28 pt high, nothing else on the page is larger."""
+    with pdfplumber.open(BytesIO(bench_sheet.render(plan(), drawn, made_on=DAY))) as read:
+        large = [c for c in read.pages[0].chars if c["size"] > 27.9]
+    assert max(c["size"] for c in large) == pytest.approx(28.0)
+    assert squeezed("".join(c["text"] for c in large)) == "1.3401.7401.3351.735"
+
+
+def test_every_bucket_is_listed_with_its_weights(drawn: dict[str, bytes]) -> None:
+    """Each batch's water and plaster, and the common rule beside it, are on the pages after the first."""
+    asked = plan()
+    text = squeezed(words(bench_sheet.render(asked, drawn, made_on=DAY)))
+    for pour in asked["pours"]:
+        for batch in pour["batches"]:
+            assert squeezed(say_mass(batch["water_g"])) in text
+            assert squeezed(say_mass(batch["plaster_g"])) in text
+        assert squeezed(say_mass(pour["common_rule"]["plaster_g"])) in text
+
+
+def test_ready_and_not_ready_are_plain(drawn: dict[str, bytes]) -> None:
+    """A plan that must not be poured says so in capitals on every page, with the reason; a ready one never
+    does."""
+    good = bench_sheet.render(plan(), drawn, made_on=DAY)
+    bad = bench_sheet.render(plan(ready=False), drawn, made_on=DAY)
+    assert "Ready to pour" in words(good, 0)
+    assert "NOT READY" not in words(good)
+    assert "Ready to pour" not in words(bad)
+    for k in range(len(PdfReader(BytesIO(bad)).pages)):
+        assert "NOT READY TO POUR" in words(bad, k)
+    assert "Split it, or plan two people." in words(bad, 0)
+    assert "FAILS" in words(bad, 0)
+
+
+def test_every_page_carries_name_date_version_and_number(drawn: dict[str, bytes]) -> None:
+    """Loose pages can be put together again."""
+    pdf = bench_sheet.render(plan(), drawn, made_on=DAY)
+    count = len(PdfReader(BytesIO(pdf)).pages)
+    assert count >= 2
+    for k in range(count):
+        text = words(pdf, k)
+        assert "Small bottle" in text
+        assert "2026-03-14" in text
+        assert f"claybed {__version__}" in text
+        assert f"page {k + 1} of {count}" in text
+
+
+def test_viewers_are_asked_not_to_scale(drawn: dict[str, bytes]) -> None:
+    """The print dialogue is told to leave the size alone."""
+    root = PdfReader(BytesIO(bench_sheet.render(plan(), drawn, made_on=DAY))).trailer["/Root"]
+    assert root["/ViewerPreferences"]["/PrintScaling"] == "/None"
+
+
+def test_only_the_shipped_typeface_is_used_and_embedded(drawn: dict[str, bytes]) -> None:
+    """Every font in the PDF is embedded and is the one that lies in the package."""
+    seen = set()
+    for page in PdfReader(BytesIO(bench_sheet.render(plan(), drawn, made_on=DAY))).pages:
+        for font in page["/Resources"]["/Font"].values():
+            inner = font.get_object()["/DescendantFonts"][0].get_object()
+            what = inner["/FontDescriptor"].get_object()
+            assert any(k in what for k in ("/FontFile2", "/FontFile3"))
+            seen.add(str(inner["/BaseFont"]).split("+")[-1])
+    assert seen and all(name.startswith("AtkinsonHyperlegibleNext") for name in seen)
+
+
+def test_cautions_defer_and_never_promise(drawn: dict[str, bytes]) -> None:
+    """Dust, heat, lifting and drains are named, other rules come first, and one word is never printed."""
+    for asked in (plan(), plan(ready=False)):
+        text = words(bench_sheet.render(asked, drawn, made_on=DAY))
+        for need in (
+            "mask",
+            "into the water",
+            "part of a body",
+            "Lifting",
+            "drain",
+            "data sheets of your plaster",
+        ):
+            assert need in text
+        assert not re.search(r"\bsafe(ly|ty)?\b", text, re.IGNORECASE)
+
+
+def test_text_from_a_plan_is_never_read_as_markup(drawn: dict[str, bytes]) -> None:
+    """A name full of the typesetter's own signs is printed as it stands."""
+    asked = plan()
+    asked["object"]["name"] = "#panic() $x$ *b* <tag> [k] \\n"
+    assert "#panic() $x$ *b* <tag> [k] \\n" in words(bench_sheet.render(asked, drawn, made_on=DAY), 0)
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("pours", [1, 2, 3, 4])
+def test_sheet_one_stays_one_page(drawn: dict[str, bytes], paper: Any, pours: int) -> None:
+    """From one pour to four, with many checks failing, the check bar is still on page one and page two
+    begins anew."""
+    asked = plan(ready=False)
+    asked["pours"] = [dict(asked["pours"][k % 2], piece="ABCD"[k]) for k in range(pours)]
+    asked["pieces"] = [dict(asked["pieces"][k % 2], id="ABCD"[k], order=k + 1) for k in range(pours)]
+    asked["checks"] = [
+        dict(asked["checks"][k % 6], id=f"{asked['checks'][k % 6]['id']}_{k}") for k in range(18)
+    ]
+    pdf = bench_sheet.render(asked, drawn, paper=paper, made_on=DAY)
+    first, second = words(pdf, 0), words(pdf, 1)
+    assert "150 mm. Print at 100 %" in first
+    assert f"Pour {pours}" in first
+    assert second.lstrip().startswith("The pieces")
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        page = read.pages[0]
+        foot = page.search("page 1 of")[0]["top"]
+        lowest = max(c["bottom"] for c in page.chars if c["bottom"] < foot)
+        assert lowest < foot
+
+
+def test_a_plan_without_pictures_still_prints() -> None:
+    """Figures are what is needed at the bench; a missing picture leaves a gap and nothing else."""
+    assert "1.340kg" in in_order(bench_sheet.render(plan(), {}, made_on=DAY), 0)
+
+
+def test_long_names_and_round_molds_fit(drawn: dict[str, bytes]) -> None:
+    """A round form prints diameter and height; a very long name wraps within the page."""
+    asked = plan()
+    asked["mold"] |= {"shape": "round", "outer_mm": [182.4, 140.0], "keys": [], "gate": None}
+    asked["object"]["name"] = (
+        "Grandmother's tall narrow vase with the handle that was mended twice, third scan of the spring"
+    )
+    text = words(bench_sheet.render(asked, drawn, made_on=DAY), 0)
+    assert "Ø 182" in text
+    assert "third scan" in text
+
+
+def test_what_cannot_be_written_is_said(drawn: dict[str, bytes]) -> None:
+    """A plan without pours, an unknown paper and an unknown picture are refused in one line each."""
+    broken = plan()
+    del broken["pours"]
+    with pytest.raises(InputError, match="pours"):
+        bench_sheet.render(broken, drawn)
+    with pytest.raises(InputError, match="a4"):
+        bench_sheet.render(plan(), drawn, paper="a3")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="portrait"):
+        bench_sheet.render(plan(), {"portrait": b""})
+
+
+def test_the_same_plan_gives_the_same_pages(drawn: dict[str, bytes]) -> None:
+    """Nothing in the sheet depends on the hour it was made."""
+    one, two = (bench_sheet.render(plan(), drawn, made_on=DAY) for _ in range(2))
+    assert one == two

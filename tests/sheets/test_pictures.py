@@ -1,0 +1,200 @@
+"""Pictures show what they must, told by their pixels."""
+
+import numpy as np
+import pytest
+from PIL import Image
+from specimen import Specimen
+
+from claybed.assets.palette import OXIDE, SLATE, rgb
+from claybed.geometry.mesh import Mesh, Origin
+from claybed.scene.smoothing import corner_normals, crease_edges
+from claybed.sheets import pictures
+from claybed.sheets.places import fill_spots_mm
+from claybed.sheets.rendering import Scene, framed, looking
+from claybed.sheets.section import cut_mask, section
+
+
+def near(image: Image.Image, colour: str, within: float = 26.0) -> np.ndarray:
+    """Which pixels come close to a colour."""
+    flat = np.asarray(image.convert("RGB"), dtype=float)
+    return np.linalg.norm(flat - np.array(rgb(colour), dtype=float), axis=2) < within
+
+
+def without_fill(mesh: Mesh) -> Mesh:
+    """The same mesh with its fill called object."""
+    origin = np.where(mesh.origin == int(Origin.FILL), int(Origin.OBJECT), mesh.origin)
+    return Mesh.make(mesh.vertices_mm, mesh.faces, frame=mesh.frame, origin=origin)
+
+
+def ball(radius_mm: float = 20.0) -> Mesh:
+    """A round body for geometry that is known."""
+    import trimesh
+
+    solid = trimesh.creation.icosphere(subdivisions=4, radius=radius_mm)
+    return Mesh.make(solid.vertices, solid.faces, frame="block")
+
+
+def test_seam_is_drawn_dark_and_long(bottle: Specimen) -> None:
+    """With its loops the seam adds a long dark line; without them it does not."""
+    with_line = pictures.object_with_seam(bottle.model, bottle.seam_loops_mm, width_px=700, height_px=500)
+    plain = pictures.object_with_seam(bottle.model, [], width_px=700, height_px=500)
+    dark, before = near(with_line, SLATE), near(plain, SLATE)
+    assert dark.sum() > 3 * max(before.sum(), 200)
+    columns = np.flatnonzero(dark.any(axis=0))
+    assert np.ptp(columns) > 0.5 * with_line.width
+
+
+def test_fill_is_hatched_with_dark_and_pale_stripes(bottle: Specimen) -> None:
+    """Fill shows as oxide stripes that come and go along a row; without fill there is no oxide at all."""
+    image = pictures.fill_close_up(bottle.model, [], width_px=500, height_px=400)
+    assert image is not None
+    dark = near(image, OXIDE, 40.0)
+    row = dark[int(np.median(np.flatnonzero(dark.any(axis=1))))]
+    changes = int(np.abs(np.diff(row.astype(int))).sum())
+    assert changes >= 10
+    bare = without_fill(bottle.model)
+    assert pictures.fill_close_up(bare) is None
+    assert (
+        near(
+            pictures.object_with_seam(bare, bottle.seam_loops_mm, width_px=500, height_px=400), OXIDE, 40.0
+        ).sum()
+        == 0
+    )
+
+
+def test_hatching_survives_a_grey_print(bottle: Specimen) -> None:
+    """In grey the stripes of fill still differ in tone far more than shading does."""
+    image = pictures.fill_close_up(bottle.model, [], width_px=500, height_px=400)
+    assert image is not None
+    grey = np.asarray(image.convert("L"), dtype=float)
+    on = near(image, OXIDE, 60.0)
+    rows = np.flatnonzero(on.any(axis=1))
+    row = rows[len(rows) // 2]
+    columns = np.flatnonzero(on[row])
+    stripe = grey[row, columns.min() : columns.max()]
+    assert np.percentile(stripe, 90) - np.percentile(stripe, 10) > 60
+
+
+def test_pieces_apart_show_every_letter_colour_and_do_not_touch(bottle: Specimen) -> None:
+    """Both piece colours are there, and along the pull there is room with nothing but the model between
+    them."""
+    image = pictures.exploded(bottle.pieces, bottle.model, width_px=800, height_px=560)
+    flat = np.asarray(image.convert("RGB"), dtype=float)
+    warm = (flat[..., 0] - flat[..., 2] > 50) & (flat[..., 1] > 100)
+    cool = flat[..., 2] - flat[..., 0] > 10
+    left = slice(0, int(image.width * 0.45))
+    rows_warm, rows_cool = (np.flatnonzero(m[:, left].sum(axis=1) > 60) for m in (warm, cool))
+    assert len(rows_warm) and len(rows_cool)
+    assert np.median(rows_cool) < np.median(rows_warm)  # B leaves upwards, A stays below
+
+
+def test_the_inside_of_each_piece_is_seen(bottle: Specimen) -> None:
+    """From the side the pull points away from, the cavity covers a good part of the piece's picture."""
+    for _, mesh, pull in bottle.pieces:
+        scene = Scene()
+        scene.add(mesh, {})
+        camera = framed(looking(-np.array(pull), np.array([0.0, 1.0, 0.0])), mesh.vertices_mm, 200, 200)
+        drawn, _, _ = scene.trace(camera, 200, 200)
+        solid = drawn.part >= 0
+        cavity = np.isin(drawn.origin, [int(Origin.OBJECT), int(Origin.FILL)])
+        assert 0.2 < cavity.sum() / solid.sum() < 0.8
+
+
+def test_a_ball_is_drawn_round_and_to_scale() -> None:
+    """The area a ball covers is that of its circle at the camera's scale, to half a percent."""
+    mesh = ball(20.0)
+    scene = Scene()
+    scene.add(mesh, {})
+    camera = framed(looking(np.array([1.0, 2.0, 3.0]), np.array([0.0, 0.0, 1.0])), mesh.vertices_mm, 300, 200)
+    drawn, _, _ = scene.trace(camera, 300, 200)
+    area_mm2 = (drawn.part >= 0).sum() / drawn.camera.scale**2
+    assert area_mm2 == pytest.approx(np.pi * 20.0**2, rel=5e-3)
+
+
+def test_nearer_hides_farther() -> None:
+    """Of two balls in line the nearer one is seen, whichever was added first."""
+    mesh = ball(20.0)
+    for shifts in ([0.0, 60.0], [60.0, 0.0]):
+        scene = Scene()
+        for shift in shifts:
+            scene.add(mesh, {}, np.array([shift, 0.0, 0.0]))
+        camera = framed(
+            looking(np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])), mesh.vertices_mm, 60, 60
+        )
+        drawn, _, _ = scene.trace(camera, 60, 60)
+        assert set(np.unique(drawn.part[drawn.part >= 0])) == {shifts.index(60.0)}
+
+
+def test_smooth_stays_smooth_and_sharp_stays_sharp(bottle: Specimen) -> None:
+    """On a ball corner normals point outwards from the middle and no edge is sharp; a block has its edges."""
+    mesh = ball(20.0)
+    outward = mesh.corners_mm / np.linalg.norm(mesh.corners_mm, axis=2, keepdims=True)
+    assert np.einsum("ijk,ijk->ij", corner_normals(mesh), outward).min() > 0.999
+    assert len(crease_edges(mesh)) == 0
+    _, piece, _ = bottle.pieces[0]
+    assert len(crease_edges(piece)) > 12
+
+
+def test_section_of_a_ball_is_its_disc() -> None:
+    """The cut through the middle of a ball covers the area of its great circle, to half a percent."""
+    mesh = ball(20.0)
+    camera = framed(
+        looking(np.array([0.0, -1.0, 0.0]), np.array([0.0, 0.0, 1.0])), mesh.vertices_mm, 400, 400
+    )
+    mask = cut_mask(mesh, np.zeros(3), np.array([0.0, 1.0, 0.0]), camera, (400, 400))
+    assert mask.sum() / camera.scale**2 == pytest.approx(np.pi * 400.0, rel=5e-3)
+    assert not cut_mask(mesh, np.array([0.0, 25.0, 0.0]), np.array([0.0, 1.0, 0.0]), camera, (400, 400)).any()
+
+
+def test_section_fills_the_block(bottle: Specimen) -> None:
+    """Pieces and model together leave no hole in the cut of the closed mold."""
+    image = section(bottle.pieces, bottle.model, width_px=400, height_px=320)
+    flat = np.asarray(image.convert("RGB"), dtype=int)
+    block = flat[14 : int(image.height * 0.8), 14:-14]
+    assert (block.min(axis=2) < 254).mean() > 0.97
+
+
+def test_fill_patches_are_found_largest_first(bottle: Specimen) -> None:
+    """A point is given for each patch, on the patch, and none where there is no fill."""
+    spots = fill_spots_mm(bottle.model)
+    assert len(spots) >= 1
+    middle = bottle.model.corners_mm.mean(axis=1)
+    filled = middle[bottle.model.origin == int(Origin.FILL)]
+    assert np.linalg.norm(filled - spots[0], axis=1).min() < 1e-9
+    assert fill_spots_mm(without_fill(bottle.model)) == []
+
+
+def test_pictures_do_not_change_what_they_were_handed(bottle: Specimen) -> None:
+    """The same picture comes out twice, and it is a PNG of the size it says."""
+    first = pictures.as_png(
+        pictures.object_with_seam(bottle.model, bottle.seam_loops_mm, width_px=300, height_px=200)
+    )
+    again = pictures.as_png(
+        pictures.object_with_seam(bottle.model, bottle.seam_loops_mm, width_px=300, height_px=200)
+    )
+    assert first == again
+    assert first.startswith(b"\x89PNG")
+
+
+def test_nothing_to_draw_is_said(bottle: Specimen) -> None:
+    """An empty mesh, no pieces and a pull without length are refused, not drawn blank."""
+    empty = Mesh.make(np.zeros((0, 3)), np.zeros((0, 3), int), frame="block")
+    with pytest.raises(ValueError, match="no faces"):
+        pictures.object_with_seam(empty, [])
+    with pytest.raises(ValueError, match="no pieces"):
+        pictures.exploded([], bottle.model)
+    with pytest.raises(ValueError, match="no length"):
+        pictures.exploded([("A", bottle.pieces[0][1], (0.0, 0.0, 0.0))], bottle.model)
+
+
+def test_only_places_in_sight_are_numbered(bottle: Specimen) -> None:
+    """A place on the far side gets no number in a picture that does not show it."""
+    bare = without_fill(bottle.model)
+    sizes = {"width_px": 500, "height_px": 400}
+    none = pictures.object_with_seam(bare, [], [], **sizes)
+    middle = (bare.bounds_mm[0] + bare.bounds_mm[1]) / 2.0
+    numbered = 0
+    for side in (-1.0, 1.0):
+        image = pictures.object_with_seam(bare, [], [middle + [0.0, side * 39.0, 0.0]], **sizes)
+        numbered += int(near(image, OXIDE, 40.0).sum() > near(none, OXIDE, 40.0).sum() + 50)
+    assert numbered == 1
