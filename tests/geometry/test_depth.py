@@ -257,6 +257,21 @@ def test_room_grows_for_meshes_with_many_layers() -> None:
     assert score.fill_mm3 == pytest.approx(39.0 * score.silhouette_mm2)
 
 
+def test_inside_out_mesh_encloses_nothing() -> None:
+    """A mesh turned inside out has no volume in its columns, and touching boxes have no gap between them."""
+    ball = solids.sphere(20.0)
+    turned = Mesh.make(ball.vertices_mm, ball.faces[:, ::-1], frame="object")
+    assert DepthRaster(turned, 64).score(AXIS).volume_mm3 == 0.0
+    box = solids.box(20.0, 20.0, 10.0)
+    for order in (0, 1):
+        raised = np.array([0.0, 0.0, 10.0])
+        vertices = np.vstack([box.vertices_mm + order * raised, box.vertices_mm + (1 - order) * raised])
+        pair = Mesh.make(vertices, np.vstack([box.faces, box.faces + 8]), frame="object")
+        score = DepthRaster(pair, 64).score(np.array([0.0, 0.0, 1.0]))
+        assert score.gap_columns == 0
+        assert score.volume_mm3 == pytest.approx(20.0 * score.silhouette_mm2)
+
+
 def test_bad_requests_are_refused() -> None:
     """A zero axis, a silly resolution and a window finer than the lattice raise ValueError."""
     mesh = solids.box(10.0, 10.0, 10.0)

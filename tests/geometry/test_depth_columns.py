@@ -57,6 +57,16 @@ def test_blind_hole_is_as_deep_as_drilled() -> None:
     assert patch.volume_mm3 == pytest.approx(np.pi * 64.0 * 15.0, rel=0.01)
 
 
+def test_way_out_may_lead_over_a_ledge() -> None:
+    """Under a cap of radius 30 over a foot of radius 40 the way out ends at the cap's edge."""
+    outline = [[0, 0], [40, 0], [40, 10], [20, 10], [20, 30], [30, 30], [30, 40], [0, 40]]
+    mesh = solids.revolved(np.array(outline, dtype=np.float64), sides=256)
+    for axis in (Z, -Z):
+        columns = DepthRaster(mesh, 512).columns(axis)
+        (patch,) = patches(columns)
+        assert patch.depth_mm == pytest.approx(10.0, abs=1.5 * columns.grid.spacing_mm)
+
+
 def test_closed_hollow_leads_out_through_the_wall() -> None:
     """A hollow without a way out is one patch whose depth reaches through the wall to the outside."""
     shell = solids.to_manifold(solids.box(60.0, 60.0, 60.0)) - solids.to_manifold(

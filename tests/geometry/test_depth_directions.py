@@ -77,6 +77,13 @@ def test_symmetry_plane_and_walls_are_found() -> None:
     assert nearest_deg(wall_axes(prism)[:1], TURN[:, 2]) < 0.01
 
 
+def test_principal_axes_do_not_depend_on_the_triangles() -> None:
+    """A turned box of twelve triangles has its edges for principal axes."""
+    found = principal_axes(turned(solids.box(30.0, 40.0, 50.0)))
+    for k in range(3):
+        assert nearest_deg(found, TURN[:, k]) < 1e-3
+
+
 def test_straight_walls_are_always_suggested() -> None:
     """The axes of a turned cube's holes are suggested exactly, where no sampled axis comes near."""
     mesh = turned(solids.cube_with_blind_holes())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import struct
+import time
 import zipfile
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from intake_shapes import (
     TUMBLER,
     Arrays,
     box,
+    lumpy,
     model_xml,
     read,
     revolved,
@@ -94,7 +96,7 @@ def test_trailing_bytes_are_told(tmp_path: Path) -> None:
 
 
 def test_obj_polygons_colours_and_counts_from_the_end(tmp_path: Path) -> None:
-    """Quads, concave polygons, texture numbers, colours and negative indices must give the extruded L it is."""
+    """Quads, concave polygons, textures, colours and negative indices must give the L it is."""
     outline = [(0, 0), (40, 0), (40, 20), (20, 20), (20, 40), (0, 40)]
     lines = [f"v {x} {y} {z} 0.5 0.5 0.5" for z in (0, 30) for x, y in outline]
     lines += ["vn 0 0 1", "vt 0 0", "f 12/1/1 11/1/1 10/1/1 9/1/1 8/1/1 7/1/1"]
@@ -186,13 +188,14 @@ def test_3mf_unit(unit: str, mm: float, tmp_path: Path) -> None:
 
 
 def test_3mf_components_in_other_parts_of_the_archive(tmp_path: Path) -> None:
-    """Components placed by transforms, mirrored ones and those of another part must all stand where they should."""
+    """Components placed by transforms, mirrored, or kept in another part must stand where they should."""
     build = (
         '<object id="2"><components>'
         '<component objectid="1"/>'
         '<component objectid="1" transform="-1 0 0 0 1 0 0 0 1 10 0 0"/>'
         '<component p:path="/3D/other.model" objectid="7" transform="1 0 0 0 1 0 0 0 1 0 30 0"/>'
-        '</components></object></resources><build><item objectid="2" transform="2 0 0 0 2 0 0 0 2 5 5 5"/></build>'
+        "</components></object></resources>"
+        '<build><item objectid="2" transform="2 0 0 0 2 0 0 0 2 5 5 5"/></build>'
     )
     xml = model_xml(box((20, 40, 10)), rest=build).replace("<model ", '<model xmlns:p="http://p" ')
     path = tmp_path / "parts.3mf"
@@ -252,3 +255,15 @@ def test_several_solids_in_one_file_stay_apart(tmp_path: Path) -> None:
     path = write_stl(tmp_path / "two.stl", together(CUP, (CUP[0] + [200, 0, 0], CUP[1])))
     with pytest.raises(InputError, match="2 separate bodies"):
         read(path)
+
+
+def test_fine_mesh_comes_in_quickly(tmp_path: Path) -> None:
+    """A clean STL of 235 000 triangles must be read and judged within five seconds of computing."""
+    stone = lumpy(140)
+    path = write_stl(tmp_path / "fine.stl", stone)
+    read(write_stl(tmp_path / "small.stl", lumpy(8)))  # compiled code is loaded once, not per file
+    began = time.process_time()
+    found = read(path)
+    assert time.process_time() - began < 5.0
+    assert len(found.mesh.faces) == len(stone[1]) == 235_200
+    assert found.repairs == ()

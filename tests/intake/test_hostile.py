@@ -98,7 +98,7 @@ def _build(folder: Path) -> None:
         "ply_cut.ply": whole % (b"binary_little_endian", 8, 12) + b"\0" * 100,
         "ply_index_out.ply": whole % (b"ascii", 3, 1) + b"0 0 0\n1 0 0\n0 1 0\n3 0 1 9\n",
         "ply_no_end.ply": b"ply\nformat ascii 1.0\n" + b"comment x\n" * 20_000,
-        "ply_odd_type.ply": b"ply\nformat ascii 1.0\nelement vertex 3\nproperty quaternion x\nend_header\n1\n1\n",
+        "ply_odd_type.ply": b"ply\nformat ascii 1.0\nelement vertex 3\nproperty quaternion x\nend_header\n",
         "glb_accessor_4e9.glb": _glb(_tree(4_000_000_000), b"\0" * 36),
         "glb_no_view.glb": _glb(
             _tree(3, accessors=[{"componentType": 5126, "count": 3, "type": "VEC3"}]), b"\0" * 36
@@ -150,16 +150,57 @@ def _build(folder: Path) -> None:
     (folder / "a_folder.stl").mkdir()
 
 
-NAMES = """
-3mf_cut.3mf a_folder.stl bad_index.3mf garbage.stl glb_accessor_4e9.glb glb_cut.glb glb_list.glb
-glb_no_view.glb glb_ring.glb laughs.3mf missing.stl nested.3mf no_model.3mf notes.txt obj_1e30.obj
-obj_huge_index.obj obj_index_before.obj obj_index_out.obj obj_index_zero.obj obj_inf.obj obj_nan.obj
-obj_no_faces.obj obj_words.obj one_line.stl outside.gltf own_component.3mf picture.stl ply_cut.ply
-ply_index_out.ply ply_no_end.ply ply_odd_type.ply ply_promises_4e9.ply ply_text_promises_4e9.ply
-step_garbage.step stl_1e30.stl stl_all_1e30.stl stl_inf.stl stl_nan.stl stl_no_faces.stl
-stl_point.stl stl_promises_4e9.stl stl_solid_4e9.stl stl_sparse_1e8.stl stl_truncated.stl
-text_cut.stl text_words.stl three_bytes.stl zero_bytes.stl zip_bomb.3mf
-""".split()
+NAMES = [
+    "3mf_cut.3mf",
+    "a_folder.stl",
+    "bad_index.3mf",
+    "garbage.stl",
+    "glb_accessor_4e9.glb",
+    "glb_cut.glb",
+    "glb_list.glb",
+    "glb_no_view.glb",
+    "glb_ring.glb",
+    "laughs.3mf",
+    "missing.stl",
+    "nested.3mf",
+    "no_model.3mf",
+    "notes.txt",
+    "obj_1e30.obj",
+    "obj_huge_index.obj",
+    "obj_index_before.obj",
+    "obj_index_out.obj",
+    "obj_index_zero.obj",
+    "obj_inf.obj",
+    "obj_nan.obj",
+    "obj_no_faces.obj",
+    "obj_words.obj",
+    "one_line.stl",
+    "outside.gltf",
+    "own_component.3mf",
+    "picture.stl",
+    "ply_cut.ply",
+    "ply_index_out.ply",
+    "ply_no_end.ply",
+    "ply_odd_type.ply",
+    "ply_promises_4e9.ply",
+    "ply_text_promises_4e9.ply",
+    "step_garbage.step",
+    "stl_1e30.stl",
+    "stl_all_1e30.stl",
+    "stl_inf.stl",
+    "stl_nan.stl",
+    "stl_no_faces.stl",
+    "stl_point.stl",
+    "stl_promises_4e9.stl",
+    "stl_solid_4e9.stl",
+    "stl_sparse_1e8.stl",
+    "stl_truncated.stl",
+    "text_cut.stl",
+    "text_words.stl",
+    "three_bytes.stl",
+    "zero_bytes.stl",
+    "zip_bomb.3mf",
+]
 
 
 @pytest.fixture(scope="module")

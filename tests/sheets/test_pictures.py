@@ -8,7 +8,7 @@ from specimen import Specimen
 from claybed.assets.palette import OXIDE, SLATE, rgb
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.scene.smoothing import corner_normals, crease_edges
-from claybed.sheets import pictures
+from claybed.sheets import linework, pictures
 from claybed.sheets.places import fill_spots_mm
 from claybed.sheets.rendering import Scene, framed, looking
 from claybed.sheets.section import cut_mask, section
@@ -195,6 +195,28 @@ def test_only_places_in_sight_are_numbered(bottle: Specimen) -> None:
     middle = (bare.bounds_mm[0] + bare.bounds_mm[1]) / 2.0
     numbered = 0
     for side in (-1.0, 1.0):
-        image = pictures.object_with_seam(bare, [], [middle + [0.0, side * 39.0, 0.0]], **sizes)
+        image = pictures.object_with_seam(bare, [], [middle + np.array([0.0, side * 39.0, 0.0])], **sizes)
         numbered += int(near(image, OXIDE, 40.0).sum() > near(none, OXIDE, 40.0).sum() + 50)
     assert numbered == 1
+
+
+def test_what_lies_behind_is_not_seen() -> None:
+    """Of a ball's two poles the one towards the eye is seen and the other is not."""
+    mesh = ball(20.0)
+    scene = Scene()
+    scene.add(mesh, {})
+    camera = framed(looking(np.array([0.0, 0.0, 1.0]), np.array([0.0, 1.0, 0.0])), mesh.vertices_mm, 100, 100)
+    drawn, _, _ = scene.trace(camera, 100, 100)
+    poles = np.array([[0.0, 0.0, 20.0], [0.0, 0.0, -20.0]])
+    assert linework.seen(drawn, poles, 1.0).tolist() == [True, False]
+
+
+def test_a_sheet_thinner_than_a_pixel_does_not_flood_its_section() -> None:
+    """Two walls within one column of pixels cancel; they never fill the rest of the row."""
+    import trimesh
+
+    plate = trimesh.creation.box(extents=(0.02, 20.0, 20.0))
+    mesh = Mesh.make(plate.vertices, plate.faces, frame="block")
+    frame = np.array([[-20.0, 0.0, -20.0], [20.0, 0.0, 20.0]])
+    camera = framed(looking(np.array([0.0, -1.0, 0.0]), np.array([0.0, 0.0, 1.0])), frame, 100, 100)
+    assert cut_mask(mesh, np.zeros(3), np.array([0.0, 1.0, 0.0]), camera, (100, 100)).mean() < 0.02

@@ -47,6 +47,7 @@ def test_pieces_fill_and_facts_are_handed_over_exactly() -> None:
     assert got["pieces"][0] == {
         "id": "A",
         "order": "1",
+        "pour": "1",
         "pull": "straight down",
         "volume": [["1.81", "l"]],
         "wet": [["2.865", "kg"]],
@@ -136,14 +137,59 @@ def test_values_are_plain_json() -> None:
 
 
 def test_checks_never_read_alike() -> None:
-    """Two checks of one family are told apart; an unknown id is spelled out."""
-    ids = ["release.lateral_mm", "release.axis_deg", "lift.wet_kg", "odd_new_thing_mm"]
+    """Checks of one family are told apart by what they are about; an unknown id is spelled out."""
+    ids = [
+        "release_A",
+        "release_B",
+        "file_release_A",
+        "solid_closed_model",
+        "solid_closed_A",
+        "lift.wet_kg",
+        "odd_new_mm",
+    ]
     said = [wording.check_words(i, ids) for i in ids]
     assert said == [
-        "Pieces leave along their pulls: lateral",
-        "Pieces leave along their pulls: axis",
+        "Pieces leave along their pulls: piece A",
+        "Pieces leave along their pulls: piece B",
+        "Pieces leave along their pulls, in the files: piece A",
+        "Every solid is closed: the model",
+        "Every solid is closed: piece A",
         "Weight to lift",
-        "Odd new thing",
+        "Odd new",
+    ]
+
+
+def test_page_one_sums_up_what_holds_and_never_what_fails() -> None:
+    """Checks that hold are gathered by family with their count; each that fails keeps its own line, first."""
+    asked = plan(ready=False)
+    like = asked["checks"][0]
+    asked["checks"] = [
+        {**like, "id": "solid_closed_A"},
+        {**like, "id": "file_solid_closed_A"},
+        {**like, "id": "release_A", "ok": False, "measured": 1.5},
+        {**like, "id": "release_B", "ok": False, "measured": 2.5},
+        {**like, "id": "pieces_overlap"},
+    ]
+    lines = sheet_values(asked, made_on=date(2026, 3, 14), version="9", pictures=[])["in_short"]
+    assert [(line["ok"], line["words"], line["count"]) for line in lines] == [
+        (False, "Pieces leave along their pulls: piece A", 1),
+        (False, "Pieces leave along their pulls: piece B", 1),
+        (True, "Every solid is closed", 2),
+        (True, "Pieces do not overlap", 1),
+    ]
+
+
+def test_a_gate_without_a_bore_and_no_gate_are_both_said_rightly() -> None:
+    """A mouth that is not round prints no invented diameter, and a mold without a gate prints none at all."""
+    asked = plan()
+    asked["mold"]["gate"] = {"kind": "mouth", "bore_mm": None, "closes_at_wall_mm": None, "spare_ml": 0.0}
+    facts = dict(sheet_values(asked, made_on=date(2026, 3, 14), version="9", pictures=[])["facts"])
+    assert facts["Gate, mouth"] == [["as the object", ""]]
+    asked["mold"]["gate"]["kind"] = "none"
+    assert not [
+        k
+        for k in dict(sheet_values(asked, made_on=date(2026, 3, 14), version="9", pictures=[])["facts"])
+        if "Gate" in k
     ]
 
 

@@ -162,8 +162,7 @@ def settle(
         for k in range(lo + 1, hi):
             zk, sk = z[k], side[k]
             m = k - 1
-            # an entry goes before an exit at the same height: touching is no gap
-            while m >= lo and (z[m] > zk or (z[m] == zk and (side[m] & 1) > (sk & 1))):
+            while m >= lo and z[m] > zk:
                 z[m + 1], side[m + 1] = z[m], side[m]
                 m -= 1
             z[m + 1], side[m + 1] = zk, sk

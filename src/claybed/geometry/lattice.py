@@ -25,6 +25,8 @@ REACH_MM = 2000.0
 # Vertices joined by an edge shorter than this in plan share one vertical line: a rotated straight wall is straight again.
 PLUMB_UNITS = 3
 PLUMB_SPREAD_UNITS = 5
+# Single precision at a metre and a rotation leave planes this rough.
+SAME_PLANE_MM = 2e-5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +74,7 @@ def to_lattice(mesh: Mesh, rotation: Floats, shift_mm: Floats) -> LatticeMesh:
     placed = mesh.vertices_mm @ rotation.T + shift_mm
     if not np.all(np.abs(placed) < REACH_MM):
         raise ValueError("the object reaches further than two metres from the block's middle")
+    placed = np.stack([_gathered(placed[:, k]) for k in range(3)], axis=1)
     points = np.rint(placed * UNITS_PER_MM).astype(np.int64)
     points[:, :2] = _plumb(points[:, :2], mesh.faces)
     unique, inverse = np.unique(points, axis=0, return_inverse=True)
@@ -96,6 +99,22 @@ def lattice_mm(points: Lattice) -> Floats:
     """Lattice points (n, 3) in millimetres, exact."""
     mm: Floats = points / UNITS_PER_MM
     return mm
+
+
+def _gathered(values: Floats) -> Floats:
+    """Coordinates that differ only by rounding take one value, so that a face square to an axis snaps to one plane."""
+    order = np.argsort(values, kind="stable")
+    ranked = values[order]
+    group = np.cumsum(np.r_[0, np.diff(ranked) > SAME_PLANE_MM])
+    mean = np.bincount(group, ranked) / np.bincount(group)
+    # A long run of close values is a smooth surface, not a plane: it is left alone.
+    spread = np.maximum.reduceat(ranked, np.flatnonzero(np.r_[True, np.diff(group) > 0])) - ranked[
+        np.flatnonzero(np.r_[True, np.diff(group) > 0])
+    ]
+    level = np.where(spread[group] <= 4 * SAME_PLANE_MM, mean[group], ranked)
+    gathered = np.empty_like(values)
+    gathered[order] = level
+    return gathered
 
 
 def _plumb(plan: Lattice, faces: Ints) -> Lattice:

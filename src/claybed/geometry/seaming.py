@@ -16,12 +16,14 @@ from claybed.geometry.sheet import Sheet, edge_keys
 MAX_SPLITS = 40
 # A rounded corner lies at most 0.71 lattice steps off the line it was made on; bent twice, within two.
 REACH_UNITS = 2.0
+TOUCH_UNITS = 0.75
 
 
 def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattice]]:
     """Directed edges (coded from * n + to) that have no mate in their sheet and no equal in the other's outline.
 
-    Also returns each sheet's unmated edges. An edge used twice in one direction counts as odd.
+    An edge used twice in one direction is odd, and so is an outline edge that another outline corner lies on: two faces that
+    meet along a line but divide it differently. Also returns each sheet's unmated edges.
     """
     n = len(top.plan)
     rims, twice = [], []
@@ -31,7 +33,10 @@ def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattic
         rims.append(np.setdiff1d(unique, mates, assume_unique=False))
         twice.append(unique[counts > 1])
     odd = np.unique(np.concatenate([np.setxor1d(rims[0], rims[1]), *twice]))
-    return odd, (rims[0], rims[1])
+    both = np.union1d(*rims)
+    corners = np.unique(np.concatenate([both // n, both % n]))
+    touched = both[_corner_on(top.plan, both // n, both % n, corners, TOUCH_UNITS) >= 0]
+    return np.union1d(odd, touched), (rims[0], rims[1])
 
 
 def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
@@ -44,7 +49,8 @@ def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
         if not len(odd):
             break
         n = len(top.plan)
-        corners = np.unique(np.concatenate([odd // n, odd % n]))
+        every = np.concatenate([odd, *rims])
+        corners = np.unique(np.concatenate([every // n, every % n]))
         new_top = _split_once(top, odd[np.isin(odd, rims[0])], corners)
         new_bottom = _split_once(bottom, odd[np.isin(odd, rims[1])], corners)
         if new_top is top and new_bottom is bottom:
@@ -58,7 +64,7 @@ def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 def _split_once(sheet: Sheet, edges: Lattice, corners: NDArray[np.int64]) -> Sheet:
     """Split each triangle that owns one of the `edges` at one of the `corners` lying on that edge, at most once."""
     n = len(sheet.plan)
-    node = _corner_on(sheet.plan, edges // n, edges % n, corners)
+    node = _corner_on(sheet.plan, edges // n, edges % n, corners, REACH_UNITS)
     edges, node = edges[node >= 0], node[node >= 0]
     if not len(edges):
         return sheet
@@ -151,24 +157,24 @@ def _with_triangle(sheet: Sheet, corners: tuple[int, int, int]) -> Sheet:
 
 
 def _corner_on(
-    plan: Lattice, a: NDArray[np.int64], b: NDArray[np.int64], corners: NDArray[np.int64]
+    plan: Lattice, a: NDArray[np.int64], b: NDArray[np.int64], corners: NDArray[np.int64], reach: float
 ) -> NDArray[np.int64]:
-    """For each plan edge a-b the corner nearest its middle that lies on it within REACH_UNITS, or -1."""
+    """For each plan edge a-b the corner nearest its middle that lies on it within `reach` lattice steps, or -1."""
+    found = np.full(len(a), -1, np.int64)
+    if not len(a):
+        return found
     tree = cKDTree(plan[corners].astype(np.float64))
     pa, pb = plan[a].astype(np.float64), plan[b].astype(np.float64)
     middle, half = (pa + pb) / 2.0, np.linalg.norm(pb - pa, axis=1) / 2.0
-    found = np.full(len(a), -1, np.int64)
-    for k, near in enumerate(tree.query_ball_point(middle, half + REACH_UNITS)):
-        best = np.inf
-        for index in near:
-            corner = corners[index]
-            if corner in (a[k], b[k]):
-                continue
-            p = plan[corner]
-            along = pb[k] - pa[k]
-            t = float((p - pa[k]) @ along) / float(along @ along)
-            if not 0.0 < t < 1.0 or np.abs(pa[k] + t * along - p).max() > REACH_UNITS:
-                continue
-            if abs(t - 0.5) < best:
-                best, found[k] = abs(t - 0.5), corner
+    crowd = tree.query_ball_point(middle, half + reach, return_length=True)
+    for k in np.flatnonzero(crowd > 2):
+        near = corners[tree.query_ball_point(middle[k], half[k] + reach)]
+        near = near[(near != a[k]) & (near != b[k])]
+        along = pb[k] - pa[k]
+        rel = plan[near] - pa[k]
+        t = rel @ along / float(along @ along)
+        off = np.abs(rel - t[:, None] * along).max(axis=1)
+        good = (t > 0.0) & (t < 1.0) & (off <= reach)
+        if good.any():
+            found[k] = near[good][np.argmin(np.abs(t[good] - 0.5))]
     return found

@@ -14,6 +14,7 @@ from claybed.intake.soup import Points, Triples
 
 LEVEL_WITHIN = 1e-4  # of the loop's width
 MOST_INNER = 3_000
+_ROUNDS = 6
 
 
 def span(loop: Points, up: Points) -> tuple[Points, Triples] | None:
@@ -81,6 +82,8 @@ def _meshed(flat: Points, inner: Points, polygon: shapely.Polygon) -> Triples | 
     a, b = points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]]
     sense = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     faces = np.where((sense < 0)[:, None], faces[:, ::-1], faces)
+    # Three loop points in a line make a triangle of nothing outside the loop.
+    faces = faces[np.abs(sense) > 1e-9 * float(np.abs(sense).max())]
     return faces if _bordered(faces, len(flat)) and len(np.unique(faces)) == len(points) else None
 
 
@@ -93,22 +96,35 @@ def _bordered(faces: Triples, count: int) -> bool:
 
 
 def _relaxed(points: Points, faces: Triples, heights: Points) -> Points:
-    """Heights of the inner points at which the membrane over plane triangles is in balance."""
+    """Heights of the inner points at which the membrane over plane triangles has least area, nearly."""
     n, fixed = len(points), len(heights)
-    rows, columns, values = [], [], []
-    for k in range(3):
-        i, j, o = faces[:, k], faces[:, (k + 1) % 3], faces[:, (k + 2) % 3]
-        u, v = points[i] - points[o], points[j] - points[o]
-        cot = 0.5 * (u * v).sum(axis=1) / np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
-        rows += [i, j, i, j]
-        columns += [j, i, i, j]
-        values += [-cot, -cot, cot, cot]
-    matrix = coo_matrix(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(n, n)
-    ).tocsr()
     inner = np.arange(fixed, n)
     if len(inner) == 0:
         return np.zeros(0)
-    known = matrix[inner][:, :fixed] @ heights
-    solved: Points = spsolve(matrix[inner][:, inner].tocsc(), -known)
-    return np.clip(np.atleast_1d(solved), heights.min(), heights.max())
+    ends = [(faces[:, k], faces[:, (k + 1) % 3], faces[:, (k + 2) % 3]) for k in range(3)]
+    cots = []
+    for i, j, o in ends:
+        u, v = points[i] - points[o], points[j] - points[o]
+        cots.append(0.5 * (u * v).sum(axis=1) / np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]))
+    rows = np.concatenate([index for i, j, _ in ends for index in (i, j, i, j)])
+    columns = np.concatenate([index for i, j, _ in ends for index in (j, i, i, j)])
+    raised = np.concatenate([heights, np.full(len(inner), heights.mean())])
+    stretch = np.ones(len(faces))
+    for _ in range(_ROUNDS):
+        # Steeper triangles pull less for their plan: with that weight the balance is that of least area.
+        values = np.concatenate([sign * cot / stretch for cot in cots for sign in (-1.0, -1.0, 1.0, 1.0)])
+        matrix = coo_matrix((values, (rows, columns)), shape=(n, n)).tocsr()[inner]
+        solved: Points = spsolve(matrix[:, inner].tocsc(), -(matrix[:, :fixed] @ heights))
+        raised[inner] = np.clip(solved, heights.min(), heights.max())
+        stretch = _stretch(points, faces, raised)
+    result: Points = raised[inner]
+    return result
+
+
+def _stretch(points: Points, faces: Triples, heights: Points) -> Points:
+    """Area over plan area of each face."""
+    spatial = np.column_stack([points, heights])
+    a, b = spatial[faces[:, 1]] - spatial[faces[:, 0]], spatial[faces[:, 2]] - spatial[faces[:, 0]]
+    normal = np.cross(a, b)
+    ratio: Points = np.linalg.norm(normal, axis=1) / np.maximum(np.abs(normal[:, 2]), 1e-30)
+    return ratio

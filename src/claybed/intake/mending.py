@@ -12,7 +12,7 @@ from claybed.intake.orient import orient
 from claybed.intake.remesh import remesh
 from claybed.intake.shells import Bodies, bodies_of, outward, picked
 from claybed.intake.skin import Skin, is_closed, parts_of
-from claybed.intake.solidity import Verdict, enclosed_mm3, judge
+from claybed.intake.solidity import Verdict, enclosed_mm3, judge, parted
 from claybed.intake.soup import Points, Triples
 from claybed.intake.weld import weld_equal, weld_near
 from claybed.records.finding import Amount, Finding
@@ -97,7 +97,15 @@ def _sewn(skin: Skin, ledger: _Ledger) -> Skin:
     skin, repair, findings = cap_holes(skin)
     ledger.note(repair)
     ledger.findings.extend(findings)
-    return skin.trimmed()
+    skin = skin.trimmed()
+    if not is_closed(skin.faces, len(skin.vertices)):
+        apart = parted(skin)
+        if apart is not None:
+            count = len(apart.vertices) - len(skin.vertices)
+            says = f"Parted the surface along edges that it touches itself at; {count:,} points doubled."
+            ledger.note(Repair("part_edges", count, 0.0, "mm", says))
+            skin = apart
+    return skin
 
 
 def _settled(

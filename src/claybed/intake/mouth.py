@@ -21,6 +21,7 @@ from claybed.records.measured import MouthReading
 
 SHEET_RIM_DEPTH = 0.2  # of the height: how far below the top the rim of a sheet vessel may lie
 SHEET_RIM_PART = 0.05  # of the plan area: the least a sheet vessel's rim may enclose
+LEAST_FULL = 0.6  # of the inside that an upright vessel holds before it overflows
 LEAST_UPRIGHT = 0.7  # cosine between up and the rim's own normal
 SIX_WAYS: tuple[Vector, ...] = (
     (0.0, 0.0, 1.0),
@@ -47,39 +48,54 @@ class Closed:
 def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
     """Take the inside of a closed vessel away up to the crest of its rim and span the rim.
 
-    The outside keeps its points and faces as they are. When nothing opens along `up` but along exactly one
-    other of the six axes, that one is used and said. Raises InputError for no opening, several, or one that
-    cannot be spanned.
+    The outside keeps its points and faces as they are. When no mouth opens squarely along `up` but one does
+    along exactly one other of the six axes, that one is used and said. Raises InputError for no opening,
+    several, or one that cannot be spanned.
     """
     direction = np.asarray(up, np.float64)
     direction = direction / np.linalg.norm(direction)
-    found = _closed(skin, direction, where)
-    if found is not None:
-        return found
-    sheet = _capped_sheet(skin, direction)
-    if sheet is not None:
-        return sheet
+    asked = _attempt(skin, direction, where)
+    if isinstance(asked, Closed) and _square(asked):
+        return asked
     others = [
-        (name, way)
+        (name, _attempt(skin, np.asarray(way), where))
         for name, way in zip(_WAY_NAMES, SIX_WAYS, strict=True)
         if float(np.asarray(way) @ direction) < 0.99
     ]
-    tries = [
-        (name, _closed(skin, np.asarray(way), where) or _capped_sheet(skin, np.asarray(way)))
-        for name, way in others
-    ]
-    working = [(name, closed) for name, closed in tries if closed is not None]
-    if len(working) != 1:
-        ways = (
-            f"; it does along {', '.join(name for name, _ in working)}" if working else " or any other axis"
-        )
-        raise InputError(
-            f"has no opening to close along up ({_words(direction)}){ways}.",
-            where=where,
-            remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object.",
-        )
-    name, closed = working[0]
-    says = f"Nothing opens along up as given; the opening looks along {name}, which was taken as up."
+    squarely = [(name, tried) for name, tried in others if isinstance(tried, Closed) and _square(tried)]
+    if len(squarely) == 1:
+        return _taken(*squarely[0])
+    if isinstance(asked, Closed):
+        return asked
+    if isinstance(asked, InputError):
+        raise asked
+    refused = [tried for _, tried in others if isinstance(tried, InputError)]
+    if refused and not squarely:
+        raise refused[0]
+    ways = f"; it does along {', '.join(name for name, _ in squarely)}" if squarely else " or any other axis"
+    raise InputError(
+        f"has no opening to close along up ({_words(direction)}){ways}.",
+        where=where,
+        remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object.",
+    )
+
+
+def _attempt(skin: Skin, up: Points, where: str) -> Closed | InputError | None:
+    """The vessel closed along `up`, or why it cannot be, or None when nothing opens that way."""
+    try:
+        return _closed(skin, up, where) or _capped_sheet(skin, up)
+    except InputError as reason:
+        return reason
+
+
+def _square(closed: Closed) -> bool:
+    """Whether the vessel stands upright: a lying one overflows long before it is full."""
+    full_ml = max(closed.reading.closed_ml, closed.reading.overflow_ml)
+    return closed.reading.overflow_ml > LEAST_FULL * full_ml
+
+
+def _taken(name: str, closed: Closed) -> Closed:
+    says = f"No mouth opens along up as given; it opens along {name}, which was taken as up."
     told = Finding("up_assumed", "look", "the mouth", says, f"Say --up {name} if that is right.")
     return Closed(closed.skin, closed.reading, (told, *closed.findings))
 

@@ -8,13 +8,13 @@ from scipy import ndimage
 from skimage.measure import marching_cubes
 
 from claybed.geometry.mesh import Origin
-from claybed.intake.skin import Flags, Skin, used_points
+from claybed.intake.skin import Flags, Skin, edges_of, used_points
 from claybed.intake.soup import Points, Triples
 from claybed.intake.weld import weld_equal
 from claybed.records.measured import Repair
 
-MOST_POINTS = 3_000_000
-FINEST = 192  # cells along the longest side
+MOST_POINTS = 2_500_000
+FINEST = 160  # cells along the longest side
 _SLAB = 500_000
 _STRIDE = 3
 
@@ -22,9 +22,10 @@ _STRIDE = 3
 def remesh(skin: Skin) -> tuple[Skin, Repair, float] | None:
     """A closed surface about the space that `skin` (oriented as well as may be) winds around.
 
-    On the old surface where there is one, smooth across its holes; sharp edges are rounded by about one cell.
-    Faces farther than a cell from the old surface carry Origin.MEND. Returns the skin, the repair and the
-    largest distance, in mm, of new points over old surface; None when it winds around nothing.
+    On the old surface where there is one, smooth across its holes; sharp edges are rounded by about a cell.
+    Faces farther than a cell from the old surface, or off it beside a hole, carry Origin.MEND. Returns the
+    skin, the repair and the largest distance, in mm, of the other new faces from the old one; None when it
+    winds around nothing.
     """
     used = skin.vertices[used_points(skin.faces, len(skin.vertices))]
     low, extent = used.min(axis=0), np.ptp(used, axis=0)
@@ -59,7 +60,10 @@ def remesh(skin: Skin) -> tuple[Skin, Repair, float] | None:
         vertices[faces].mean(axis=1), skin.vertices, skin.faces
     )
     off = np.sqrt(squared)
-    bridged = off > cell
+    edges = edges_of(skin.faces, len(skin.vertices))
+    beside: Flags = np.asarray(edges.open[edges.of_side].any(axis=1))
+    by_a_hole = beside[nearest]
+    bridged = (off > cell) | (by_a_hole & (off > 0.1 * cell))
     origin = np.where(bridged, int(Origin.MEND), skin.origin[nearest]).astype(np.uint8)
     shift = float(off[~bridged].max()) if (~bridged).any() else 0.0
     says = f"Drew a new surface on a grid of {cell:.2g} mm, because the old one cannot be closed as it is."
@@ -100,7 +104,7 @@ def _winding(corners: Points, corner: Points, cell: float, shape: tuple[int, ...
     unsure |= _touched(vertices, faces, corner, _STRIDE * cell, coarse_shape)
     spread = tuple(np.arange(n) // _STRIDE for n in shape)
     out = coarse[np.ix_(*spread)].ravel()
-    ask = np.flatnonzero(ndimage.binary_dilation(unsure, iterations=1)[np.ix_(*spread)].ravel())
+    ask = np.flatnonzero(unsure[np.ix_(*spread)].ravel())
     for first in range(0, len(ask), _SLAB):
         part = ask[first : first + _SLAB]
         out[part] = _asked(vertices, faces, part, corner, cell, shape)
@@ -108,12 +112,16 @@ def _winding(corners: Points, corner: Points, cell: float, shape: tuple[int, ...
 
 
 def _touched(vertices: Points, faces: Triples, corner: Points, cell: float, shape: tuple[int, ...]) -> Flags:
-    """Cells that hold a corner, a side's middle or the middle of a face of the evened surface."""
+    """Cells near a corner, a side's middle or the middle of a face of the evened surface."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     marks = np.concatenate([a, b, c, (a + b) / 2, (b + c) / 2, (c + a) / 2, (a + b + c) / 3])
-    at = np.clip(np.floor((marks - corner) / cell).astype(np.int64), 0, np.array(shape) - 1)
+    place = (marks - corner) / cell
     cells = np.zeros(shape, bool)
-    cells[tuple(at.T)] = True
+    # Half a cell each way, for cells the surface enters between two marks.
+    for axis, way in ((0, 0.0), (0, 0.5), (0, -0.5), (1, 0.5), (1, -0.5), (2, 0.5), (2, -0.5)):
+        shifted = place.copy()
+        shifted[:, axis] += way
+        cells[tuple(np.clip(np.floor(shifted).astype(np.int64), 0, np.array(shape) - 1).T)] = True
     return cells
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from claybed.errors import InputError
 from claybed.geometry.mesh import Bytes
 from claybed.intake.skin import Parts, Skin, parts_of, used_points, volumes_of
-from claybed.intake.solidity import kernel, skin_of
+from claybed.intake.solidity import kernel, marked_from, skin_of
 from claybed.intake.soup import Points
 from claybed.records.finding import Amount, Finding
 from claybed.records.measured import Repair
@@ -34,7 +34,7 @@ class Bodies:
 @dataclass(slots=True)
 class _Shell:
     skin: Skin
-    volume: float
+    volume_mm3: float
     low: Points
     high: Points
     solid: manifold3d.Manifold | None = None
@@ -69,14 +69,14 @@ def bodies_of(skin: Skin, parts: Parts) -> Bodies:
     shells, inner = _without_inner(shells)
     repairs: list[Repair] = []
     if inner:
-        total = sum(s.volume for s in inner)
+        total = sum(s.volume_mm3 for s in inner)
         says = f"Dropped {len(inner)} shells inside the outer one ({total / 1000:.3g} ml)."
         repairs.append(Repair("keep_outer", len(inner), total, "mm3", says))
     groups = _groups(shells)
     bodies: list[tuple[float, Skin]] = []
     for group in groups:
         if len(group) == 1:
-            bodies.append((group[0].volume, group[0].skin))
+            bodies.append((group[0].volume_mm3, group[0].skin))
             continue
         joined, volume, repair = _united(group)
         repairs.append(repair)
@@ -144,7 +144,7 @@ def _without_inner(shells: list[_Shell]) -> tuple[list[_Shell], list[_Shell]]:
         holder = next((o for o in outer if _boxed(shell, o) and _share_inside(shell, o) == 1.0), None)
         if holder is not None and len(shells) <= MOST_EXACT:
             rest = _solid(shell) - _solid(holder)
-            if rest.volume() > 1e-6 * shell.volume:
+            if rest.volume() > 1e-6 * shell.volume_mm3:
                 holder = None
         (inner if holder is not None else outer).append(shell)
     return outer, inner
@@ -173,19 +173,19 @@ def _meets(big: _Shell, small: _Shell, exact: bool) -> bool:
 def _united(group: list[_Shell]) -> tuple[Skin, float, Repair]:
     solid = manifold3d.Manifold.batch_boolean([_solid(s) for s in group], manifold3d.OpType.Add)
     vertices, faces = skin_of(solid)
-    marks = np.concatenate([s.skin.origin for s in group])
     shift = np.concatenate([[0], np.cumsum([len(s.skin.vertices) for s in group])[:-1]])
-    before = np.concatenate([s.skin.faces + k for s, k in zip(group, shift, strict=True)])
-    points = np.concatenate([s.skin.vertices for s in group])
-    # Where a face came from is read off the nearest old face; the kernel cuts faces but never moves them.
-    _, nearest, _ = igl.point_mesh_squared_distance(vertices[faces].mean(axis=1), points, before)
-    whole = Skin(vertices, faces, marks[nearest])
+    before = Skin(
+        np.concatenate([s.skin.vertices for s in group]),
+        np.concatenate([s.skin.faces + k for s, k in zip(group, shift, strict=True)]),
+        np.concatenate([s.skin.origin for s in group]),
+    )
+    whole = marked_from(vertices, faces, before)
     count, part = parts_of(faces, len(vertices))
     if count > 1:
         positive = volumes_of(vertices, faces, part, count) > 0
         whole = whole.kept(positive[part]).trimmed()
     volume = whole.mesh().volume_mm3
-    doubled = max(sum(s.volume for s in group) - volume, 0.0)
+    doubled = max(sum(s.volume_mm3 for s in group) - volume, 0.0)
     says = f"United {len(group)} bodies that run into each other; they shared {doubled / 1000:.3g} ml."
     return whole, volume, Repair("unite", len(group), doubled, "mm3", says)
 

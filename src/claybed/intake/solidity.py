@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import igl
 import manifold3d
 import numpy as np
 
 from claybed.geometry.depth import DepthRaster
-from claybed.intake.skin import Skin, is_closed
+from claybed.intake.skin import Skin, edges_of, is_closed
 from claybed.intake.soup import Points, Triples
 
 LINES = 384
@@ -58,6 +59,27 @@ def skin_of(solid: manifold3d.Manifold) -> tuple[Points, Triples]:
         target[np.array(out.merge_from_vert, np.int64)] = np.array(out.merge_to_vert, np.int64)
         faces = target[faces]
     return vertices, faces
+
+
+def marked_from(vertices: Points, faces: Triples, old: Skin) -> Skin:
+    """A skin whose faces take their origin from the nearest face of `old`."""
+    _, nearest, _ = igl.point_mesh_squared_distance(vertices[faces].mean(axis=1), old.vertices, old.faces)
+    return Skin(vertices, faces, old.origin[nearest])
+
+
+def parted(skin: Skin) -> Skin | None:
+    """The skin with its points doubled along edges that four or more faces share, none of them moved.
+
+    None when the faces on some edge do not pair up, or the kernel finds no pairing.
+    """
+    edges = edges_of(skin.faces, len(skin.vertices))
+    if not (2 * edges.forward == edges.count).all():
+        return None
+    solid = kernel(skin)
+    if solid.status() != manifold3d.Error.NoError or solid.is_empty():
+        return None
+    vertices, faces = skin_of(solid)
+    return marked_from(vertices, faces, skin) if is_closed(faces, len(vertices)) else None
 
 
 def judge(skin: Skin, *, known_closed: bool = False) -> Verdict:

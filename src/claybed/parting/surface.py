@@ -33,16 +33,16 @@ def part(
     freedom: Sequence[tuple[float, float]] = (),
     level_mm: float | None = None,
     keys: Sequence[Key] = (),
+    press_down: bool = True,
 ) -> Parting:
     """Seam and parting surface for an envelope (pull frame).
 
     `spacing_mm` of the grid; `square_mm` how far the surface keeps square to the object; `freedom` height intervals (mm) a
-    seam must keep out of where it can; `level_mm` fixes the flat part, else it is chosen; `keys` are pressed into the surface.
+    seam must keep out of where it can; `level_mm` fixes the flat part, else it is chosen; `keys` are pressed into the surface from above, or from below.
     """
     rim = rim_edges(envelope.top)
     plan = envelope.top.plan
     edges = np.concatenate([plan[rim[:, 0]], plan[rim[:, 1]]], axis=1)
-    free = edges[~_on_frame(edges, layout.footprint)]
     rings = [_ring(k, share) for k in keys for share in RING_SHARES]
     tiles = tile_outside(edges, layout.footprint, round(spacing_mm * XY_PER_MM), rings).triangles
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
@@ -52,7 +52,7 @@ def part(
     heights = _relax(merged, tile_faces, seam, square_mm, spacing_mm)
     origin = np.full(len(tile_faces), int(Origin.PARTING), np.uint8)
     for key in keys:
-        heights, on_key = _press(merged, tile_faces, heights, key)
+        heights, on_key = _press(merged, tile_faces, heights, key, down=press_down)
         origin[on_key] = int(Origin.KEY)
     seam_z = heights[seam_rim]
     ends = merged[seam_rim]
@@ -60,7 +60,6 @@ def part(
     rise = (seam_z[:, 1] - seam_z[:, 0]) / Z_PER_MM
     off = float(np.abs(seam_z - seam.level).max() / Z_PER_MM) if len(seam_z) else 0.0
     outside = Sheet(merged, tile_faces, heights[tile_faces], origin)
-    assert len(free) == len(seam_rim)
     return Parting(
         top=top,
         bottom=bottom,
@@ -155,14 +154,15 @@ def _stiffness(xy: NDArray[np.float64], faces: NDArray[np.int32]) -> tuple[csc_m
 
 
 def _press(
-    plan: Lattice, faces: NDArray[np.int32], heights: Lattice, key: Key
+    plan: Lattice, faces: NDArray[np.int32], heights: Lattice, key: Key, *, down: bool
 ) -> tuple[Lattice, NDArray[np.bool_]]:
-    """Press a spherical cap downwards into the surface; returns heights and which faces belong to the key."""
+    """Press a spherical cap into the surface; returns heights and which faces belong to the key."""
     radius = key.diameter_mm / 2.0
     away = np.linalg.norm(plan / XY_PER_MM - np.array([key.x_mm, key.y_mm]), axis=1)
     ball = (radius**2 + key.depth_mm**2) / (2.0 * key.depth_mm)
     inside = away < radius * 0.999
     drop = np.sqrt(np.maximum(ball**2 - away**2, 0.0)) - (ball - key.depth_mm)
     pressed = heights.copy()
-    pressed[inside] -= np.rint(np.maximum(drop[inside], 0.0) * Z_PER_MM).astype(np.int64)
+    change = np.rint(np.maximum(drop[inside], 0.0) * Z_PER_MM).astype(np.int64)
+    pressed[inside] += -change if down else change
     return pressed, inside[faces].any(axis=1)

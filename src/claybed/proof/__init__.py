@@ -1,1 +1,1 @@
-"""Evidence that a mold comes apart; it builds nothing."""
+"""Evidence that a mold closes, opens and holds, measured on the finished solids alone."""

@@ -5,11 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Floats, Mesh, Origin
 
 # A scan's facets meet at less than this, a rim, a key or a block's edge at more.
 CREASE_DEG = 38.0
+# A line shorter than this share of the object's diagonal is noise.
+LEAST_LINE = 0.03
 
 
 def face_normals(mesh: Mesh) -> Floats:
@@ -40,7 +44,10 @@ def crease_segments_mm(mesh: Mesh, crease_deg: float = CREASE_DEG) -> Floats:
 
 
 def crease_edges(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.int32]:
-    """Edges (k, 2) where the surface bends by more than `crease_deg`, or where fill begins."""
+    """Edges (k, 2) where the surface bends by more than `crease_deg`, or where fill begins.
+
+    Lines shorter than 3 % of the mesh's diagonal are left out.
+    """
     f = mesh.faces
     edges = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
     owner = np.tile(np.arange(len(f)), 3)
@@ -54,7 +61,22 @@ def crease_edges(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.int32
     bent = np.einsum("ij,ij->i", n[a], n[b]) < np.cos(np.radians(crease_deg))
     fill = (mesh.origin[a] == int(Origin.FILL)) != (mesh.origin[b] == int(Origin.FILL))
     chosen = order[pair[bent | fill]]
-    return np.asarray(np.stack([low[chosen], high[chosen]], axis=1), dtype=np.int32)
+    found = np.asarray(np.stack([low[chosen], high[chosen]], axis=1), dtype=np.int32)
+    return found[_long_enough(mesh, found)]
+
+
+def _long_enough(mesh: Mesh, edges: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Which edges belong to a line of some length: single bent edges are noise of a scan, not a shape."""
+    if not len(edges):
+        return np.zeros(0, dtype=bool)
+    count = len(mesh.vertices_mm)
+    graph = coo_matrix((np.ones(len(edges), np.int8), (edges[:, 0], edges[:, 1])), shape=(count, count))
+    _, line_of_vertex = connected_components(graph, directed=False)
+    line = line_of_vertex[edges[:, 0]]
+    ends = mesh.vertices_mm[edges]
+    total = np.bincount(line, weights=np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1))
+    size = float(np.linalg.norm(np.ptp(mesh.vertices_mm, axis=0)))
+    return np.asarray(total[line] > LEAST_LINE * size)
 
 
 def _gather_loop(faces, unit, weighted, around, starts, limit, out):  # type: ignore[no-untyped-def]

@@ -10,24 +10,29 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-# By the first word of the check's id; the rest of the id is spelled out where two checks share the first.
+# By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
     "air": "No air is trapped",
-    "closed": "Every solid is closed",
     "drain": "The mold drains",
     "edge": "No edge too sharp to last",
+    "file_on_lattice": "Files are as they were written",
     "gate": "The gate stays open",
-    "keys": "Keys close one way only",
+    "keys": "Keys sit firmly",
+    "keys_close_one_way": "Keys close one way only",
     "lift": "Weight to lift",
     "model": "The model is the object",
-    "overlap": "Pieces do not overlap",
+    "model_leaves_last": "The model leaves last",
+    "one_body": "Everything is in one piece each",
+    "pieces_overlap": "Pieces do not overlap",
     "pose": "Pose on the bed",
     "release": "Pieces leave along their pulls",
     "seam": "The seam closes",
-    "volume": "Volumes add up",
+    "solid_closed": "Every solid is closed",
     "volumes": "Volumes add up",
+    "volumes_fill_block": "Volumes add up to the block",
     "wall": "Plaster round the cavity",
 }
+IN_FILES = "file_"
 
 SEVERITIES: Mapping[str, str] = {"stop": "Stop", "look": "Look here", "note": "Good to know"}
 
@@ -79,7 +84,7 @@ DEFER = (
 )
 
 
-UNITS: Mapping[str, str] = {"deg": "°", "mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "percent": "%"}
+UNITS: Mapping[str, str] = {"deg": "°", "mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "percent": "%", "-": ""}
 
 
 def unit_words(unit: str) -> str:
@@ -87,13 +92,31 @@ def unit_words(unit: str) -> str:
     return UNITS.get(unit, unit)
 
 
+def check_family(check_id: str) -> str:
+    """What checks of one kind are called together: "release_A" and "release_B" share a name."""
+    return _family_and_rest(check_id)[0]
+
+
 def check_words(check_id: str, all_ids: Sequence[str]) -> str:
     """What a check is called; `all_ids` are the ids on the same sheet, so that two never read alike."""
-    first, rest = _parts(check_id)
-    if first not in CHECKS:
-        return spelled(check_id)
-    namesakes = [i for i in all_ids if CHECKS.get(_parts(i)[0]) == CHECKS[first]]
-    return f"{CHECKS[first]}: {rest}" if len(namesakes) > 1 and rest else CHECKS[first]
+    family, rest, tail = _family_and_rest(check_id)
+    namesakes = sum(check_family(other) == family for other in all_ids)
+    if namesakes < 2 or not rest:
+        return f"{family}{tail}"
+    subject = "the model" if rest == "model" else f"piece {rest}" if len(rest) < 3 else spelled(rest).lower()
+    return f"{family}{tail}: {subject}"
+
+
+def _family_and_rest(check_id: str) -> tuple[str, str, str]:
+    code, tail = check_id.replace(".", "_"), ""
+    known = [start for start in CHECKS if code == start or code.startswith(f"{start}_")]
+    if not known and code.startswith(IN_FILES):
+        code, tail = code.removeprefix(IN_FILES), ", in the files"
+        known = [start for start in CHECKS if code == start or code.startswith(f"{start}_")]
+    if not known:
+        return spelled(check_id), "", ""
+    start = max(known, key=len)
+    return CHECKS[start], code.removeprefix(start).strip("_"), tail
 
 
 def spelled(code: str) -> str:
@@ -101,11 +124,6 @@ def spelled(code: str) -> str:
     words = re.sub(r"_(mm|mm2|mm3|ml|g|kg|deg|cm2|rel|percent)$", "", code)
     words = re.sub(r"[._]+", " ", words).strip()
     return words[:1].upper() + words[1:]
-
-
-def _parts(code: str) -> tuple[str, str]:
-    words = re.split(r"[._]", spelled(code).lower().replace(" ", "."), maxsplit=1)
-    return words[0], words[1].replace(".", " ") if len(words) > 1 else ""
 
 
 def pull_words(pull: Sequence[float]) -> str:

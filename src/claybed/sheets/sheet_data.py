@@ -103,11 +103,12 @@ def _values(
             "says": wording.object_sentences(found),
         },
         "facts": _facts(plan, mold, survey, us),
-        "pieces": [_piece(p, us) for p in plan["pieces"]],
+        "pieces": [_piece(p, plan["pours"], us) for p in plan["pieces"]],
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
         "fill": _fill(survey, us),
         "checks": checks,
+        "in_short": _in_short(checks),
         "findings": sorted(findings, key=lambda f: order.get(f["severity"], 3)),
         "cautions": [list(c) for c in wording.CAUTIONS],
         "defer": wording.DEFER,
@@ -117,6 +118,10 @@ def _values(
 
 def _bare(mm: float, us: bool) -> str:
     return ruler(mm, us).rsplit(" ", 1)[0]
+
+
+def _known(value: Any) -> bool:
+    return value is not None and math.isfinite(float(value))
 
 
 def _status(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> str:
@@ -189,14 +194,14 @@ def _facts(
             text += f", Ø {_bare(across, us)} × {ruler(depth, us)}"
         facts.append(["Keys", written(text)])
     gate = mold.get("gate")
-    if gate:
-        facts.append(
-            [f"Gate, {wording.spelled(str(gate['kind'])).lower()}", written(ruler(gate["bore_mm"], us))]
-        )
-        if gate.get("spare_ml"):
+    if gate and gate["kind"] != "none":
+        bore, closes = gate.get("bore_mm"), gate.get("closes_at_wall_mm")
+        kind = wording.spelled(str(gate["kind"])).lower()
+        facts.append([f"Gate, {kind}", written(ruler(bore, us)) if _known(bore) else [["as the object", ""]]])
+        if _known(gate.get("spare_ml")) and gate["spare_ml"] > 0:
             facts.append(["Spare above the rim", written(say_volume(gate["spare_ml"], us=us))])
-        if gate.get("closes_at_wall_mm"):
-            facts.append(["Gate closes at a wall of", written(say_length(gate["closes_at_wall_mm"], us=us))])
+        if _known(closes):
+            facts.append(["Gate closes at a wall of", written(say_length(closes, us=us))])
     if survey.get("fill_g"):
         facts.append(["Oil clay to fill", written(say_mass(survey["fill_g"], us=us))])
     if survey.get("tilt_deg") is not None:
@@ -204,10 +209,12 @@ def _facts(
     return facts
 
 
-def _piece(piece: Mapping[str, Any], us: bool) -> dict[str, Any]:
+def _piece(piece: Mapping[str, Any], pours: Sequence[Mapping[str, Any]], us: bool) -> dict[str, Any]:
+    made_in = [str(k) for k, pour in enumerate(pours, start=1) if pour["piece"] == piece["id"]]
     return {
         "id": str(piece["id"]),
         "order": str(piece["order"]),
+        "pour": made_in[0] if made_in else "",
         "pull": wording.pull_words(piece["pull"]),
         "volume": written(say_volume(piece["volume_ml"], us=us)),
         "wet": written(say_mass(piece["wet_kg"] * 1000.0, us=us)),
@@ -282,6 +289,7 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
 def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     return {
         "ok": bool(check["ok"]),
+        "family": wording.check_family(str(check["id"])),
         "words": wording.check_words(str(check["id"]), [str(c["id"]) for c in every]),
         "measured": scientific(float(check["measured"])),
         "limit": scientific(float(check["limit"])),
@@ -291,6 +299,19 @@ def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]]) -> dict
         "how": str(check.get("how") or ""),
         "remedy": str(check.get("remedy") or ""),
     }
+
+
+def _in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """One line per failed check, then one per family of those that hold, with how many they are."""
+    lines = [{**c, "count": 1} for c in checks if not c["ok"]]
+    families: dict[str, list[Mapping[str, Any]]] = {}
+    for check in checks:
+        if check["ok"]:
+            families.setdefault(check["family"], []).append(check)
+    for family, members in families.items():
+        alone = len(members) == 1
+        lines.append({**members[0], "words": members[0]["words"] if alone else family, "count": len(members)})
+    return lines
 
 
 def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:

@@ -22,31 +22,59 @@ def direction(azimuth_deg: float, elevation_deg: float) -> Floats:
     return np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
 
 
-def best_for_seam(
-    model: Mesh, seam_loops_mm: Sequence[Floats], elevations_deg: Sequence[float] = (12.0, 24.0, 38.0)
-) -> Floats:
-    """The direction (3,) that shows most of the seam, some of every fill and a broad view of the object."""
+def best_for_seam(model: Mesh, seam_loops_mm: Sequence[Floats]) -> Floats:
+    """The direction (3,) that shows most of the seam, some of every fill and a broad view of the object.
+
+    First round the object at one height, then up and down from the best and its neighbours.
+    """
     scene = Scene()
     scene.add(model, face_colours())
+    corners = scene.corners_mm()
     points = [stations_mm(closed(loop), 2.0) for loop in seam_loops_mm if len(loop) > 1]
     line = np.concatenate(points) if points else np.zeros((0, 3))
     whole_mm2 = model.area_mm2
     filled = bool((model.origin == int(Origin.FILL)).any())
-    best, best_score = direction(-60.0, 24.0), -np.inf
-    for elevation in elevations_deg:
-        for azimuth in range(-90, 270, 30):
+
+    def score(azimuth_deg: float, elevation_deg: float) -> float:
+        drawn = _trial(scene, corners, direction(azimuth_deg, elevation_deg))
+        area_mm2 = float((drawn.part >= 0).sum()) / drawn.camera.scale**2
+        shown = 1.6 * _well_seen(drawn, line) + area_mm2 / whole_mm2
+        if filled:
+            shown += min(1.0, int((drawn.origin == int(Origin.FILL)).sum()) / 400.0)
+        # Front and a slight turn are what people expect of a picture; ties go there.
+        return (
+            shown + 0.05 * float(np.cos(np.radians(azimuth_deg + 65.0))) - 0.002 * abs(elevation_deg - 24.0)
+        )
+
+    around = {float(a): score(a, 24.0) for a in range(-90, 270, 30)}
+    best = max(around, key=lambda a: around[a])
+    tries = {(best, 24.0): around[best]}
+    for azimuth in (best - 15.0, best, best + 15.0):
+        for elevation in (12.0, 38.0):
+            tries[azimuth, elevation] = score(azimuth, elevation)
+    return direction(*max(tries, key=lambda t: tries[t]))
+
+
+def best_for_fill(model: Mesh) -> Floats:
+    """The direction (3,) from which most fill is seen, from above or below; without fill, from in front."""
+    scene = Scene()
+    scene.add(model, face_colours())
+    corners = scene.corners_mm()
+    best, most = direction(-60.0, 24.0), 0.0
+    for elevation in (-30.0, 0.0, 35.0):
+        for azimuth in range(-90, 270, 45):
             eye = direction(azimuth, elevation)
-            camera = framed(looking(eye, UP), model.vertices_mm, TRIAL_PX, TRIAL_PX)
-            drawn, _, _ = scene.trace(camera, TRIAL_PX, TRIAL_PX)
-            area = float((drawn.part >= 0).sum()) / drawn.camera.scale**2
-            along = _well_seen(drawn, line)
-            fill_px = int((drawn.origin == int(Origin.FILL)).sum())
-            score = 1.6 * along + area / whole_mm2 + (1.0 * min(1.0, fill_px / 400.0) if filled else 0.0)
-            # Front and a slight turn are what people expect of a picture; ties go there.
-            score += 0.05 * np.cos(np.radians(azimuth + 65.0)) - 0.002 * abs(elevation - 24.0)
-            if score > best_score:
-                best, best_score = eye, score
+            drawn = _trial(scene, corners, eye)
+            shown = int((drawn.origin == int(Origin.FILL)).sum()) / drawn.camera.scale**2
+            if shown > most:
+                best, most = eye, shown
     return best
+
+
+def _trial(scene: Scene, corners_mm: Floats, eye: Floats) -> Drawn:
+    camera = framed(looking(eye, UP), corners_mm, TRIAL_PX, TRIAL_PX)
+    drawn, _, _ = scene.trace(camera, TRIAL_PX, TRIAL_PX)
+    return drawn
 
 
 def _well_seen(drawn: Drawn, line_mm: Floats) -> float:
@@ -59,19 +87,3 @@ def _well_seen(drawn: Drawn, line_mm: Floats) -> float:
     inner = binary_erosion(drawn.part >= 0, iterations=6)
     inside = inner[np.clip(flat[:, 1], 0, h - 1), np.clip(flat[:, 0], 0, w - 1)]
     return float((visible * np.where(inside, 1.0, 1.0 / 3.0)).mean())
-
-
-def best_for_fill(model: Mesh) -> Floats:
-    """The direction (3,) from which most fill is seen, from above or below; without fill, as for no seam."""
-    scene = Scene()
-    scene.add(model, face_colours())
-    best, best_pixels = direction(-60.0, 24.0), -1
-    for elevation in (-35.0, -10.0, 15.0, 40.0):
-        for azimuth in range(-90, 270, 30):
-            eye = direction(azimuth, elevation)
-            camera = framed(looking(eye, UP), model.vertices_mm, TRIAL_PX, TRIAL_PX)
-            drawn, _, _ = scene.trace(camera, TRIAL_PX, TRIAL_PX)
-            pixels = int((drawn.origin == int(Origin.FILL)).sum() / drawn.camera.scale**2 * 100.0)
-            if pixels > best_pixels:
-                best, best_pixels = eye, pixels
-    return best

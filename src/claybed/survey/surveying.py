@@ -32,7 +32,7 @@ from claybed.units import say_length, say_volume
 VERSION = 1
 _LISTED = 8
 _TIED = 6
-_WINDOWS = 24
+_WINDOWS = 16
 _FEW_WINDOWS = 4
 _LISTED_APART_DEG = 5.0
 
@@ -57,22 +57,18 @@ def survey(
     limits = shelf_limits() if limits is None else limits
     progress("survey", 0.0)
     whole = Scorer(mesh, FINE_LINES)
-    light = proxy(mesh)
-    light_fine = Scorer(light, FINE_LINES)
 
-    flats = flat_patches(mesh)
     single: Judged | None = None
+    flats = flat_patches(mesh) if asked is None else ()
     if brief.pieces != 2 and (asked is None or brief.pieces == 1):
         faces = open_faces(mesh, flats, up, asked)
         single = one_piece(whole.raster, mesh, faces, limits, windows=_WINDOWS)
 
-    if asked is not None:
+    if asked is None:
+        pair, listed = _ranked(obj, flats, up, whole, limits, progress)
+    else:
         pair = judge(whole.raster, asked, "asked", limits, windows=_WINDOWS)
         listed = [pair.score]
-    else:
-        pair, listed = _ranked(
-            obj, flats, up, whole, Scorer(light, COARSE_LINES), light_fine, limits, progress
-        )
 
     options = [_two(pair.score, limits)]
     judged = pair
@@ -80,8 +76,8 @@ def survey(
         options.insert(0, _one(single.score))
         judged = single
     tilt = judged.score.tilt_deg
-    if tilt is None:
-        tilt = tilt_allowed(light_fine.raster, judged.score.axis, limits.scrape_mm)
+    if tilt is None:  # for a single axis the whole mesh is looked at sooner than a lighter one is made
+        tilt = tilt_allowed(whole.raster, judged.score.axis, limits.scrape_mm)
     chosen = replace(judged.score, tilt_deg=tilt)
     progress("survey", 0.95)
     out = Survey(
@@ -102,13 +98,14 @@ def _ranked(
     flats: Sequence[FlatPatch],
     up: Vector,
     whole: Scorer,
-    coarse: Scorer,
-    light_fine: Scorer,
     limits: LockLimits,
     progress: Progress,
 ) -> tuple[Judged, list[AxisScore]]:
     """The best axis for two pieces, and the ranking it stands first in."""
     mesh = obj.mesh
+    light = proxy(mesh)
+    light_fine = Scorer(light, FINE_LINES)
+    coarse = Scorer(light, COARSE_LINES)
     found = search(whole, coarse, suggested(mesh, flats, up=up), mesh.volume_mm3, progress)
     found = [Ranked(facing(r.candidate, up), r.score) for r in found]
     enough = equal_fill_mm3(mesh.volume_mm3, found[0].score.fill_mm3)
@@ -154,7 +151,7 @@ def _one(score: AxisScore) -> MoldOption:
 
 def _two(score: AxisScore, limits: LockLimits) -> MoldOption:
     if score.castable and score.deepest_mm < limits.ignore_mm:
-        says = "Leaves in two pieces; nothing locks."
+        says = f"Leaves in two pieces; nothing locks deeper than {say_length(limits.ignore_mm)}."
     elif score.castable:
         says = f"Leaves in two pieces; what locks is {say_length(score.deepest_mm)} deep, so scrape it."
     else:

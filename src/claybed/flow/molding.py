@@ -1,0 +1,222 @@
+"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in this order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from claybed.errors import CannotError
+from claybed.gate.choosing import choose_gate
+from claybed.gate.joining import GatedModel, join_gate
+from claybed.geometry.labelling import mark_fill
+from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, to_lattice
+from claybed.geometry.sheets import envelope
+from claybed.geometry.slab import odd_faced_edges
+from claybed.geometry.tidying import tidy_pull
+from claybed.materials import shelf
+from claybed.mold.block import lay_out
+from claybed.mold.keys import place_keys
+from claybed.mold.pieces import cut_block, poured_turned
+from claybed.parting.surface import part
+from claybed.records.assembly import Assembly, Gate
+from claybed.records.brief import Brief, KeepOut
+from claybed.records.gated import GatePlan
+from claybed.records.measured import MeasuredObject
+from claybed.records.parted import Layout, Parting
+from claybed.records.surveyed import MoldOption, Survey
+
+Progress = Callable[[str, float], None]
+# Plan offsets (mm) tried in turn: rounding that leaves a crowded edge at one place does not at another.
+NUDGES_MM = ((0.0, 0.0), (0.1307, 0.2113), (0.3731, -0.1511), (-0.2903, 0.0917), (0.0511, -0.3307))
+GRID_SHARE = 90.0
+LEAST_GRID_MM = 2.0
+# Shorter than this, a seam inside a forbidden region is rounding at its border.
+KEEP_OUT_LEAST_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Molded:
+    """The mold and how it came about: the option taken, the gate's reason, the seam length inside forbidden regions (mm)."""
+
+    option: MoldOption
+    assembly: Assembly
+    gate_reason: str
+    keep_out_mm: float
+
+
+def make_mold(obj: MeasuredObject, survey: Survey, brief: Brief, *, progress: Progress) -> Molded:
+    """Make the best mold the brief allows: the options of the survey in turn, then other axes when the seam must move.
+
+    Raises CannotError when more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or
+    when the piece count asked for is not to be had.
+    """
+    refused: list[str] = []
+    for option in _options(survey, brief):
+        molded = _one(obj, option, brief, progress)
+        if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
+            refused.append(f"{molded.keep_out_mm:.0f} mm of the seam would run where none may")
+        elif brief.flat_seam and not molded.assembly.seam_flat:
+            refused.append(f"the seam is {molded.assembly.off_plane_mm:.1f} mm off a plane")
+        else:
+            return molded
+    raise CannotError(
+        f"none of the ways this object leaves meets what was asked of the seam: {refused[0]}.",
+        where=obj.name,
+        remedy="Ask for less with --keep-out or --flat-seam, or fix another --axis.",
+    )
+
+
+def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
+    """Empty when the option's fill may be asked of a person, else why not, with both numbers."""
+    limit_ml = brief.max_fill_ml
+    if limit_ml is None:
+        limit_ml = max(
+            shelf.value("practice", "fill_most_ml").value,
+            shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
+        )
+    deepest_mm = shelf.value("practice", "lock_deepest_mm").value
+    too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
+    if option.fill_ml <= limit_ml and not too_deep:
+        return ""
+    return (
+        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to {option.deepest_mm:.1f} mm deep "
+        f"(at most {limit_ml:.1f} ml and {deepest_mm:g} mm are taken unasked)."
+    )
+
+
+def _options(survey: Survey, brief: Brief) -> list[MoldOption]:
+    options = [o for o in survey.options if brief.pieces is None or o.kind == _kind(brief.pieces)]
+    if brief.keep_out or brief.flat_seam:
+        options = [o for o in options if o.kind == "two_piece" or not brief.keep_out]
+        options += [
+            MoldOption("two_piece", c.axis, c.fill_ml, c.deepest_mm, "")
+            for c in survey.candidates[1:]
+            if brief.pieces != 1
+        ]
+    if not options:
+        raise CannotError(
+            "this object does not leave a single block.",
+            where="--pieces 1",
+            remedy="It needs a flat open face and no undercut towards it; leave --pieces out.",
+        )
+    return options
+
+
+def _kind(pieces: int) -> str:
+    if pieces not in (1, 2):
+        raise CannotError(
+            f"a mold in {pieces} pieces is not planned yet.", where="--pieces", remedy="Ask for 1 or 2, or leave it out."
+        )
+    return "one_piece" if pieces == 1 else "two_piece"
+
+
+def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress) -> Molded:
+    why_not = within_fill(obj, option, brief)
+    if why_not:
+        raise CannotError(why_not, where=obj.name, remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml.")
+    progress("mold", 0.0)
+    option = replace(option, pull=tidy_pull(obj.mesh, option.pull))
+    pieces = 1 if option.kind == "one_piece" else 2
+    gate_plan = choose_gate(obj, option, brief)
+    layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces)
+    top_mm = _top(obj, layout)
+    model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
+    top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and pieces == 2 else None
+    fault = ""
+    for nudge in NUDGES_MM:
+        moved = replace(layout, shift_mm=layout.shift_mm + np.array([*nudge, 0.0]))
+        lat = to_lattice(model.mesh, np.eye(3), np.array([*nudge, 0.0]))
+        try:
+            assembly, parting = _cut(lat, moved, model, gate_plan, brief, top_units, nudge, progress)
+        except ArithmeticError as reason:
+            fault = str(reason)
+            continue
+        crowded = sum(len(odd_faced_edges(s)[1]) for s in (assembly.model, *(p.solid for p in assembly.pieces)))
+        if not crowded:
+            break
+        fault = f"{crowded} edges touch themselves"
+    else:
+        raise CannotError(
+            f"the mold could not be cut cleanly ({fault}).",
+            where=obj.name,
+            remedy="Simplify the file or choose another --axis.",
+        )
+    progress("mold", 1.0)
+    return Molded(option, assembly, gate_plan.reason, _seam_kept_out(parting, moved, brief.keep_out))
+
+
+def _cut(
+    lat: LatticeMesh,
+    layout: Layout,
+    model: GatedModel,
+    gate_plan: GatePlan,
+    brief: Brief,
+    top_units: int | None,
+    nudge: tuple[float, float],
+    progress: Progress,
+) -> tuple[Assembly, Parting]:
+    sheets = envelope(lat, layout.footprint)
+    progress("mold", 0.4)
+    square_mm = shelf.value("practice", "square_to_object_least_mm").value
+    spacing_mm = max(LEAST_GRID_MM, max(layout.outer_plan_mm) / GRID_SHARE)
+    freedom = [r for r in (_as_heights(k, layout) for k in brief.keep_out) if r is not None]
+    one = layout.pieces == 1
+    level_mm = float(sheets.top.heights.max()) / Z_PER_MM if one else None
+    wish = {"spacing_mm": spacing_mm, "square_mm": square_mm}
+    parting = part(sheets, layout, freedom=freedom, level_mm=level_mm, **wish)
+    progress("mold", 0.6)
+    if brief.keys and not one:
+        keys = place_keys(parting, layout)
+        if keys:
+            down = not poured_turned(parting, top_units)
+            parting = part(
+                sheets, layout, freedom=freedom, level_mm=level_mm, keys=keys, press_down=down, **wish
+            )
+    progress("mold", 0.8)
+    x, y, z = (float(v) for v in model.at_mm + np.array([*nudge, 0.0]))
+    out = tuple(float(v) for v in model.out)
+    gate = Gate(
+        gate_plan.kind, gate_plan.bore_mm, model.closes_at_wall_mm, model.spare_ml, (x, y, z), (out[0], out[1], out[2])
+    )
+    assembly = cut_block(parting, layout, gate, top_units=top_units, square_mm=square_mm)
+    return replace(assembly, model=_labelled(assembly, lat)), parting
+
+
+def _labelled(assembly: Assembly, lat: LatticeMesh):  # noqa: ANN202
+    return mark_fill(assembly.model, lat)
+
+
+def _top(obj: MeasuredObject, layout: Layout) -> float:
+    height = obj.mesh.vertices_mm @ layout.rotation[2] + layout.shift_mm[2]
+    return float(np.ceil(height.max() + layout.wall_mm))
+
+
+def _as_heights(region: KeepOut, layout: Layout) -> tuple[float, float] | None:
+    """A forbidden region as an interval of heights in the pull frame, when it lies across the pull; None otherwise."""
+    direction = layout.rotation @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
+    if abs(abs(float(direction[2])) - 1.0) > 1e-6:
+        return None
+    sign = float(np.sign(direction[2]))
+    lo, hi = sorted((sign * region.lo_mm, sign * region.hi_mm))
+    return lo + float(layout.shift_mm[2]), hi + float(layout.shift_mm[2])
+
+
+def _seam_kept_out(parting: Parting, layout: Layout, regions: tuple[KeepOut, ...]) -> float:
+    """Length of seam inside forbidden regions, mm (edges judged by their middle, split to a millimetre)."""
+    if not regions or not len(parting.rim):
+        return 0.0
+    plan = parting.outside.plan[parting.rim] / 1024.0
+    ends = np.concatenate([plan, parting.seam_z[:, :, None] / Z_PER_MM], axis=2)
+    placed = (ends - layout.shift_mm) @ layout.rotation
+    length = np.linalg.norm(placed[:, 1] - placed[:, 0], axis=1)
+    inside_mm = 0.0
+    for k in range(4):
+        at = placed[:, 0] + (k + 0.5) / 4.0 * (placed[:, 1] - placed[:, 0])
+        inside = np.zeros(len(at), bool)
+        for region in regions:
+            along = at @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
+            inside |= (along > region.lo_mm + 1e-3) & (along < region.hi_mm - 1e-3)
+        inside_mm += float(length[inside].sum()) / 4.0
+    return inside_mm

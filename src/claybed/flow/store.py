@@ -1,0 +1,81 @@
+"""What has been worked out before, by what it depends on.
+
+A stage's key is the hash of its version, the brief fields it reads and the keys of the stages before it; the same key
+means the same record. The flow is handed a store and stays free of files and clocks.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from typing import Protocol, TypeVar
+
+from claybed.records.brief import Brief
+
+Record = TypeVar("Record")
+
+# Which fields of the brief each stage reads; a test changes every field and sees exactly its stages move.
+READS: dict[str, tuple[str, ...]] = {
+    "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles"),
+    "survey": ("up", "axis", "pieces", "pose_tolerance_deg"),
+    "mold": (
+        "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm", "ware_wall_mm",
+        "gate", "gate_bore_mm", "keys",
+    ),
+    "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg"),
+    "proof": ("lift_kg", "keys", "consistency"),
+}  # fmt: skip
+VERSIONS = {"intake": 1, "survey": 1, "mold": 1, "pours": 1, "proof": 1}
+FOLLOWS = {
+    "intake": (),
+    "survey": ("intake",),
+    "mold": ("intake", "survey"),
+    "pours": ("mold",),
+    "proof": ("mold", "pours"),
+}
+
+
+class Store(Protocol):
+    """Keeps records by key; may forget any of them."""
+
+    def get(self, key: str) -> object | None:
+        """Return the record kept under a key, or None."""
+
+    def put(self, key: str, record: object) -> None:
+        """Keep a record."""
+
+
+class NoStore:
+    """A store that forgets everything."""
+
+    def get(self, key: str) -> object | None:
+        """Return None."""
+        return None
+
+    def put(self, key: str, record: object) -> None:
+        """Forget the record."""
+
+
+def stage_keys(brief: Brief, source: str) -> dict[str, str]:
+    """Key of every stage for a brief and the hash of the input file."""
+    keys: dict[str, str] = {}
+    for stage, fields in READS.items():
+        parts = [stage, str(VERSIONS[stage]), *(f"{name}={getattr(brief, name)!r}" for name in fields)]
+        parts += [keys[before] for before in FOLLOWS[stage]] or [source]
+        keys[stage] = hashlib.sha256("\n".join(parts).encode()).hexdigest()
+    return keys
+
+
+def recall(store: Store, key: str, kind: type[Record], make: Callable[[], Record]) -> Record:
+    """The record kept under `key` if it is of the right kind, else a new one, which is kept."""
+    known = store.get(key)
+    if isinstance(known, kind):
+        return known
+    record = make()
+    store.put(key, record)
+    return record
+
+
+def fields_of(stages: Sequence[str]) -> set[str]:
+    """All brief fields that the named stages read."""
+    return {name for stage in stages for name in READS[stage]}

@@ -1,0 +1,94 @@
+"""Which gate a mold needs: the vessel's own mouth, the open face of a one-piece mold, or a bore at the seam."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from claybed.errors import InputError
+from claybed.materials import shelf
+from claybed.records.brief import Brief
+from claybed.records.gated import GatePlan
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption
+
+NONE = (0.0, 0.0, 0.0)
+# Below this share the mouth looks along the pull rather than out of the block's side.
+ALONG = math.cos(math.radians(30.0))
+
+
+def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
+    """Choose the gate for one way of making the mold.
+
+    Reads `gate`, `gate_bore_mm`, `use`, `ware_wall_mm`, `up` of the brief. Raises InputError for a bore that slip of the
+    asked wall would close. Source: materials/practice (gate bores, closing factor).
+    """
+    if option.kind == "one_piece":
+        return GatePlan("face", option.pull, math.nan, True, "the open face takes the slip or the clay")
+    if brief.gate == "none":
+        return GatePlan("none", NONE, math.nan, False, "asked for none")
+    pull = np.asarray(option.pull)
+    if obj.mouth is not None:
+        up = np.asarray(obj.mouth.up)
+        along = abs(float(up @ pull)) > ALONG
+        out = up if along else _sideways(up, pull)
+        return GatePlan("mouth", _tuple(out), math.nan, along, "the vessel's own mouth")
+    if brief.use == "press":
+        return GatePlan("none", NONE, math.nan, False, "a press mold is filled before it is closed")
+    bore_mm = _bore(obj, brief)
+    up = -np.asarray(brief.up, dtype=float)
+    if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
+        up = _long_way(obj, pull)
+    return GatePlan("bore", _tuple(_sideways(up, pull)), bore_mm, False, "a bore at the foot, in the seam")
+
+
+def _bore(obj: MeasuredObject, brief: Brief) -> float:
+    def practice(name: str) -> float:
+        return shelf.value("practice", name).value
+
+    closes = practice("closing_bore_factor") * brief.ware_wall_mm
+    if brief.gate_bore_mm is not None:
+        if brief.gate_bore_mm <= closes:
+            raise InputError(
+                f"a round bore of {brief.gate_bore_mm:g} mm closes while a wall of {brief.ware_wall_mm:g} mm builds up.",
+                where="--gate-bore",
+                remedy=f"Ask for more than {closes:.1f} mm, or a thinner wall with --ware-wall.",
+            )
+        return brief.gate_bore_mm
+    if obj.solid_ml > practice("gate_large_volume_ml"):
+        usual = practice("gate_bore_large_mm")
+    elif brief.ware_wall_mm <= practice("ware_wall_small_mm"):
+        usual = practice("gate_bore_small_mm")
+    else:
+        usual = practice("gate_bore_medium_mm")
+    # Keep a clear way for draining: a bore D narrows to sqrt(D² - 8 L²) while a wall L builds up.
+    clear = math.sqrt(practice("gate_clear_least_mm") ** 2 + 8.0 * brief.ware_wall_mm**2)
+    return max(usual, math.ceil(clear))
+
+
+def _long_way(obj: MeasuredObject, pull: np.ndarray) -> np.ndarray:
+    flat = obj.mesh.vertices_mm - obj.mesh.vertices_mm.mean(axis=0)
+    flat = flat - np.outer(flat @ pull, pull)
+    _, _, axes = np.linalg.svd(flat, full_matrices=False)
+    along = flat @ axes[0]
+    # The blunter end carries more of the surface beyond one standard deviation.
+    blunt = np.sign((along > along.std()).sum() - (along < -along.std()).sum()) or 1.0
+    end: np.ndarray = axes[0] * blunt
+    return end
+
+
+def _sideways_raw(v: np.ndarray, pull: np.ndarray) -> np.ndarray:
+    flat: np.ndarray = v - (v @ pull) * pull
+    return flat
+
+
+def _sideways(v: np.ndarray, pull: np.ndarray) -> np.ndarray:
+    flat = _sideways_raw(v, pull)
+    unit: np.ndarray = flat / np.linalg.norm(flat)
+    return unit
+
+
+def _tuple(v: np.ndarray) -> tuple[float, float, float]:
+    x, y, z = (float(c) for c in v)
+    return x, y, z

@@ -1,0 +1,119 @@
+"""Joining the gate to the object, in the pull frame, run past the block so that it is cut off flush."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from claybed.geometry.joining import carry_mouth, frustum, unite
+from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.overlap import facing
+from claybed.materials import shelf
+from claybed.records.gated import GatePlan
+from claybed.records.parted import Layout
+
+PULL_FRAME = "pull"
+PAST_BLOCK_MM = 6.0
+# A bore widens outwards by this slope (8 degrees), a carried mouth by this one (4 degrees).
+BORE_FLARE = math.tan(math.radians(8.0))
+MOUTH_FLARE = math.tan(math.radians(4.0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GatedModel:
+    """The object with its gate in the pull frame, and where the gate meets it.
+
+    `at_mm` (3,) on the object; `out` (3,) unit; `spare_ml` what the gate holds between object and block;
+    `closes_at_wall_mm` the ware wall that closes it.
+    """
+
+    mesh: Mesh
+    at_mm: Floats
+    out: Floats
+    spare_ml: float
+    closes_at_wall_mm: float
+
+
+def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
+    """Place the object in the pull frame and join its gate.
+
+    `mesh` in the object's frame; `top_mm` height of the block's top in the pull frame, where a gate along the pull ends.
+    """
+    placed = mesh.moved(layout.rotation, layout.shift_mm, frame=PULL_FRAME)
+    out = layout.rotation @ np.asarray(plan.out)
+    if plan.kind == "bore":
+        return _bore(placed, layout, plan, out)
+    if plan.kind == "mouth":
+        return _mouth(placed, layout, plan, out, top_mm)
+    middle = placed.vertices_mm.mean(axis=0)
+    closes = math.inf if plan.kind == "face" else math.nan
+    return GatedModel(placed, middle, out, 0.0, closes)
+
+
+def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: float) -> GatedModel:
+    rim = placed.vertices_mm[np.unique(placed.faces[placed.origin == 1])]
+    at = rim.mean(axis=0)
+    if plan.along_pull:
+        up = np.array([0.0, 0.0, math.copysign(1.0, out[2])])
+        length = abs(top_mm - float((rim @ up).max()) * up[2])
+        joined = carry_mouth(placed, up, length, flare=0.0, level=True)
+    else:
+        length = _to_frame(layout, at, out) + PAST_BLOCK_MM
+        joined = carry_mouth(placed, out, length, flare=MOUTH_FLARE, level=False)
+    across = rim - at - np.outer((rim - at) @ out, out)
+    width = 2.0 * float(np.linalg.norm(across, axis=1).max())
+    grown = joined.volume_mm3 - placed.volume_mm3
+    spare = grown * max(0.0, 1.0 - (0.0 if plan.along_pull else PAST_BLOCK_MM / length)) / 1000.0
+    return GatedModel(joined, at, out, spare, width / shelf.value("practice", "closing_bore_factor").value)
+
+
+def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedModel:
+    radius = plan.bore_mm / 2.0
+    reach = placed.vertices_mm @ out
+    # Where the object stands furthest out, the seam passes: that is where slip can enter at the parting surface.
+    tip = placed.vertices_mm[reach >= reach.max() - 0.5]
+    at = tip.mean(axis=0)
+    at = at + (reach.max() - float(at @ out)) * out
+    depth = _bury(placed, at, out, radius)
+    far = _to_frame(layout, at, out)
+    wide = radius + (far + PAST_BLOCK_MM) * BORE_FLARE
+    tool = frustum(at - depth * out, at + (far + PAST_BLOCK_MM) * out, radius, wide, frame=PULL_FRAME)
+    joined = unite(placed, tool)
+    share = frustum(at, at + far * out, radius, radius + far * BORE_FLARE, frame=PULL_FRAME)
+    closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
+    return GatedModel(joined, at, out, share.volume_mm3 / 1000.0, closes)
+
+
+def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
+    """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two diameters."""
+    units = np.array([XY_PER_MM, XY_PER_MM, 4096.0])
+    lat = lattice_mesh(np.rint(placed.vertices_mm * units).astype(np.int64), placed.faces, placed.origin)
+    _, above = facing(lat, up=True)
+    _, below = facing(lat, up=False)
+    side = np.cross([0.0, 0.0, 1.0], out)
+    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
+    disc = radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * np.array([0.0, 0.0, 1.0]))
+    for depth in np.arange(1.0, 4.0 * radius, 0.5):
+        p = at - depth * out + disc
+        thirds = np.rint(3 * XY_PER_MM * p[:, :2]).astype(np.int64)
+        face_high, high = above.extreme_at(thirds, highest=True)
+        face_low, low = below.extreme_at(thirds, highest=False)
+        z = p[:, 2] * 4096.0
+        if bool(((face_high >= 0) & (face_low >= 0) & (z <= high) & (z >= low)).all()):
+            return float(depth)
+    return 4.0 * radius
+
+
+def _to_frame(layout: Layout, at: Floats, out: Floats) -> float:
+    """Distance from a point to the block's side along a horizontal direction, mm."""
+    corners = layout.footprint / XY_PER_MM
+    best = math.inf
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        normal = np.array([b[1] - a[1], a[0] - b[0]])
+        speed = float(normal @ out[:2])
+        if speed > 1e-9:
+            best = min(best, float(normal @ (a - at[:2])) / speed)
+    return max(best, 0.0)

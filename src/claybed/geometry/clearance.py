@@ -1,0 +1,398 @@
+"""Whether one solid can be drawn off others along a pull, decided in integers, and by how much solids share space.
+
+A solid leaves along +z for ever exactly when, over every plan point, its lowest point is nowhere below the highest point
+of what stays behind: no face that looks back over a face that looks along the pull may lie below it. Over the plan
+overlap of two triangles the difference of their heights is linear, so that its least value stands at a corner of the
+overlap: a corner of one inside the other, or a crossing of two edges. All of these are compared without division.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import igl
+import numpy as np
+import shapely
+from numba import njit
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.plan_bins import bin_triangles
+from claybed.geometry.slab import LatticeSolid
+
+# Products below this stay inside 64 bits; pairs of faces beyond it are compared in Python integers.
+INT64_ROOM = 9.0e18
+# The plan area in which a piece locks is united from at most this many pairs, the deepest first.
+UNITED_PAIRS = 20_000
+FIRST_ROOM = 1 << 14
+
+Place = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Lock:
+    """What keeps a solid from leaving along its pull.
+
+    `pairs` of faces in each other's way, 0 when it leaves freely; `height_mm` the largest overlap along the pull;
+    `lateral_mm` the diameter of the widest disk inside the plan area that locks: how far plaster reaches under;
+    `at_mm` where the overlap is largest.
+    """
+
+    pairs: int
+    height_mm: float
+    lateral_mm: float
+    at_mm: Place | None
+
+
+FREE = Lock(0, 0.0, 0.0, None)
+
+
+def turned(points: Lattice, pull: Sequence[float]) -> Lattice:
+    """Lattice points (n, 3) with the pull turned to +z: as they are for (0, 0, 1), half a turn about x for (0, 0, -1).
+
+    The half turn is its own inverse. Raises ValueError for any other pull.
+    """
+    if tuple(pull) == (0.0, 0.0, 1.0):
+        return points
+    if tuple(pull) == (0.0, 0.0, -1.0):
+        back: Lattice = points * np.array([1, -1, -1])
+        return back
+    raise ValueError(f"only pulls along z are decided on the lattice, got {tuple(pull)}")
+
+
+def looking(
+    solid: LatticeSolid, pull: Sequence[float], *, along: bool
+) -> tuple[NDArray[np.int64], Lattice, Lattice]:
+    """Faces that look along the pull, or against it: their numbers (m,), plan corners (m, 6) and heights (m, 3).
+
+    Triangles are counter-clockwise in the plan of `turned`. Raises ValueError for a pull that is not along z.
+    """
+    points = turned(solid.points, pull)
+    area = twice_plan_area(points[:, :2], solid.faces)
+    which = np.flatnonzero(area > 0 if along else area < 0)
+    faces = solid.faces[which] if along else solid.faces[which][:, ::-1]
+    return which, np.ascontiguousarray(points[:, :2][faces].reshape(-1, 6)), points[:, 2][faces]
+
+
+def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Sequence[float]) -> Lock:
+    """What keeps `mover` from being moved along `pull` for ever past the resting `obstacles`; exact whether anything does.
+
+    Also notices solids that share space where they stand. Raises ValueError for a pull that is not along z.
+    """
+    _, a, za = looking(mover, pull, along=False)
+    above = [looking(o, pull, along=True) for o in obstacles]
+    if not len(a) or not above:
+        return FREE
+    b = np.concatenate([plan for _, plan, _ in above])
+    zb = np.concatenate([z for _, _, z in above])
+    if not len(b):
+        return FREE
+    bins = bin_triangles(b)
+    room = FIRST_ROOM
+    while True:
+        pairs, large = np.empty((room, 2), np.int64), np.empty((room, 2), np.int64)
+        found, wide = _locked_pairs(a, za, b, zb, *bins, pairs, large, INT64_ROOM)
+        if max(found, wide) <= room:
+            break
+        room = max(found, wide)
+    by_hand = [(i, j) for i, j in large[:wide].tolist() if least_clearance_sign(a[i], za[i], b[j], zb[j]) < 0]
+    locked = np.concatenate([pairs[:found], np.array(by_hand, np.int64).reshape(-1, 2)])
+    if not len(locked):
+        return FREE
+    return _measured(a[locked[:, 0]], za[locked[:, 0]], b[locked[:, 1]], zb[locked[:, 1]], pull)
+
+
+def least_clearance_sign(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> int:
+    """Sign of the least height of triangle a over triangle b on their plan overlap, in Python integers of any size.
+
+    `a`, `b` (6,) plan corners, counter-clockwise; `za`, `zb` (3,) heights. 1 when they share no plan area.
+    """
+    p = [(int(a[2 * k]), int(a[2 * k + 1]), int(za[k])) for k in range(3)]
+    q = [(int(b[2 * k]), int(b[2 * k + 1]), int(zb[k])) for k in range(3)]
+    for one, other in ((p, q), (q, p)):
+        for k in range(3):
+            if all(_side(one[k], one[(k + 1) % 3], r) <= 0 for r in other):
+                return 1
+    least = 1
+    for one, other, sense in ((p, q, 1), (q, p, -1)):
+        for v in other:
+            w = [_side(one[k], one[(k + 1) % 3], v) for k in range(3)]
+            if min(w) >= 0:
+                over = sense * sum(w[k] * (one[(k + 2) % 3][2] - v[2]) for k in range(3))
+                least = min(least, (over > 0) - (over < 0))
+    for i in range(3):
+        for j in range(3):
+            p0, p1, q0, q1 = p[i], p[(i + 1) % 3], q[j], q[(j + 1) % 3]
+            d = (p1[0] - p0[0]) * (q1[1] - q0[1]) - (p1[1] - p0[1]) * (q1[0] - q0[0])
+            s = (q0[0] - p0[0]) * (q1[1] - q0[1]) - (q0[1] - p0[1]) * (q1[0] - q0[0])
+            t = (q0[0] - p0[0]) * (p1[1] - p0[1]) - (q0[1] - p0[1]) * (p1[0] - p0[0])
+            if d < 0:
+                d, s, t = -d, -s, -t
+            if d and 0 <= s <= d and 0 <= t <= d:
+                over = d * (p0[2] - q0[2]) + s * (p1[2] - p0[2]) - t * (q1[2] - q0[2])
+                least = min(least, (over > 0) - (over < 0))
+    return least
+
+
+def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
+    """The largest distance (mm) from points (n, 3) mm to the triangles of a mesh, and which point it is.
+
+    Returns (0.0, -1) for no points. Source: point-to-triangle distance with an axis-aligned box tree.
+    """
+    if not len(points_mm):
+        return 0.0, -1
+    square, _, _ = igl.point_mesh_squared_distance(
+        np.ascontiguousarray(points_mm),
+        np.ascontiguousarray(surface.vertices_mm),
+        np.ascontiguousarray(surface.faces, np.int64),
+    )
+    worst = int(np.argmax(square))
+    return float(np.sqrt(max(float(square[worst]), 0.0))), worst
+
+
+def _side(p: tuple[int, int, int], q: tuple[int, int, int], r: tuple[int, int, int]) -> int:
+    return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+
+def _measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[float]) -> Lock:
+    """Size and place of a lock from its pairs of faces; in floating point, since only the extent is asked for here."""
+    middle = np.array([a[0, 0], a[0, 1]])
+    shift = np.tile(middle, 3)
+    rings, sizes, depth, place = _clip_pairs(
+        (a - shift).astype(np.float64), za.astype(np.float64), (b - shift).astype(np.float64), zb.astype(np.float64)
+    )
+    worst = int(np.argmax(depth))
+    spot = np.array([[place[worst, 0] + middle[0], place[worst, 1] + middle[1], place[worst, 2]]])
+    at = turned(spot, pull)[0] / UNITS_PER_MM
+    deepest = np.argsort(-depth, kind="stable")[:UNITED_PAIRS]
+    deepest = deepest[sizes[deepest] >= 3]
+    areas = [shapely.Polygon(rings[k, : sizes[k]] / XY_PER_MM) for k in deepest.tolist()]
+    # A lock thinner than rounding still is one: it is given the smallest width the lattice knows.
+    lateral = 1.0 / XY_PER_MM
+    if areas:
+        united = shapely.union_all(shapely.make_valid(np.array(areas, dtype=object)), grid_size=1e-5)
+        parts = [g for g in shapely.get_parts(united) if g.geom_type == "Polygon" and g.area > 0.0]
+        for part in sorted(parts, key=lambda g: -float(g.area))[:50]:
+            radius = shapely.length(shapely.maximum_inscribed_circle(part, tolerance=1e-3))
+            lateral = max(lateral, 2.0 * float(radius), 2.0 * float(part.area) / float(part.length))
+    height = max(float(depth[worst]), 1.0) / Z_PER_MM
+    return Lock(len(a), height, lateral, (float(at[0]), float(at[1]), float(at[2])))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _parted_by(a: Lattice, i: int, b: Lattice, j: int) -> bool:
+    # True when an edge of triangle i of a has all of triangle j of b on its outer side or on it.
+    for e in range(3):
+        f = (e + 1) % 3
+        x, y = a[i, 2 * e], a[i, 2 * e + 1]
+        dx, dy = a[i, 2 * f] - x, a[i, 2 * f + 1] - y
+        if (
+            dx * (b[j, 1] - y) - dy * (b[j, 0] - x) <= 0
+            and dx * (b[j, 3] - y) - dy * (b[j, 2] - x) <= 0
+            and dx * (b[j, 5] - y) - dy * (b[j, 4] - x) <= 0
+        ):
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _same(a: Lattice, za: Lattice, i: int, b: Lattice, zb: Lattice, j: int) -> bool:
+    for turn in range(3):
+        if a[i, 0] == b[j, 2 * turn] and a[i, 1] == b[j, 2 * turn + 1]:
+            k, m = (turn + 1) % 3, (turn + 2) % 3
+            return (
+                za[i, 0] == zb[j, turn]
+                and za[i, 1] == zb[j, k]
+                and za[i, 2] == zb[j, m]
+                and a[i, 2] == b[j, 2 * k]
+                and a[i, 3] == b[j, 2 * k + 1]
+                and a[i, 4] == b[j, 2 * m]
+                and a[i, 5] == b[j, 2 * m + 1]
+            )
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _corner_below(
+    one: Lattice, z1: Lattice, i: int, other: Lattice, z2: Lattice, j: int, sense: int
+) -> bool:
+    # Whether a corner of triangle j inside triangle i shows a lower (sense 1) or higher (sense -1) than it there.
+    for v in range(3):
+        x, y, h = other[j, 2 * v], other[j, 2 * v + 1], z2[j, v]
+        over = 0
+        inside = True
+        for e in range(3):
+            f = (e + 1) % 3
+            w = (one[i, 2 * f] - one[i, 2 * e]) * (y - one[i, 2 * e + 1]) - (
+                one[i, 2 * f + 1] - one[i, 2 * e + 1]
+            ) * (x - one[i, 2 * e])
+            if w < 0:
+                inside = False
+                break
+            over += w * (z1[i, (e + 2) % 3] - h)
+        if inside and sense * over < 0:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _crossing_below(a: Lattice, za: Lattice, i: int, b: Lattice, zb: Lattice, j: int) -> bool:
+    # Whether a lies below b where two of their edges cross in plan.
+    for e in range(3):
+        f = (e + 1) % 3
+        px, py = a[i, 2 * e], a[i, 2 * e + 1]
+        ux, uy = a[i, 2 * f] - px, a[i, 2 * f + 1] - py
+        for g in range(3):
+            h = (g + 1) % 3
+            vx, vy = b[j, 2 * h] - b[j, 2 * g], b[j, 2 * h + 1] - b[j, 2 * g + 1]
+            d = ux * vy - uy * vx
+            if d == 0:
+                continue
+            rx, ry = b[j, 2 * g] - px, b[j, 2 * g + 1] - py
+            s, t = rx * vy - ry * vx, rx * uy - ry * ux
+            if d < 0:
+                d, s, t = -d, -s, -t
+            if s < 0 or s > d or t < 0 or t > d:
+                continue
+            if d * (za[i, e] - zb[j, g]) + s * (za[i, f] - za[i, e]) - t * (zb[j, h] - zb[j, g]) < 0:
+                return True
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _bounds(a: Lattice, i: int) -> tuple[int, int, int, int]:
+    return (
+        min(a[i, 0], a[i, 2], a[i, 4]),
+        max(a[i, 0], a[i, 2], a[i, 4]),
+        min(a[i, 1], a[i, 3], a[i, 5]),
+        max(a[i, 1], a[i, 3], a[i, 5]),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _locked_pairs(
+    a: Lattice,
+    za: Lattice,
+    b: Lattice,
+    zb: Lattice,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    starts: Lattice,
+    items: NDArray[np.int32],
+    pairs: Lattice,
+    large: Lattice,
+    room64: float,
+) -> tuple[int, int]:
+    # Pairs with a below b somewhere; pairs whose products might leave 64 bits are handed back undecided in `large`.
+    m = b.shape[0]
+    box = np.empty((m, 4), np.int64)
+    top = np.empty(m, np.int64)
+    for j in range(m):
+        box[j, 0], box[j, 1], box[j, 2], box[j, 3] = _bounds(b, j)
+        top[j] = max(zb[j, 0], zb[j, 1], zb[j, 2])
+    found = 0
+    wide = 0
+    for i in range(a.shape[0]):
+        ax, bx, ay, by = _bounds(a, i)
+        low = min(za[i, 0], za[i, 1], za[i, 2])
+        for cy in range(max((ay - y0) // cell, 0), min((by - y0) // cell, gy - 1) + 1):
+            for cx in range(max((ax - x0) // cell, 0), min((bx - x0) // cell, gx - 1) + 1):
+                c = cy * gx + cx
+                for k in range(starts[c], starts[c + 1]):
+                    j = items[k]
+                    if low >= top[j]:
+                        continue
+                    lx, ly = max(ax, box[j, 0]), max(ay, box[j, 2])
+                    if lx >= min(bx, box[j, 1]) or ly >= min(by, box[j, 3]):
+                        continue
+                    # Each pair is looked at in one cell only: the one that holds the corner of their common box.
+                    if (lx - x0) // cell != cx or (ly - y0) // cell != cy:
+                        continue
+                    if _same(a, za, i, b, zb, j) or _parted_by(a, i, b, j) or _parted_by(b, j, a, i):
+                        continue
+                    reach = float(
+                        max(max(bx, box[j, 1]) - min(ax, box[j, 0]), max(by, box[j, 3]) - min(ay, box[j, 2]))
+                    )
+                    rise = float(
+                        max(top[j], za[i, 0], za[i, 1], za[i, 2]) - min(low, zb[j, 0], zb[j, 1], zb[j, 2])
+                    )
+                    if 6.0 * reach * reach * rise > room64:
+                        if wide < large.shape[0]:
+                            large[wide, 0], large[wide, 1] = i, j
+                        wide += 1
+                    elif (
+                        _corner_below(a, za, i, b, zb, j, 1)
+                        or _corner_below(b, zb, j, a, za, i, -1)
+                        or _crossing_below(a, za, i, b, zb, j)
+                    ):
+                        if found < pairs.shape[0]:
+                            pairs[found, 0], pairs[found, 1] = i, j
+                        found += 1
+    return found, wide
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _height(t: Floats, z: Floats, k: int, x: float, y: float) -> float:
+    ux, uy = t[k, 2] - t[k, 0], t[k, 3] - t[k, 1]
+    vx, vy = t[k, 4] - t[k, 0], t[k, 5] - t[k, 1]
+    wx, wy = x - t[k, 0], y - t[k, 1]
+    area = ux * vy - uy * vx
+    rise = (wx * vy - wy * vx) * (z[k, 1] - z[k, 0]) + (ux * wy - uy * wx) * (z[k, 2] - z[k, 0])
+    height: float = z[k, 0] + rise / area
+    return height
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _clip(ring: Floats, n: int, value: Floats, out: Floats) -> int:
+    # Keep the part of a convex ring where the linear `value` at its corners is not below zero.
+    m = 0
+    for k in range(n):
+        j = (k + 1) % n
+        if value[k] >= 0.0:
+            out[m, 0], out[m, 1] = ring[k, 0], ring[k, 1]
+            m += 1
+        if (value[k] > 0.0 and value[j] < 0.0) or (value[k] < 0.0 and value[j] > 0.0):
+            s = value[k] / (value[k] - value[j])
+            out[m, 0] = ring[k, 0] + s * (ring[j, 0] - ring[k, 0])
+            out[m, 1] = ring[k, 1] + s * (ring[j, 1] - ring[k, 1])
+            m += 1
+    for k in range(m):
+        ring[k, 0], ring[k, 1] = out[k, 0], out[k, 1]
+    return m
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _clip_pairs(a: Floats, za: Floats, b: Floats, zb: Floats) -> tuple[Floats, Lattice, Floats, Floats]:
+    # For each pair the plan polygon in which a lies below b, the largest depth and its place.
+    count = a.shape[0]
+    rings = np.zeros((count, 12, 2))
+    sizes = np.zeros(count, np.int64)
+    depth = np.zeros(count)
+    place = np.zeros((count, 3))
+    value = np.empty(12)
+    out = np.empty((12, 2))
+    for k in range(count):
+        ring = rings[k]
+        for v in range(3):
+            ring[v, 0], ring[v, 1] = a[k, 2 * v], a[k, 2 * v + 1]
+        place[k, 0], place[k, 1], place[k, 2] = a[k, 0], a[k, 1], za[k, 0]
+        n = 3
+        for e in range(3):
+            f = (e + 1) % 3
+            dx, dy = b[k, 2 * f] - b[k, 2 * e], b[k, 2 * f + 1] - b[k, 2 * e + 1]
+            for v in range(n):
+                value[v] = dx * (ring[v, 1] - b[k, 2 * e + 1]) - dy * (ring[v, 0] - b[k, 2 * e])
+            n = _clip(ring, n, value, out)
+        for v in range(n):
+            own = _height(a, za, k, ring[v, 0], ring[v, 1])
+            value[v] = _height(b, zb, k, ring[v, 0], ring[v, 1]) - own
+            if value[v] > depth[k]:
+                depth[k] = value[v]
+                place[k, 0], place[k, 1], place[k, 2] = ring[v, 0], ring[v, 1], own
+        sizes[k] = _clip(ring, n, value, out)
+    return rings, sizes, depth, place

@@ -1,0 +1,110 @@
+"""Adding a gate to a closed mesh: a bore united with it, or its own mouth carried outwards."""
+
+from __future__ import annotations
+
+import manifold3d
+import numpy as np
+
+from claybed.geometry.mesh import Floats, Mesh, Origin
+
+CORNERS = 48
+
+
+def frustum(start_mm: Floats, end_mm: Floats, start_radius_mm: float, end_radius_mm: float, *, frame: str) -> Mesh:
+    """A closed truncated cone between two points (3,), radii in mm, with a corner of its rings in the plane z = const."""
+    axis = end_mm - start_mm
+    axis = axis / np.linalg.norm(axis)
+    up = np.array([0.0, 0.0, 1.0]) if abs(axis[2]) < 0.9 else np.array([1.0, 0.0, 0.0])
+    side = np.cross(up, axis)
+    side /= np.linalg.norm(side)
+    rise = np.cross(axis, side)
+    turn = np.arange(CORNERS) * 2.0 * np.pi / CORNERS
+    spoke = np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * rise
+    v = np.concatenate(
+        [start_mm + start_radius_mm * spoke, end_mm + end_radius_mm * spoke, start_mm[None], end_mm[None]]
+    )
+    i = np.arange(CORNERS)
+    j = (i + 1) % CORNERS
+    low, high = np.full(CORNERS, 2 * CORNERS), np.full(CORNERS, 2 * CORNERS + 1)
+    faces = np.concatenate(
+        [
+            np.stack([i, j, j + CORNERS], axis=1),
+            np.stack([i, j + CORNERS, i + CORNERS], axis=1),
+            np.stack([low, j, i], axis=1),
+            np.stack([high, i + CORNERS, j + CORNERS], axis=1),
+        ]
+    )
+    mesh = Mesh.make(v, faces, frame=frame, origin=Origin.GATE)
+    return mesh if mesh.volume_mm3 > 0 else Mesh.make(v, faces[:, ::-1], frame=frame, origin=Origin.GATE)
+
+
+def unite(body: Mesh, tool: Mesh) -> Mesh:
+    """The union of two closed meshes of one frame; each face keeps the origin it had.
+
+    Raises ValueError for different frames, ArithmeticError when the boolean does not give a solid.
+    """
+    if body.frame != tool.frame:
+        raise ValueError(f"cannot unite meshes of frames {body.frame} and {tool.frame}")
+    solids = []
+    first = manifold3d.Manifold.reserve_ids(2)
+    for number, mesh in enumerate((body, tool)):
+        solids.append(
+            manifold3d.Manifold(
+                manifold3d.Mesh64(
+                    np.array(mesh.vertices_mm),
+                    mesh.faces.astype(np.uint64),
+                    run_index=np.array([0, 3 * len(mesh.faces)], dtype=np.uint64),
+                    run_original_id=np.array([first + number], dtype=np.uint32),
+                    face_id=np.arange(len(mesh.faces), dtype=np.uint64),
+                )
+            )
+        )
+    joined = solids[0] + solids[1]
+    if joined.status() != manifold3d.Error.NoError or joined.is_empty():
+        raise ArithmeticError(f"uniting the gate with the object failed ({joined.status()})")
+    out = joined.to_mesh64()
+    origin = np.empty(len(out.tri_verts), np.uint8)
+    for k, original in enumerate(out.run_original_id):
+        run = slice(int(out.run_index[k]) // 3, int(out.run_index[k + 1]) // 3)
+        source = body if original == first else tool
+        origin[run] = source.origin[np.asarray(out.face_id[run], dtype=np.int64)]
+    return Mesh.make(np.asarray(out.vert_properties)[:, :3], out.tri_verts, frame=body.frame, origin=origin)
+
+
+def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare: float, level: bool) -> Mesh:
+    """Carry the mouth of a closed vessel outwards as a tube, the spare.
+
+    The faces of Origin.MOUTH move by `length_mm` along the unit vector `out` (3,); their rim is joined to where it was by a
+    tube of Origin.GATE that widens by `flare` (mm per mm). With `level` the end is flat and lies `length_mm` beyond the
+    rim's highest point. Raises ValueError when the mesh has no mouth or its rim is not one loop.
+    """
+    mouth = mesh.origin == Origin.MOUTH
+    if not mouth.any():
+        raise ValueError("the mesh has no mouth")
+    faces = mesh.faces[mouth]
+    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
+    n = len(mesh.vertices_mm)
+    keys = edges[:, 0] * n + edges[:, 1]
+    rim = edges[~np.isin(keys, edges[:, 1] * n + edges[:, 0])]
+    used = np.unique(faces)
+    place = np.full(n, -1, np.int64)
+    place[used] = n + np.arange(len(used))
+    at = mesh.vertices_mm[used]
+    height = at @ out
+    on_rim = np.isin(used, rim)
+    middle = at[on_rim].mean(axis=0)
+    across = at - middle - ((at - middle) @ out)[:, None] * out
+    if level:
+        travel = height[on_rim].max() + length_mm - height
+    else:
+        travel = np.full(len(at), length_mm)
+    reach = float(np.linalg.norm(across[on_rim], axis=1).mean())
+    grown = 1.0 + flare * travel / max(reach, 1e-6)
+    moved = at + travel[:, None] * out + across * (grown - 1.0)[:, None]
+    a, b = rim[:, 0], rim[:, 1]
+    tube = np.concatenate([np.stack([a, b, place[b]], axis=1), np.stack([a, place[b], place[a]], axis=1)])
+    v = np.concatenate([mesh.vertices_mm, moved])
+    f = np.concatenate([mesh.faces[~mouth], tube, place[faces]])
+    origin = np.concatenate([mesh.origin[~mouth], np.full(len(f) - int((~mouth).sum()), int(Origin.GATE), np.uint8)])
+    unique, index = np.unique(f, return_inverse=True)
+    return Mesh.make(v[unique], index.reshape(-1, 3), frame=mesh.frame, origin=origin)

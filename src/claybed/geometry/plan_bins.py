@@ -1,0 +1,71 @@
+"""Plan triangles sorted into a grid of square cells, so that only neighbours need be compared."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import Lattice
+
+MOST_CELLS_A_SIDE = 700
+TRIANGLES_A_CELL = 2.0
+
+
+class Bins(NamedTuple):
+    """A grid of `gx` by `gy` cells of side `cell` from (`x0`, `y0`), lattice units.
+
+    Cell number iy * gx + ix holds triangles items[starts[c]:starts[c + 1]]: all whose plan bounds touch it.
+    """
+
+    x0: int
+    y0: int
+    cell: int
+    gx: int
+    gy: int
+    starts: NDArray[np.int64]
+    items: NDArray[np.int32]
+
+
+def bin_triangles(plan: Lattice) -> Bins:
+    """Sort plan triangles (m, 6) x0 y0 x1 y1 x2 y2 into cells; m at least 1, else ValueError."""
+    if not len(plan):
+        raise ValueError("there are no triangles to sort")
+    x, y = plan[:, 0::2], plan[:, 1::2]
+    x0, y0 = int(x.min()), int(y.min())
+    wide, deep = int(x.max()) - x0, int(y.max()) - y0
+    side = int(np.clip(np.sqrt(len(plan) / TRIANGLES_A_CELL), 1, MOST_CELLS_A_SIDE))
+    cell = max(wide, deep, 1) // side + 1
+    gx, gy = wide // cell + 1, deep // cell + 1
+    starts, items = _fill(np.ascontiguousarray(plan), x0, y0, cell, gx, gy)
+    return Bins(x0, y0, cell, gx, gy, starts, items)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _fill(
+    tri: Lattice, x0: int, y0: int, cell: int, gx: int, gy: int
+) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    m = tri.shape[0]
+    span = np.empty((m, 4), np.int64)
+    starts = np.zeros(gx * gy + 1, np.int64)
+    for k in range(m):
+        span[k, 0] = (min(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
+        span[k, 1] = (max(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
+        span[k, 2] = (min(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
+        span[k, 3] = (max(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
+        for iy in range(span[k, 2], span[k, 3] + 1):
+            for ix in range(span[k, 0], span[k, 1] + 1):
+                starts[iy * gx + ix + 1] += 1
+    for c in range(gx * gy):
+        starts[c + 1] += starts[c]
+    items = np.empty(starts[gx * gy], np.int32)
+    at = starts[:-1].copy()
+    for k in range(m):
+        for iy in range(span[k, 2], span[k, 3] + 1):
+            for ix in range(span[k, 0], span[k, 1] + 1):
+                c = iy * gx + ix
+                items[at[c]] = k
+                at[c] += 1
+    return starts, items

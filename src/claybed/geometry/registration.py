@@ -1,0 +1,61 @@
+"""Can two pieces close in a wrong place? A question about the keys' plan and the block's outline."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+NEAR_IDENTITY_DEG = 3.0
+
+
+def closing_miss_mm(keys_mm: NDArray[np.float64], footprint_mm: NDArray[np.float64], radius_mm: float) -> float:
+    """By how much the nearest wrong closing misses: the least, over wrong plan motions, of the worst key's distance to a socket.
+
+    `keys_mm` (k, 2), `footprint_mm` (m, 2) outline, `radius_mm` of a key. Motions tried: every rigid plan motion that carries
+    one pair of keys onto another, and the turns that carry the outline onto itself. Those within a key's radius and 3 degrees
+    of staying put are the right closing. Returns inf for fewer than two keys (nothing registers: judge that apart).
+    """
+    if len(keys_mm) < 2:
+        return math.inf
+    best = math.inf
+    for turn, shift in _motions(keys_mm, footprint_mm, radius_mm):
+        c, s = math.cos(turn), math.sin(turn)
+        moved = keys_mm @ np.array([[c, s], [-s, c]]) + shift
+        angle = abs((turn + math.pi) % (2.0 * math.pi) - math.pi)
+        if math.degrees(angle) < NEAR_IDENTITY_DEG and float(np.abs(moved - keys_mm).max()) < 2.0 * radius_mm:
+            continue
+        distance = np.linalg.norm(moved[:, None] - keys_mm[None], axis=2)
+        rows, columns = linear_sum_assignment(distance)
+        best = min(best, float(distance[rows, columns].max()))
+    return best
+
+
+def _motions(
+    keys: NDArray[np.float64], footprint: NDArray[np.float64], radius: float
+) -> list[tuple[float, NDArray[np.float64]]]:
+    motions: list[tuple[float, NDArray[np.float64]]] = []
+    for (i, j), (k, m) in itertools.product(itertools.permutations(range(len(keys)), 2), repeat=2):
+        if (i, j) == (k, m):
+            continue
+        before, after = keys[j] - keys[i], keys[m] - keys[k]
+        if abs(float(np.linalg.norm(before)) - float(np.linalg.norm(after))) > 2.0 * radius:
+            continue
+        turn = math.atan2(after[1], after[0]) - math.atan2(before[1], before[0])
+        c, s = math.cos(turn), math.sin(turn)
+        middle = (keys[i] + keys[j]) / 2.0
+        motions.append((turn, (keys[k] + keys[m]) / 2.0 - middle @ np.array([[c, s], [-s, c]])))
+    turns = [math.pi]
+    size = footprint.max(axis=0) - footprint.min(axis=0)
+    if len(footprint) > 4:
+        turns = [math.radians(d) for d in range(int(NEAR_IDENTITY_DEG), 360)]
+    elif abs(float(size[0] - size[1])) < 2.0 * radius:
+        turns = [math.pi / 2.0, math.pi, 1.5 * math.pi]
+    centre = (footprint.max(axis=0) + footprint.min(axis=0)) / 2.0
+    for turn in turns:
+        c, s = math.cos(turn), math.sin(turn)
+        motions.append((turn, centre - centre @ np.array([[c, s], [-s, c]])))
+    return motions

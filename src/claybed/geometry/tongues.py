@@ -1,0 +1,188 @@
+"""Slender tongues of plaster: where a piece reaches into the object further than its own width allows.
+
+A piece is read as the height field of its face towards the object and its neighbours. Closing that field with a flat disk
+fills every valley narrower than the disk; a valley of the field is plaster that hangs down, and how far the closing rises
+there is how far it hangs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt, label, maximum
+
+from claybed.geometry.clearance import looking, turned
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slab import LatticeSolid
+
+RADII_MM = (0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0)
+# Taller than this many widths counts as slender.
+SLENDER = 2.0
+# A sharp inner corner in plan also fills up, with a residue no rounder than this share of the disk: below 39 degrees.
+ROUND_SHARE = 0.5
+# A disk finer than this many pixels is not told apart from the stairs of a slanted wall.
+LEAST_PIXELS = 1.5
+# A disk of this many pixels is round enough; wider ones are rolled over a coarser raster.
+MOST_PIXELS = 6.0
+# Beyond the block there is nothing a tongue could stand between.
+OPEN_GROUND_MM = -1e9
+
+
+@dataclass(frozen=True, slots=True)
+class Tongue:
+    """The narrowest slender tongue of a piece.
+
+    `width_mm` its width in plan, at most `sought_mm`, which it equals when there is none; `height_mm` how far it
+    reaches; `at_mm` where, None when there is none; `sought_mm` the widest and `resolved_mm` the narrowest width looked for.
+    """
+
+    width_mm: float
+    height_mm: float
+    at_mm: tuple[float, float, float] | None
+    sought_mm: float
+    resolved_mm: float
+
+
+def narrowest_tongue(
+    solid: LatticeSolid, pull: Sequence[float], *, most_px: int = 512, radii_mm: Sequence[float] = RADII_MM
+) -> Tongue:
+    """The narrowest slender tongue of a piece that leaves along `pull`, on a raster of at most `most_px` a side.
+
+    Slender: over SLENDER times as tall as the disk that bridges it is wide. Raises ValueError for a pull that is not
+    along z.
+    """
+    _, plan, heights = looking(solid, pull, along=False)
+    sought_mm = 2.0 * max(radii_mm)
+    if not len(plan):
+        return Tongue(sought_mm, 0.0, None, sought_mm, 0.0)
+    extent_mm = float(np.ptp(plan.reshape(-1, 2), axis=0).max()) / XY_PER_MM
+    relief_mm = float(np.ptp(heights)) / Z_PER_MM
+    finest_mm = extent_mm / most_px
+    usable = [r for r in sorted(radii_mm) if r >= LEAST_PIXELS * finest_mm]
+    for radius_mm in usable:
+        if relief_mm <= SLENDER * 2.0 * radius_mm:
+            break
+        field, origin_mm, pixel_mm = underside(plan, heights, max(finest_mm, radius_mm / MOST_PIXELS))
+        found = _tallest(field, radius_mm, pixel_mm)
+        if found is None:
+            continue
+        width_mm, height_mm, (row, column) = found
+        spot = np.array([(column + 0.5) * pixel_mm, (row + 0.5) * pixel_mm, field[row, column]])
+        spot[:2] += origin_mm
+        lattice: Lattice = np.rint(spot[None] * UNITS_PER_MM).astype(np.int64)
+        at = turned(lattice, pull)[0] / UNITS_PER_MM
+        place = (float(at[0]), float(at[1]), float(at[2]))
+        return Tongue(width_mm, height_mm, place, sought_mm, 2.0 * usable[0])
+    return Tongue(sought_mm, 0.0, None, sought_mm, 2.0 * min(usable, default=max(radii_mm)))
+
+
+def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats, Floats, float]:
+    """The lowest height (rows, columns) mm of triangles on a raster; nan where there is none.
+
+    `plan` (m, 6) and `heights` (m, 3) in lattice units, as `looking` gives them. Also the plan position (2,) mm of the
+    outer corner of pixel (0, 0), and the side of a pixel in mm.
+    """
+    lo = plan.reshape(-1, 2).min(axis=0)
+    columns, rows = np.ceil(np.ptp(plan.reshape(-1, 2), axis=0) / (pixel_mm * XY_PER_MM)).astype(int)
+    field = np.full((max(int(rows), 1), max(int(columns), 1)), np.inf)
+    local = (plan.reshape(-1, 3, 2) - lo) / (pixel_mm * XY_PER_MM) - 0.5
+    _lay(local, heights / Z_PER_MM, field)
+    field[np.isinf(field)] = np.nan
+    return field, lo / XY_PER_MM, pixel_mm
+
+
+def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, float, tuple[int, int]] | None:
+    """Width and height (mm) and pixel of the narrowest tongue that a disk bridges and that is slender, if any."""
+    solid_here = np.isfinite(field)
+    ground = np.where(solid_here, field, OPEN_GROUND_MM)
+    risen = np.where(solid_here, grey_closing(ground, radius_mm / pixel_mm) - ground, 0.0)
+    deep = risen > SLENDER * 2.0 * radius_mm
+    if not deep.any():
+        return None
+    # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
+    half_mm = (distance_transform_edt(np.pad(deep, 1))[1:-1, 1:-1] - 0.5) * pixel_mm
+    patches, count = label(deep, structure=np.ones((3, 3), int))
+    roundest = np.atleast_1d(maximum(half_mm, patches, np.arange(1, count + 1)))
+    real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
+    if not len(real):
+        return None
+    narrow = int(real[np.argmin(roundest[real])])
+    tallest = int(np.argmax(np.where(patches == narrow + 1, risen, -1.0)))
+    row, column = divmod(tallest, risen.shape[1])
+    return min(2.0 * float(roundest[narrow]), 2.0 * radius_mm), float(risen[row, column]), (row, column)
+
+
+def grey_closing(field: Floats, radius_px: float) -> Floats:
+    """Grey closing of a height field with a flat disk; outside the field, and at -inf, lies open ground.
+
+    The largest height under a disk, then the smallest of those: whatever the disk cannot enter from below is filled.
+    """
+    reach = int(np.floor(radius_px))
+    rows = np.arange(-reach, reach + 1)
+    half = np.floor(np.sqrt(np.maximum(radius_px**2 - rows**2, 0.0))).astype(np.int64)
+    wide = np.pad(np.ascontiguousarray(field, np.float64), 2 * reach, constant_values=-np.inf)
+    filled: Floats = -_dilate(-_dilate(wide, half), half)
+    return filled[2 * reach : 2 * reach + field.shape[0], 2 * reach : 2 * reach + field.shape[1]]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _lay(corners: Floats, heights: Floats, field: Floats) -> None:
+    rows, columns = field.shape
+    for k in range(corners.shape[0]):
+        ax, ay = corners[k, 0]
+        bx, by = corners[k, 1]
+        cx, cy = corners[k, 2]
+        area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+        if area <= 0.0:
+            continue
+        for j in range(max(int(np.ceil(min(ay, by, cy))), 0), min(int(np.floor(max(ay, by, cy))), rows - 1) + 1):
+            for i in range(
+                max(int(np.ceil(min(ax, bx, cx))), 0), min(int(np.floor(max(ax, bx, cx))), columns - 1) + 1
+            ):
+                s = ((i - ax) * (cy - ay) - (j - ay) * (cx - ax)) / area
+                t = ((bx - ax) * (j - ay) - (by - ay) * (i - ax)) / area
+                if s >= 0.0 and t >= 0.0 and s + t <= 1.0:
+                    h = heights[k, 0] + s * (heights[k, 1] - heights[k, 0]) + t * (heights[k, 2] - heights[k, 0])
+                    field[j, i] = min(field[j, i], h)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _dilate(field: Floats, half: Lattice) -> Floats:
+    # Largest value under a disk given by the half widths of its rows; each row by running maxima over blocks.
+    rows, columns = field.shape
+    out = np.full((rows, columns), -np.inf)
+    reach = half.shape[0] // 2
+    ahead = np.empty(columns)
+    behind = np.empty(columns)
+    for r in range(half.shape[0]):
+        # Rows of equal half width on both sides of the middle share their running maxima.
+        if r > reach:
+            break
+        width = 2 * half[r] + 1
+        offset = r - reach
+        for j in range(rows):
+            for i in range(columns):
+                ahead[i] = field[j, i] if i % width == 0 else max(ahead[i - 1], field[j, i])
+            for i in range(columns - 1, -1, -1):
+                if i == columns - 1 or (i + 1) % width == 0:
+                    behind[i] = field[j, i]
+                else:
+                    behind[i] = max(behind[i + 1], field[j, i])
+            for i in range(columns):
+                lo, hi = max(i - half[r], 0), min(i + half[r], columns - 1)
+                if hi // width - lo // width >= 1:
+                    value = max(behind[lo], ahead[hi])
+                elif lo == 0 or lo % width == 0:
+                    value = ahead[hi]
+                else:
+                    value = behind[lo]
+                if j + offset >= 0:
+                    out[j + offset, i] = max(out[j + offset, i], value)
+                if offset != 0 and j - offset < rows:
+                    out[j - offset, i] = max(out[j - offset, i], value)
+    return out

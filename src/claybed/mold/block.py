@@ -1,0 +1,140 @@
+"""The block around the object: how it is turned, boxed or round, and how much plaster stands around the cavity."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
+
+from claybed.errors import InputError
+from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.materials import shelf
+from claybed.records.brief import Brief
+from claybed.records.gated import GatePlan
+from claybed.records.parted import Layout
+
+# Boards are set with a ruler: outer sides are whole multiples of this.
+RULER_MM = 5.0
+ROUND_CORNERS = 96
+# A round form is worth its rolling only if it saves this share of plaster.
+ROUND_GAIN = 0.95
+
+
+def lay_out(mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan, brief: Brief, *, pieces: int) -> Layout:
+    """Lay the block out around an object that is pulled along `pull` (object frame).
+
+    Reads `wall_mm`, `use`, `shape` of the brief. Raises InputError for a wall thinner than practice allows.
+    Source: materials/practice (walls by size and use).
+    """
+    wall_mm, reason = choose_wall(mesh, brief)
+    turn = _turn(mesh, pull, gate)
+    rotation = pull_rotation(pull, turn_rad=turn)
+    placed = mesh.vertices_mm @ rotation.T
+    lo, hi = placed.min(axis=0), placed.max(axis=0)
+    middle = (lo + hi) / 2.0
+    box = [_ruler(float(hi[k] - lo[k]) + 2.0 * wall_mm) for k in (0, 1)]
+    hull = placed[ConvexHull(placed[:, :2]).vertices][:, :2]
+    centre, radius = _least_circle(hull)
+    diameter = _ruler(2.0 * (radius + wall_mm))
+    side_gate = gate.kind in ("bore", "mouth") and not gate.along_pull
+    shape = brief.shape
+    if shape == "auto":
+        saves = math.pi * diameter**2 / 4.0 < ROUND_GAIN * box[0] * box[1]
+        shape = "round" if saves and not side_gate else "boxed"
+    if shape == "round":
+        middle[:2] = centre
+        turns = np.arange(ROUND_CORNERS) * 2.0 * np.pi / ROUND_CORNERS
+        # Corners lie outside the circle so that the polygon nowhere cuts into the wall asked for.
+        reach = diameter / 2.0 / math.cos(math.pi / ROUND_CORNERS)
+        outline = np.stack([np.cos(turns), np.sin(turns)], axis=1) * reach
+        outer = (diameter, diameter)
+    else:
+        x, y = box[0] / 2.0, box[1] / 2.0
+        outline = np.array([[-x, -y], [x, -y], [x, y], [-x, y]])
+        outer = (box[0], box[1])
+    footprint: Lattice = np.rint(outline * XY_PER_MM).astype(np.int64)
+    return Layout(
+        rotation=rotation,
+        shift_mm=-middle,
+        footprint=footprint,
+        shape=shape,
+        outer_plan_mm=outer,
+        wall_mm=wall_mm,
+        wall_reason=reason,
+        pieces=pieces,
+        stance=_stance(shape, side_gate, pieces),
+    )
+
+
+def choose_wall(mesh: Mesh, brief: Brief) -> tuple[float, str]:
+    """Least plaster around the cavity, mm, and the reason for it.
+
+    Raises InputError for a wall under the least that practice knows.
+    """
+
+    def practice(name: str) -> float:
+        return shelf.value("practice", name).value
+
+    least = practice("wall_least_mm")
+    if brief.wall_mm is not None:
+        if brief.wall_mm < least:
+            raise InputError(
+                f"a wall of {brief.wall_mm:g} mm is thinner than plaster molds are made.",
+                where="--wall",
+                remedy=f"Ask for at least {least:g} mm.",
+            )
+        return brief.wall_mm, "as asked"
+    size = float((mesh.bounds_mm[1] - mesh.bounds_mm[0]).max())
+    if brief.use == "press":
+        return practice("wall_press_mm"), "usual for a press mold"
+    if size <= practice("object_small_mm"):
+        return practice("wall_small_mm"), f"usual for an object of {size:.0f} mm"
+    if size <= practice("object_medium_mm"):
+        return practice("wall_medium_mm"), f"usual for an object of {size:.0f} mm"
+    return practice("wall_large_mm"), f"usual for an object of {size:.0f} mm"
+
+
+def _turn(mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan) -> float:
+    """Turn of the plan about the pull that gives the smallest box; a gate through the side looks along y."""
+    base = pull_rotation(pull)
+    if gate.kind in ("bore", "mouth") and not gate.along_pull:
+        x, y, _ = base @ np.asarray(gate.out)
+        return math.atan2(y, x) - math.pi / 2.0
+    plan = mesh.vertices_mm @ base.T[:, :2]
+    corners = plan[ConvexHull(plan).vertices]
+    step = np.roll(corners, -1, axis=0) - corners
+    angles = np.unique(np.r_[0.0, np.round(np.arctan2(step[:, 1], step[:, 0]) % (math.pi / 2.0), 9)])
+    best, best_area = 0.0, math.inf
+    for angle in angles:
+        c, s = math.cos(angle), math.sin(angle)
+        turned = corners @ np.array([[c, -s], [s, c]])
+        area = float(np.prod(turned.max(axis=0) - turned.min(axis=0)))
+        if area < best_area * (1.0 - 1e-6):
+            best, best_area = float(angle), area
+    return best
+
+
+def _ruler(length_mm: float) -> float:
+    return math.ceil(length_mm / RULER_MM - 1e-6) * RULER_MM
+
+
+def _stance(shape: str, side_gate: bool, pieces: int) -> str:
+    if pieces == 1:
+        return "stands on its closed end, open face up"
+    if side_gate:
+        return (
+            "stands on the flat side opposite the gate" if shape == "boxed" else "rolls: put it in a cradle to cast"
+        )
+    return "lies flat, gate or seam level"
+
+
+def _least_circle(points: NDArray[np.float64]) -> tuple[Floats, float]:
+    """Centre (2,) and radius of the smallest circle around plan points, by ever smaller steps towards the farthest point."""
+    centre: Floats = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    for count in range(2, 1000):
+        away = points - centre
+        centre = centre + away[int(np.argmax((away**2).sum(axis=1)))] / count
+    return centre, float(np.sqrt(((points - centre) ** 2).sum(axis=1).max()))

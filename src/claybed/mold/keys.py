@@ -1,0 +1,121 @@
+"""Where the keys go: level places clear of cavity and edge, far apart, in an arrangement that closes one way only."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.registration import closing_miss_mm
+from claybed.materials import shelf
+from claybed.records.parted import Key, Layout, Parting
+
+SMALLER = (1.0, 0.8, 0.64, 0.5)
+STEEPEST_SLOPE = 0.5
+MOST_PLACES = 500
+
+
+def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
+    """Three or four keys on the parting surface, or none when nothing fits.
+
+    The largest size is taken for which at least three keys fit and no wrong closing comes nearer than a key's radius.
+    Source: materials/practice (key sizes and distances).
+    """
+
+    def practice(name: str) -> float:
+        return shelf.value("practice", name).value
+
+    depth_share = min(
+        practice("key_depth_mm") / practice("key_diameter_mm"), practice("key_depth_to_diameter_most_ratio")
+    )
+    for share in SMALLER:
+        diameter = practice("key_diameter_mm") * share
+        places = _places(
+            parting,
+            layout,
+            clear_mm=diameter / 2.0 + practice("key_to_cavity_least_mm"),
+            edge_mm=diameter / 2.0 + practice("key_to_edge_least_mm"),
+            reach_mm=diameter / 2.0 + 2.0,
+        )
+        chosen = _choose(places, layout, diameter, int(practice("key_count")))
+        if len(chosen) >= 3:
+            return tuple(Key(float(x), float(y), diameter, depth_share * diameter) for x, y in chosen)
+    return ()
+
+
+def _places(
+    parting: Parting, layout: Layout, *, clear_mm: float, edge_mm: float, reach_mm: float
+) -> NDArray[np.float64]:
+    """Plan points (k, 2) mm where a key of the given reach may stand."""
+    outside = parting.outside
+    plan = outside.plan / XY_PER_MM
+    faces = outside.faces
+    nodes = np.unique(faces)
+    seam = _dense(plan[parting.rim])
+    at = plan[nodes]
+    if len(seam):
+        at = at[cKDTree(seam).query(at)[0] >= clear_mm]
+    corners = layout.footprint / XY_PER_MM
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = (b - a) / np.linalg.norm(b - a)
+        at = at[along[0] * (at[:, 1] - a[1]) - along[1] * (at[:, 0] - a[0]) >= edge_mm]
+    if not len(at):
+        return at
+    p = plan[faces]
+    z = outside.heights / Z_PER_MM
+    u, v = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
+    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    dz1, dz2 = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
+    slope = np.hypot(dz1 * v[:, 1] - dz2 * u[:, 1], dz2 * u[:, 0] - dz1 * v[:, 0]) / np.abs(area)
+    steep = p[slope > STEEPEST_SLOPE].mean(axis=1)
+    if len(steep):
+        at = at[cKDTree(steep).query(at)[0] > reach_mm]
+    return at
+
+
+def _dense(edges: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points along plan edges (k, 2, 2), one at least every millimetre."""
+    length = np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1)
+    parts = [edges[:, 0]]
+    for k in np.flatnonzero(length > 1.0):
+        t = np.linspace(0.0, 1.0, int(length[k]) + 2)[1:-1, None]
+        parts.append(edges[k, 0] + t * (edges[k, 1] - edges[k, 0]))
+    return np.concatenate(parts) if len(edges) else np.zeros((0, 2))
+
+
+def _choose(
+    places: NDArray[np.float64], layout: Layout, diameter_mm: float, count: int
+) -> NDArray[np.float64]:
+    if len(places) < 3:
+        return places[:0]
+    if len(places) > MOST_PLACES:
+        places = places[np.linspace(0, len(places) - 1, MOST_PLACES).astype(int)]
+    chosen = [places[int(np.argmax(np.linalg.norm(places, axis=1)))]]
+    for _ in range(2):
+        gap = np.min([np.linalg.norm(places - c, axis=1) for c in chosen], axis=0)
+        far = int(np.argmax(gap))
+        if gap[far] < 2.0 * diameter_mm:
+            return places[:0]
+        chosen.append(places[far])
+    base = np.array(chosen)
+    best, best_gap = places[:0], -1.0
+    footprint = layout.footprint / XY_PER_MM
+    gap = np.min([np.linalg.norm(places - c, axis=1) for c in base], axis=0)
+    if count >= 4:
+        for k in np.argsort(-gap)[:120]:
+            if gap[k] < 2.0 * diameter_mm or gap[k] <= best_gap:
+                break
+            keys = np.vstack([base, places[k]])
+            if closing_miss_mm(keys, footprint, diameter_mm / 2.0) >= diameter_mm / 2.0:
+                best, best_gap = keys, float(gap[k])
+        if len(best):
+            return best
+    # Three keys, the third moved until the triangle has no twin.
+    order = np.argsort(-np.min([np.linalg.norm(places - c, axis=1) for c in base[:2]], axis=0))
+    for k in order[:200]:
+        keys = np.vstack([base[:2], places[k]])
+        apart = np.linalg.norm(base[:2] - places[k], axis=1).min()
+        if apart >= 2.0 * diameter_mm and closing_miss_mm(keys, footprint, diameter_mm / 2.0) >= diameter_mm / 2.0:
+            return keys
+    return places[:0]

@@ -1,0 +1,186 @@
+"""The block cut along the sheets: pieces and model, in the block's frame, exactly filling it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
+from claybed.geometry.mesh import Origin
+from claybed.geometry.outside import closed_loops
+from claybed.geometry.sheet import Sheet, rim_edges
+from claybed.geometry.slab import LatticeSolid, solid_between
+from claybed.records.assembly import Assembly, BlockKey, Gate, Piece
+from claybed.records.parted import Layout, Parting
+
+RULER_UNITS = 5 * Z_PER_MM
+OUTSIDE = int(Origin.OUTSIDE)
+
+
+def cut_block(parting: Parting, layout: Layout, gate: Gate, *, top_units: int | None, square_mm: float) -> Assembly:
+    """Cut the block in one piece or two.
+
+    `gate` in the pull frame; `top_units` fixes the block's top (a gate along the pull, an open face), else the wall does.
+    The block is turned over when that makes the bed of the first pour shallower. Raises ArithmeticError when the sheets
+    do not make closed solids, which is a fault of the construction.
+    """
+    wall = round(layout.wall_mm * Z_PER_MM)
+    above = _join(parting.top, parting.outside)
+    below = _join(parting.bottom, parting.outside)
+    if layout.pieces == 1:
+        return _one_piece(parting, layout, gate, below, wall, square_mm)
+    top = int(max(above.heights.max(), below.heights.max())) + wall if top_units is None else top_units
+    bottom = int(min(below.heights.min(), above.heights.min())) - wall
+    slack = -(top - bottom) % RULER_UNITS
+    if top_units is None:
+        top += slack // 2
+        slack -= slack // 2
+    bottom -= slack
+    model = solid_between(parting.bottom, parting.top, wall_origin=int(Origin.OBJECT))
+    upper = _under_plane(above, top)
+    lower = _under_plane(below, bottom, flip=True)
+    first_up = not poured_turned(parting, top_units)
+    solids = [model, upper, lower] if first_up else [model, lower, upper]
+    solids = [_in_block(s, bottom, top, turned=not first_up) for s in solids]
+    pieces = (
+        Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),
+        Piece("B", 2, (0.0, 0.0, -1.0), solids[2]),
+    )
+    return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=not first_up, square_mm=square_mm)
+
+
+def poured_turned(parting: Parting, top_units: int | None) -> bool:
+    """Whether the block is poured turned over: when that makes the bed of the first pour shallower."""
+    below = parting.level - int(parting.bottom.heights.min())
+    above = int(parting.top.heights.max()) - parting.level
+    return top_units is None and below > above
+
+
+def _one_piece(
+    parting: Parting, layout: Layout, gate: Gate, below: Sheet, wall: int, square_mm: float
+) -> Assembly:
+    top = int(parting.top.heights.max())
+    bottom = int(below.heights.min()) - wall
+    bottom -= -(top - bottom) % RULER_UNITS
+    level = Sheet(parting.top.plan, parting.top.faces, np.full_like(parting.top.heights, top), parting.top.origin)
+    model = solid_between(parting.bottom, level, wall_origin=int(Origin.OBJECT))
+    outside = parting.outside
+    flat = Sheet(outside.plan, outside.faces, np.full_like(outside.heights, top), np.full_like(outside.origin, OUTSIDE))
+    lower = _under_plane(_join(parting.bottom, flat), bottom, flip=True)
+    # It is poured face down on the board, so the block stands turned over.
+    solids = [_in_block(s, bottom, top, turned=True) for s in (model, lower)]
+    pieces = (Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),)
+    return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=True, square_mm=square_mm)
+
+
+def _join(inside: Sheet, outside: Sheet) -> Sheet:
+    return Sheet(
+        inside.plan,
+        np.concatenate([inside.faces, outside.faces]),
+        np.concatenate([inside.heights, outside.heights]),
+        np.concatenate([inside.origin, outside.origin]),
+    )
+
+
+def _under_plane(sheet: Sheet, level: int, *, flip: bool = False) -> LatticeSolid:
+    """The solid between a sheet and a level plane over it (or under it, with `flip`)."""
+    on_plane = (sheet.heights == level).all(axis=1)
+    if on_plane.any():
+        plan = sheet.plan
+        cap = Sheet(plan, sheet.faces, np.full_like(sheet.heights, level), np.full_like(sheet.origin, OUTSIDE))
+    else:
+        rim = rim_edges(sheet)
+        plan = np.concatenate([sheet.plan, np.zeros((1, 2), np.int64)])
+        middle = np.full(len(rim), len(plan) - 1)
+        fan = np.stack([rim[:, 0], rim[:, 1], middle], axis=1).astype(np.int32)
+        cap = Sheet(plan, fan, np.full((len(fan), 3), level), np.full(len(fan), OUTSIDE, np.uint8))
+    body = Sheet(plan, sheet.faces, sheet.heights, sheet.origin)
+    pair = (cap, body) if flip else (body, cap)
+    return solid_between(*pair, wall_origin=OUTSIDE)
+
+
+def _in_block(solid: LatticeSolid, bottom: int, top: int, *, turned: bool) -> LatticeSolid:
+    p = solid.points
+    if turned:
+        points = np.stack([p[:, 0], -p[:, 1], top - p[:, 2]], axis=1)
+    else:
+        points = p - np.array([0, 0, bottom])
+    return LatticeSolid(points, solid.faces, solid.origin)
+
+
+def _assembly(
+    parting: Parting,
+    layout: Layout,
+    gate: Gate,
+    model: LatticeSolid,
+    pieces: tuple[Piece, ...],
+    bottom: int,
+    top: int,
+    *,
+    turned: bool,
+    square_mm: float,
+) -> Assembly:
+    flip = np.diag([1.0, -1.0, -1.0]) if turned else np.eye(3)
+    lift = np.array([0.0, 0.0, (top if turned else -bottom) / Z_PER_MM])
+    footprint = layout.footprint * np.array([1, -1]) if turned else layout.footprint
+    if turned:
+        footprint = footprint[::-1]
+    height = top - bottom
+    outer = (*layout.outer_plan_mm, height / Z_PER_MM)
+
+    def place(p: NDArray[np.float64]) -> NDArray[np.float64]:
+        moved: NDArray[np.float64] = p @ flip.T + lift
+        return moved
+
+    keys = []
+    surface = parting.outside
+    for key in parting.keys:
+        gap = np.linalg.norm(surface.plan / XY_PER_MM - [key.x_mm, key.y_mm], axis=1)
+        ring = np.isin(surface.faces, np.flatnonzero(np.abs(gap - key.diameter_mm / 2.0) < 0.01))
+        z = float(surface.heights[ring].mean()) / Z_PER_MM
+        x, y, z = place(np.array([key.x_mm, key.y_mm, z]))
+        keys.append(BlockKey((float(x), float(y), float(z)), key.diameter_mm, key.depth_mm, "A"))
+    at = place(np.array(gate.at_mm))
+    out = np.array(gate.out) @ flip.T
+    return Assembly(
+        shape=layout.shape,
+        outer_mm=outer if layout.shape == "boxed" else (layout.outer_plan_mm[0], height / Z_PER_MM),
+        footprint=np.ascontiguousarray(footprint),
+        height=height,
+        wall_mm=layout.wall_mm,
+        wall_reason=layout.wall_reason,
+        model=model,
+        pieces=pieces,
+        contacts=(("A", "B"),) if len(pieces) == 2 else (),
+        keys=tuple(keys),
+        gate=Gate(
+            gate.kind, gate.bore_mm, gate.closes_at_wall_mm, gate.spare_ml,
+            (float(at[0]), float(at[1]), float(at[2])), (float(out[0]), float(out[1]), float(out[2])),
+        ),
+        seam_loops=tuple(place(loop) for loop in _seam_loops(parting)),
+        seam_length_mm=parting.seam_length_mm,
+        seam_flat=parting.flat,
+        off_plane_mm=parting.off_plane_mm,
+        level_mm=float(place(np.array([0.0, 0.0, parting.level / Z_PER_MM]))[2]),
+        to_block=flip @ layout.rotation,
+        shift_mm=flip @ layout.shift_mm + lift,
+        stance=layout.stance,
+        square_mm=square_mm,
+        hidden_faces=parting.hidden_faces,
+    )
+
+
+def _seam_loops(parting: Parting) -> list[NDArray[np.float64]]:
+    """The seam as polylines (n, 3) mm in the pull frame."""
+    plan: Lattice = parting.outside.plan
+    height = dict(zip(parting.rim.reshape(-1).tolist(), parting.seam_z.reshape(-1).tolist(), strict=True))
+    number = {tuple(p): i for i, p in zip(np.unique(parting.rim).tolist(), plan[np.unique(parting.rim)].tolist(), strict=True)}
+    loops = []
+    for loop in closed_loops(np.concatenate([plan[parting.rim[:, 0]], plan[parting.rim[:, 1]]], axis=1)):
+        z = np.array([height[number[tuple(p)]] for p in loop.tolist()])
+        loops.append(lattice_mm(np.concatenate([loop, z[:, None]], axis=1)))
+    if not all(math.isfinite(float(v)) for loop in loops for v in loop.ravel()):
+        raise ArithmeticError("the seam is not finite")
+    return loops

@@ -1,0 +1,136 @@
+"""Keys close one way only: by how much the best wrong way of putting two pieces together misses."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import maximum_bipartite_matching
+
+from claybed.geometry.lattice import XY_PER_MM
+from claybed.geometry.mesh import Floats
+from claybed.records.assembly import Assembly, BlockKey
+from claybed.records.finding import Check
+
+ROUND_STEP_DEG = 1.0
+# A motion in plan: points are turned by (cos, sin) about the middle of the block, then shifted.
+Motions = tuple[Floats, Floats]
+
+
+def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:
+    """The check that no wrong closing comes within the smallest key's radius of fitting; None where keys have no say.
+
+    They have none on a mold that is not of two pieces, or when no keys were asked for and there are none.
+    """
+    if len(assembly.pieces) != 2 or (not assembly.keys and not keys_asked):
+        return None
+    if not assembly.keys:
+        return Check(
+            id="keys_close_one_way",
+            ok=False,
+            measured=0.0,
+            limit=1.0,
+            unit="keys",
+            sense="least",
+            where="the parting surface",
+            how="keys counted",
+            remedy="Make the block larger so that keys find room, or ask for none with --no-keys.",
+        )
+    radius_mm = min(key.diameter_mm for key in assembly.keys) / 2.0
+    miss_mm, worst, turn_deg = nearest_wrong_closing(assembly, radius_mm)
+    at = assembly.keys[worst].at_mm if worst >= 0 else assembly.keys[0].at_mm
+    ok = miss_mm >= radius_mm
+    where = f"turned by {turn_deg:.0f} degrees, the keys miss by {miss_mm:.1f} mm"
+    return Check(
+        id="keys_close_one_way",
+        ok=ok,
+        measured=miss_mm,
+        limit=radius_mm,
+        unit="mm",
+        sense="least",
+        where=where,
+        how="every motion that carries two keys onto two sockets, and the turns of the block itself",
+        remedy="" if ok else "Move one key off the pattern, or add one.",
+        at_mm=at,
+    )
+
+
+def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, int, float]:
+    """How far (mm) the best wrong closing misses, which key misses there, and its turn in degrees.
+
+    Motions that leave every key within `radius_mm` of its own socket are the right closing. When there is no wrong
+    motion at all the miss is the block's own size and the key -1.
+    """
+    keys = assembly.keys
+    at = np.array([k.at_mm[:2] for k in keys])
+    turn, shift = _motions(assembly, at, radius_mm)
+    size_mm = float(np.ptp(assembly.footprint, axis=0).max()) / XY_PER_MM
+    if not len(turn):
+        return size_mm, -1, 0.0
+    c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    moved = np.stack([c * at[:, 0] - s * at[:, 1], s * at[:, 0] + c * at[:, 1]], axis=2) + shift[:, None, :]
+    strays = np.linalg.norm(moved - at, axis=2).max(axis=1) >= radius_mm
+    moved, turn = moved[strays], turn[strays]
+    if not len(turn):
+        return size_mm, -1, 0.0
+    gap = np.linalg.norm(moved[:, :, None, :] - at[None, None, :, :], axis=3)
+    gap[:, ~_fits(keys)] = np.inf
+    least = np.maximum(gap.min(axis=2).max(axis=1), gap.min(axis=1).max(axis=1))
+    best, chosen = np.inf, 0
+    for k in np.argsort(least, kind="stable").tolist():
+        if least[k] >= best:
+            break
+        miss = _bottleneck(gap[k])
+        if miss < best:
+            best, chosen = miss, k
+    if not np.isfinite(best):
+        return size_mm, -1, 0.0
+    worst = int(np.argmax(gap[chosen].min(axis=1)))
+    return float(best), worst, float(np.degrees(turn[chosen])) % 360.0
+
+
+def _motions(assembly: Assembly, at: Floats, radius_mm: float) -> Motions:
+    """Turns (m,) in radians and shifts (m, 2) mm: pairs of keys onto pairs, and the footprint onto itself."""
+    turns: list[float] = []
+    shifts: list[Floats] = []
+    for (i, j), (k, m) in itertools.product(itertools.permutations(range(len(at)), 2), repeat=2):
+        u, v = at[j] - at[i], at[m] - at[k]
+        if abs(np.linalg.norm(u) - np.linalg.norm(v)) > 2.0 * radius_mm:
+            continue
+        turn = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
+        c, s = np.cos(turn), np.sin(turn)
+        middle = (at[i] + at[j]) / 2.0
+        turns.append(turn)
+        shifts.append((at[k] + at[m]) / 2.0 - np.array([c * middle[0] - s * middle[1], s * middle[0] + c * middle[1]]))
+    if assembly.shape == "round":
+        own = np.radians(np.arange(ROUND_STEP_DEG, 360.0, ROUND_STEP_DEG)).tolist()
+    else:
+        x_mm, y_mm = np.ptp(assembly.footprint, axis=0) / XY_PER_MM
+        own = [np.pi / 2, np.pi, -np.pi / 2] if abs(x_mm - y_mm) <= 2.0 * radius_mm else [np.pi]
+    turns += own
+    shifts += [np.zeros(2)] * len(own)
+    return np.array(turns), np.array(shifts).reshape(-1, 2)
+
+
+def _fits(keys: Sequence[BlockKey]) -> NDArray[np.bool_]:
+    """Which key (row) can stand in whose place (column): a bump needs a socket on the same side."""
+    side = np.array([k.bump_on for k in keys])
+    fits: NDArray[np.bool_] = side[:, None] == side[None, :]
+    return fits
+
+
+def _bottleneck(gap: Floats) -> float:
+    """The least possible largest distance when every key takes a socket of its own; `gap` (n, n) mm."""
+    steps = np.unique(gap[np.isfinite(gap)])
+    low, high = 0, len(steps)
+    while low < high:
+        middle = (low + high) // 2
+        match = maximum_bipartite_matching(csr_matrix(gap <= steps[middle]), perm_type="column")
+        if (match >= 0).all():
+            high = middle
+        else:
+            low = middle + 1
+    return float(steps[low]) if low < len(steps) else float("inf")

@@ -1,0 +1,97 @@
+"""All evidence for one mold, from the closed solids and again from the files that were written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.stl import read_stl
+from claybed.proof.closings import keys_close_one_way
+from claybed.proof.leaving import leaving, pieces_overlap
+from claybed.proof.likeness import model_true
+from claybed.proof.plaster import liftable, seam_angle, tongue, wall
+from claybed.proof.solidity import on_lattice, solidity, volumes_fill_block
+from claybed.records.assembly import Assembly
+from claybed.records.brief import Brief
+from claybed.records.finding import Check
+
+Progress = Callable[[str, float], None]
+FILE_PREFIX = "file_"
+
+
+def prove(
+    assembly: Assembly, obj_mesh: Mesh, brief: Brief, wet_kg: Mapping[str, float], *, progress: Progress
+) -> tuple[Check, ...]:
+    """Every check of a mold, in the order a person reads them; all that is said was measured on the solids.
+
+    `obj_mesh` the object in its own frame; `wet_kg` the weight of each piece just set, by letter. `progress` is told
+    "proof" and a fraction. Raises ValueError for pulls that are not along z, a mesh of another frame, or a weight missing.
+    """
+    missing = [p.id for p in assembly.pieces if p.id not in wet_kg]
+    if missing:
+        raise ValueError(f"no weight is given for piece {', '.join(missing)}")
+    pieces = {p.id: p.solid for p in assembly.pieces}
+    solids = {**pieces, "model": assembly.model}
+    progress("proof", 0.0)
+    checks = solidity(solids, assembly)
+    checks.append(volumes_fill_block(solids, assembly))
+    progress("proof", 0.2)
+    checks += leaving(solids, assembly)
+    progress("proof", 0.45)
+    checks.append(pieces_overlap(solids, assembly))
+    progress("proof", 0.6)
+    closing = keys_close_one_way(assembly, keys_asked=brief.keys)
+    checks += [closing] if closing else []
+    checks.append(wall(assembly))
+    checks.append(tongue(pieces, assembly))
+    progress("proof", 0.8)
+    angle = seam_angle(assembly)
+    checks += [angle] if angle else []
+    checks.append(liftable({p.id: wet_kg[p.id] for p in assembly.pieces}, brief.lift_kg))
+    checks.append(model_true(assembly, obj_mesh))
+    progress("proof", 1.0)
+    return tuple(checks)
+
+
+def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, ...]:
+    """The checks that a reader of the written files can repeat, on what the files hold; ids begin with "file_".
+
+    `files` the bytes of each binary STL, by piece letter and "model"; the assembly gives the block, the order and the
+    pulls. When a file is missing or damaged, only the files themselves are judged.
+    """
+    checks: list[Check] = []
+    solids: dict[str, LatticeSolid] = {}
+    names = [*(p.id for p in assembly.pieces), "model"]
+    for name in names:
+        fault = ""
+        off_mm = 0.0
+        try:
+            solids[name], off_mm = read_stl(files[name])
+        except KeyError:
+            fault = "it is missing"
+        except ValueError as reason:
+            fault = str(reason)
+        checks.append(_whole(name, fault))
+        if not fault:
+            checks.append(on_lattice(name, off_mm))
+    if len(solids) == len(names):
+        checks += solidity(solids, assembly, FILE_PREFIX)
+        checks.append(volumes_fill_block(solids, assembly, FILE_PREFIX))
+        checks += leaving(solids, assembly, FILE_PREFIX)
+    return tuple(checks)
+
+
+def _whole(name: str, fault: str) -> Check:
+    label = "the model's file" if name == "model" else f"the file of piece {name}"
+    return Check(
+        id=f"{FILE_PREFIX}whole_{name}",
+        ok=not fault,
+        measured=1.0 if fault else 0.0,
+        limit=0.0,
+        unit="faults",
+        sense="most",
+        where=f"{label}: {fault}" if fault else label,
+        how="the file read back, its length against its triangle count",
+        remedy="Export the files again." if fault else "",
+    )

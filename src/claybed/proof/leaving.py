@@ -1,0 +1,75 @@
+"""Every piece leaves along its pull, in order; the model leaves the last one; no two share space."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from claybed.geometry.clearance import Lock, lock_along
+from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.stacking import stack
+from claybed.proof.places import in_words
+from claybed.records.assembly import Assembly
+from claybed.records.finding import Check
+
+LINES = 100_000
+# Heights on the lines are worked in floating point; this is a thousand times their rounding.
+HEIGHT_TOLERANCE_MM = 1e-6
+
+
+def leaving(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> list[Check]:
+    """Checks `release_<id>` in the order of opening, then `model_leaves_last`; ids begin with `prefix`.
+
+    `solids` holds every piece by its letter and the model as "model". Raises ValueError for pulls that are not along z.
+    """
+    pieces = sorted(assembly.pieces, key=lambda piece: piece.order)
+    model = solids["model"]
+    checks = []
+    for k, piece in enumerate(pieces):
+        later = [solids[p.id] for p in pieces[k + 1 :]]
+        lock = lock_along(solids[piece.id], [model, *later], piece.pull)
+        others = ", ".join(["the model", *(f"piece {p.id}" for p in pieces[k + 1 :])])
+        checks.append(
+            _check(f"{prefix}release_{piece.id}", f"piece {piece.id} against {others}", lock, assembly)
+        )
+    last = pieces[-1]
+    away = (-last.pull[0] + 0.0, -last.pull[1] + 0.0, -last.pull[2] + 0.0)
+    lock = lock_along(model, [solids[last.id]], away)
+    checks.append(_check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly))
+    return checks
+
+
+def pieces_overlap(solids: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
+    """The check that no two of pieces and model share space, on upright lines spread over the block."""
+    found = stack(list(solids.values()), assembly.footprint, lines=LINES)
+    overlap_mm = found.overlap_mm if found.overlap_mm > HEIGHT_TOLERANCE_MM else 0.0
+    ok = overlap_mm == 0.0
+    return Check(
+        id="pieces_overlap",
+        ok=ok,
+        measured=overlap_mm,
+        limit=0.0,
+        unit="mm",
+        sense="most",
+        where="the whole block" if ok else in_words(found.at_mm, assembly),
+        how=f"{found.lines} upright lines; overlaps up to {HEIGHT_TOLERANCE_MM:g} mm are rounding",
+        remedy="" if ok else "Do not pour from this plan: plan again, and report it if it stays.",
+        at_mm=None if ok else found.at_mm,
+    )
+
+
+def _check(name: str, who: str, lock: Lock, assembly: Assembly) -> Check:
+    where = who
+    if lock.at_mm is not None:
+        where = f"{who}: {lock.height_mm:.3g} mm in the way, {in_words(lock.at_mm, assembly)}"
+    return Check(
+        id=name,
+        ok=lock.pairs == 0,
+        measured=lock.lateral_mm,
+        limit=0.0,
+        unit="mm",
+        sense="most",
+        where=where,
+        how="every pair of faces that could meet along the pull, in integers",
+        remedy="" if lock.pairs == 0 else "Fill the undercut on the object here, or choose another axis.",
+        at_mm=lock.at_mm,
+    )

@@ -1,0 +1,144 @@
+"""Closed surfaces, single bodies, and volumes that add up to the block to the last lattice step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, lattice_mm
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slab import LatticeSolid
+from claybed.proof.places import Place, in_words
+from claybed.records.assembly import Assembly
+from claybed.records.finding import Check
+
+SIX_STEPS_PER_MM3 = 6 * XY_PER_MM * XY_PER_MM * Z_PER_MM
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surface:
+    """How the faces of a solid hang together.
+
+    `faults` undirected edges (k, 2) that do not join exactly two faces running against each other there; `bodies`
+    how many parts are joined across edges; `stray` a face of the smallest part.
+    """
+
+    faults: NDArray[np.int64]
+    bodies: int
+    stray: int
+
+
+def surface(solid: LatticeSolid) -> Surface:
+    """Read the edges of a solid; points must be unique, as they are in every `LatticeSolid`."""
+    faces = solid.faces.astype(np.int64)
+    m, n = len(faces), len(solid.points)
+    if not m:
+        return Surface(np.zeros((0, 2), np.int64), 0, -1)
+    a, b = faces.T.reshape(-1), np.roll(faces, -1, axis=1).T.reshape(-1)
+    key = np.minimum(a, b) * n + np.maximum(a, b)
+    order = np.argsort(key, kind="stable")
+    ordered, forward = key[order], (a < b)[order]
+    starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]])
+    count = np.diff(np.r_[starts, len(ordered)])
+    ahead = np.add.reduceat(forward.astype(np.int64), starts)
+    bad = ordered[starts[(count != 2) | (ahead != 1) | (ordered[starts] // n == ordered[starts] % n)]]
+    face = order % m
+    same = ordered[1:] == ordered[:-1]
+    joined = face[:-1][same], face[1:][same]
+    graph = coo_matrix((np.ones(len(joined[0]), np.int8), joined), shape=(m, m))
+    bodies, part = connected_components(graph, directed=False)
+    stray = int(np.argmax(part == int(np.argmin(np.bincount(part)))))
+    return Surface(np.stack([bad // n, bad % n], axis=1), int(bodies), stray)
+
+
+def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> list[Check]:
+    """Checks `solid_closed_<id>` and `one_body_<id>` for every solid; ids begin with `prefix`."""
+    checks = []
+    for name, solid in solids.items():
+        read = surface(solid)
+        label = "the model" if name == "model" else f"piece {name}"
+        where, at = label, None
+        if len(read.faults):
+            at = _place(lattice_mm(solid.points[read.faults[0]]).mean(axis=0))
+            where = f"{label}, {in_words(at, assembly)}"
+        checks.append(
+            Check(
+                id=f"{prefix}solid_closed_{name}",
+                ok=not len(read.faults) and bool(len(solid.faces)),
+                measured=float(len(read.faults)),
+                limit=0.0,
+                unit="edges",
+                sense="most",
+                where=where,
+                how="edges that do not join exactly two faces",
+                remedy="" if not len(read.faults) else "Plan again with a finer or a mended file of the object.",
+                at_mm=at,
+            )
+        )
+        where, at = label, None
+        if read.bodies > 1:
+            at = _place(lattice_mm(solid.points[solid.faces[read.stray]]).mean(axis=0))
+            where = f"{label}, a loose part {in_words(at, assembly)}"
+        checks.append(
+            Check(
+                id=f"{prefix}one_body_{name}",
+                ok=read.bodies == 1,
+                measured=float(read.bodies),
+                limit=1.0,
+                unit="bodies",
+                sense="most",
+                where=where,
+                how="parts joined across edges",
+                remedy="" if read.bodies == 1 else "Fill the place on the object that cuts this part off.",
+                at_mm=at,
+            )
+        )
+    return checks
+
+
+def volumes_fill_block(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> Check:
+    """The check that pieces and model add up to the block exactly, in whole lattice steps; id begins with `prefix`."""
+    total = sum(s.six_volumes for s in solids.values())
+    off = abs(total - 3 * twice_area(assembly) * int(assembly.height))
+    return Check(
+        id=f"{prefix}volumes_fill_block",
+        ok=off == 0,
+        measured=off / SIX_STEPS_PER_MM3,
+        limit=0.0,
+        unit="mm3",
+        sense="most",
+        where="the whole block",
+        how="volumes of pieces and model against footprint times height, in integers",
+        remedy="" if off == 0 else "Do not pour from this plan: plan again, and report it if it stays.",
+    )
+
+
+def twice_area(assembly: Assembly) -> int:
+    """Twice the footprint's area in lattice units, exact."""
+    p = [(int(x), int(y)) for x, y in assembly.footprint]
+    return sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(p, [*p[1:], p[0]], strict=True))
+
+
+def on_lattice(name: str, off_mm: float) -> Check:
+    """The check that a file read back lies on the lattice; `off_mm` its worst coordinate's distance."""
+    coarsest_mm = 0.5 / float(UNITS_PER_MM.min())
+    return Check(
+        id=f"file_on_lattice_{name}",
+        ok=off_mm == 0.0,
+        measured=off_mm,
+        limit=0.0,
+        unit="mm",
+        sense="most",
+        where="the model's file" if name == "model" else f"the file of piece {name}",
+        how=f"coordinates read back against the lattice; none can be off by more than {coarsest_mm:.4f} mm",
+        remedy="" if off_mm == 0.0 else "Export the files again; another program has rewritten this one.",
+    )
+
+
+def _place(point_mm: Floats) -> Place:
+    return float(point_mm[0]), float(point_mm[1]), float(point_mm[2])

@@ -1,0 +1,21 @@
+"""How slip or hands get in: decided before the block is laid out, joined to the object after."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True)
+class GatePlan:
+    """Which gate a mold gets.
+
+    `kind` bore, mouth, face or none; `out` unit direction (object frame) in which it leaves the block, (0, 0, 0) for none;
+    `bore_mm` its narrowest diameter, nan when it is not round; `along_pull` whether it leaves along the pull; `reason` why.
+    """
+
+    kind: Literal["bore", "mouth", "face", "none"]
+    out: tuple[float, float, float]
+    bore_mm: float
+    along_pull: bool
+    reason: str
