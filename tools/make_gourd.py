@@ -1,6 +1,6 @@
 """Makes the demonstration object: a dried gourd with two bellies and a stem that curls over its shoulder.
 
-Nothing was scanned. The surface is the zero level of the function below, so the same gourd comes out each time.
+Nothing was scanned. The surface is the zero level of the function below; the same gourd comes out each time.
 
 Run: .venv/bin/python tools/make_gourd.py [file.stl]
 """
@@ -8,6 +8,7 @@ Run: .venv/bin/python tools/make_gourd.py [file.stl]
 from __future__ import annotations
 
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import fast_simplification
@@ -19,26 +20,28 @@ Field = NDArray[np.float64]
 
 DEMO = Path(__file__).resolve().parents[1] / "src" / "claybed" / "assets" / "demo" / "gourd.stl"
 HEIGHT_MM = 180.0
-TRIANGLES = 50_000
+TRIANGLES = 42_000
 GRID_MM = 1.0
+EVENING_PASSES = 8
 LOW_MM = (-66.0, -66.0, -4.0)
 HIGH_MM = (66.0, 66.0, 186.0)
 
 # Middle, half-axes (mm): the lower and the upper belly, neither round nor in line with the other.
 BELLIES = (((0.0, 0.0, 51.0), (57.0, 53.5, 49.0)), ((4.0, -2.5, 122.0), (37.5, 35.5, 34.0)))
-WAIST_BLEND_MM = 16.0
+WAIST_BLEND_MM = 22.0
 
-# Middle line of the stem: turn about the gourd's axis (degrees), distance from it and height (mm), radius (mm).
+# Middle line of the stem: turn about the gourd's axis (degrees), distance from it, height and radius (mm).
 STEM = (
-    (0.0, 2.0, 148.0, 8.5),
-    (0.0, 3.0, 158.0, 6.4),
-    (3.3, 12.0, 175.0, 5.5),
-    (6.5, 27.0, 175.5, 5.1),
-    (10.9, 37.0, 156.6, 4.8),
-    (39.5, 44.9, 149.6, 4.7),
-    (75.9, 44.9, 146.4, 4.6),
-    (112.3, 44.9, 147.6, 4.5),
-    (140.9, 38.0, 155.6, 4.4),
+    (0.0, 0.0, 148.0, 10.5),
+    (0.0, 2.0, 160.5, 9.0),
+    (2.0, 10.0, 160.5, 7.8),
+    (4.0, 20.0, 156.0, 6.6),
+    (6.0, 29.0, 149.5, 5.6),
+    (8.0, 37.0, 142.5, 4.8),
+    (10.0, 43.2, 134.5, 4.2),
+    (12.0, 46.5, 126.0, 4.1),
+    (14.0, 46.6, 117.5, 4.0),
+    (16.0, 44.5, 110.5, 4.0),
 )
 STEM_MIDDLE_MM = (4.0, -2.5)
 STEM_BLEND_MM = 6.0
@@ -47,10 +50,15 @@ RIBS = 5
 RIB_MM = 1.6
 # Direction from the belly's middle (degrees round, degrees up), depth, half-width (mm), belly.
 DENTS = (
-    (200.0, 12.0, 3.4, 15.0, 0),
-    (318.0, -18.0, 2.8, 14.0, 0),
-    (95.0, 5.0, 2.4, 13.5, 0),
-    (250.0, 8.0, 2.0, 11.0, 1),
+    (280.0, -10.0, 2.4, 14.0, 0),
+    (110.0, 8.0, 2.2, 14.0, 0),
+    (240.0, 4.0, 1.8, 11.0, 1),
+)
+# Clefts down a belly: turn (degrees), depth and half-width (mm), belly.
+CLEFTS = (
+    (10.0, 14.5, 5.2, 0),
+    (190.0, 14.5, 5.2, 0),
+    (190.0, 8.0, 4.5, 1),
 )
 WAVES = 14
 WAVE_MM = 0.55
@@ -86,7 +94,7 @@ def stem(p: Field) -> Field:
     )
     line = smooth_line(points, 6)
     out = np.full(p.shape[1:], np.inf)
-    for a, b in zip(line[:-1], line[1:], strict=True):
+    for a, b in pairwise(line):
         along = b[:3] - a[:3]
         rest = p - a[:3].reshape(3, *[1] * (p.ndim - 1))
         t = np.clip(np.tensordot(along, rest, 1) / (along @ along), 0.0, 1.0)
@@ -121,6 +129,15 @@ def unevenness(p: Field) -> Field:
         spot = np.array(middle) + np.array(half) * direction
         away = ((p - spot.reshape(3, *[1] * (p.ndim - 1))) ** 2).sum(axis=0)
         out -= depth_mm * np.exp(-away / (2.0 * wide_mm**2))
+    for turn_deg, depth_mm, wide_mm, number in CLEFTS:
+        middle, half = BELLIES[number]
+        q = p - np.array(middle).reshape(3, *[1] * (p.ndim - 1))
+        turn = np.radians(turn_deg)
+        beside = q[1] * np.cos(turn) - q[0] * np.sin(turn)
+        outward = q[0] * np.cos(turn) + q[1] * np.sin(turn)
+        front = 1.0 / (1.0 + np.exp(-(outward - 12.0) / 3.0))
+        along = np.exp(-((q[2] / (0.7 * half[2])) ** 4))
+        out -= depth_mm * front * along * np.exp(-((beside / wide_mm) ** 2) / 2.0)
     random = np.random.default_rng(1)
     for _ in range(WAVES):
         height, turn, length, phase = random.random(4)
@@ -138,6 +155,29 @@ def gourd(p: Field) -> Field:
     return blended(body, stem(p), STEM_BLEND_MM)
 
 
+def evened(vertices: Field, faces: NDArray[np.int64]) -> Field:
+    """Vertices spread evenly: each moved to the middle of its neighbours, then back onto the surface."""
+    edges = np.unique(np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1), axis=0)
+    ends = np.concatenate([edges, edges[:, ::-1]])
+    count = np.bincount(ends[:, 0], minlength=len(vertices))
+    for _ in range(EVENING_PASSES):
+        total = np.stack([np.bincount(ends[:, 0], vertices[ends[:, 1], k]) for k in range(3)], axis=1)
+        vertices = 0.5 * (vertices + total / count[:, None])
+        for _ in range(2):
+            vertices = vertices - step_to_surface(vertices)
+    return vertices
+
+
+def step_to_surface(vertices: Field) -> Field:
+    """One step of Newton's method from vertices (n, 3) to the zero level, (n, 3) mm."""
+    reach = 0.01
+    value = gourd(vertices.T)
+    slope = np.stack(
+        [(gourd((vertices + d).T) - gourd((vertices - d).T)) / (2.0 * reach) for d in reach * np.eye(3)]
+    ).T
+    return np.asarray(value[:, None] * slope / np.maximum((slope**2).sum(axis=1), 1e-6)[:, None])
+
+
 def surface() -> tuple[Field, NDArray[np.int64]]:
     """Vertices (n, 3) mm, standing on z = 0, HEIGHT_MM tall, and outward faces (m, 3)."""
     axes = [np.arange(lo, hi + GRID_MM / 2, GRID_MM) for lo, hi in zip(LOW_MM, HIGH_MM, strict=True)]
@@ -148,7 +188,7 @@ def surface() -> tuple[Field, NDArray[np.int64]]:
     vertices, faces = fast_simplification.simplify(
         np.asarray(fine, np.float64), np.asarray(faces, np.int32), target_count=TRIANGLES, agg=5
     )
-    vertices = np.asarray(vertices, np.float64) + np.array(LOW_MM)
+    vertices = evened(np.asarray(vertices, np.float64) + np.array(LOW_MM), np.asarray(faces, np.int64))
     vertices[:, 2] -= vertices[:, 2].min()
     vertices *= HEIGHT_MM / vertices[:, 2].max()
     return vertices, np.asarray(faces, np.int64)

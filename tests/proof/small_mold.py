@@ -32,7 +32,7 @@ def double_cone(radius_mm: float = 30.0, half_mm: float = 20.0, sides: int = 24)
 
 
 def ellipsoid(triangles: int, axes_mm: tuple[float, float, float] = (60.0, 45.0, 35.0)) -> Mesh:
-    """A longitude and latitude ellipsoid of about `triangles` faces; its silhouette along z is one level ring."""
+    """A longitude and latitude ellipsoid of about `triangles` faces; level along its silhouette."""
     rows = max(2, round(np.sqrt(triangles / 8.0))) * 2 - 1
     columns = 2 * rows
     polar = np.pi * np.arange(1, rows + 1) / (rows + 1)
@@ -61,7 +61,8 @@ def mold_of(
 ) -> Assembly:
     """A mold of two pieces whose seam is the level z = 0 of the object, WALL_MM around it.
 
-    `keys_mm` plan places of keys of diameter and depth `key_mm`; `round_sides` makes the block a polygon of that many sides.
+    `keys_mm` plan places of keys of diameter and depth `key_mm`; `round_sides` makes the block a polygon of
+    that many sides.
     """
     lo, hi = obj.bounds_mm
     level = round((WALL_MM - lo[2]) * Z_PER_MM)
@@ -95,10 +96,16 @@ def mold_of(
         z[inside] -= round(key_mm[1] * Z_PER_MM)
         origin[inside[outside].any(axis=1)] = int(Origin.KEY)
     top = Sheet(plan, place[sheets.top.faces].astype(np.int32), sheets.top.heights, sheets.top.origin)
-    bottom = Sheet(plan, place[sheets.bottom.faces].astype(np.int32), sheets.bottom.heights, sheets.bottom.origin)
+    bottom = Sheet(
+        plan, place[sheets.bottom.faces].astype(np.int32), sheets.bottom.heights, sheets.bottom.origin
+    )
     parting = Sheet(plan, outside, z[outside], origin)
-    upper = solid_between(_both(top, parting), _flat(_both(top, parting), height), wall_origin=int(Origin.OUTSIDE))
-    lower = solid_between(_flat(_both(bottom, parting), 0), _both(bottom, parting), wall_origin=int(Origin.OUTSIDE))
+    upper = solid_between(
+        _both(top, parting), _flat(_both(top, parting), height), wall_origin=int(Origin.OUTSIDE)
+    )
+    lower = solid_between(
+        _flat(_both(bottom, parting), 0), _both(bottom, parting), wall_origin=int(Origin.OUTSIDE)
+    )
     model = solid_between(bottom, top, wall_origin=int(Origin.OBJECT))
     outer = np.ptp(footprint, axis=0) / XY_PER_MM
     keys = tuple(BlockKey((x, y, level / Z_PER_MM), *key_mm, "A") for x, y in keys_mm)
@@ -129,9 +136,7 @@ def mold_of(
 
 def with_piece(mold: Assembly, letter: str, solid: LatticeSolid) -> Assembly:
     """The mold with one piece's solid exchanged."""
-    return replace(
-        mold, pieces=tuple(replace(p, solid=solid) if p.id == letter else p for p in mold.pieces)
-    )
+    return replace(mold, pieces=tuple(replace(p, solid=solid) if p.id == letter else p for p in mold.pieces))
 
 
 def _footprint(half_mm: np.ndarray, round_sides: int) -> Lattice:

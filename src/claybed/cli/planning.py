@@ -190,7 +190,8 @@ def leaving_line(document: Document, *, us: bool) -> str:
     count = len(pieces) or (1 if options and options[0]["kind"] == "one_piece" else 2)
     parts = f"Leaves {'in ' if count > 1 else 'from '}{output.counted(count, 'piece')}"
     along = f"along {output.direction_text(survey['axis'])}"
-    fill_ml, places = float(survey["fill_ml"]), survey.get("fill_places") or ()
+    fill_ml = float(survey["fill_ml"])
+    places = [place for place in survey.get("fill_places") or () if place["lock_class"] == "fill"]
     if survey["castable"] and fill_ml < _LEAST_FILL_ML:
         return f"{parts} {along}, nothing to fill."
     if survey["castable"]:

@@ -11,10 +11,11 @@ from claybed.errors import CannotError
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.labelling import mark_fill
-from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, to_lattice
+from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
+from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
-from claybed.geometry.slab import odd_faced_edges
 from claybed.geometry.tidying import tidy_pull
+from claybed.geometry.uncrowding import Crowded, relieve
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
@@ -28,8 +29,19 @@ from claybed.records.parted import Layout, Parting
 from claybed.records.surveyed import MoldOption, Survey
 
 Progress = Callable[[str, float], None]
-# Plan offsets (mm) tried in turn: rounding that leaves a crowded edge at one place does not at another.
-NUDGES_MM = ((0.0, 0.0), (0.1307, 0.2113), (0.3731, -0.1511), (-0.2903, 0.0917), (0.0511, -0.3307))
+# Small moves tried in turn, plan offset (mm) and tilt of the pull (degrees): rounding that leaves an edge touching itself at
+# one place does not at another, and a flat face seen almost edge-on is clear of itself once it is tilted a hair.
+NUDGES = (
+    (0.0, 0.0, 0.0, 0.0),
+    (0.1307, 0.2113, 0.0, 0.0),
+    (0.3731, -0.1511, 0.0, 0.0),
+    (-0.2903, 0.0917, 0.0, 0.0),
+    (0.0511, -0.3307, 0.02, 0.013),
+    (0.2207, 0.1309, -0.031, 0.041),
+    (-0.1103, 0.3011, 0.057, -0.029),
+)
+KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
+RELIEVED_TIMES = 8
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
@@ -53,7 +65,7 @@ def make_mold(obj: MeasuredObject, survey: Survey, brief: Brief, *, progress: Pr
     when the piece count asked for is not to be had.
     """
     refused: list[str] = []
-    for option in _options(survey, brief):
+    for option in _options(obj, survey, brief):
         molded = _one(obj, option, brief, progress)
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
             refused.append(f"{molded.keep_out_mm:.0f} mm of the seam would run where none may")
@@ -86,12 +98,12 @@ def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     )
 
 
-def _options(survey: Survey, brief: Brief) -> list[MoldOption]:
+def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
     options = [o for o in survey.options if brief.pieces is None or o.kind == _kind(brief.pieces)]
     if brief.keep_out or brief.flat_seam:
         options = [o for o in options if o.kind == "two_piece" or not brief.keep_out]
         options += [
-            MoldOption("two_piece", c.axis, c.fill_ml, c.deepest_mm, "")
+            MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
             for c in survey.candidates[1:]
             if brief.pieces != 1
         ]
@@ -116,35 +128,45 @@ def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progre
     why_not = within_fill(obj, option, brief)
     if why_not:
         raise CannotError(why_not, where=obj.name, remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml.")
-    progress("mold", 0.0)
-    option = replace(option, pull=tidy_pull(obj.mesh, option.pull))
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
-    layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces)
+    for room_mm in KEY_ROOM_MM:
+        layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
+        assembly, kept_out_mm = _clean_cut(obj, layout, gate_plan, brief, progress)
+        wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
+        if assembly.keys or not wants_keys:
+            break
+    progress("mold", 1.0)
+    return Molded(option, assembly, gate_plan.reason, kept_out_mm)
+
+
+def _clean_cut(
+    obj: MeasuredObject, layout: Layout, gate_plan: GatePlan, brief: Brief, progress: Progress
+) -> tuple[Assembly, float]:
+    """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
     top_mm = _top(obj, layout)
+    top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
-    top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and pieces == 2 else None
     fault = ""
-    for nudge in NUDGES_MM:
-        moved = replace(layout, shift_mm=layout.shift_mm + np.array([*nudge, 0.0]))
-        lat = to_lattice(model.mesh, np.eye(3), np.array([*nudge, 0.0]))
+    for dx, dy, tilt_x, tilt_y in NUDGES:
+        if (tilt_x or tilt_y) and gate_plan.along_pull:
+            continue
+        progress("mold", 0.1)
+        hair = rotation_about((tilt_x, tilt_y, 0.0))
+        shift = np.array([dx, dy, 0.0])
+        moved = replace(layout, rotation=hair @ layout.rotation, shift_mm=hair @ layout.shift_mm + shift)
+        lat = to_lattice(model.mesh, hair, shift)
         try:
-            assembly, parting = _cut(lat, moved, model, gate_plan, brief, top_units, nudge, progress)
+            assembly, parting = _cut(lat, moved, model, gate_plan, brief, top_units, shift, progress)
         except ArithmeticError as reason:
             fault = str(reason)
             continue
-        crowded = sum(len(odd_faced_edges(s)[1]) for s in (assembly.model, *(p.solid for p in assembly.pieces)))
-        if not crowded:
-            break
-        fault = f"{crowded} edges touch themselves"
-    else:
-        raise CannotError(
-            f"the mold could not be cut cleanly ({fault}).",
-            where=obj.name,
-            remedy="Simplify the file or choose another --axis.",
-        )
-    progress("mold", 1.0)
-    return Molded(option, assembly, gate_plan.reason, _seam_kept_out(parting, moved, brief.keep_out))
+        return assembly, _seam_kept_out(parting, moved, brief.keep_out)
+    raise CannotError(
+        f"the mold could not be cut cleanly ({fault}).",
+        where=obj.name,
+        remedy="Simplify the file or choose another --axis.",
+    )
 
 
 def _cut(
@@ -154,7 +176,7 @@ def _cut(
     gate_plan: GatePlan,
     brief: Brief,
     top_units: int | None,
-    nudge: tuple[float, float],
+    nudge: Floats,
     progress: Progress,
 ) -> tuple[Assembly, Parting]:
     sheets = envelope(lat, layout.footprint)
@@ -175,17 +197,21 @@ def _cut(
                 sheets, layout, freedom=freedom, level_mm=level_mm, keys=keys, press_down=down, **wish
             )
     progress("mold", 0.8)
-    x, y, z = (float(v) for v in model.at_mm + np.array([*nudge, 0.0]))
+    x, y, z = (float(v) for v in model.at_mm + nudge)
     out = tuple(float(v) for v in model.out)
     gate = Gate(
         gate_plan.kind, gate_plan.bore_mm, model.closes_at_wall_mm, model.spare_ml, (x, y, z), (out[0], out[1], out[2])
     )
-    assembly = cut_block(parting, layout, gate, top_units=top_units, square_mm=square_mm)
-    return replace(assembly, model=_labelled(assembly, lat)), parting
-
-
-def _labelled(assembly: Assembly, lat: LatticeMesh):  # noqa: ANN202
-    return mark_fill(assembly.model, lat)
+    for _ in range(RELIEVED_TIMES):
+        try:
+            assembly = cut_block(parting, layout, gate, top_units=top_units, square_mm=square_mm)
+            break
+        except Crowded as found:
+            top, bottom = relieve(parting.top, parting.bottom, found.edges)
+            parting = replace(parting, top=top, bottom=bottom)
+    else:
+        raise ArithmeticError("edges that touch themselves could not be parted")
+    return replace(assembly, model=mark_fill(assembly.model, lat)), parting
 
 
 def _top(obj: MeasuredObject, layout: Layout) -> float:

@@ -1,9 +1,10 @@
-"""Whether one solid can be drawn off others along a pull, decided in integers, and by how much solids share space.
+"""Whether one solid can be drawn off others along a pull, decided in integers.
 
-A solid leaves along +z for ever exactly when, over every plan point, its lowest point is nowhere below the highest point
-of what stays behind: no face that looks back over a face that looks along the pull may lie below it. Over the plan
-overlap of two triangles the difference of their heights is linear, so that its least value stands at a corner of the
-overlap: a corner of one inside the other, or a crossing of two edges. All of these are compared without division.
+A solid leaves along +z for ever exactly when, over every plan point, its lowest point is nowhere below the
+highest point of what stays behind: no face that looks back over a face that looks along the pull may lie
+below it. Over the plan overlap of two triangles the difference of their heights is linear, so that its
+least value stands at a corner of the overlap: a corner of one inside the other, or a crossing of two edges.
+All of these are compared without division.
 """
 
 from __future__ import annotations
@@ -11,14 +12,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import igl
 import numpy as np
 import shapely
 from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Floats
 from claybed.geometry.plan_bins import bin_triangles
 from claybed.geometry.slab import LatticeSolid
 
@@ -35,9 +35,9 @@ Place = tuple[float, float, float]
 class Lock:
     """What keeps a solid from leaving along its pull.
 
-    `pairs` of faces in each other's way, 0 when it leaves freely; `height_mm` the largest overlap along the pull;
-    `lateral_mm` the diameter of the widest disk inside the plan area that locks: how far plaster reaches under;
-    `at_mm` where the overlap is largest.
+    `pairs` of faces in each other's way, 0 when it leaves freely; `height_mm` the largest overlap along the
+    pull; `lateral_mm` the diameter of the widest disk inside the plan area that locks: how far plaster
+    reaches under; `at_mm` where the overlap is largest.
     """
 
     pairs: int
@@ -50,8 +50,9 @@ FREE = Lock(0, 0.0, 0.0, None)
 
 
 def turned(points: Lattice, pull: Sequence[float]) -> Lattice:
-    """Lattice points (n, 3) with the pull turned to +z: as they are for (0, 0, 1), half a turn about x for (0, 0, -1).
+    """Lattice points (n, 3) with the pull turned to +z.
 
+    They stay as they are for (0, 0, 1), and make half a turn about x for (0, 0, -1).
     The half turn is its own inverse. Raises ValueError for any other pull.
     """
     if tuple(pull) == (0.0, 0.0, 1.0):
@@ -65,7 +66,7 @@ def turned(points: Lattice, pull: Sequence[float]) -> Lattice:
 def looking(
     solid: LatticeSolid, pull: Sequence[float], *, along: bool
 ) -> tuple[NDArray[np.int64], Lattice, Lattice]:
-    """Faces that look along the pull, or against it: their numbers (m,), plan corners (m, 6) and heights (m, 3).
+    """Faces that look along the pull, or against it: numbers (m,), plan corners (m, 6), heights (m, 3).
 
     Triangles are counter-clockwise in the plan of `turned`. Raises ValueError for a pull that is not along z.
     """
@@ -77,7 +78,7 @@ def looking(
 
 
 def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Sequence[float]) -> Lock:
-    """What keeps `mover` from being moved along `pull` for ever past the resting `obstacles`; exact whether anything does.
+    """What keeps `mover` from going along `pull` for ever past resting `obstacles`; exact whether it does.
 
     Also notices solids that share space where they stand. Raises ValueError for a pull that is not along z.
     """
@@ -105,7 +106,7 @@ def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Seq
 
 
 def least_clearance_sign(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> int:
-    """Sign of the least height of triangle a over triangle b on their plan overlap, in Python integers of any size.
+    """Sign of the least height of triangle a over triangle b on their plan overlap, in unbounded integers.
 
     `a`, `b` (6,) plan corners, counter-clockwise; `za`, `zb` (3,) heights. 1 when they share no plan area.
     """
@@ -136,32 +137,19 @@ def least_clearance_sign(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> in
     return least
 
 
-def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
-    """The largest distance (mm) from points (n, 3) mm to the triangles of a mesh, and which point it is.
-
-    Returns (0.0, -1) for no points. Source: point-to-triangle distance with an axis-aligned box tree.
-    """
-    if not len(points_mm):
-        return 0.0, -1
-    square, _, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(points_mm),
-        np.ascontiguousarray(surface.vertices_mm),
-        np.ascontiguousarray(surface.faces, np.int64),
-    )
-    worst = int(np.argmax(square))
-    return float(np.sqrt(max(float(square[worst]), 0.0))), worst
-
-
 def _side(p: tuple[int, int, int], q: tuple[int, int, int], r: tuple[int, int, int]) -> int:
     return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
 
 def _measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[float]) -> Lock:
-    """Size and place of a lock from its pairs of faces; in floating point, since only the extent is asked for here."""
+    """Size and place of a lock from its pairs of faces, in floating point: only the extent is asked for."""
     middle = np.array([a[0, 0], a[0, 1]])
     shift = np.tile(middle, 3)
     rings, sizes, depth, place = _clip_pairs(
-        (a - shift).astype(np.float64), za.astype(np.float64), (b - shift).astype(np.float64), zb.astype(np.float64)
+        (a - shift).astype(np.float64),
+        za.astype(np.float64),
+        (b - shift).astype(np.float64),
+        zb.astype(np.float64),
     )
     worst = int(np.argmax(depth))
     spot = np.array([[place[worst, 0] + middle[0], place[worst, 1] + middle[1], place[worst, 2]]])
@@ -181,7 +169,7 @@ def _measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[f
     return Lock(len(a), height, lateral, (float(at[0]), float(at[1]), float(at[2])))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@njit(cache=True, nogil=True, error_model="numpy")
 def _parted_by(a: Lattice, i: int, b: Lattice, j: int) -> bool:
     # True when an edge of triangle i of a has all of triangle j of b on its outer side or on it.
     for e in range(3):
@@ -197,12 +185,12 @@ def _parted_by(a: Lattice, i: int, b: Lattice, j: int) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@njit(cache=True, nogil=True, error_model="numpy")
 def _same(a: Lattice, za: Lattice, i: int, b: Lattice, zb: Lattice, j: int) -> bool:
     for turn in range(3):
         if a[i, 0] == b[j, 2 * turn] and a[i, 1] == b[j, 2 * turn + 1]:
             k, m = (turn + 1) % 3, (turn + 2) % 3
-            return (
+            same: bool = (
                 za[i, 0] == zb[j, turn]
                 and za[i, 1] == zb[j, k]
                 and za[i, 2] == zb[j, m]
@@ -211,14 +199,14 @@ def _same(a: Lattice, za: Lattice, i: int, b: Lattice, zb: Lattice, j: int) -> b
                 and a[i, 4] == b[j, 2 * m]
                 and a[i, 5] == b[j, 2 * m + 1]
             )
+            return same
     return False
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _corner_below(
-    one: Lattice, z1: Lattice, i: int, other: Lattice, z2: Lattice, j: int, sense: int
-) -> bool:
-    # Whether a corner of triangle j inside triangle i shows a lower (sense 1) or higher (sense -1) than it there.
+def _corner_below(one: Lattice, z1: Lattice, i: int, other: Lattice, z2: Lattice, j: int, sense: int) -> bool:
+    # Whether a corner of triangle j inside triangle i shows a lower (sense 1) or higher (sense -1) than
+    # it there.
     for v in range(3):
         x, y, h = other[j, 2 * v], other[j, 2 * v + 1], z2[j, v]
         over = 0
@@ -261,7 +249,7 @@ def _crossing_below(a: Lattice, za: Lattice, i: int, b: Lattice, zb: Lattice, j:
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@njit(cache=True, nogil=True, error_model="numpy")
 def _bounds(a: Lattice, i: int) -> tuple[int, int, int, int]:
     return (
         min(a[i, 0], a[i, 2], a[i, 4]),
@@ -288,7 +276,8 @@ def _locked_pairs(
     large: Lattice,
     room64: float,
 ) -> tuple[int, int]:
-    # Pairs with a below b somewhere; pairs whose products might leave 64 bits are handed back undecided in `large`.
+    # Pairs with a below b somewhere; pairs whose products might leave 64 bits are handed back undecided
+    # in `large`.
     m = b.shape[0]
     box = np.empty((m, 4), np.int64)
     top = np.empty(m, np.int64)
@@ -310,7 +299,8 @@ def _locked_pairs(
                     lx, ly = max(ax, box[j, 0]), max(ay, box[j, 2])
                     if lx >= min(bx, box[j, 1]) or ly >= min(by, box[j, 3]):
                         continue
-                    # Each pair is looked at in one cell only: the one that holds the corner of their common box.
+                    # Each pair is looked at in one cell only: the one that holds the corner of their
+                    # common box.
                     if (lx - x0) // cell != cx or (ly - y0) // cell != cy:
                         continue
                     if _same(a, za, i, b, zb, j) or _parted_by(a, i, b, j) or _parted_by(b, j, a, i):
@@ -336,7 +326,7 @@ def _locked_pairs(
     return found, wide
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@njit(cache=True, nogil=True, error_model="numpy")
 def _height(t: Floats, z: Floats, k: int, x: float, y: float) -> float:
     ux, uy = t[k, 2] - t[k, 0], t[k, 3] - t[k, 1]
     vx, vy = t[k, 4] - t[k, 0], t[k, 5] - t[k, 1]

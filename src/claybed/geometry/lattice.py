@@ -65,6 +65,18 @@ def pull_rotation(pull: tuple[float, float, float] | Floats, *, turn_rad: float 
     return np.stack([c * ex + s * ey, -s * ex + c * ey, d])
 
 
+def rotation_about(turns_deg: tuple[float, float, float]) -> Floats:
+    """Rotation (3, 3) by small turns in degrees about x, y and z, in this order."""
+    rotation = np.eye(3)
+    for k, degrees in enumerate(turns_deg):
+        c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+        i, j = (k + 1) % 3, (k + 2) % 3
+        step = np.eye(3)
+        step[i, i], step[i, j], step[j, i], step[j, j] = c, -s, s, c
+        rotation = step @ rotation
+    return rotation
+
+
 def to_lattice(mesh: Mesh, rotation: Floats, shift_mm: Floats) -> LatticeMesh:
     """Rotate, shift and snap a closed mesh to the lattice; faces that collapse are dropped.
 
@@ -77,7 +89,9 @@ def to_lattice(mesh: Mesh, rotation: Floats, shift_mm: Floats) -> LatticeMesh:
     placed = np.stack([_gathered(placed[:, k]) for k in range(3)], axis=1)
     points = np.rint(placed * UNITS_PER_MM).astype(np.int64)
     points[:, :2] = _plumb(points[:, :2], mesh.faces)
-    unique, inverse = np.unique(points, axis=0, return_inverse=True)
+    plan, place = distinct_plan(points[:, :2])
+    codes, inverse = np.unique((place << 26) + (points[:, 2] + (1 << 25)), return_inverse=True)
+    unique = np.concatenate([plan[codes >> 26], ((codes & ((1 << 26) - 1)) - (1 << 25))[:, None]], axis=1)
     faces = inverse.reshape(-1)[mesh.faces].astype(np.int32)
     keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     return lattice_mesh(unique, faces[keep], mesh.origin[keep])
@@ -93,6 +107,25 @@ def twice_plan_area(plan: Lattice, faces: NDArray[np.integer]) -> Lattice:
     a, b, c = plan[faces[:, 0]], plan[faces[:, 1]], plan[faces[:, 2]]
     area: Lattice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     return area
+
+
+def distinct(values: NDArray[np.int64]) -> Lattice:
+    """The different whole numbers of an array, ascending; by sorting, which beats hashing for large arrays."""
+    ranked: Lattice = np.sort(values, axis=None)
+    return ranked[np.r_[True, ranked[1:] != ranked[:-1]]] if len(ranked) else ranked
+
+
+def plan_codes(xy: Lattice) -> Lattice:
+    """One whole number for each plan point (n, 2), in order of x, then y."""
+    codes: Lattice = (xy[:, 0] << 32) + (xy[:, 1] + (1 << 31))
+    return codes
+
+
+def distinct_plan(xy: Lattice) -> tuple[Lattice, Lattice]:
+    """The different plan points (k, 2), in order, and the number of each point's own among them (n,)."""
+    unique, inverse = np.unique(plan_codes(xy), return_inverse=True)
+    plan = np.stack([unique >> 32, (unique & ((1 << 32) - 1)) - (1 << 31)], axis=1)
+    return plan, inverse.reshape(-1).astype(np.int64)
 
 
 def lattice_mm(points: Lattice) -> Floats:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from claybed.geometry.lattice import Lattice
 
 MOST_CELLS_A_SIDE = 700
-TRIANGLES_A_CELL = 2.0
+TRIANGLES_A_CELL = 4.0
 
 
 class Bins(NamedTuple):

@@ -9,15 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-NEAR_IDENTITY_DEG = 3.0
 
 
 def closing_miss_mm(keys_mm: NDArray[np.float64], footprint_mm: NDArray[np.float64], radius_mm: float) -> float:
     """By how much the nearest wrong closing misses: the least, over wrong plan motions, of the worst key's distance to a socket.
 
     `keys_mm` (k, 2), `footprint_mm` (m, 2) outline, `radius_mm` of a key. Motions tried: every rigid plan motion that carries
-    one pair of keys onto another, and the turns that carry the outline onto itself. Those within a key's radius and 3 degrees
-    of staying put are the right closing. Returns inf for fewer than two keys (nothing registers: judge that apart).
+    one pair of keys onto another, and the turns that carry the outline onto itself. Those that leave every key within a key's radius
+    of its own socket slip into the right closing. Returns inf for fewer than two keys (nothing registers: judge that apart).
     """
     if len(keys_mm) < 2:
         return math.inf
@@ -25,8 +24,7 @@ def closing_miss_mm(keys_mm: NDArray[np.float64], footprint_mm: NDArray[np.float
     for turn, shift in _motions(keys_mm, footprint_mm, radius_mm):
         c, s = math.cos(turn), math.sin(turn)
         moved = keys_mm @ np.array([[c, s], [-s, c]]) + shift
-        angle = abs((turn + math.pi) % (2.0 * math.pi) - math.pi)
-        if math.degrees(angle) < NEAR_IDENTITY_DEG and float(np.abs(moved - keys_mm).max()) < 2.0 * radius_mm:
+        if float(np.linalg.norm(moved - keys_mm, axis=1).max()) < radius_mm:
             continue
         distance = np.linalg.norm(moved[:, None] - keys_mm[None], axis=2)
         rows, columns = linear_sum_assignment(distance)
@@ -51,7 +49,7 @@ def _motions(
     turns = [math.pi]
     size = footprint.max(axis=0) - footprint.min(axis=0)
     if len(footprint) > 4:
-        turns = [math.radians(d) for d in range(int(NEAR_IDENTITY_DEG), 360)]
+        turns = [math.radians(d) for d in range(1, 360)]
     elif abs(float(size[0] - size[1])) < 2.0 * radius:
         turns = [math.pi / 2.0, math.pi, 1.5 * math.pi]
     centre = (footprint.max(axis=0) + footprint.min(axis=0)) / 2.0

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from claybed.geometry.lattice import Lattice, twice_plan_area
-from claybed.geometry.sheet import Sheet, edge_keys
+from claybed.geometry.lattice import Lattice, distinct, twice_plan_area
+from claybed.geometry.sheet import Sheet, edge_keys, unmated, used_twice
 
 MAX_SPLITS = 40
 # A rounded corner lies at most 0.71 lattice steps off the line it was made on; bent twice, within two.
@@ -22,43 +22,89 @@ TOUCH_UNITS = 0.75
 def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattice]]:
     """Directed edges (coded from * n + to) that have no mate in their sheet and no equal in the other's outline.
 
-    An edge used twice in one direction is odd, and so is an outline edge that another outline corner lies on: two faces that
-    meet along a line but divide it differently. Also returns each sheet's unmated edges.
+    An edge used twice in one direction is odd too. Also returns each sheet's unmated edges.
     """
     n = len(top.plan)
-    rims, twice = [], []
-    for sheet in (top, bottom):
-        keys, mates = edge_keys(sheet.faces, n)
-        unique, counts = np.unique(keys, return_counts=True)
-        rims.append(np.setdiff1d(unique, mates, assume_unique=False))
-        twice.append(unique[counts > 1])
-    odd = np.unique(np.concatenate([np.setxor1d(rims[0], rims[1]), *twice]))
-    both = np.union1d(*rims)
-    corners = np.unique(np.concatenate([both // n, both % n]))
-    touched = both[_corner_on(top.plan, both // n, both % n, corners, TOUCH_UNITS) >= 0]
-    return np.union1d(odd, touched), (rims[0], rims[1])
+    rims = unmated(top.faces, n), unmated(bottom.faces, n)
+    twice = [used_twice(s.faces, n) for s in (top, bottom)]
+    return distinct(np.concatenate([np.setxor1d(*rims, assume_unique=True), *twice])), rims
 
 
 def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     """Split edges at corners that lie on them, until both sheets agree or nothing more can be split.
 
-    Both sheets must share one list of plan points. Whether they agree is for `odd_edges` to say.
+    An outline edge that another outline corner lies on is split as well: two faces of one sheet that meet along a line
+    but divide it differently. Both sheets must share one list of plan points; whether they agree is for `odd_edges` to say.
     """
+    sides = _Border(top), _Border(bottom)
     for _ in range(MAX_SPLITS):
-        odd, rims = odd_edges(top, bottom)
-        if not len(odd):
-            break
+        rims = sides[0].rim(), sides[1].rim()
         n = len(top.plan)
-        every = np.concatenate([odd, *rims])
-        corners = np.unique(np.concatenate([every // n, every % n]))
-        new_top = _split_once(top, odd[np.isin(odd, rims[0])], corners)
-        new_bottom = _split_once(bottom, odd[np.isin(odd, rims[1])], corners)
-        if new_top is top and new_bottom is bottom:
-            new_top, new_bottom = _fill_slivers(top, bottom, odd, rims)
-        if new_top is top and new_bottom is bottom:
+        odd = np.setxor1d(*rims, assume_unique=True)
+        both = distinct(np.concatenate(rims))
+        corners = distinct(np.concatenate([both // n, both % n]))
+        touched = both[_corner_on(top.plan, both // n, both % n, corners, TOUCH_UNITS) >= 0]
+        wanted = distinct(np.concatenate([odd, touched]))
+        if not len(wanted):
             break
-        top, bottom = new_top, new_bottom
-    return top, bottom
+        before = sides[0].sheet, sides[1].sheet
+        for side, rim in zip(sides, rims, strict=True):
+            side.sheet = _split_once(side.sheet, wanted[np.isin(wanted, rim)], corners)
+        if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
+            scrapped = [_without_scraps(s.sheet, odd) for s in sides]
+            sides[0].sheet, sides[1].sheet = _fill_slivers(scrapped[0], scrapped[1], odd, rims)
+        if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
+            break
+    return sides[0].whole(), sides[1].whole()
+
+
+class _Border:
+    """The triangles of a sheet that lie on its outline: the only ones that can be split, so the only ones looked at again."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        n = len(sheet.plan)
+        rim = unmated(sheet.faces, n)
+        keys = edge_keys(sheet.faces, n)[0].reshape(3, -1)
+        at = np.minimum(np.searchsorted(rim, keys), max(len(rim) - 1, 0))
+        self.active = (rim[at] == keys).any(axis=0) if len(rim) else np.zeros(len(sheet.faces), bool)
+        self.full = sheet
+        self.sheet = Sheet(
+            sheet.plan, sheet.faces[self.active], sheet.heights[self.active], sheet.origin[self.active]
+        )
+        # Edges towards the triangles left out have their mates there and never change.
+        self.inner = np.setdiff1d(unmated(self.sheet.faces, n), rim, assume_unique=True)
+
+    def rim(self) -> Lattice:
+        """The outline as it is now."""
+        return np.setdiff1d(unmated(self.sheet.faces, len(self.full.plan)), self.inner, assume_unique=True)
+
+    def whole(self) -> Sheet:
+        """The whole sheet, border and inside."""
+        rest, full = ~self.active, self.full
+        return Sheet(
+            full.plan,
+            np.concatenate([full.faces[rest], self.sheet.faces]),
+            np.concatenate([full.heights[rest], self.sheet.heights]),
+            np.concatenate([full.origin[rest], self.sheet.origin]),
+        )
+
+
+def _without_scraps(sheet: Sheet, odd: Lattice) -> Sheet:
+    """The sheet without slivers that hang on nothing: all three edges odd, and thinner than rounding can make them."""
+    f = sheet.faces.astype(np.int64)
+    n = len(sheet.plan)
+    keys = np.stack([f[:, k] * n + f[:, (k + 1) % 3] for k in range(3)], axis=1)
+    alone = np.isin(keys, odd).all(axis=1)
+    if not alone.any():
+        return sheet
+    corner = sheet.plan[f[alone]]
+    reach = np.abs(corner - np.roll(corner, 1, axis=1)).max(axis=(1, 2))
+    thin = twice_plan_area(sheet.plan, f[alone]) <= 2 * REACH_UNITS * np.maximum(reach, 1)
+    keep = np.ones(len(f), bool)
+    keep[np.flatnonzero(alone)[thin]] = False
+    if keep.all():
+        return sheet
+    return Sheet(sheet.plan, sheet.faces[keep], sheet.heights[keep], sheet.origin[keep])
 
 
 def _split_once(sheet: Sheet, edges: Lattice, corners: NDArray[np.int64]) -> Sheet:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import Lattice
+from claybed.geometry.lattice import Lattice, distinct
 from claybed.geometry.mesh import Bytes
 
 
@@ -32,9 +32,25 @@ def edge_keys(faces: NDArray[np.integer], count: int) -> tuple[Lattice, Lattice]
     return (a * count + b).T.reshape(-1), (b * count + a).T.reshape(-1)
 
 
+def unmated(faces: NDArray[np.integer], count: int) -> Lattice:
+    """Directed edges (coded from * count + to, ascending) whose opposite no triangle has."""
+    keys, mates = edge_keys(faces, count)
+    keys, mates = distinct(keys), distinct(mates)
+    if not len(mates):
+        return keys
+    at = np.minimum(np.searchsorted(mates, keys), len(mates) - 1)
+    alone: Lattice = keys[mates[at] != keys]
+    return alone
+
+
+def used_twice(faces: NDArray[np.integer], count: int) -> Lattice:
+    """Directed edges (coded) that more than one triangle has."""
+    keys = np.sort(edge_keys(faces, count)[0])
+    return distinct(keys[1:][keys[1:] == keys[:-1]])
+
+
 def rim_edges(sheet: Sheet) -> NDArray[np.int64]:
     """Directed plan edges (k, 2) with the sheet on their left and nothing on their right."""
     n = len(sheet.plan)
-    keys, mates = edge_keys(sheet.faces, n)
-    alone = np.sort(keys[~np.isin(keys, mates)])
+    alone = unmated(sheet.faces, n)
     return np.stack([alone // n, alone % n], axis=1)

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import Lattice, LatticeMesh, twice_plan_area
+from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
 from claybed.geometry.mesh import Bytes
 from claybed.geometry.overlap import Flags, PlanFaces
 from claybed.geometry.seaming import conform, odd_edges
@@ -95,7 +95,7 @@ class _Work:
         self.up = _Side(lat, keep, inside, up=True)
         self.down = _Side(lat, keep, inside, up=False)
         self.hidden = self.up.hidden + self.down.hidden
-        self.plan, self.plan_of = _unique_plan(xy)
+        self.plan, self.plan_of = distinct_plan(xy)
 
     def sheets(self) -> tuple[Sheet, Sheet]:
         """Both sheets with the present choice of cut faces, over one list of plan points."""
@@ -106,7 +106,7 @@ class _Work:
                 own = own[_inside_convex(own.sum(axis=1), 3 * self.footprint)]
             cells.append(own)
         count = len(self.plan)
-        plan, index = _unique_plan(np.concatenate([self.plan, *(c.reshape(-1, 2) for c in cells)]))
+        plan, index = distinct_plan(np.concatenate([self.plan, *(c.reshape(-1, 2) for c in cells)]))
         place = index[:count]
         split = count + 3 * len(cells[0])
         top = self._sheet(self.up, plan, place, cells[0], index[count:split].reshape(-1, 3), highest=True)
@@ -176,8 +176,8 @@ def triangulate_cells(cells: NDArray[np.object_]) -> Lattice:
 
 def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> Flags:
     """Triangles (m, 3) that have one of the directed plan edges from `a` to `b` (k, 2), in either direction."""
-    point = _code(xy)
-    ends = np.stack([_code(a), _code(b)], axis=1)
+    point = plan_codes(xy)
+    ends = np.stack([plan_codes(a), plan_codes(b)], axis=1)
     ends.sort(axis=1)
     known, index = np.unique(ends, return_inverse=True)
     wanted = np.unique(index.reshape(-1, 2)[:, 0] * len(known) + index.reshape(-1, 2)[:, 1])
@@ -245,17 +245,6 @@ def _settle(sheet: Sheet, *, highest: bool) -> Sheet:
     settled = np.empty_like(z)
     settled[order] = value[group]
     return Sheet(sheet.plan, sheet.faces, settled.reshape(-1, 3), sheet.origin)
-
-
-def _code(xy: Lattice) -> Lattice:
-    code: Lattice = (xy[:, 0] << 32) + (xy[:, 1] + (1 << 31))
-    return code
-
-
-def _unique_plan(xy: Lattice) -> tuple[Lattice, Lattice]:
-    unique, inverse = np.unique(_code(xy), return_inverse=True)
-    plan = np.stack([unique >> 32, (unique & ((1 << 32) - 1)) - (1 << 31)], axis=1)
-    return plan, inverse.reshape(-1).astype(np.int64)
 
 
 def _inside_convex(xy: Lattice, footprint: Lattice) -> Flags:

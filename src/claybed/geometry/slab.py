@@ -12,9 +12,9 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import Lattice, lattice_mm
+from claybed.geometry.lattice import Lattice, distinct, lattice_mm
 from claybed.geometry.mesh import Bytes, Mesh
-from claybed.geometry.sheet import Sheet, edge_keys
+from claybed.geometry.sheet import Sheet, edge_keys, used_twice
 
 _Z_BITS = 28
 _Z_SHIFT = 1 << (_Z_BITS - 1)
@@ -66,7 +66,7 @@ def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSol
             np.stack([s.faces.reshape(-1).astype(np.int64), s.heights.reshape(-1)], axis=1) for s in (lower, upper)
         ]
     )
-    codes = np.unique((used[:, 0] << _Z_BITS) + used[:, 1] + _Z_SHIFT)
+    codes = distinct((used[:, 0] << _Z_BITS) + used[:, 1] + _Z_SHIFT)
     level_plan, level_z = codes >> _Z_BITS, (codes & ((1 << _Z_BITS) - 1)) - _Z_SHIFT
     starts = np.searchsorted(level_plan, np.arange(n + 1))
     wall, wall_from = _zip_strips(strips.ends, strips.low, strips.high, strips.flip, starts, level_z)
@@ -83,17 +83,19 @@ def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSol
 def odd_faced_edges(solid: LatticeSolid) -> tuple[int, NDArray[np.int64]]:
     """How many edges are unmated, and the edges (k, 2) that more than two faces share."""
     n = len(solid.points)
-    keys, mates = edge_keys(solid.faces, n)
-    unique, counts = np.unique(keys, return_counts=True)
-    mate_unique, mate_counts = np.unique(mates, return_counts=True)
-    open_edges = 0
-    if len(unique) != len(mate_unique) or not np.array_equal(unique, mate_unique):
-        open_edges = len(np.setxor1d(unique, mate_unique))
-    else:
-        open_edges = int((counts != mate_counts).sum())
-    crowded = unique[counts > 1]
+    keys, mates = (np.sort(k) for k in edge_keys(solid.faces, n))
+    open_edges = 0 if np.array_equal(keys, mates) else _unlike(keys, mates)
+    crowded = used_twice(solid.faces, n)
     crowded = crowded[(crowded // n) < (crowded % n)]
     return open_edges, np.stack([crowded // n, crowded % n], axis=1)
+
+
+def _unlike(keys: Lattice, mates: Lattice) -> int:
+    """How many entries two multisets differ in."""
+    values, index = np.unique(np.concatenate([keys, mates]), return_inverse=True)
+    sign = np.repeat([1, -1], [len(keys), len(mates)])
+    balance = np.bincount(index.reshape(-1), weights=sign, minlength=len(values))
+    return int(np.abs(balance).sum())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,8 +136,7 @@ def _sides(sheet: Sheet, n: int) -> tuple[Lattice, Lattice, Lattice, Lattice, La
     forward = a < b
     key = np.where(forward, a * n + b, b * n + a)
     zu, zv = np.where(forward, za, zb), np.where(forward, zb, za)
-    keys = np.unique(key)
-    at = np.searchsorted(keys, key)
+    keys, at = np.unique(key, return_inverse=True)
     left = np.zeros((len(keys), 2), np.int64)
     right = np.zeros((len(keys), 2), np.int64)
     face_left, face_right = np.full(len(keys), -1, np.int64), np.full(len(keys), -1, np.int64)

@@ -1,4 +1,4 @@
-"""Which stretches of upright lines lie in two solids at once, line by line: a second look that shares nothing with release."""
+"""Stretches of upright lines that lie in two solids at once: a second look, apart from release."""
 
 from __future__ import annotations
 
@@ -23,21 +23,19 @@ MOST_CROSSINGS = 4096
 class Stack:
     """What upright lines find: `lines` how many, `overlap_mm` the longest stretch in two solids at once.
 
-    `gap_mm` the longest stretch between the lowest and highest point of a line that lies in no solid; `at_mm`
-    where the overlap is longest.
+    `at_mm` the upper end of that stretch.
     """
 
     lines: int
     overlap_mm: float
-    gap_mm: float
     at_mm: tuple[float, float, float]
 
 
 def stack(solids: Sequence[LatticeSolid], footprint: Lattice, *, lines: int) -> Stack:
-    """Cut all solids by about `lines` upright lines spread evenly over a convex plan (k, 2), counter-clockwise.
+    """Cut solids by about `lines` upright lines, even over a convex plan (k, 2), counter-clockwise.
 
-    Where a line stands is decided in integers, ties included; heights are float64 (1e-9 mm). Raises ArithmeticError when
-    one line crosses more than 4096 faces.
+    Where a line stands is decided in integers, ties included; heights are float64 (1e-9 mm). Raises
+    ArithmeticError when one line crosses more than 4096 faces.
     """
     points = _spread(footprint, lines)
     plans, heights, signs = [], [], []
@@ -45,15 +43,15 @@ def stack(solids: Sequence[LatticeSolid], footprint: Lattice, *, lines: int) -> 
         corner = solid.points[solid.faces]
         u, v = corner[:, 1, :2] - corner[:, 0, :2], corner[:, 2, :2] - corner[:, 0, :2]
         area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-        for sign in (1, -1):
-            mine = corner[sign * area > 0][:, ::sign]
+        for side in (1, -1):
+            mine = corner[side * area > 0][:, ::side]
             plans.append(mine[:, :, :2].reshape(-1, 6))
             heights.append(mine[:, :, 2])
-            signs.append(np.full(len(mine), -sign, np.int64))
-    plan, height, sign = np.concatenate(plans), np.concatenate(heights), np.concatenate(signs)
+            signs.append(np.full(len(mine), -side, np.int64))
+    plan, height, step = np.concatenate(plans), np.concatenate(heights), np.concatenate(signs)
     if not len(plan) or not len(points):
-        return Stack(len(points), 0.0, 0.0, (0.0, 0.0, 0.0))
-    overlap, gap, z, overfull = _stack(plan, height, sign, *bin_triangles(plan), points, FINER, MOST_CROSSINGS)
+        return Stack(len(points), 0.0, (0.0, 0.0, 0.0))
+    overlap, z, overfull = _stack(plan, height, step, *bin_triangles(plan), points, FINER, MOST_CROSSINGS)
     if overfull:
         raise ArithmeticError(f"an upright line crosses more than {MOST_CROSSINGS} faces")
     worst = int(np.argmax(overlap))
@@ -61,13 +59,12 @@ def stack(solids: Sequence[LatticeSolid], footprint: Lattice, *, lines: int) -> 
     return Stack(
         len(points),
         float(overlap[worst]) / Z_PER_MM,
-        float(gap.max()) / Z_PER_MM,
         (float(x), float(y), float(z[worst]) / Z_PER_MM),
     )
 
 
 def _spread(footprint: Lattice, lines: int) -> Lattice:
-    """Points (n, 2) in steps of 1 / FINER inside a convex plan: the additive sequence of the plastic number, with no chance in it."""
+    """Points (n, 2) in steps of 1 / FINER inside a convex plan: multiples of powers of the plastic number."""
     lo, hi = footprint.min(axis=0), footprint.max(axis=0)
     p, q = footprint, np.roll(footprint, -1, axis=0)
     area = 0.5 * float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum())
@@ -101,9 +98,9 @@ def _stack(
     points: Lattice,
     finer: int,
     most: int,
-) -> tuple[Floats, Floats, Floats, bool]:
+) -> tuple[Floats, Floats, bool]:
     count = points.shape[0]
-    overlap, gap, at = np.zeros(count), np.zeros(count), np.zeros(count)
+    overlap, at = np.zeros(count), np.zeros(count)
     height = np.empty(most)
     step = np.empty(most, np.int64)
     w = np.empty(3, np.int64)
@@ -120,7 +117,8 @@ def _stack(
                 f = (e + 1) % 3
                 dx, dy = tri[t, 2 * f] - tri[t, 2 * e], tri[t, 2 * f + 1] - tri[t, 2 * e + 1]
                 s = dx * (y - finer * tri[t, 2 * e + 1]) - dy * (x - finer * tri[t, 2 * e])
-                # A line on an edge belongs to the triangle that has the edge on its left side or below it.
+                # A line on an edge belongs to the triangle that has the edge on its left side or below
+                # it.
                 if s < 0 or (s == 0 and not (dy < 0 or (dy == 0 and dx > 0))):
                     inside = False
                     break
@@ -128,7 +126,7 @@ def _stack(
             if not inside:
                 continue
             if n == most:
-                return overlap, gap, at, True
+                return overlap, at, True
             h = (float(w[0]) * z[t, 0] + float(w[1]) * z[t, 1] + float(w[2]) * z[t, 2]) / (
                 float(w[0]) + float(w[1]) + float(w[2])
             )
@@ -148,6 +146,4 @@ def _stack(
             if run > overlap[q]:
                 overlap[q] = run
                 at[q] = height[m + 1]
-            if depth <= 0 and length > gap[q]:
-                gap[q] = length
-    return overlap, gap, at, False
+    return overlap, at, False

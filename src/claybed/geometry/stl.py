@@ -33,17 +33,20 @@ def stl_bytes(solid: LatticeSolid, *, title: str = "claybed, millimetres") -> by
 
 
 def read_stl(data: bytes) -> tuple[LatticeSolid, float]:
-    """A solid from binary STL in millimetres, and how far (mm) its worst coordinate lies off the lattice; 0 for our own files.
+    """A solid from binary STL in millimetres, and how far (mm) its worst coordinate lies off the lattice.
 
-    Corners at one lattice point become one point; STL holds no origins, so every face is told to be `Origin.OBJECT`.
-    Raises ValueError when the bytes are not a whole binary STL or a coordinate is not a number within 2 m.
+    Corners at one lattice point become one point; STL holds no origins, so every face is told to be
+    `Origin.OBJECT`. Raises ValueError when the bytes are not a whole binary STL or a coordinate is not a
+    number within 2 m.
     """
     start = HEADER_BYTES + 4
     if len(data) < start:
         raise ValueError("a binary STL has at least 84 bytes")
     count = int(np.frombuffer(data, "<u4", 1, HEADER_BYTES)[0])
     if len(data) != start + count * _ROW.itemsize:
-        raise ValueError(f"a binary STL of {count} triangles has {start + count * _ROW.itemsize} bytes, got {len(data)}")
+        raise ValueError(
+            f"a binary STL of {count} triangles has {start + count * _ROW.itemsize} bytes, got {len(data)}"
+        )
     corners = np.frombuffer(data, _ROW, count, start)["corners"].astype(np.float64).reshape(-1, 3)
     if not np.all(np.abs(corners) < 2000.0):
         raise ValueError("a coordinate is not a number within two metres")

@@ -1,8 +1,8 @@
 """Slender tongues of plaster: where a piece reaches into the object further than its own width allows.
 
-A piece is read as the height field of its face towards the object and its neighbours. Closing that field with a flat disk
-fills every valley narrower than the disk; a valley of the field is plaster that hangs down, and how far the closing rises
-there is how far it hangs.
+A piece is read as the height field of its face towards the object and its neighbours. Closing that field
+with a flat disk fills every valley narrower than the disk; a valley of the field is plaster that hangs
+down, and how far the closing rises there is how far it hangs.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, label, maximum
 
 from claybed.geometry.clearance import looking, turned
@@ -23,7 +22,8 @@ from claybed.geometry.slab import LatticeSolid
 RADII_MM = (0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0)
 # Taller than this many widths counts as slender.
 SLENDER = 2.0
-# A sharp inner corner in plan also fills up, with a residue no rounder than this share of the disk: below 39 degrees.
+# A sharp inner corner in plan also fills up, with a residue no rounder than this share of the disk: below
+# 39 degrees.
 ROUND_SHARE = 0.5
 # A disk finer than this many pixels is not told apart from the stairs of a slanted wall.
 LEAST_PIXELS = 1.5
@@ -37,8 +37,9 @@ OPEN_GROUND_MM = -1e9
 class Tongue:
     """The narrowest slender tongue of a piece.
 
-    `width_mm` its width in plan, at most `sought_mm`, which it equals when there is none; `height_mm` how far it
-    reaches; `at_mm` where, None when there is none; `sought_mm` the widest and `resolved_mm` the narrowest width looked for.
+    `width_mm` its width in plan, at most `sought_mm`, which it equals when there is none; `height_mm` how
+    far it reaches; `at_mm` where, None when there is none; `sought_mm` the widest and `resolved_mm` the
+    narrowest width looked for.
     """
 
     width_mm: float
@@ -51,10 +52,10 @@ class Tongue:
 def narrowest_tongue(
     solid: LatticeSolid, pull: Sequence[float], *, most_px: int = 512, radii_mm: Sequence[float] = RADII_MM
 ) -> Tongue:
-    """The narrowest slender tongue of a piece that leaves along `pull`, on a raster of at most `most_px` a side.
+    """The narrowest slender tongue of a piece that leaves along `pull`, on at most `most_px` pixels a side.
 
-    Slender: over SLENDER times as tall as the disk that bridges it is wide. Raises ValueError for a pull that is not
-    along z.
+    Slender: over SLENDER times as tall as the disk that bridges it is wide. Raises ValueError for a pull
+    that is not along z.
     """
     _, plan, heights = looking(solid, pull, along=False)
     sought_mm = 2.0 * max(radii_mm)
@@ -64,10 +65,14 @@ def narrowest_tongue(
     relief_mm = float(np.ptp(heights)) / Z_PER_MM
     finest_mm = extent_mm / most_px
     usable = [r for r in sorted(radii_mm) if r >= LEAST_PIXELS * finest_mm]
+    pixel_mm = 0.0
     for radius_mm in usable:
         if relief_mm <= SLENDER * 2.0 * radius_mm:
             break
-        field, origin_mm, pixel_mm = underside(plan, heights, max(finest_mm, radius_mm / MOST_PIXELS))
+        wanted_mm = max(finest_mm, radius_mm / MOST_PIXELS)
+        if wanted_mm != pixel_mm:
+            pixel_mm = wanted_mm
+            field, origin_mm = underside(plan, heights, pixel_mm)
         found = _tallest(field, radius_mm, pixel_mm)
         if found is None:
             continue
@@ -81,11 +86,11 @@ def narrowest_tongue(
     return Tongue(sought_mm, 0.0, None, sought_mm, 2.0 * min(usable, default=max(radii_mm)))
 
 
-def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats, Floats, float]:
+def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats, Floats]:
     """The lowest height (rows, columns) mm of triangles on a raster; nan where there is none.
 
-    `plan` (m, 6) and `heights` (m, 3) in lattice units, as `looking` gives them. Also the plan position (2,) mm of the
-    outer corner of pixel (0, 0), and the side of a pixel in mm.
+    `plan` (m, 6) and `heights` (m, 3) in lattice units, as `looking` gives them. Also the plan position
+    (2,) mm of the outer corner of pixel (0, 0).
     """
     lo = plan.reshape(-1, 2).min(axis=0)
     columns, rows = np.ceil(np.ptp(plan.reshape(-1, 2), axis=0) / (pixel_mm * XY_PER_MM)).astype(int)
@@ -93,11 +98,11 @@ def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats,
     local = (plan.reshape(-1, 3, 2) - lo) / (pixel_mm * XY_PER_MM) - 0.5
     _lay(local, heights / Z_PER_MM, field)
     field[np.isinf(field)] = np.nan
-    return field, lo / XY_PER_MM, pixel_mm
+    return field, lo / XY_PER_MM
 
 
 def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, float, tuple[int, int]] | None:
-    """Width and height (mm) and pixel of the narrowest tongue that a disk bridges and that is slender, if any."""
+    """Width and height (mm) and pixel of the narrowest slender tongue that a disk bridges."""
     solid_here = np.isfinite(field)
     ground = np.where(solid_here, field, OPEN_GROUND_MM)
     risen = np.where(solid_here, grey_closing(ground, radius_mm / pixel_mm) - ground, 0.0)
@@ -114,13 +119,16 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     narrow = int(real[np.argmin(roundest[real])])
     tallest = int(np.argmax(np.where(patches == narrow + 1, risen, -1.0)))
     row, column = divmod(tallest, risen.shape[1])
-    return min(2.0 * float(roundest[narrow]), 2.0 * radius_mm), float(risen[row, column]), (row, column)
+    # An even count of pixels has no pixel in its middle: on the average that takes half a pixel.
+    width_mm = min(2.0 * float(roundest[narrow]) + 0.5 * pixel_mm, 2.0 * radius_mm)
+    return width_mm, float(risen[row, column]), (row, column)
 
 
 def grey_closing(field: Floats, radius_px: float) -> Floats:
     """Grey closing of a height field with a flat disk; outside the field, and at -inf, lies open ground.
 
-    The largest height under a disk, then the smallest of those: whatever the disk cannot enter from below is filled.
+    The largest height under a disk, then the smallest of those: whatever the disk cannot enter from below
+    is filled.
     """
     reach = int(np.floor(radius_px))
     rows = np.arange(-reach, reach + 1)
@@ -140,20 +148,27 @@ def _lay(corners: Floats, heights: Floats, field: Floats) -> None:
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
         if area <= 0.0:
             continue
-        for j in range(max(int(np.ceil(min(ay, by, cy))), 0), min(int(np.floor(max(ay, by, cy))), rows - 1) + 1):
+        for j in range(
+            max(int(np.ceil(min(ay, by, cy))), 0), min(int(np.floor(max(ay, by, cy))), rows - 1) + 1
+        ):
             for i in range(
                 max(int(np.ceil(min(ax, bx, cx))), 0), min(int(np.floor(max(ax, bx, cx))), columns - 1) + 1
             ):
                 s = ((i - ax) * (cy - ay) - (j - ay) * (cx - ax)) / area
                 t = ((bx - ax) * (j - ay) - (by - ay) * (i - ax)) / area
                 if s >= 0.0 and t >= 0.0 and s + t <= 1.0:
-                    h = heights[k, 0] + s * (heights[k, 1] - heights[k, 0]) + t * (heights[k, 2] - heights[k, 0])
+                    h = (
+                        heights[k, 0]
+                        + s * (heights[k, 1] - heights[k, 0])
+                        + t * (heights[k, 2] - heights[k, 0])
+                    )
                     field[j, i] = min(field[j, i], h)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _dilate(field: Floats, half: Lattice) -> Floats:
-    # Largest value under a disk given by the half widths of its rows; each row by running maxima over blocks.
+    # Largest value under a disk given by the half widths of its rows; each row by running maxima over
+    # blocks.
     rows, columns = field.shape
     out = np.full((rows, columns), -np.inf)
     reach = half.shape[0] // 2

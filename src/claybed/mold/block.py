@@ -23,13 +23,17 @@ ROUND_CORNERS = 96
 ROUND_GAIN = 0.95
 
 
-def lay_out(mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan, brief: Brief, *, pieces: int) -> Layout:
+def lay_out(
+    mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan, brief: Brief, *, pieces: int, key_room_mm: float = 0.0
+) -> Layout:
     """Lay the block out around an object that is pulled along `pull` (object frame).
 
-    Reads `wall_mm`, `use`, `shape` of the brief. Raises InputError for a wall thinner than practice allows.
+    `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape` of the brief. Raises InputError for a wall thinner than practice allows.
     Source: materials/practice (walls by size and use).
     """
     wall_mm, reason = choose_wall(mesh, brief)
+    if key_room_mm:
+        wall_mm, reason = wall_mm + key_room_mm, f"{reason}, and {key_room_mm:g} mm more so that keys fit"
     turn = _turn(mesh, pull, gate)
     rotation = pull_rotation(pull, turn_rad=turn)
     placed = mesh.vertices_mm @ rotation.T

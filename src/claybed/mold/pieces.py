@@ -11,7 +11,8 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import closed_loops
 from claybed.geometry.sheet import Sheet, rim_edges
-from claybed.geometry.slab import LatticeSolid, solid_between
+from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
+from claybed.geometry.uncrowding import Crowded
 from claybed.records.assembly import Assembly, BlockKey, Gate, Piece
 from claybed.records.parted import Layout, Parting
 
@@ -23,8 +24,8 @@ def cut_block(parting: Parting, layout: Layout, gate: Gate, *, top_units: int | 
     """Cut the block in one piece or two.
 
     `gate` in the pull frame; `top_units` fixes the block's top (a gate along the pull, an open face), else the wall does.
-    The block is turned over when that makes the bed of the first pour shallower. Raises ArithmeticError when the sheets
-    do not make closed solids, which is a fault of the construction.
+    The block is turned over when that makes the bed of the first pour shallower. Raises Crowded when
+    a solid touches itself along an edge, ArithmeticError when the sheets do not make closed solids.
     """
     wall = round(layout.wall_mm * Z_PER_MM)
     above = _join(parting.top, parting.outside)
@@ -43,6 +44,7 @@ def cut_block(parting: Parting, layout: Layout, gate: Gate, *, top_units: int | 
     lower = _under_plane(below, bottom, flip=True)
     first_up = not poured_turned(parting, top_units)
     solids = [model, upper, lower] if first_up else [model, lower, upper]
+    _refuse_crowded(solids)
     solids = [_in_block(s, bottom, top, turned=not first_up) for s in solids]
     pieces = (
         Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),
@@ -70,9 +72,17 @@ def _one_piece(
     flat = Sheet(outside.plan, outside.faces, np.full_like(outside.heights, top), np.full_like(outside.origin, OUTSIDE))
     lower = _under_plane(_join(parting.bottom, flat), bottom, flip=True)
     # It is poured face down on the board, so the block stands turned over.
+    _refuse_crowded([model, lower])
     solids = [_in_block(s, bottom, top, turned=True) for s in (model, lower)]
     pieces = (Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),)
     return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=True, square_mm=square_mm)
+
+
+def _refuse_crowded(solids: list[LatticeSolid]) -> None:
+    """Raise Crowded when a solid touches itself along an edge: a file read elsewhere would not be a clean solid."""
+    ends = [s.points[odd_faced_edges(s)[1]] for s in solids]
+    if any(len(e) for e in ends):
+        raise Crowded(np.concatenate(ends))
 
 
 def _join(inside: Sheet, outside: Sheet) -> Sheet:

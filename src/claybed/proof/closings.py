@@ -16,12 +16,14 @@ from claybed.records.assembly import Assembly, BlockKey
 from claybed.records.finding import Check
 
 ROUND_STEP_DEG = 1.0
+# A larger turn is a wrong closing even when it leaves every key in its place.
+NEAR_TURN_DEG = 15.0
 # A motion in plan: points are turned by (cos, sin) about the middle of the block, then shifted.
 Motions = tuple[Floats, Floats]
 
 
 def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:
-    """The check that no wrong closing comes within the smallest key's radius of fitting; None where keys have no say.
+    """The check that no wrong closing comes within a key's radius of fitting; None where keys have no say.
 
     They have none on a mold that is not of two pieces, or when no keys were asked for and there are none.
     """
@@ -61,8 +63,8 @@ def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:
 def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, int, float]:
     """How far (mm) the best wrong closing misses, which key misses there, and its turn in degrees.
 
-    Motions that leave every key within `radius_mm` of its own socket are the right closing. When there is no wrong
-    motion at all the miss is the block's own size and the key -1.
+    Motions that turn by at most NEAR_TURN_DEG and leave every key within `radius_mm` of its own socket are
+    the right closing. When there is no wrong motion at all the miss is the block's own size and the key -1.
     """
     keys = assembly.keys
     at = np.array([k.at_mm[:2] for k in keys])
@@ -72,7 +74,8 @@ def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, 
         return size_mm, -1, 0.0
     c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
     moved = np.stack([c * at[:, 0] - s * at[:, 1], s * at[:, 0] + c * at[:, 1]], axis=2) + shift[:, None, :]
-    strays = np.linalg.norm(moved - at, axis=2).max(axis=1) >= radius_mm
+    wide_turn = np.abs((turn + np.pi) % (2.0 * np.pi) - np.pi) > np.radians(NEAR_TURN_DEG)
+    strays = wide_turn | (np.linalg.norm(moved - at, axis=2).max(axis=1) >= radius_mm)
     moved, turn = moved[strays], turn[strays]
     if not len(turn):
         return size_mm, -1, 0.0
@@ -104,7 +107,9 @@ def _motions(assembly: Assembly, at: Floats, radius_mm: float) -> Motions:
         c, s = np.cos(turn), np.sin(turn)
         middle = (at[i] + at[j]) / 2.0
         turns.append(turn)
-        shifts.append((at[k] + at[m]) / 2.0 - np.array([c * middle[0] - s * middle[1], s * middle[0] + c * middle[1]]))
+        shifts.append(
+            (at[k] + at[m]) / 2.0 - np.array([c * middle[0] - s * middle[1], s * middle[0] + c * middle[1]])
+        )
     if assembly.shape == "round":
         own = np.radians(np.arange(ROUND_STEP_DEG, 360.0, ROUND_STEP_DEG)).tolist()
     else:

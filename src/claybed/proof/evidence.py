@@ -25,8 +25,9 @@ def prove(
 ) -> tuple[Check, ...]:
     """Every check of a mold, in the order a person reads them; all that is said was measured on the solids.
 
-    `obj_mesh` the object in its own frame; `wet_kg` the weight of each piece just set, by letter. `progress` is told
-    "proof" and a fraction. Raises ValueError for pulls that are not along z, a mesh of another frame, or a weight missing.
+    `obj_mesh` the object in its own frame; `wet_kg` the weight of each piece just set, by letter.
+    `progress` is told "proof" and a fraction. Raises ValueError for pulls that are not along z, a mesh of
+    another frame, or a weight missing.
     """
     missing = [p.id for p in assembly.pieces if p.id not in wet_kg]
     if missing:
@@ -55,10 +56,10 @@ def prove(
 
 
 def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, ...]:
-    """The checks that a reader of the written files can repeat, on what the files hold; ids begin with "file_".
+    """The checks that can be repeated on what the files hold; their ids begin with "file_".
 
-    `files` the bytes of each binary STL, by piece letter and "model"; the assembly gives the block, the order and the
-    pulls. When a file is missing or damaged, only the files themselves are judged.
+    `files` the bytes of each binary STL, by piece letter and "model"; the assembly gives the block, the
+    order and the pulls. When a file is missing or damaged, only the files themselves are judged.
     """
     checks: list[Check] = []
     solids: dict[str, LatticeSolid] = {}

@@ -19,7 +19,8 @@ HEIGHT_TOLERANCE_MM = 1e-6
 def leaving(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> list[Check]:
     """Checks `release_<id>` in the order of opening, then `model_leaves_last`; ids begin with `prefix`.
 
-    `solids` holds every piece by its letter and the model as "model". Raises ValueError for pulls that are not along z.
+    `solids` holds every piece by its letter and the model as "model". Raises ValueError for pulls that are
+    not along z.
     """
     pieces = sorted(assembly.pieces, key=lambda piece: piece.order)
     model = solids["model"]

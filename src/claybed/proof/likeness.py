@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from claybed.geometry.clearance import largest_distance_mm
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.nearness import largest_distance_mm
 from claybed.proof.places import in_words
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.finding import Check
@@ -20,8 +20,8 @@ OWN = (Origin.OBJECT, Origin.MOUTH, Origin.MEND)
 def model_true(assembly: Assembly, obj_mesh: Mesh) -> Check:
     """The check that the model's own corners (fill and gate left out) lie on the object.
 
-    `obj_mesh` in the frame "object"; at most 60 000 corners are looked at, evenly spread. Raises ValueError for a mesh of
-    another frame.
+    `obj_mesh` in the frame "object"; at most 60 000 corners are looked at, evenly spread. Raises ValueError
+    for a mesh of another frame.
     """
     if obj_mesh.frame != "object":
         raise ValueError(f'the object must be in the frame "object", got "{obj_mesh.frame}"')

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from claybed.geometry.lattice import Z_PER_MM
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.records.assembly import Assembly
 
 Place = tuple[float, float, float]
@@ -12,9 +12,12 @@ Place = tuple[float, float, float]
 
 def in_words(at_mm: Sequence[float], assembly: Assembly) -> str:
     """A place of the block's frame (x, y, z in mm) in words: which side, and how high above the board."""
-    reach = abs(assembly.footprint).max(axis=0) / 1024.0
+    reach = abs(assembly.footprint).max(axis=0) / XY_PER_MM
     words = []
-    for value, half, low, high in ((at_mm[1], reach[1], "front", "back"), (at_mm[0], reach[0], "left", "right")):
+    for value, half, low, high in (
+        (at_mm[1], reach[1], "front", "back"),
+        (at_mm[0], reach[0], "left", "right"),
+    ):
         if abs(value) > half / 4.0:
             words.append(low if value < 0 else high)
     side = " ".join(words) or "middle"

@@ -1,4 +1,4 @@
-"""Whether the plaster holds: wall around the cavity, slender tongues, sharp edges at the seam, weight in the hands."""
+"""Whether the plaster holds: wall around the cavity, slender tongues, sharp edges, weight in the hands."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ NARROW_FACE_MM = 0.05
 def wall(assembly: Assembly) -> Check:
     """The check that the cavity nowhere comes nearer to the outside of the block than the wall asked for.
 
-    Faces of gate and mouth do not count, nor the outer face in which a one-piece mold is open.
+    Mouth and gate do not count, corners of the gate included, nor the outer face in which a mold of one
+    piece is open.
     """
     model = assembly.model
     outer = _outer_planes(assembly)
@@ -37,15 +38,16 @@ def wall(assembly: Assembly) -> Check:
     off = np.stack([side[0] @ model.points.T.astype(np.float64) - side[1] for side in outer], axis=1)
     # A face that lies in an outer plane is the block's outside, not cavity.
     outside = (off[faces] == 0.0).all(axis=1).any(axis=1)
-    corners = np.unique(faces[~outside])
-    names = [side[2] for side in outer]
-    kept = [k for k, name in enumerate(names) if name != _open_side(assembly, outer)]
+    # Walls that close the gate at the seam carry the model's origin; their corners are the gate's.
+    gate = np.unique(model.faces[model.origin == Origin.GATE])
+    corners = np.setdiff1d(faces[~outside], gate)
+    kept = [k for k in range(len(outer)) if k != _open_plane(assembly, outer)]
     limit_mm = assembly.wall_mm - WALL_GRACE_MM
     how = "least distance from the cavity's corners to the outer planes of the block"
     if not len(corners):
         return Check("wall", False, 0.0, limit_mm, "mm", "least", "there is no cavity", how, "Plan again.")
     scale = np.array([side[3] for side in outer])
-    gap = (off / scale)[np.ix_(corners, kept)]
+    gap = (off / scale)[np.ix_(corners, np.array(kept))]
     corner, side = np.unravel_index(int(np.argmin(gap)), gap.shape)
     at = _place(lattice_mm(model.points[corners[corner]][None])[0])
     least_mm = float(gap[corner, side])
@@ -56,7 +58,7 @@ def wall(assembly: Assembly) -> Check:
         limit=limit_mm,
         unit="mm",
         sense="least",
-        where=f"towards the {names[kept[int(side)]]}, {in_words(at, assembly)}",
+        where=f"towards the {outer[kept[int(side)]][2]}, {in_words(at, assembly)}",
         how=how,
         remedy="" if least_mm >= limit_mm else "Make the block larger on this side.",
         at_mm=at,
@@ -82,7 +84,7 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
         unit="mm",
         sense="least",
         where=where,
-        how="flat disks rolled over each face on a raster; slender is over twice as tall as wide; widths from "
+        how="flat disks rolled over each face on a raster; twice as tall as wide is slender; widths from "
         f"{least.resolved_mm:.2g} mm",
         remedy="" if ok else "Fill this slot of the object with oil clay, or choose another axis.",
         at_mm=least.at_mm,
@@ -92,20 +94,24 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
 def seam_angle(assembly: Assembly) -> Check | None:
     """The check that plaster at the seam is not sharper than it bears; None for a mold of one piece.
 
-    The angle inside a piece between its cavity and its parting surface. Edges up to 0.2 mm long are left out, and so
-    are slivers under 0.05 mm wide (parting faces: in plan), whose slope is rounding.
+    The angle inside a piece between its cavity and its parting surface. Edges up to 0.2 mm long are left
+    out, and so are slivers under 0.05 mm wide (parting faces: in plan), whose slope is rounding.
     """
     if len(assembly.pieces) < 2:
         return None
     limit_deg = value("practice", "edge_angle_flag_deg").value
     least_deg, where, at = 180.0, "no seam edge is long enough to measure", None
+    sharp_mm = 0.0
     for piece in assembly.pieces:
-        angle_deg, middle_mm = _seam_edges(piece)
+        angle_deg, middle_mm, length_mm = _seam_edges(piece)
+        sharp_mm += float(length_mm[angle_deg < limit_deg].sum())
         if len(angle_deg) and float(angle_deg.min()) < least_deg:
             k = int(np.argmin(angle_deg))
             least_deg, at = float(angle_deg[k]), _place(middle_mm[k])
             where = f"piece {piece.id}, {in_words(at, assembly)}"
     ok = least_deg >= limit_deg
+    if not ok:
+        where = f"{where}; {sharp_mm:.0f} mm of the seam in all are under {limit_deg:g} degrees"
     return Check(
         id="seam_angle",
         ok=ok,
@@ -121,7 +127,10 @@ def seam_angle(assembly: Assembly) -> Check | None:
 
 
 def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
-    """The check that no piece is heavier wet (kg, by letter) than may be lifted. Raises ValueError for no pieces."""
+    """The check that no piece is heavier wet (kg, by letter) than may be lifted.
+
+    Raises ValueError when there is no piece.
+    """
     if not wet_kg:
         raise ValueError("there is no piece to weigh")
     letter, most_kg = max(wet_kg.items(), key=lambda item: item[1])
@@ -140,19 +149,18 @@ def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
 
 
 def _outer_planes(assembly: Assembly) -> list[tuple[NDArray[np.float64], float, str, float]]:
-    """Inward normal (3,) and offset in lattice units, name, and units per mm of every outer plane of the block."""
+    """Inward normal (3,), offset, name, and lattice units per mm of every outer plane of the block."""
     planes = [
         (np.array([0.0, 0.0, 1.0]), 0.0, "board", float(Z_PER_MM)),
         (np.array([0.0, 0.0, -1.0]), -float(assembly.height), "top", float(Z_PER_MM)),
     ]
     ring = assembly.footprint.astype(np.float64)
-    for k, (a, b) in enumerate(zip(ring, np.roll(ring, -1, axis=0), strict=True)):
+    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
         along = b - a
         inward = np.array([-along[1], along[0], 0.0])
         length = float(np.hypot(*along))
         name = "side" if assembly.shape == "round" else f"{_facing(-inward)} side"
-        # Round blocks have many sides of one name; the number keeps them apart where one is open.
-        planes.append((inward, float(inward[:2] @ a), name if assembly.shape != "round" else f"side {k}", length * XY_PER_MM))
+        planes.append((inward, float(inward[:2] @ a), name, length * XY_PER_MM))
     return planes
 
 
@@ -162,17 +170,16 @@ def _facing(out: NDArray[np.float64]) -> str:
     return "back" if out[1] > 0 else "front"
 
 
-def _open_side(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], float, str, float]]) -> str:
-    """Name of the outer plane in which a mold with an open face is open; empty when there is none."""
+def _open_plane(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], float, str, float]]) -> int:
+    """Number of the outer plane in which a mold with an open face is open; -1 when there is none."""
     if assembly.gate.kind != "face":
-        return ""
+        return -1
     out = np.array(assembly.gate.out)
-    lean = [float(-normal @ out) / float(np.linalg.norm(normal)) for normal, *_ in outer]
-    return outer[int(np.argmax(lean))][2]
+    return int(np.argmax([float(-normal @ out) / float(np.linalg.norm(normal)) for normal, *_ in outer]))
 
 
-def _seam_edges(piece: Piece) -> tuple[Floats, Floats]:
-    """Plaster angles (k,) deg and middles (k, 3) mm of the edges where cavity and parting surface meet."""
+def _seam_edges(piece: Piece) -> tuple[Floats, Floats, Floats]:
+    """Plaster angles (k,) deg, middles (k, 3) mm, lengths (k,) mm of edges where cavity meets joint."""
     solid = piece.solid
     cavity, joint = np.isin(solid.origin, CAVITY), np.isin(solid.origin, JOINT)
     faces = solid.faces.astype(np.int64)
@@ -195,9 +202,10 @@ def _seam_edges(piece: Piece) -> tuple[Floats, Floats]:
     use = long_enough & wide
     p, q, own, other = p[use], q[use], own[use], other[use]
     u, v = _normals(corner[own]), _normals(corner[other])
-    along = (q - p) / np.linalg.norm(q - p, axis=1, keepdims=True)
+    length_mm: Floats = np.linalg.norm(q - p, axis=1)
+    along = (q - p) / length_mm[:, None]
     bend = np.arctan2(np.einsum("ij,ij->i", np.cross(u, v), along), np.einsum("ij,ij->i", u, v))
-    return 180.0 - np.degrees(bend), (p + q) / 2.0
+    return 180.0 - np.degrees(bend), (p + q) / 2.0, length_mm
 
 
 def _normals(corner: Floats) -> Floats:

@@ -24,8 +24,8 @@ SIX_STEPS_PER_MM3 = 6 * XY_PER_MM * XY_PER_MM * Z_PER_MM
 class Surface:
     """How the faces of a solid hang together.
 
-    `faults` undirected edges (k, 2) that do not join exactly two faces running against each other there; `bodies`
-    how many parts are joined across edges; `stray` a face of the smallest part.
+    `faults` undirected edges (k, 2) that do not join exactly two faces running against each other there;
+    `bodies` how many parts are joined across edges; `stray` a face of the smallest part.
     """
 
     faults: NDArray[np.int64]
@@ -76,7 +76,9 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
                 sense="most",
                 where=where,
                 how="edges that do not join exactly two faces",
-                remedy="" if not len(read.faults) else "Plan again with a finer or a mended file of the object.",
+                remedy=""
+                if not len(read.faults)
+                else "Plan again with a finer or a mended file of the object.",
                 at_mm=at,
             )
         )
@@ -102,7 +104,7 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
 
 
 def volumes_fill_block(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> Check:
-    """The check that pieces and model add up to the block exactly, in whole lattice steps; id begins with `prefix`."""
+    """The check that pieces and model add up to the block exactly; its id begins with `prefix`."""
     total = sum(s.six_volumes for s in solids.values())
     off = abs(total - 3 * twice_area(assembly) * int(assembly.height))
     return Check(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 PLAN_SCHEMA: Final = "claybed-plan-1"
+SURVEY_SCHEMA: Final = "claybed-survey-1"
 _DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
 

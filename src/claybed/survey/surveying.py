@@ -11,6 +11,7 @@ from claybed.errors import InputError
 from claybed.geometry.directions import Candidate, FlatPatch, flat_patches, suggested
 from claybed.geometry.overlap import has_gap
 from claybed.geometry.proxy import proxy
+from claybed.geometry.tidying import tidy_pull
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
@@ -70,6 +71,8 @@ def survey(
         pair = judge(whole.raster, asked, "asked", limits, windows=_WINDOWS)
         listed = [pair.score]
 
+    if asked is None:
+        pair, listed = _straightened(whole, pair, listed, obj, limits)
     options = [_two(pair.score, limits)]
     judged = pair
     if single is not None:
@@ -130,6 +133,21 @@ def _ranked(
         tilt = tilts.get(r.candidate.axis)
         listed.append(_judged(whole, r.candidate, limits, _FEW_WINDOWS, tilt).score)
     return pair, listed
+
+
+def _straightened(
+    whole: Scorer, pair: Judged, listed: list[AxisScore], obj: MeasuredObject, limits: LockLimits
+) -> tuple[Judged, list[AxisScore]]:
+    """The chosen axis laid exactly along or across flat faces it all but meets, when that needs no more fill."""
+    straight = tidy_pull(obj.mesh, pair.score.axis)
+    if straight == pair.score.axis:
+        return pair, listed
+    tidy = judge(
+        whole.raster, straight, pair.score.why, limits, windows=_WINDOWS, tilt_deg=pair.score.tilt_deg
+    )
+    if tidy.score.fill_ml > pair.score.fill_ml + 2e-5 * obj.solid_ml:
+        return pair, listed
+    return tidy, [tidy.score if s.axis == pair.score.axis else s for s in listed]
 
 
 def _judged(

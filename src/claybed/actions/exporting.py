@@ -1,0 +1,134 @@
+"""The folder of a plan: solids, pictures, bench sheet, view and plan.json."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from claybed.flow.course import Course
+from claybed.flow.document import FILES
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.stl import stl_bytes
+from claybed.geometry.threemf import threemf_bytes
+from claybed.records.assembly import BLOCK_FRAME, Assembly
+from claybed.scene.page import write_view
+from claybed.sheets import bench_sheet, pictures
+from claybed.sheets.section import section
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown:
+    """What pictures and view draw, in the block's frame; each piece is its letter, mesh and pull."""
+
+    pieces: tuple[tuple[str, Mesh, Floats], ...]
+    model: Mesh
+    seam_loops_mm: tuple[Floats, ...]
+    fill_places_mm: tuple[Floats, ...]
+    cut_through_mm: list[float] | None
+    cut_normal: list[float] | None
+
+    @staticmethod
+    def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
+        """Gather it from a mold and its document, whose fill places are carried into the block's frame."""
+        places = [np.array(place["at_mm"]) for place in document["survey"]["fill_places"]]
+        through_mm, normal = _cut_along_gate(assembly)
+        return Shown(
+            pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
+            model=assembly.model.mesh(BLOCK_FRAME),
+            seam_loops_mm=assembly.seam_loops,
+            fill_places_mm=tuple(assembly.to_block @ at + assembly.shift_mm for at in places),
+            cut_through_mm=through_mm,
+            cut_normal=normal,
+        )
+
+
+def _cut_along_gate(assembly: Assembly) -> tuple[list[float] | None, list[float] | None]:
+    """A point and the normal of an upright cut that shows a gate in the side, None where there is none."""
+    across = np.cross([0.0, 0.0, 1.0], assembly.gate.out)
+    length = float(np.linalg.norm(across))
+    if assembly.gate.kind not in ("bore", "mouth") or length < 0.5:
+        return None, None
+    return list(assembly.gate.at_mm), (across / length).tolist()
+
+
+def write_solids(assembly: Assembly, name: str, folder: Path) -> dict[str, Path]:
+    """Write every piece and the model as STL and 3MF into `folder`; return the STL files by their key.
+
+    The key is a piece's letter or "model"; `name` is the object's, for titles. STL coordinates are exact;
+    nothing is decimated.
+    """
+    written: dict[str, Path] = {}
+    solids = {piece.id: piece.solid for piece in assembly.pieces} | {"model": assembly.model}
+    for key, solid in solids.items():
+        holds = "model" if key == "model" else "piece"
+        title = f"{name}, model" if key == "model" else f"{name}, mold piece {key}"
+        for kind in ("stl", "3mf"):
+            path = folder / FILES[holds].format(id=key, kind=kind)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(_solid_bytes(solid, title, kind))
+        written[key] = folder / FILES[holds].format(id=key, kind="stl")
+    return written
+
+
+def _solid_bytes(solid: LatticeSolid, title: str, kind: str) -> bytes:
+    if kind == "stl":
+        return stl_bytes(solid, title=f"claybed, millimetres: {title}")
+    return threemf_bytes(solid, title=title)
+
+
+def write_rest(
+    course: Course, document: Mapping[str, Any], folder: Path, *, units: str, progress: Progress
+) -> None:
+    """Write pictures, bench sheet, view and plan.json of a finished document into `folder`.
+
+    `units` "us" prints on Letter in US units, anything else on A4 in metric; `progress` is told "writing".
+    """
+    shown = Shown.of(course.molded.assembly, document)
+    drawn = draw(shown, progress)
+    (folder / "pictures").mkdir(exist_ok=True)
+    for name, png in drawn.items():
+        (folder / "pictures" / f"{name}.png").write_bytes(png)
+    progress("writing", 0.8)
+    (folder / "sheets").mkdir(exist_ok=True)
+    us = units == "us"
+    bench_sheet.write(
+        document,
+        drawn,
+        folder / "sheets" / "bench-sheet.pdf",
+        paper="us-letter" if us else "a4",
+        us_units=us,
+    )
+    progress("writing", 0.9)
+    pieces = [(letter, mesh) for letter, mesh, _ in shown.pieces]
+    write_view(document, pieces, shown.model, shown.seam_loops_mm, folder / "view.html")
+    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
+    (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
+    progress("writing", 1.0)
+
+
+def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
+    """The pictures of a plan as PNG bytes: seam, exploded, section, and fill when there is any."""
+    drawn = {
+        "seam": pictures.as_png(
+            pictures.object_with_seam(shown.model, shown.seam_loops_mm, shown.fill_places_mm)
+        )
+    }
+    progress("writing", 0.5)
+    drawn["exploded"] = pictures.as_png(pictures.exploded(shown.pieces, shown.model))
+    progress("writing", 0.6)
+    drawn["section"] = pictures.as_png(
+        section(shown.pieces, shown.model, through_mm=shown.cut_through_mm, normal=shown.cut_normal)
+    )
+    if len(shown.fill_places_mm):
+        near = pictures.fill_close_up(shown.model, shown.fill_places_mm)
+        if near is not None:
+            drawn["fill"] = pictures.as_png(near)
+    return drawn

@@ -1,0 +1,164 @@
+"""The order of the stages: intake, survey, mold, pours, proof.
+
+Each is taken from the store when nothing that it reads has changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from claybed.flow.molding import Molded, make_mold
+from claybed.flow.store import Store, recall, stage_keys
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.levels import volume_above_mm3
+from claybed.materials import shelf
+from claybed.pours.floating import judge_float
+from claybed.pours.planning import consistency_findings, plan_pours
+from claybed.proof.evidence import prove
+from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.brief import Brief
+from claybed.records.finding import Check
+from claybed.records.measured import MeasuredObject
+from claybed.records.pour import PiecePour
+from claybed.records.poured import Poured
+from claybed.records.surveyed import MoldOption, Survey
+from claybed.survey.surveying import survey
+
+Progress = Callable[[str, float], None]
+# Reads the object; called only when the store does not know it.
+Reader = Callable[[Brief, Progress], MeasuredObject]
+
+
+@dataclass(frozen=True, slots=True)
+class Surveyed:
+    """An object and its survey, with the keys they are kept under."""
+
+    obj: MeasuredObject
+    survey: Survey
+    keys: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """What every stage of a plan handed on, in order.
+
+    `survey` describes the way the mold really opens, also where the first survey preferred another;
+    `checks` are of the solids, before any file was written; `keys` the store's key of every stage.
+    """
+
+    obj: MeasuredObject
+    survey: Survey
+    molded: Molded
+    poured: Poured
+    checks: tuple[Check, ...]
+    keys: dict[str, str]
+
+
+def run_survey(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Surveyed:
+    """Read and survey an object, or recall both.
+
+    `source` is a text that stands for the file's content. Raises what intake and survey raise; `progress` is
+    told their step names and a fraction.
+    """
+    keys = stage_keys(brief, source)
+    progress("reading", 0.0)
+    obj = recall(store, keys["intake"], MeasuredObject, lambda: read(brief, progress))
+    found = recall(store, keys["survey"], Survey, lambda: survey(obj, brief, progress=progress))
+    return Surveyed(obj, found, keys)
+
+
+def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Course:
+    """Run every stage of a plan up to the proof of its solids, recalling those whose inputs did not change.
+
+    Arguments as in `run_survey`. Raises InputError and CannotError as the stages do; a plan that fails a
+    check is returned all the same.
+    """
+    start = run_survey(read, brief, source, store, progress)
+    obj, keys = start.obj, start.keys
+    molded = recall(
+        store, keys["mold"], Molded, lambda: make_mold(obj, start.survey, brief, progress=progress)
+    )
+    found = start.survey
+    if not _describes(found, molded.option):
+        found = _survey_along(molded.option, obj, brief, source, store, progress)
+    progress("pours", 0.0)
+    assembly = molded.assembly
+    poured = recall(store, keys["pours"], Poured, lambda: plan_all_pours(obj, assembly, brief))
+    progress("pours", 1.0)
+    wet_kg = {pour.piece: pour.wet_kg for pour in poured.pours}
+    checks = recall(
+        store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
+    )
+    return Course(obj, found, molded, poured, checks, keys)
+
+
+def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Poured:
+    """Plan the pour of every piece and judge whether the object floats, from the closed mold.
+
+    The first of two pours stands on the bed, so its board lies under the object's deepest point by the usual
+    pad; the second stands on the first piece; a single piece stands on the board. Source: materials/practice
+    (bed_pad_mm, freeboard_mm).
+    """
+    pieces = [_piece_pour(obj, assembly, piece) for piece in assembly.pieces]
+    floating = None
+    if obj.mass_g is not None:
+        floating = judge_float(obj.solid_ml, obj.mass_g, brief.consistency)
+    pours = plan_pours(pieces, brief, obj.volume_rel_95)
+    return Poured(pours, floating, consistency_findings(brief))
+
+
+def board_mm(assembly: Assembly, piece: Piece) -> float:
+    """Height of the board that a piece is poured on, mm in the block's frame.
+
+    A second piece is poured turned over, on the block's own end.
+    """
+    if len(assembly.pieces) == 1 or piece.order > 1:
+        return 0.0
+    lowest = float(assembly.model.points[:, 2].min()) / Z_PER_MM
+    return lowest - shelf.value("practice", "bed_pad_mm").value
+
+
+def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PiecePour:
+    space_ml = piece.solid.volume_mm3 / 1000.0
+    return PiecePour(
+        piece=piece.id,
+        order=piece.order,
+        space_ml=space_ml,
+        volume_ml=space_ml,
+        fill_line_from_board_mm=assembly.height / Z_PER_MM - board_mm(assembly, piece),
+        fill_line_from_rim_mm=shelf.value("practice", "freeboard_mm").value,
+        footprint_mm2=footprint_mm2(assembly),
+        object_ml=_object_share_ml(obj, assembly, piece),
+    )
+
+
+def footprint_mm2(assembly: Assembly) -> float:
+    """Inside plan of the form, mm²."""
+    x, y = (assembly.footprint / XY_PER_MM).T
+    return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum() / 2.0)
+
+
+def _object_share_ml(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> float:
+    """How much of the object the piece lies around, by the flat level of the parting surface, ml."""
+    if len(assembly.pieces) == 1:
+        return obj.solid_ml
+    placed = obj.mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)
+    above_ml = volume_above_mm3(placed, assembly.level_mm) / 1000.0
+    return above_ml if piece.pull[2] > 0.0 else obj.solid_ml - above_ml
+
+
+def _describes(found: Survey, option: MoldOption) -> bool:
+    first = found.options[0]
+    return first.kind == option.kind and first.pull == option.pull
+
+
+def _survey_along(
+    option: MoldOption, obj: MeasuredObject, brief: Brief, source: str, store: Store, progress: Progress
+) -> Survey:
+    """The survey of the way the mold opens after all, when what was asked of the seam ruled others out."""
+    fixed = replace(brief, axis=option.pull, pieces=1 if option.kind == "one_piece" else 2)
+    key = stage_keys(fixed, source)["survey"]
+    return recall(store, key, Survey, lambda: survey(obj, fixed, progress=progress))

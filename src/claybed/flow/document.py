@@ -1,0 +1,225 @@
+"""A plan and a survey as plain documents: every number beside its working."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from claybed import __version__
+from claybed.flow.course import Course, Surveyed, board_mm
+from claybed.flow.describing import write_findings, write_object, write_survey
+from claybed.flow.ledger import Part, finished, new_document
+from claybed.flow.noticing import lock_findings, plan_findings
+from claybed.geometry.lattice import Z_PER_MM
+from claybed.materials import shelf
+from claybed.pours.working import pour_entry, pour_figures, weight_figures
+from claybed.records.assembly import Assembly
+from claybed.records.brief import Brief
+from claybed.records.figure import Figure
+from claybed.records.finding import Check
+from claybed.records.plan_schema import PLAN_SCHEMA, SURVEY_SCHEMA
+
+# Where the files of a plan stand below its folder, by what they hold.
+FILES = {"piece": "pieces/{id}.{kind}", "model": "pieces/model.{kind}"}
+
+
+def plan_document(course: Course, brief: Brief, file_checks: tuple[Check, ...]) -> dict[str, Any]:
+    """The whole plan as plain values, as plan.json holds it; `file_checks` are what the written files proved.
+
+    Ready only when every check holds and no finding says stop.
+    """
+    document = new_document()
+    checks = (*course.checks, *file_checks)
+    findings = plan_findings(course, brief)
+    ready = all(check.ok for check in checks) and not any(f.severity == "stop" for f in findings)
+    document.say(schema=PLAN_SCHEMA, ready=ready)
+    write_object(document.part("object"), course.obj, brief, course.poured.floating)
+    write_survey(document.part("survey"), course.survey, course.molded.option)
+    _write_mold(document.part("mold"), course, brief)
+    _write_pieces(document, course)
+    _write_pours(document, course)
+    _write_checks(document, checks)
+    write_findings(document, findings)
+    _write_made(document.part("made"), brief, course.keys)
+    return finished(document)
+
+
+def survey_document(found: Surveyed, brief: Brief) -> dict[str, Any]:
+    """A survey as plain values: object, which way it leaves, findings and the working."""
+    document = new_document()
+    document.say(schema=SURVEY_SCHEMA)
+    write_object(document.part("object"), found.obj, brief)
+    write_survey(document.part("survey"), found.survey, found.survey.options[0])
+    write_findings(document, (*found.obj.findings, *lock_findings(found.obj, found.survey, brief)))
+    keys = {stage: found.keys[stage] for stage in ("intake", "survey")}
+    _write_made(document.part("made"), brief, keys)
+    return finished(document)
+
+
+def _write_mold(part: Part, course: Course, brief: Brief) -> None:
+    assembly = course.molded.assembly
+    part.say(shape=assembly.shape, wall_reason=assembly.wall_reason, stance=assembly.stance)
+    part.number(
+        "outer_mm",
+        assembly.outer_mm,
+        "mm",
+        "object and twice the wall, up to whole steps of a ruler",
+        "geometry",
+        {"wall_mm": assembly.wall_mm},
+    )
+    source = "asked" if brief.wall_mm is not None else "practice"
+    part.number("wall_mm", assembly.wall_mm, "mm", assembly.wall_reason, source)
+    seam_mm = assembly.seam_length_mm if len(assembly.pieces) > 1 else 0.0
+    part.number("seam_length_mm", seam_mm, "mm", "sum of the seam's edges; none on one piece", "geometry")
+    part.say(seam_flat=assembly.seam_flat)
+    part.number(
+        "off_plane_mm",
+        assembly.off_plane_mm,
+        "mm",
+        "largest distance of the seam from a level plane",
+        "geometry",
+    )
+    part.number("level_mm", assembly.level_mm, "mm", "flat part of the parting surface", "geometry")
+    bed = None
+    if len(assembly.pieces) > 1:
+        bed = assembly.level_mm - board_mm(assembly, assembly.pieces[0])
+    part.number(
+        "bed_mm",
+        bed,
+        "mm",
+        "flat part of the parting surface above the board of the first pour",
+        "practice",
+        _bed_inputs(assembly),
+    )
+    part.number(
+        "square_mm", assembly.square_mm, "mm", "run of the parting surface square to the object", "memory"
+    )
+    place = part.part("object_to_block")
+    for name, row in zip("xyz", assembly.to_block, strict=True):
+        place.number(f"row_{name}", row, "-", f"row {name} of the turn from the object's frame", "geometry")
+    place.number("shift_mm", assembly.shift_mm, "mm", "shift after that turn", "geometry")
+    part.say(keys=[])
+    for key in assembly.keys:
+        row = part.row("keys")
+        row.say(bump_on=key.bump_on)
+        row.number("at_mm", key.at_mm, "mm", "middle on the parting surface, block frame", "geometry")
+        row.number("diameter_mm", key.diameter_mm, "mm", "usual for the wall", "practice")
+        row.number("depth_mm", key.depth_mm, "mm", "usual for the diameter", "practice")
+    _write_gate(part.part("gate"), course, brief)
+
+
+def _write_gate(part: Part, course: Course, brief: Brief) -> None:
+    gate = course.molded.assembly.gate
+    part.say(kind=gate.kind, reason=course.molded.gate_reason)
+    source = "asked" if brief.gate_bore_mm is not None else "practice"
+    part.number("bore_mm", gate.bore_mm, "mm", course.molded.gate_reason, source)
+    part.number(
+        "closes_at_wall_mm",
+        gate.closes_at_wall_mm,
+        "mm",
+        "width / sqrt(8)",
+        "casting-law",
+        {"bore_mm": gate.bore_mm, "factor": shelf.value("practice", "closing_bore_factor").value},
+    )
+    part.number("spare_ml", gate.spare_ml, "ml", "gate between object and outside", "geometry")
+    if gate.kind == "none":
+        part.say(at_mm=None)
+    else:
+        part.number("at_mm", gate.at_mm, "mm", "where it meets the object, block frame", "geometry")
+
+
+def _write_pieces(document: Part, course: Course) -> None:
+    assembly = course.molded.assembly
+    model = document.part("model")
+    model.say(file=FILES["model"].format(kind="stl"), file_3mf=FILES["model"].format(kind="3mf"))
+    exact = "signed tetrahedra over all faces, in whole lattice steps / 1000"
+    model.number("volume_ml", assembly.model.volume_mm3 / 1000.0, "ml", exact, "geometry")
+    pours = {pour.piece: pour for pour in course.poured.pours}
+    for place, piece in enumerate(assembly.pieces):
+        row = document.row("pieces")
+        row.say(id=piece.id)
+        row.number("order", piece.order, "-", "place in the order of pouring and of opening", "geometry")
+        row.number("pull", piece.pull, "-", "unit vector in the block's frame", "geometry")
+        row.number("volume_ml", piece.solid.volume_mm3 / 1000.0, "ml", exact, "geometry")
+        pour = pours[piece.id]
+        row.take({"wet_kg": pour.wet_kg, "dry_kg": pour.dry_kg}, weight_figures(pour, at=f"/pieces/{place}"))
+        row.say(
+            file=FILES["piece"].format(id=piece.id, kind="stl"),
+            file_3mf=FILES["piece"].format(id=piece.id, kind="3mf"),
+        )
+
+
+def _write_pours(document: Part, course: Course) -> None:
+    assembly = course.molded.assembly
+    for place, pour in enumerate(course.poured.pours):
+        row = document.row("pours")
+        at = f"/pours/{place}"
+        worked = pour_figures(pour, at=at)
+        worked[f"{at}/order"] = Figure("-", "place in the order of pouring", "geometry")
+        for k, batch in enumerate(pour.mix.batches):
+            inputs: dict[str, float | str] = {"slurry_ml": pour.mix.slurry_ml}
+            worked[f"{at}/batches/{k}/number"] = Figure(
+                "-", f"batch {batch.number} of the fewest equal ones that fit the bucket", "asked", inputs
+            )
+        line = Figure(
+            "mm",
+            "height of the block less that of the board",
+            "geometry",
+            {
+                "block_mm": assembly.height / Z_PER_MM,
+                "board_mm": board_mm(assembly, assembly.pieces[place]),
+            },
+        )
+        worked[f"{at}/fill_line_mm"] = worked[f"{at}/fill_line/from_board_mm"] = line
+        row.take(pour_entry(pour), worked)
+
+
+def _bed_inputs(assembly: Assembly) -> dict[str, float | str | None]:
+    return {
+        "level_mm": assembly.level_mm,
+        "model_lowest_mm": float(assembly.model.points[:, 2].min()) / Z_PER_MM,
+        "bed_pad_mm": shelf.value("practice", "bed_pad_mm").value,
+    }
+
+
+def _write_checks(document: Part, checks: tuple[Check, ...]) -> None:
+    for check in checks:
+        row = document.row("checks")
+        row.say(id=check.id, ok=check.ok, unit=check.unit, where=check.where, sense=check.sense)
+        row.say(how=check.how, remedy=check.remedy)
+        row.number("measured", check.measured, check.unit, check.how or check.id, "measured")
+        bound = "least that may be measured" if check.sense == "least" else "most that may be measured"
+        row.number("limit", check.limit, check.unit, bound, "practice" if check.limit else "geometry")
+        row.number("at_mm", check.at_mm, "mm", "place of the worst value, block frame", "measured")
+
+
+def _write_made(part: Part, brief: Brief, keys: Mapping[str, str]) -> None:
+    part.say(claybed=__version__, stage_keys=dict(keys))
+    asked = part.part("brief")
+    for name, value in asdict(brief).items():
+        if name == "keep_out":
+            _write_regions(asked, brief)
+        elif isinstance(value, bool) or value is None or isinstance(value, str):
+            asked.say(**{name: value})
+        else:
+            asked.number(name, value, _unit_of(name), "as asked, or the usual", "asked")
+
+
+def _write_regions(asked: Part, brief: Brief) -> None:
+    asked.say(keep_out=[])
+    for region in brief.keep_out:
+        row = asked.row("keep_out")
+        row.number("direction", region.direction, "-", "direction in the object's frame", "asked")
+        for key, bound in (("lo_mm", region.lo_mm), ("hi_mm", region.hi_mm)):
+            row.number(
+                key, bound if math.isfinite(bound) else None, "mm", "bound along the direction", "asked"
+            )
+
+
+def _unit_of(name: str) -> str:
+    if name == "consistency":
+        return "per 100"
+    tail = name.rpartition("_")[2]
+    return tail if tail in {"mm", "ml", "g", "kg", "l", "deg"} else "-"

@@ -1,0 +1,171 @@
+"""What a person should be told about a plan beside its checks: few sentences, each with what to do."""
+
+from __future__ import annotations
+
+import math
+
+from claybed.flow.course import Course
+from claybed.flow.describing import to_act_on
+from claybed.geometry.mesh import Mesh
+from claybed.records.assembly import Gate
+from claybed.records.brief import Brief, Vector
+from claybed.records.finding import Amount, Finding
+from claybed.records.measured import MeasuredObject
+from claybed.records.pour import FloatReading
+from claybed.records.surveyed import FillPlace, Survey
+from claybed.survey.scoring import TILTS_DEG
+from claybed.units import say_length, say_mass, say_volume
+
+
+def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
+    """All findings of a plan, in the order of work: object, what locks, seam and gate, pours."""
+    assembly = course.molded.assembly
+    found = [
+        *course.obj.findings,
+        *lock_findings(course.obj, course.survey, brief),
+        *_tilt_findings(course.survey, brief),
+        *_gate_findings(assembly.gate, brief),
+        *_stance_findings(assembly.stance),
+        *_float_findings(course.poured.floating),
+        *course.poured.findings,
+    ]
+    for pour in course.poured.pours:
+        found += pour.findings
+    return tuple(found)
+
+
+def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:
+    """What locks along the chosen axis: one finding for all that is filled, one for all that is scraped.
+
+    `brief.up` tells which end of the object a place lies at.
+    """
+    places = to_act_on(found)
+    filled = [p for p in places if p.lock_class == "fill"]
+    scraped = [p for p in places if p.lock_class == "scrape"]
+    findings = []
+    grams_per_ml = found.chosen.fill_g / found.chosen.fill_ml if found.chosen.fill_ml > 0.0 else 0.0
+    if filled:
+        total_ml = sum(p.volume_ml for p in filled)
+        worst = max(filled, key=lambda p: p.depth_mm)
+        gaps = "one gap" if len(filled) == 1 else f"{len(filled)} gaps"
+        findings.append(
+            Finding(
+                id="fill_with_oil_clay",
+                severity="look",
+                where=object_place(obj.mesh, worst.at_mm, brief.up),
+                says=f"{say_volume(total_ml)} ({say_mass(total_ml * grams_per_ml)}) of oil clay "
+                f"closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
+                remedy="Press it in before the bed is built, flush with the surface, in the numbered places.",
+                amount=Amount(total_ml, "ml"),
+                at_mm=worst.at_mm,
+            )
+        )
+    if scraped:
+        findings.append(_scrape_finding(obj, scraped, brief.up))
+    return tuple(findings)
+
+
+def object_place(mesh: Mesh, at_mm: Vector, up: Vector) -> str:
+    """A place on the object in words: how high along `up`, and towards which side of the file's axes."""
+    low, high = mesh.bounds_mm
+    length = math.sqrt(sum(u * u for u in up))
+    heights = mesh.vertices_mm @ [u / length for u in up]
+    here = sum(a * u for a, u in zip(at_mm, up, strict=True)) / length
+    share = (here - float(heights.min())) / max(float(heights.max() - heights.min()), 1e-9)
+    level = (
+        "near the foot" if share < 0.25 else "near the top" if share > 0.75 else "in the middle of its height"
+    )
+    sides = []
+    for k, name in enumerate("xyz"):
+        if abs(up[k]) / length > 0.9 or high[k] - low[k] < 1e-9:
+            continue
+        off = (at_mm[k] - low[k]) / (high[k] - low[k]) - 0.5
+        if abs(off) > 0.2:
+            sides.append(f"{'+' if off > 0 else '-'}{name}")
+    return f"{level}, towards {' '.join(sides)}" if sides else level
+
+
+def _scrape_finding(obj: MeasuredObject, places: list[FillPlace], up: Vector) -> Finding:
+    worst = max(places, key=lambda p: p.depth_mm)
+    count = "one place" if len(places) == 1 else f"{len(places)} places"
+    return Finding(
+        id="scrape_undercut",
+        severity="note",
+        where=object_place(obj.mesh, worst.at_mm, up),
+        says=f"It locks up to {say_length(worst.depth_mm)} deep in {count}.",
+        remedy="Smear a little oil clay over it, or scrape it off the first piece.",
+        amount=Amount(worst.depth_mm, "mm"),
+        at_mm=worst.at_mm,
+    )
+
+
+def _tilt_findings(found: Survey, brief: Brief) -> tuple[Finding, ...]:
+    tilt_deg = found.chosen.tilt_deg
+    if tilt_deg is None or not 0.0 < tilt_deg < min(brief.pose_tolerance_deg, TILTS_DEG[-1]):
+        return ()
+    return (
+        Finding(
+            id="pose_level",
+            severity="note",
+            where="on the bed",
+            says=f"Tilted by {tilt_deg:g}° it locks, so straight walls must stand straight.",
+            remedy="Set it with a square or a level before the bed is built up.",
+            amount=Amount(tilt_deg, "deg"),
+        ),
+    )
+
+
+def _gate_findings(gate: Gate, brief: Brief) -> tuple[Finding, ...]:
+    if gate.kind == "none" and brief.use == "slip":
+        return (
+            Finding(
+                id="gate_none",
+                severity="note",
+                where="the gate",
+                says="There is no way in for slip.",
+                remedy="Cut one into the set plaster, or plan one with --gate auto.",
+            ),
+        )
+    if not math.isfinite(gate.closes_at_wall_mm) or gate.closes_at_wall_mm > brief.ware_wall_mm:
+        return ()
+    return (
+        Finding(
+            id="gate_closes",
+            severity="look",
+            where="the gate",
+            says=f"The way in closes at a wall of {say_length(gate.closes_at_wall_mm)}, before the ware has "
+            f"{say_length(brief.ware_wall_mm)}.",
+            remedy="Cast thinner and say so with --ware-wall, or cast it solid.",
+            amount=Amount(gate.closes_at_wall_mm, "mm"),
+            at_mm=gate.at_mm,
+        ),
+    )
+
+
+def _stance_findings(stance: str) -> tuple[Finding, ...]:
+    if not stance.startswith("rolls"):
+        return ()
+    return (
+        Finding(
+            id="stance_rolls",
+            severity="note",
+            where="the closed mold",
+            says="The closed mold is round and its gate looks sideways, so it rolls.",
+            remedy="Put it in a cradle to cast, or ask for --shape boxed.",
+        ),
+    )
+
+
+def _float_findings(floating: FloatReading | None) -> tuple[Finding, ...]:
+    if floating is None or not floating.floats_in_slurry:
+        return ()
+    return (
+        Finding(
+            id="object_floats",
+            severity="look",
+            where="the object",
+            says=floating.says,
+            remedy=f"Screw or wire it to the board, or put {say_mass(floating.on_top_g)} on top.",
+            amount=Amount(floating.lift_in_slurry_g, "g"),
+        ),
+    )
