@@ -75,7 +75,7 @@ def test_ready_is_what_checks_and_findings_say(planned: Planned) -> None:
 
 
 def test_files_hold_what_the_document_says(planned: Planned) -> None:
-    """STL and 3MF of every piece and the model, read by another library, are closed and of the volume given."""
+    """STL and 3MF of every piece and the model, read by another library, are closed and as large as said."""
     entries = [*planned.document["pieces"], planned.document["model"]]
     for entry in entries:
         for key in ("file", "file_3mf"):

@@ -128,10 +128,9 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     mold = document["mold"]
     size = " × ".join(unit_words.say_length(side, us=us) for side in mold["outer_mm"])
     shape = "Round block" if mold["shape"] == "round" else "Block"
-    output.say(
-        f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, "
-        f"seam {unit_words.say_length(mold['seam_length_mm'], us=us)}."
-    )
+    seam_mm = float(mold["seam_length_mm"])
+    seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
+    output.say(f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}.")
     _pour_table(document, us=us)
     ready = bool(document["ready"])
     checks = document["checks"]

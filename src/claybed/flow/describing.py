@@ -169,7 +169,7 @@ def _write_score(part: Part, score: AxisScore, spacing_mm: float) -> None:
 
 
 def to_act_on(found: Survey) -> tuple[FillPlace, ...]:
-    """The patches that ask something of a person: to be filled first, then to be scraped, by falling volume."""
+    """The patches that ask something of a person: to be filled, then to be scraped, largest first."""
     asks = [place for place in found.places if place.lock_class != "ignore"]
     return tuple(sorted(asks, key=lambda place: (place.lock_class != "fill", -place.volume_ml)))
 

@@ -73,7 +73,7 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
     part.number("wall_mm", assembly.wall_mm, "mm", assembly.wall_reason, source)
     seam_mm = assembly.seam_length_mm if len(assembly.pieces) > 1 else 0.0
     part.number("seam_length_mm", seam_mm, "mm", "sum of the seam's edges; none on one piece", "geometry")
-    part.say(seam_flat=assembly.seam_flat)
+    part.say(seam_flat=assembly.seam_flat if len(assembly.pieces) > 1 else None)
     part.number(
         "off_plane_mm",
         assembly.off_plane_mm,

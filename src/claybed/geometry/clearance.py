@@ -90,6 +90,17 @@ def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Seq
     zb = np.concatenate([z for _, _, z in above])
     if not len(b):
         return FREE
+    locked = crossing_pairs(a, za, b, zb)
+    if not len(locked):
+        return FREE
+    return _measured(a[locked[:, 0]], za[locked[:, 0]], b[locked[:, 1]], zb[locked[:, 1]], pull)
+
+
+def crossing_pairs(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> NDArray[np.int64]:
+    """Numbers (k, 2) of the triangles a that lie below a triangle b somewhere on their plan overlap; exact.
+
+    `a`, `b` (m, 6) plan corners, counter-clockwise; `za`, `zb` (m, 3) heights, lattice units.
+    """
     bins = bin_triangles(b)
     room = FIRST_ROOM
     while True:
@@ -99,10 +110,8 @@ def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Seq
             break
         room = max(found, wide)
     by_hand = [(i, j) for i, j in large[:wide].tolist() if least_clearance_sign(a[i], za[i], b[j], zb[j]) < 0]
-    locked = np.concatenate([pairs[:found], np.array(by_hand, np.int64).reshape(-1, 2)])
-    if not len(locked):
-        return FREE
-    return _measured(a[locked[:, 0]], za[locked[:, 0]], b[locked[:, 1]], zb[locked[:, 1]], pull)
+    found_all: NDArray[np.int64] = np.concatenate([pairs[:found], np.array(by_hand, np.int64).reshape(-1, 2)])
+    return found_all
 
 
 def least_clearance_sign(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> int:

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
 from claybed.geometry.mesh import Bytes
 from claybed.geometry.overlap import Flags, PlanFaces
@@ -50,7 +51,8 @@ def envelope(lat: LatticeMesh, footprint: Lattice) -> Envelope:
         top, bottom = conform(*work.sheets())
         if work.match(top, bottom):
             cut = int(work.up.cut.sum() + work.down.cut.sum())
-            return Envelope(_settle(top, highest=True), _settle(bottom, highest=False), cut, work.hidden)
+            top, bottom = _uncrossed(_settle(top, highest=True), _settle(bottom, highest=False))
+            return Envelope(top, bottom, cut, work.hidden)
     raise ArithmeticError("the plan arrangement did not close")
 
 
@@ -190,6 +192,30 @@ def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> F
         code = np.minimum(p, q) * len(known) + np.maximum(p, q)
         owns |= (p >= 0) & (q >= 0) & np.isin(code, wanted)
     return owns
+
+
+def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
+    """Lift cells of the top sheet, or lower cells of the bottom sheet, until the one is nowhere below the other.
+
+    Rounding can cross them where both stand almost upright, over a strip a lattice step wide. The smaller of two crossing
+    cells gives way, past the other's furthest corner: it can only add to the model.
+    """
+    high, low = top.heights.copy(), bottom.heights.copy()
+    area_top = twice_plan_area(top.plan, top.faces)
+    area_bottom = twice_plan_area(bottom.plan, bottom.faces)
+    a, b = (np.ascontiguousarray(s.plan[s.faces].reshape(-1, 6)) for s in (top, bottom))
+    for _ in range(MAX_PASSES):
+        pairs = crossing_pairs(a, high, b, low)
+        if not len(pairs):
+            return (
+                Sheet(top.plan, top.faces, high, top.origin),
+                Sheet(bottom.plan, bottom.faces, low, bottom.origin),
+            )
+        first, second = pairs[:, 0], pairs[:, 1]
+        lift = area_top[first] <= area_bottom[second]
+        np.maximum.at(high, first[lift], low[second[lift]].max(axis=1)[:, None])
+        np.minimum.at(low, second[~lift], high[first[~lift]].min(axis=1)[:, None])
+    raise ArithmeticError("the highest and lowest surface could not be parted")
 
 
 def _heights_on(corners: Lattice, triangle: Lattice) -> Lattice:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, label, maximum
 
 from claybed.geometry.clearance import looking, turned
@@ -105,7 +106,8 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     """Width and height (mm) and pixel of the narrowest slender tongue that a disk bridges."""
     solid_here = np.isfinite(field)
     ground = np.where(solid_here, field, OPEN_GROUND_MM)
-    risen = np.where(solid_here, grey_closing(ground, radius_mm / pixel_mm) - ground, 0.0)
+    closed = grey_closing(ground, radius_mm / pixel_mm)
+    risen = np.where(solid_here, closed - ground, 0.0)
     deep = risen > SLENDER * 2.0 * radius_mm
     if not deep.any():
         return None
@@ -114,6 +116,8 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     patches, count = label(deep, structure=np.ones((3, 3), int))
     roundest = np.atleast_1d(maximum(half_mm, patches, np.arange(1, count + 1)))
     real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
+    free = [_stands_free(patches == k + 1, ground, closed, pixel_mm) > SLENDER * 2.0 * radius_mm for k in real]
+    real = real[np.array(free, bool)]
     if not len(real):
         return None
     narrow = int(real[np.argmin(roundest[real])])
@@ -122,6 +126,19 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     # An even count of pixels has no pixel in its middle: on the average that takes half a pixel.
     width_mm = min(2.0 * float(roundest[narrow]) + 0.5 * pixel_mm, 2.0 * radius_mm)
     return width_mm, float(risen[row, column]), (row, column)
+
+
+def _stands_free(patch: NDArray[np.bool_], ground: Floats, closed: Floats, pixel_mm: float) -> float:
+    """How far a patch reaches from thicker plaster at its own middle height, mm; inf for a post that stands alone.
+
+    The tip of a wedge between two walls is narrow but leans on the plaster behind it.
+    """
+    level = float(np.median((ground[patch] + closed[patch]) / 2.0))
+    thick = (closed <= level) & ~patch & (ground > OPEN_GROUND_MM)
+    if not thick.any():
+        return np.inf
+    rows, columns = np.nonzero(patch)
+    return float(distance_transform_edt(~thick)[rows, columns].max()) * pixel_mm
 
 
 def grey_closing(field: Floats, radius_px: float) -> Floats:

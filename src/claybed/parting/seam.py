@@ -20,11 +20,16 @@ SWEEPS = 400
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeamHeights:
-    """Heights of the seam: `points` (s,) plan point numbers, `heights` (s,) lattice units, `level` of the flat part."""
+    """Heights of the seam: `points` (s,) plan point numbers, `heights` (s,) lattice units, `level` of the flat part.
+
+    `edge_heights` (k, 2) the same at the ends of the directed rim edges: where the seam jumps at a plan point, as one contour
+    passes behind another, the edges that meet there keep their own heights.
+    """
 
     points: NDArray[np.int64]
     heights: Lattice
     level: int
+    edge_heights: Lattice
 
 
 def choose_heights(
@@ -41,7 +46,8 @@ def choose_heights(
     """
     points, low, high = _bounds(top, bottom, rim)
     if not len(points):
-        return SeamHeights(points, low, 0 if level_mm is None else round(level_mm * Z_PER_MM))
+        level = 0 if level_mm is None else round(level_mm * Z_PER_MM)
+        return SeamHeights(points, low, level, np.zeros((0, 2), np.int64))
     stepped = low > high
     low, high = np.where(stepped, high, low), np.where(stepped, high, high)
     low, high = _without(low, high, freedom)
@@ -53,7 +59,10 @@ def choose_heights(
         a, b = index[rim[:, 0]], index[rim[:, 1]]
         length = np.maximum(np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3)
         heights = _straighten(heights, low, high, a, b, 1.0 / length)
-    return SeamHeights(points, np.rint(heights).astype(np.int64), level)
+    settled = np.rint(heights).astype(np.int64)
+    at = np.searchsorted(points, rim)
+    floor, ceiling = _rim_heights(bottom, rim)[1], _rim_heights(top, rim)[1]
+    return SeamHeights(points, settled, level, np.clip(settled[at], floor, ceiling))
 
 
 def _bounds(top: Sheet, bottom: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice, Lattice]:

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import spsolve
-from scipy.spatial import cKDTree
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
+from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights
 from claybed.parting.seam import SeamHeights, choose_heights
 from claybed.records.parted import Key, Layout, Parting
 
@@ -44,22 +44,27 @@ def part(
     plan = envelope.top.plan
     edges = np.concatenate([plan[rim[:, 0]], plan[rim[:, 1]]], axis=1)
     rings = [_ring(k, share) for k in keys for share in RING_SHARES]
+    rings += collar_rings(edges, layout.footprint)
     tiles = tile_outside(edges, layout.footprint, round(spacing_mm * XY_PER_MM), rings).triangles
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
     rim = rim_edges(top)
     seam_rim = rim[~_on_frame(np.concatenate([merged[rim[:, 0]], merged[rim[:, 1]]], axis=1), layout.footprint)]
     seam = choose_heights(top, bottom, seam_rim, freedom=freedom, level_mm=level_mm)
-    heights = _relax(merged, tile_faces, seam, square_mm, spacing_mm)
+    samples = SeamSamples(merged[seam_rim] / XY_PER_MM, seam.edge_heights) if len(seam_rim) else None
+    heights = _relax(merged, tile_faces, seam, samples, square_mm)
     origin = np.full(len(tile_faces), int(Origin.PARTING), np.uint8)
     for key in keys:
         heights, on_key = _press(merged, tile_faces, heights, key, down=press_down)
         origin[on_key] = int(Origin.KEY)
-    seam_z = heights[seam_rim]
+    seam_z = seam.edge_heights
+    corners = heights[tile_faces]
+    if samples is not None:
+        corners = corner_heights(tile_faces, merged, heights, seam_rim, seam_z, samples)
     ends = merged[seam_rim]
     step = (ends[:, 1] - ends[:, 0]) / XY_PER_MM
     rise = (seam_z[:, 1] - seam_z[:, 0]) / Z_PER_MM
     off = float(np.abs(seam_z - seam.level).max() / Z_PER_MM) if len(seam_z) else 0.0
-    outside = Sheet(merged, tile_faces, heights[tile_faces], origin)
+    outside = Sheet(merged, tile_faces, corners, origin)
     return Parting(
         top=top,
         bottom=bottom,
@@ -109,34 +114,40 @@ def _one_plan(envelope: Envelope, tiles: Lattice) -> tuple[Lattice, Sheet, Sheet
 
 
 def _relax(
-    plan: Lattice, faces: NDArray[np.int32], seam: SeamHeights, square_mm: float, spacing_mm: float
+    plan: Lattice,
+    faces: NDArray[np.int32],
+    seam: SeamHeights,
+    samples: SeamSamples | None,
+    square_mm: float,
 ) -> Lattice:
     """Heights (plan points,) of the smoothest surface through the seam that is square near it and level further out.
 
     Minimises the integral of |grad h|² plus two ties: to the nearest seam height within `square_mm`, and to the level beyond.
+    Corners within the collar take the nearest seam height outright.
     """
     xy = plan / XY_PER_MM
     nodes = np.unique(faces)
-    fixed = np.zeros(len(plan), bool)
-    fixed[seam.points] = True
     height = np.full(len(plan), float(seam.level))
-    height[seam.points] = seam.heights
-    free = nodes[~fixed[nodes]]
-    if not len(free) or not len(seam.points):
+    if samples is None:
         return np.rint(height).astype(np.int64)
-    distance, near = cKDTree(xy[seam.points]).query(xy[free])
-    stiffness, area = _stiffness(xy, faces)
-    span = max(square_mm, spacing_mm)
-    near_tie = np.clip(1.5 - distance / (2.0 * span), 0.0, 1.0) ** 2 / (0.35 * span) ** 2
-    far_tie = np.clip((distance - span) / (1.5 * span), 0.0, 1.0) ** 2 / (1.2 * span) ** 2
-    tie = (near_tie + far_tie) * area[free]
-    pull = (near_tie * seam.heights[near] + far_tie * seam.level) * area[free]
-    system = csc_matrix(stiffness[free][:, free] + diags(tie))
-    held = nodes[fixed[nodes]]
-    right = pull - stiffness[free][:, held] @ height[held]
-    height[free] = spsolve(system, right)
+    distance, near, _ = samples.nearest(xy[nodes])
+    held = distance <= RINGS_MM[0] * 1.05
+    height[nodes[held]] = near[held]
+    height[seam.points] = seam.heights
+    held |= np.isin(nodes, seam.points)
+    free, kept = nodes[~held], nodes[held]
     settled: Lattice = np.rint(height).astype(np.int64)
-    settled[seam.points] = seam.heights
+    if not len(free):
+        return settled
+    distance, near = distance[~held], near[~held]
+    stiffness, area = _stiffness(xy, faces)
+    near_tie = np.clip((square_mm - distance) / (square_mm - RINGS_MM[0]), 0.0, 1.0) ** 2 / 0.5**2
+    far_tie = np.clip((distance - square_mm) / (1.5 * square_mm), 0.0, 1.0) ** 2 / (1.2 * square_mm) ** 2
+    tie = (near_tie + far_tie) * area[free]
+    pull = (near_tie * near + far_tie * seam.level) * area[free]
+    system = csc_matrix(stiffness[free][:, free] + diags(tie))
+    right = pull - stiffness[free][:, kept] @ height[kept]
+    settled[free] = np.rint(spsolve(system, right)).astype(np.int64)
     return settled
 
 

@@ -1,0 +1,146 @@
+"""The strip of parting surface next to the object: square to it, whatever height the seam runs at.
+
+Seen in plan a seam may climb steeply, or jump where one contour passes behind another. A surface that is only smooth would
+lean against the object there and leave a knife edge of plaster. So rings of corners are laid round the silhouette, each at the
+height of the nearest seam point: the strip is level across, and any steepness runs along the seam.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.outside import silhouette_of
+
+RINGS_MM = (1.5, 3.5)
+# Corners of a ring stand this far apart, or this share of the block; rings keep this far from the block's side.
+RING_STEP_MM = 0.7
+RING_STEP_SHARE = 1.0 / 300.0
+FRAME_CLEAR_MM = 1.0
+SAMPLE_MM = 0.2
+# Steepest the surface may leave the object, mm up per mm out: plaster is then nowhere sharper than about 55 degrees there.
+STEEPEST = 0.7
+BEYOND_ENDS = 0.25
+
+
+def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
+    """Closed rings (n, 2) round the silhouette of directed plan edges (k, 4), inside the footprint; lattice units.
+
+    Where the block's side cuts a ring, beside a gate, the ring turns back along the silhouette at half its distance.
+    """
+    silhouette = silhouette_of(rim)
+    size_mm = float((footprint.max(axis=0) - footprint.min(axis=0)).max()) / XY_PER_MM
+    step = max(RING_STEP_MM, RING_STEP_SHARE * size_mm) * XY_PER_MM
+    inner = shapely.buffer(shapely.Polygon(footprint), -FRAME_CLEAR_MM * XY_PER_MM, join_style="mitre")
+    rings = []
+    for width_mm in RINGS_MM:
+        grown = _grown(silhouette, width_mm)
+        if not shapely.covers(inner, grown):
+            grown = shapely.difference(shapely.intersection(grown, inner), _grown(silhouette, width_mm - 0.75))
+        for polygon in shapely.get_parts(grown):
+            for ring in [polygon.exterior, *polygon.interiors]:
+                walked = shapely.segmentize(ring, step)
+                points = np.rint(shapely.get_coordinates(walked)[:-1]).astype(np.int64)
+                points = points[(points != np.roll(points, 1, axis=0)).any(axis=1)]
+                if len(points) >= 6 and shapely.Polygon(points).is_valid:
+                    rings.append(points)
+    return rings
+
+
+def _grown(silhouette: shapely.Geometry, width_mm: float) -> shapely.Geometry:
+    grown = shapely.buffer(silhouette, width_mm * XY_PER_MM, quad_segs=4)
+    return shapely.simplify(grown, 0.02 * XY_PER_MM)
+
+
+class SeamSamples:
+    """Points along a seam, for looking up the height of the nearest one.
+
+    `edges` (k, 2, 2) plan ends in mm, `heights` (k, 2) lattice units at them.
+    """
+
+    def __init__(self, edges: NDArray[np.float64], heights: Lattice) -> None:
+        length = np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1)
+        count = np.maximum(np.ceil(length / SAMPLE_MM).astype(np.int64), 1)
+        number = np.repeat(np.arange(len(edges)), count)
+        step = np.arange(len(number)) - np.repeat(np.cumsum(count) - count, count)
+        t = (step + 0.5) / count[number]
+        self.number = number
+        self._points = edges[number, 0] + t[:, None] * (edges[number, 1] - edges[number, 0])
+        self._heights = heights[number, 0] + t * (heights[number, 1] - heights[number, 0])
+        self._tree = cKDTree(self._points)
+
+    def nearest(self, xy: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+        """Distance (mm), seam height (lattice units) and edge number of the nearest sample to each plan point (n, 2)."""
+        distance, index = self._tree.query(xy)
+        return distance, self._heights[index], self.number[index]
+
+
+def corner_heights(
+    faces: NDArray[np.int32],
+    plan: Lattice,
+    heights: Lattice,
+    rim: NDArray[np.int64],
+    edge_heights: Lattice,
+    samples: SeamSamples,
+) -> Lattice:
+    """Heights (m, 3) at the corners of outside triangles, each seam corner at the height of the seam edge nearest to it.
+
+    Where the seam jumps at a plan point, the triangles on either side keep their own seam height, and a wall that dies out
+    within the strip stands between them. `edge_heights` (k, 2) are the heights of the directed `rim` edges at their ends.
+    """
+    z = heights[faces]
+    low = np.full(len(plan), np.iinfo(np.int64).max)
+    high = np.full(len(plan), np.iinfo(np.int64).min)
+    np.minimum.at(low, rim.ravel(), edge_heights.ravel())
+    np.maximum.at(high, rim.ravel(), edge_heights.ravel())
+    jumps = np.flatnonzero(high - low > Z_PER_MM // 50)
+    ends = plan[rim] / XY_PER_MM
+    if len(jumps):
+        middle = plan[faces].mean(axis=1) / XY_PER_MM
+        meets: dict[int, list[tuple[int, int]]] = {}
+        for k, (u, v) in enumerate(rim.tolist()):
+            meets.setdefault(u, []).append((k, 0))
+            meets.setdefault(v, []).append((k, 1))
+        for row, column in np.argwhere(np.isin(faces, jumps)):
+            best = min(
+                meets[int(faces[row, column])],
+                key=lambda edge: _away(middle[row], ends[edge[0], 0], ends[edge[0], 1]),
+            )
+            z[row, column] = edge_heights[best]
+    return _squared(z, faces, plan, rim, edge_heights)
+
+
+def _squared(
+    z: Lattice, faces: NDArray[np.int32], plan: Lattice, rim: NDArray[np.int64], edge_heights: Lattice
+) -> Lattice:
+    """Bring the far corner of every triangle on a seam edge within STEEPEST of level, measured square to that edge."""
+    n = len(plan)
+    f = faces.astype(np.int64)
+    keys = np.stack([f[:, k] * n + f[:, (k + 1) % 3] for k in range(3)], axis=1)
+    backward = rim[:, 1] * n + rim[:, 0]
+    order = np.argsort(backward)
+    at = np.minimum(np.searchsorted(backward[order], keys), max(len(rim) - 1, 0))
+    rows, sides = np.nonzero(backward[order][at] == keys)
+    edge = order[at[rows, sides]]
+    u, v, w = (f[rows, (sides + k) % 3] for k in range(3))
+    pu, pv, pw = (plan[p] / XY_PER_MM for p in (u, v, w))
+    zu, zv = edge_heights[edge, 1].astype(np.float64), edge_heights[edge, 0].astype(np.float64)
+    along = pv - pu
+    length2 = (along**2).sum(axis=1)
+    t = np.clip(((pw - pu) * along).sum(axis=1) / length2, -BEYOND_ENDS, 1.0 + BEYOND_ENDS)
+    off = np.abs(along[:, 0] * (pw - pu)[:, 1] - along[:, 1] * (pw - pu)[:, 0]) / np.sqrt(length2)
+    level, room = zu + t * (zv - zu), STEEPEST * off * Z_PER_MM
+    far = (sides + 2) % 3
+    z[rows, sides] = zu
+    z[rows, (sides + 1) % 3] = zv
+    z[rows, far] = np.rint(np.clip(z[rows, far], level - room, level + room)).astype(np.int64)
+    return z
+
+
+def _away(p: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+    along = b - a
+    t = float(np.clip((p - a) @ along / max(float(along @ along), 1e-12), 0.0, 1.0))
+    return float(np.hypot(*(a + t * along - p)))

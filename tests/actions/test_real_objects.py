@@ -1,0 +1,62 @@
+"""Plans of real scans and of CAD parts, where the test data is at hand."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from claybed.records.brief import Brief
+from claybed.records.plan_schema import plan_schema
+from tests.actions.planned import make_plan
+
+UP_Y = (0.0, 1.0, 0.0)
+# File, wishes, and the most fill that the way it leaves may need, ml.
+READY = [
+    ("meshes/sh3d_rock2.obj", Brief(unit="mm"), 1e-3),
+    ("cad/bottle_lip_solid.stl", Brief(unit="mm"), 1e-2),
+    ("cad/oval_dish.stl", Brief(unit="mm"), 1e-3),
+    ("cad/mug_handle.stl", Brief(unit="mm", mouth=True), 1e-2),
+]
+JUDGED = [
+    ("meshes/od_hand_closed.obj", Brief(height_mm=180.0, up=UP_Y), 1e-3),
+    ("meshes/npm_bunny.obj", Brief(height_mm=155.0, up=UP_Y), 0.27),
+    ("meshes/ph_tea_set_01_cup_small_01.ply", Brief(unit="m", mouth=True, up=UP_Y), 0.05),
+]
+pytestmark = pytest.mark.slow
+
+
+def data_file(name: str) -> Path:
+    """A file of the test data; skips the test when it is not at hand."""
+    path = Path(os.environ.get("CLAYBED_DATA", "/nowhere")) / name
+    if not path.is_file():
+        pytest.skip(f"set CLAYBED_DATA to the folder that holds {name}")
+    return path
+
+
+@pytest.mark.usefixtures("own_cache")
+@pytest.mark.parametrize(("name", "brief", "fill_ml"), READY, ids=[row[0] for row in READY])
+def test_it_is_ready_to_pour(tmp_path: Path, name: str, brief: Brief, fill_ml: float) -> None:
+    """These leave in two pieces without fill, and every check of solids and files holds."""
+    document = make_plan(data_file(name), tmp_path / "out", brief).document
+    jsonschema.validate(document, plan_schema())
+    failed = [(check["id"], check["measured"]) for check in document["checks"] if not check["ok"]]
+    assert document["ready"], failed
+    assert len(document["pieces"]) == 2
+    assert document["survey"]["fill_ml"] <= fill_ml
+
+
+@pytest.mark.usefixtures("own_cache")
+@pytest.mark.parametrize(("name", "brief", "fill_ml"), JUDGED, ids=[row[0] for row in JUDGED])
+def test_it_is_planned_and_says_what_fails(tmp_path: Path, name: str, brief: Brief, fill_ml: float) -> None:
+    """Harder ones are planned within their least fill; a check that fails names the place and a remedy."""
+    document = make_plan(data_file(name), tmp_path / "out", brief).document
+    jsonschema.validate(document, plan_schema())
+    assert document["survey"]["fill_ml"] <= fill_ml
+    failed = [check for check in document["checks"] if not check["ok"]]
+    assert document["ready"] == (not failed)
+    assert all(check["where"] and check["remedy"] for check in failed)
+    basics = ("solid_closed", "one_body", "volumes_fill_block", "file_on_lattice", "wall", "model_true")
+    assert not [check["id"] for check in failed if check["id"].startswith(basics)]
