@@ -15,8 +15,10 @@ import trimesh
 
 from claybed import __version__
 from claybed.flow.ledger import numbers_at
+from claybed.records.brief import Brief
 from claybed.records.plan_schema import plan_schema
-from tests.actions.planned import Planned
+from tests.actions.planned import Planned, make_plan, write_stl
+from tests.pieces import solids
 
 STEPS = ["reading", "mending", "survey", "mold", "pours", "proof", "writing"]
 
@@ -150,6 +152,18 @@ def test_steps_come_in_order(planned: Planned) -> None:
     for (step, before), (next_step, after) in pairwise(planned.steps):
         assert step != next_step or after >= before - 1e-9, (step, before, after)
     assert all(0.0 <= part <= 1.0 for _, part in planned.steps)
+
+
+def test_the_same_file_gives_the_same_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Planned twice with nothing remembered, a file gives the same document and solids, byte for byte."""
+    file = write_stl(solids.sphere(25.0, subdivisions=2), tmp_path / "ball.stl")
+    made = []
+    for name in ("one", "two"):
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / f"cache {name}"))
+        folder = make_plan(file, tmp_path / name, Brief(unit="mm")).folder
+        kept = ("plan.json", "pieces/A.stl", "pieces/B.3mf", "pieces/model.stl", "pictures/seam.png")
+        made.append([(folder / path).read_bytes() for path in kept])
+    assert made[0] == made[1]
 
 
 def test_it_says_what_it_was_made_from(planned: Planned) -> None:

@@ -144,6 +144,18 @@ def test_it_stays_within_its_size(tmp_path: Path) -> None:
     assert store.get("7") is not None
 
 
+def test_what_a_killed_run_left_is_swept(tmp_path: Path) -> None:
+    """A half-written entry goes once it is old, and stays while another run may be writing it."""
+    store = DiskStore(tmp_path)
+    old, fresh = tmp_path / ".old.part", tmp_path / ".fresh.part"
+    for path in (old, fresh):
+        path.write_bytes(b"half")
+    os.utime(old, (1.0, 1.0))
+    store.put("key", 1.0)
+    assert not old.exists()
+    assert fresh.exists()
+
+
 def test_another_edition_knows_nothing(store: DiskStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """Records of another version of the package are not found, and are found again by their own."""
     store.put("key", 1.0)

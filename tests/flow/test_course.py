@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,9 +13,11 @@ from claybed.flow import course
 from claybed.flow.course import Course, run_course
 from claybed.flow.store import FOLLOWS, READS, stage_keys
 from claybed.geometry.mesh import Mesh
+from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.measured import MeasuredObject
+from tests.actions.planned import write_stl
 from tests.pieces import solids
 from tests.survey.objects import measured
 
@@ -101,9 +104,9 @@ def test_another_file_moves_every_stage() -> None:
 @pytest.mark.parametrize(
     "brief", [Brief(), Brief(use="press", mass_g=310.0), Brief(keep_out=OTHER["keep_out"])]
 )
-def test_stages_read_what_their_keys_hold(brief: Brief) -> None:
+def test_stages_read_what_their_keys_hold(tmp_path: Path, brief: Brief) -> None:
     """No stage reads a field of the brief that its key does not hold."""
-    obj = replace(measured(solids.sphere(30.0, subdivisions=3)), mass_g=brief.mass_g)
+    file = write_stl(solids.sphere(30.0, subdivisions=3), tmp_path / "ball.stl")
     looked: dict[str, set[str]] = {}
 
     def watching(stage: str, work: Callable[[Any], Any]) -> Any:
@@ -112,6 +115,7 @@ def test_stages_read_what_their_keys_hold(brief: Brief) -> None:
         looked[stage] = watched.read
         return result
 
+    obj = watching("intake", lambda b: read_object(file, b, progress=quiet))
     found = watching("survey", lambda b: course.survey(obj, b, progress=quiet))
     molded = watching("mold", lambda b: course.make_mold(obj, found, b, progress=quiet))
     poured = watching("pours", lambda b: course.plan_all_pours(obj, molded.assembly, b))

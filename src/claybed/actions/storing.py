@@ -13,6 +13,7 @@ import json
 import os
 import pickle
 import tempfile
+import time
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -25,6 +26,8 @@ MOST_BYTES: Final = 500_000_000
 # A larger file is read anew each time: it takes longer to tell whether it is known than to refuse it.
 MOST_SOURCE_BYTES: Final = 600_000_000
 _SUFFIX: Final = ".record"
+_PART: Final = ".part"
+_ABANDONED_S: Final = 3600.0
 _CHUNK_BYTES: Final = 1 << 20
 _OWN: Final = ("claybed.records.", "claybed.geometry.", "claybed.flow.molding.")
 _PLAIN: Final = {
@@ -88,6 +91,15 @@ class DiskStore:
             if place >= self._most_entries or kept_bytes > self._most_bytes:
                 with contextlib.suppress(OSError):
                     path.unlink()
+        self._sweep()
+
+    def _sweep(self) -> None:
+        """Remove what a run that was killed while it wrote has left behind."""
+        with contextlib.suppress(OSError):
+            for path in self._folder.glob(f".*{_PART}"):
+                with contextlib.suppress(OSError):
+                    if time.time() - path.stat().st_mtime > _ABANDONED_S:
+                        path.unlink()
 
     def _entries(self) -> list[tuple[int, int, Path]]:
         found = []
@@ -156,7 +168,7 @@ def _buffers(path: Path) -> list[Path]:
 
 
 def _write_whole(path: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=_PART)
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as stream:

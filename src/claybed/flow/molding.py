@@ -202,13 +202,15 @@ def _cut(
     gate = Gate(
         gate_plan.kind, gate_plan.bore_mm, model.closes_at_wall_mm, model.spare_ml, (x, y, z), (out[0], out[1], out[2])
     )
-    for _ in range(RELIEVED_TIMES):
+    for attempt in range(RELIEVED_TIMES):
         try:
             assembly = cut_block(parting, layout, gate, top_units=top_units, square_mm=square_mm)
             break
         except Crowded as found:
-            top, bottom = relieve(parting.top, parting.bottom, found.edges)
-            parting = replace(parting, top=top, bottom=bottom)
+            top, bottom, outside = relieve(
+                parting.top, parting.bottom, parting.outside, found.edges, attempt=attempt
+            )
+            parting = replace(parting, top=top, bottom=bottom, outside=outside)
     else:
         raise ArithmeticError("edges that touch themselves could not be parted")
     return replace(assembly, model=mark_fill(assembly.model, lat)), parting

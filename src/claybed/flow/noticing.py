@@ -7,6 +7,7 @@ import math
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
 from claybed.geometry.mesh import Mesh
+from claybed.mold.block import choose_wall
 from claybed.records.assembly import Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Finding
@@ -24,6 +25,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *course.obj.findings,
         *lock_findings(course.obj, course.survey, brief),
         *_tilt_findings(course.survey, brief),
+        *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_gate_findings(assembly.gate, brief),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),
@@ -111,6 +113,22 @@ def _tilt_findings(found: Survey, brief: Brief) -> tuple[Finding, ...]:
             says=f"Tilted by {tilt_deg:g}° it locks, so straight walls must stand straight.",
             remedy="Set it with a square or a level before the bed is built up.",
             amount=Amount(tilt_deg, "deg"),
+        ),
+    )
+
+
+def _wall_findings(mesh: Mesh, wall_mm: float, brief: Brief) -> tuple[Finding, ...]:
+    usual_mm, _ = choose_wall(mesh, brief)
+    if wall_mm < usual_mm + 1.0:
+        return ()
+    return (
+        Finding(
+            id="wall_for_keys",
+            severity="note",
+            where="the block",
+            says=f"The wall is {say_length(wall_mm)} instead of {say_length(usual_mm)}, so that keys fit.",
+            remedy="Ask for --no-keys to save the plaster.",
+            amount=Amount(wall_mm, "mm"),
         ),
     )
 

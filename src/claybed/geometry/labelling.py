@@ -9,8 +9,8 @@ from claybed.geometry.lattice import LatticeMesh, lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
 
-# A face of the model further than this from the object is clay, not object: four times what snapping can move.
-APART_MM = 0.02
+# A wall of the model further than this from the object is clay, not object: more than snapping can move it.
+APART_MM = 0.005
 
 
 def mark_fill(model: LatticeSolid, source: LatticeMesh) -> LatticeSolid:

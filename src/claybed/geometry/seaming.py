@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from claybed.geometry.lattice import Lattice, distinct, twice_plan_area
@@ -45,13 +47,14 @@ def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
         corners = distinct(np.concatenate([both // n, both % n]))
         touched = both[_corner_on(top.plan, both // n, both % n, corners, TOUCH_UNITS) >= 0]
         wanted = distinct(np.concatenate([odd, touched]))
-        if not len(wanted):
+        folded = any(len(used_twice(s.sheet.faces, n)) for s in sides)
+        if not len(wanted) and not folded:
             break
         before = sides[0].sheet, sides[1].sheet
         for side, rim in zip(sides, rims, strict=True):
             side.sheet = _split_once(side.sheet, wanted[np.isin(wanted, rim)], corners)
         if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
-            scrapped = [_without_scraps(s.sheet, odd) for s in sides]
+            scrapped = [_without_scraps(_without_folds(s.sheet), odd) for s in sides]
             sides[0].sheet, sides[1].sheet = _fill_slivers(scrapped[0], scrapped[1], odd, rims)
         if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
             break
@@ -89,19 +92,40 @@ class _Border:
         )
 
 
-def _without_scraps(sheet: Sheet, odd: Lattice) -> Sheet:
-    """The sheet without slivers that hang on nothing: all three edges odd, and thinner than rounding can make them."""
-    f = sheet.faces.astype(np.int64)
-    n = len(sheet.plan)
-    keys = np.stack([f[:, k] * n + f[:, (k + 1) % 3] for k in range(3)], axis=1)
-    alone = np.isin(keys, odd).all(axis=1)
-    if not alone.any():
+def _without_folds(sheet: Sheet) -> Sheet:
+    """The sheet without slivers that lie over a neighbour: of triangles with one directed edge in common, the thinner goes."""
+    n, m = len(sheet.plan), len(sheet.faces)
+    twice = used_twice(sheet.faces, n)
+    if not len(twice):
         return sheet
-    corner = sheet.plan[f[alone]]
-    reach = np.abs(corner - np.roll(corner, 1, axis=1)).max(axis=(1, 2))
-    thin = twice_plan_area(sheet.plan, f[alone]) <= 2 * REACH_UNITS * np.maximum(reach, 1)
-    keep = np.ones(len(f), bool)
-    keep[np.flatnonzero(alone)[thin]] = False
+    keys, _ = edge_keys(sheet.faces, n)
+    area = twice_plan_area(sheet.plan, sheet.faces)
+    reach = np.ptp(sheet.plan[sheet.faces], axis=1).max(axis=1)
+    keep = np.ones(m, bool)
+    for edge in twice.tolist():
+        rows = np.flatnonzero(keys == edge) % m
+        thinnest = int(rows[np.argmin(area[rows] / np.maximum(reach[rows], 1))])
+        if keep[rows].all() and area[thinnest] <= 2 * REACH_UNITS * max(int(reach[thinnest]), 1):
+            keep[thinnest] = False
+    return Sheet(sheet.plan, sheet.faces[keep], sheet.heights[keep], sheet.origin[keep])
+
+
+def _without_scraps(sheet: Sheet, odd: Lattice) -> Sheet:
+    """The sheet without slivers that hang on nothing: patches with no edge but odd ones, thinner than rounding can make them."""
+    n, m = len(sheet.plan), len(sheet.faces)
+    keys, mates = edge_keys(sheet.faces, n)
+    order = np.argsort(keys, kind="stable")
+    at = np.minimum(np.searchsorted(keys[order], mates), max(len(keys) - 1, 0))
+    met = keys[order][at] == mates
+    number = np.arange(len(keys)) % m
+    graph = coo_matrix((np.ones(int(met.sum()), np.int8), (number[met], number[order[at[met]]])), shape=(m, m))
+    _, patch = connected_components(graph, directed=False)
+    bad = np.bincount(patch[number], weights=~met & ~np.isin(keys, odd)) > 0
+    area = np.bincount(patch, weights=twice_plan_area(sheet.plan, sheet.faces).astype(np.float64))
+    corner = sheet.plan[sheet.faces]
+    reach = np.zeros(len(area), np.int64)
+    np.maximum.at(reach, patch, np.ptp(corner, axis=1).max(axis=1))
+    keep = (bad | (area > 2 * REACH_UNITS * np.maximum(reach, 1)))[patch]
     if keep.all():
         return sheet
     return Sheet(sheet.plan, sheet.faces[keep], sheet.heights[keep], sheet.origin[keep])
@@ -168,17 +192,26 @@ def _fill_slivers(
                 reach = np.abs(top.plan[b] - top.plan[a]).max()
                 if abs(doubled) > 2 * REACH_UNITS * max(int(reach), 1):
                     continue
-                if doubled > 0:
-                    sheets[mine] = _with_triangle(sheets[mine], (a, b, m))
-                elif doubled < 0 and straight in odds[theirs]:
-                    sheets[theirs] = _with_triangle(sheets[theirs], (a, m, b))
-                else:
+                which, corners = (mine, (a, b, m)) if doubled > 0 else (theirs, (a, m, b))
+                if doubled == 0 or (doubled < 0 and straight not in odds[theirs]):
                     continue
+                if not _has_room(sheets[which], corners):
+                    continue
+                sheets[which] = _with_triangle(sheets[which], corners)
                 for used in (first, m * n + b):
                     odds[mine].discard(used)
                 odds[theirs].discard(straight)
                 odds[mine].discard(b * n + a)
     return sheets[0], sheets[1]
+
+
+def _has_room(sheet: Sheet, corners: tuple[int, int, int]) -> bool:
+    """Whether none of the directed edges of a new triangle belongs to a triangle already."""
+    near = sheet.faces[np.isin(sheet.faces, corners).sum(axis=1) >= 2]
+    keys, _ = edge_keys(near, len(sheet.plan))
+    a, b, c = corners
+    n = len(sheet.plan)
+    return not bool(np.isin([a * n + b, b * n + c, c * n + a], keys).any())
 
 
 def _with_triangle(sheet: Sheet, corners: tuple[int, int, int]) -> Sheet:

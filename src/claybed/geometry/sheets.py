@@ -14,12 +14,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from claybed.geometry.clearance import crossing_pairs
+from claybed.geometry.clearance import crossing_pairs, deepest_crossing
 from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
-from claybed.geometry.mesh import Bytes
+from claybed.geometry.mesh import Origin
 from claybed.geometry.overlap import Flags, PlanFaces
 from claybed.geometry.seaming import conform, odd_edges
 from claybed.geometry.sheet import Sheet
+from claybed.geometry.thinning import thin_out
 
 MAX_PASSES = 12
 # Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this order.
@@ -51,6 +52,7 @@ def envelope(lat: LatticeMesh, footprint: Lattice) -> Envelope:
         top, bottom = conform(*work.sheets())
         if work.match(top, bottom):
             cut = int(work.up.cut.sum() + work.down.cut.sum())
+            top, bottom = thin_out(top, bottom, _on_outline(top.plan, footprint))
             top, bottom = _uncrossed(_settle(top, highest=True), _settle(bottom, highest=False))
             return Envelope(top, bottom, cut, work.hidden)
     raise ArithmeticError("the plan arrangement did not close")
@@ -198,23 +200,27 @@ def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     """Lift cells of the top sheet, or lower cells of the bottom sheet, until the one is nowhere below the other.
 
     Rounding can cross them where both stand almost upright, over a strip a lattice step wide. The smaller of two crossing
-    cells gives way, past the other's furthest corner: it can only add to the model.
+    cells gives way by as much as they cross: it can only add to the model, and is named fill.
     """
     high, low = top.heights.copy(), bottom.heights.copy()
+    origin_high, origin_low = top.origin.copy(), bottom.origin.copy()
     area_top = twice_plan_area(top.plan, top.faces)
     area_bottom = twice_plan_area(bottom.plan, bottom.faces)
     a, b = (np.ascontiguousarray(s.plan[s.faces].reshape(-1, 6)) for s in (top, bottom))
     for _ in range(MAX_PASSES):
         pairs = crossing_pairs(a, high, b, low)
         if not len(pairs):
-            return (
-                Sheet(top.plan, top.faces, high, top.origin),
-                Sheet(bottom.plan, bottom.faces, low, bottom.origin),
-            )
+            return Sheet(top.plan, top.faces, high, origin_high), Sheet(bottom.plan, bottom.faces, low, origin_low)
         first, second = pairs[:, 0], pairs[:, 1]
+        depth = np.array([deepest_crossing(a[i], high[i], b[j], low[j]) for i, j in pairs.tolist()], np.int64)
         lift = area_top[first] <= area_bottom[second]
-        np.maximum.at(high, first[lift], low[second[lift]].max(axis=1)[:, None])
-        np.minimum.at(low, second[~lift], high[first[~lift]].min(axis=1)[:, None])
+        rise, fall = np.zeros(len(a), np.int64), np.zeros(len(b), np.int64)
+        np.maximum.at(rise, first[lift], depth[lift])
+        np.maximum.at(fall, second[~lift], depth[~lift])
+        high += rise[:, None]
+        low -= fall[:, None]
+        origin_high[rise > 0] = int(Origin.FILL)
+        origin_low[fall > 0] = int(Origin.FILL)
     raise ArithmeticError("the highest and lowest surface could not be parted")
 
 
@@ -271,6 +277,14 @@ def _settle(sheet: Sheet, *, highest: bool) -> Sheet:
     settled = np.empty_like(z)
     settled[order] = value[group]
     return Sheet(sheet.plan, sheet.faces, settled.reshape(-1, 3), sheet.origin)
+
+
+def _on_outline(xy: Lattice, footprint: Lattice) -> Flags:
+    """Plan points on the footprint's own edges."""
+    on = np.zeros(len(xy), bool)
+    for a, b in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
+        on |= (b[0] - a[0]) * (xy[:, 1] - a[1]) - (b[1] - a[1]) * (xy[:, 0] - a[0]) == 0
+    return on
 
 
 def _inside_convex(xy: Lattice, footprint: Lattice) -> Flags:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claybed.geometry.lattice import Lattice, twice_plan_area
+from claybed.geometry.mesh import Origin
 from claybed.geometry.sheet import Sheet
 
 # How far a cell is lifted clear of a line it only touches: 0.01 mm.
@@ -24,13 +25,16 @@ class Crowded(ArithmeticError):
         self.edges = edges
 
 
-def relieve(top: Sheet, bottom: Sheet, edges: Lattice) -> tuple[Sheet, Sheet]:
+def relieve(
+    top: Sheet, bottom: Sheet, outside: Sheet, edges: Lattice, *, attempt: int
+) -> tuple[Sheet, Sheet, Sheet]:
     """Move the corners of a few cells so that the shared `edges` (k, 2, 3) part; sheets share their plan points.
 
-    Only ever adds to the model: the top sheet is raised, the bottom sheet lowered.
+    Only ever adds to the model: the top sheet is raised, the bottom sheet lowered; the parting surface may go either way.
+    `attempt` (0, 1, 2 …) turns through the sheets that can give way at a place.
     """
     number = {tuple(p): i for i, p in enumerate(top.plan.tolist())}
-    high, low = top.heights.copy(), bottom.heights.copy()
+    high, low, out = top.heights.copy(), bottom.heights.copy(), outside.heights.copy()
     for start, end in edges.tolist():
         at = number.get((start[0], start[1]))
         other = number.get((end[0], end[1]))
@@ -38,18 +42,29 @@ def relieve(top: Sheet, bottom: Sheet, edges: Lattice) -> tuple[Sheet, Sheet]:
             continue
         if at == other:
             z1, z2 = sorted((start[2], end[2]))
-            rows, columns = _smallest_low_run(top.plan, top.faces, high, at, z1)
-            high[rows, columns] = z2
-            if not len(rows):
-                rows, columns = _smallest_low_run(bottom.plan, bottom.faces, -low, at, -z2)
-                low[rows, columns] = z1
+            ways = []
+            for faces, heights, sign in ((outside.faces, out, 1), (top.faces, high, 1), (bottom.faces, low, -1)):
+                most, aim = (z1, z2) if sign > 0 else (-z2, z1)
+                rows, columns = _smallest_low_run(top.plan, faces, sign * heights, at, most)
+                if len(rows):
+                    ways.append((heights, rows, columns, aim))
+            if ways:
+                heights, rows, columns, aim = ways[attempt % len(ways)]
+                heights[rows, columns] = aim
         else:
             for sheet, heights, up in ((top, high, 1), (bottom, low, -1)):
                 _lift(sheet, heights, (at, start[2]), (other, end[2]), up * CLEAR_UNITS)
     return (
-        Sheet(top.plan, top.faces, high, top.origin),
-        Sheet(bottom.plan, bottom.faces, low, bottom.origin),
+        _refilled(top, high),
+        _refilled(bottom, low),
+        Sheet(outside.plan, outside.faces, out, outside.origin),
     )
+
+
+def _refilled(sheet: Sheet, heights: Lattice) -> Sheet:
+    """The sheet with new heights; cells that moved are fill."""
+    moved = (heights != sheet.heights).any(axis=1)
+    return Sheet(sheet.plan, sheet.faces, heights, np.where(moved, int(Origin.FILL), sheet.origin).astype(np.uint8))
 
 
 def _smallest_low_run(

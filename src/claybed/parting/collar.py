@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
 from claybed.geometry.outside import silhouette_of
 
 RINGS_MM = (1.5, 3.5)
@@ -111,6 +111,28 @@ def corner_heights(
             )
             z[row, column] = edge_heights[best]
     return _squared(z, faces, plan, rim, edge_heights)
+
+
+def split_ears(
+    plan: Lattice, faces: NDArray[np.int32], rim: NDArray[np.int64]
+) -> tuple[Lattice, NDArray[np.int32]]:
+    """Give outside triangles that lie on two seam edges a corner in their middle, so that each edge has its own triangle.
+
+    Returns the plan with the new corners at its end, and the faces.
+    """
+    n = len(plan)
+    f = faces.astype(np.int64)
+    keys = np.stack([f[:, k] * n + f[:, (k + 1) % 3] for k in range(3)], axis=1)
+    ears = np.flatnonzero(np.isin(keys, rim[:, 1] * n + rim[:, 0]).sum(axis=1) >= 2)
+    middle = np.rint(plan[faces[ears]].mean(axis=1)).astype(np.int64)
+    points = np.concatenate([plan, middle])
+    number = n + np.arange(len(ears))
+    parts = [np.stack([f[ears, k], f[ears, (k + 1) % 3], number], axis=1) for k in range(3)]
+    good = np.logical_and.reduce([twice_plan_area(points, p) > 0 for p in parts])
+    keep = np.ones(len(f), bool)
+    keep[ears[good]] = False
+    split = np.concatenate([f[keep], *(p[good] for p in parts)]).astype(np.int32)
+    return points, split
 
 
 def _squared(

@@ -14,7 +14,7 @@ from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
-from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights
+from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights, split_ears
 from claybed.parting.seam import SeamHeights, choose_heights
 from claybed.records.parted import Key, Layout, Parting
 
@@ -49,6 +49,8 @@ def part(
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
     rim = rim_edges(top)
     seam_rim = rim[~_on_frame(np.concatenate([merged[rim[:, 0]], merged[rim[:, 1]]], axis=1), layout.footprint)]
+    merged, tile_faces = split_ears(merged, tile_faces, seam_rim)
+    top, bottom = (Sheet(merged, s.faces, s.heights, s.origin) for s in (top, bottom))
     seam = choose_heights(top, bottom, seam_rim, freedom=freedom, level_mm=level_mm)
     samples = SeamSamples(merged[seam_rim] / XY_PER_MM, seam.edge_heights) if len(seam_rim) else None
     heights = _relax(merged, tile_faces, seam, samples, square_mm)

@@ -1,0 +1,102 @@
+"""Taking out plan points that lie a lattice step or two from another: leavings of rounding, not of the object.
+
+Slivers one step wide are where a solid comes to touch itself. A short edge is drawn together to one of its ends when every
+triangle round it keeps its area and its turning, in both sheets at once.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import Lattice, twice_plan_area
+from claybed.geometry.sheet import Sheet
+
+SHORT_UNITS = 2
+ROUNDS = 4
+
+
+def thin_out(top: Sheet, bottom: Sheet, kept: NDArray[np.bool_]) -> tuple[Sheet, Sheet]:
+    """Draw short edges of two sheets together; they share their plan points, and `kept` (n,) marks points that must stay.
+
+    Moves nothing by more than SHORT_UNITS lattice steps a round; heights at corners stay as they are.
+    """
+    for _ in range(ROUNDS):
+        faces = [top.faces.astype(np.int64), bottom.faces.astype(np.int64)]
+        pairs = _short_edges(top.plan, faces, kept)
+        if not len(pairs):
+            break
+        target = _drawn_together(top.plan, faces, pairs)
+        if not target:
+            break
+        place = np.arange(len(top.plan))
+        for gone, stays in target.items():
+            place[gone] = stays
+        top, bottom = (_replaced(s, place) for s in (top, bottom))
+    return top, bottom
+
+
+def _short_edges(
+    plan: Lattice, faces: list[NDArray[np.int64]], kept: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """Pairs (k, 2): a point that may go and the near point it may go to, shortest first."""
+    f = np.concatenate(faces)
+    ends = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
+    reach = np.abs(plan[ends[:, 0]] - plan[ends[:, 1]]).max(axis=1)
+    short = (reach <= SHORT_UNITS) & ~kept[ends[:, 0]]
+    pairs = np.unique(ends[short], axis=0)
+    order = np.argsort(np.abs(plan[pairs[:, 0]] - plan[pairs[:, 1]]).max(axis=1), kind="stable")
+    ranked: NDArray[np.int64] = pairs[order]
+    return ranked
+
+
+def _drawn_together(
+    plan: Lattice, faces: list[NDArray[np.int64]], pairs: NDArray[np.int64]
+) -> dict[int, int]:
+    """Which points go to which others, no two of them neighbours."""
+    near = np.unique(pairs)
+    round_about: list[dict[int, list[int]]] = []
+    for f in faces:
+        rows = np.flatnonzero(np.isin(f, near).any(axis=1))
+        table: dict[int, list[int]] = {}
+        for row in rows.tolist():
+            for point in f[row].tolist():
+                table.setdefault(point, []).append(row)
+        round_about.append(table)
+    busy: set[int] = set()
+    target: dict[int, int] = {}
+    for gone, stays in pairs.tolist():
+        if gone in busy or stays in busy:
+            continue
+        if not all(_fits(plan, f, t, gone, stays) for f, t in zip(faces, round_about, strict=True)):
+            continue
+        target[gone] = stays
+        for f, table in zip(faces, round_about, strict=True):
+            for point in (gone, stays):
+                busy.update(f[table.get(point, [])].reshape(-1).tolist())
+    return target
+
+
+def _fits(
+    plan: Lattice, faces: NDArray[np.int64], table: dict[int, list[int]], gone: int, stays: int
+) -> bool:
+    """Whether one sheet allows a point to go to another: triangles keep turning, and no edge comes to be twice."""
+    own = faces[table.get(gone, [])]
+    if not len(own):
+        return True
+    shared = (own == stays).any(axis=1)
+    if not shared.any():
+        return False
+    moved = np.where(own[~shared] == gone, stays, own[~shared])
+    if len(moved) and twice_plan_area(plan, moved).min() <= 0:
+        return False
+    round_gone = set(own.reshape(-1).tolist())
+    round_stays = set(faces[table.get(stays, [])].reshape(-1).tolist())
+    apexes = set(own[shared].reshape(-1).tolist()) - {gone, stays}
+    return (round_gone & round_stays) - {gone, stays} == apexes
+
+
+def _replaced(sheet: Sheet, place: NDArray[np.int64]) -> Sheet:
+    f = place[sheet.faces]
+    keep = (f[:, 0] != f[:, 1]) & (f[:, 1] != f[:, 2]) & (f[:, 2] != f[:, 0])
+    return Sheet(sheet.plan, f[keep].astype(np.int32), sheet.heights[keep], sheet.origin[keep])
