@@ -22,7 +22,7 @@ SUFFIX = {
     "kJ/(kg K)": "kJ_per_kg_K",
     "mm/min^0.5": "mm_per_sqrt_min",
     "N/m": "N_per_m",
-    **{unit: unit for unit in ("mm", "ml", "l", "kg", "lb", "gal", "min", "deg", "C")},
+    **{unit: unit for unit in ("mm", "mm3", "ml", "l", "kg", "lb", "gal", "min", "deg", "C")},
 }
 
 

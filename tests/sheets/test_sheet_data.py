@@ -52,6 +52,7 @@ def test_pieces_fill_and_facts_are_handed_over_exactly() -> None:
         "volume": [["1.81", "l"]],
         "wet": [["2.865", "kg"]],
         "dry": [["1.920", "kg"]],
+        "keys": "",
         "file": "pieces/A.stl",
     }
     assert got["fill"]["total"] == [["10", "g"]]

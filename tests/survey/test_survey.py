@@ -211,9 +211,10 @@ def test_limits_come_from_the_shelf() -> None:
     """The shelf's limits class a depth on either side of each bound."""
     limits = shelf_limits()
     assert 0.0 < limits.ignore_mm < limits.scrape_mm
-    assert limits.lock_class(0.5 * limits.ignore_mm) == "ignore"
-    assert limits.lock_class(0.5 * (limits.ignore_mm + limits.scrape_mm)) == "scrape"
-    assert limits.lock_class(1.01 * limits.scrape_mm) == "fill"
+    assert limits.lock_class(0.5 * limits.ignore_mm, 100.0) == "ignore"
+    assert limits.lock_class(0.5 * (limits.ignore_mm + limits.scrape_mm), 100.0) == "scrape"
+    assert limits.lock_class(1.01 * limits.scrape_mm, 100.0) == "fill"
+    assert limits.lock_class(1.01 * limits.scrape_mm, 0.5 * limits.crumb_mm3) == "scrape"
 
 
 @pytest.mark.parametrize(

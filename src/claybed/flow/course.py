@@ -17,7 +17,7 @@ from claybed.geometry.levels import volume_above_mm3
 from claybed.materials import shelf
 from claybed.pours.floating import judge_float
 from claybed.pours.planning import consistency_findings, plan_pours
-from claybed.proof.evidence import prove
+from claybed.proof.evidence import prove, sound_plaster
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
@@ -79,7 +79,12 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     start = run_survey(read, brief, source, store, progress)
     obj, keys = start.obj, start.keys
     molded = recall(
-        store, keys["mold"], Molded, lambda: make_mold(obj, start.survey, brief, progress=progress)
+        store,
+        keys["mold"],
+        Molded,
+        lambda: make_mold(
+            obj, start.survey, brief, progress=progress, sound=lambda a: sound_plaster(a, brief)
+        ),
     )
     found = start.survey
     if not _describes(found, molded.option):

@@ -1,21 +1,23 @@
-"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in this order."""
+"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in this
+order.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from claybed.errors import CannotError
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
-from claybed.geometry.labelling import mark_fill
 from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
 from claybed.geometry.tidying import tidy_pull
-from claybed.geometry.uncrowding import Crowded, relieve
+from claybed.geometry.uncrowding import CrowdedError, relieve
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
@@ -29,19 +31,20 @@ from claybed.records.parted import Layout, Parting
 from claybed.records.surveyed import MoldOption, Survey
 
 Progress = Callable[[str, float], None]
-# Small moves tried in turn, plan offset (mm) and tilt of the pull (degrees): rounding that leaves an edge touching itself at
-# one place does not at another, and a flat face seen almost edge-on is clear of itself once it is tilted a hair.
+# Small moves tried in turn, plan offset (mm) and tilt of the pull (degrees): rounding that leaves an edge
+# touching itself at one place does not at another, and a flat face seen almost edge-on is clear of itself
+# once it is tilted a hair.
 NUDGES = (
     (0.0, 0.0, 0.0, 0.0),
-    (0.1307, 0.2113, 0.0, 0.0),
-    (0.3731, -0.1511, 0.0, 0.0),
-    (-0.2903, 0.0917, 0.0, 0.0),
     (0.0511, -0.3307, 0.02, 0.013),
+    (0.1307, 0.2113, 0.0, 0.0),
     (0.2207, 0.1309, -0.031, 0.041),
     (-0.1103, 0.3011, 0.057, -0.029),
+    (-0.2903, 0.0917, 0.0, 0.0),
 )
 KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
 RELIEVED_TIMES = 8
+MOST_AXES = 6
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
@@ -50,7 +53,9 @@ KEEP_OUT_LEAST_MM = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Molded:
-    """The mold and how it came about: the option taken, the gate's reason, the seam length inside forbidden regions (mm)."""
+    """The mold and how it came about: the option taken, the gate's reason, the seam length inside forbidden
+    regions (mm).
+    """
 
     option: MoldOption
     assembly: Assembly
@@ -58,21 +63,44 @@ class Molded:
     keep_out_mm: float
 
 
-def make_mold(obj: MeasuredObject, survey: Survey, brief: Brief, *, progress: Progress) -> Molded:
-    """Make the best mold the brief allows: the options of the survey in turn, then other axes when the seam must move.
+def make_mold(
+    obj: MeasuredObject,
+    survey: Survey,
+    brief: Brief,
+    *,
+    progress: Progress,
+    sound: Callable[[Assembly], bool] = lambda assembly: True,
+) -> Molded:
+    """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
 
-    Raises CannotError when more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or
-    when the piece count asked for is not to be had.
+    Another axis is tried when the seam of one runs where it may not, or when its plaster is not `sound` (a
+    tongue too slender, an edge too sharp); the first mold stands when none is sound. Raises CannotError when
+    more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or when the piece
+    count asked for is not to be had.
     """
     refused: list[str] = []
-    for option in _options(obj, survey, brief):
-        molded = _one(obj, option, brief, progress)
+    first: Molded | None = None
+    fault: CannotError | None = None
+    for number, option in enumerate(_options(obj, survey, brief)):
+        try:
+            molded = _one(obj, option, brief, progress)
+        except CannotError as reason:
+            if number == 0 and within_fill(obj, option, brief):
+                raise
+            fault = fault or reason
+            continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
             refused.append(f"{molded.keep_out_mm:.0f} mm of the seam would run where none may")
         elif brief.flat_seam and not molded.assembly.seam_flat:
             refused.append(f"the seam is {molded.assembly.off_plane_mm:.1f} mm off a plane")
-        else:
+        elif sound(molded.assembly):
             return molded
+        else:
+            first = first or molded
+    if first is not None:
+        return first
+    if fault is not None and not refused:
+        raise fault
     raise CannotError(
         f"none of the ways this object leaves meets what was asked of the seam: {refused[0]}.",
         where=obj.name,
@@ -93,19 +121,20 @@ def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     if option.fill_ml <= limit_ml and not too_deep:
         return ""
     return (
-        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to {option.deepest_mm:.1f} mm deep "
-        f"(at most {limit_ml:.1f} ml and {deepest_mm:g} mm are taken unasked)."
+        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to "
+        f"{option.deepest_mm:.1f} mm deep (at most {limit_ml:.1f} ml and "
+        f"{deepest_mm:g} mm are taken unasked)."
     )
 
 
 def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
     options = [o for o in survey.options if brief.pieces is None or o.kind == _kind(brief.pieces)]
-    if brief.keep_out or brief.flat_seam:
-        options = [o for o in options if o.kind == "two_piece" or not brief.keep_out]
+    if brief.keep_out:
+        options = [o for o in options if o.kind == "two_piece"]
+    if brief.pieces != 1 and brief.axis is None:
         options += [
             MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
-            for c in survey.candidates[1:]
-            if brief.pieces != 1
+            for c in survey.candidates[1:MOST_AXES]
         ]
     if not options:
         raise CannotError(
@@ -119,7 +148,9 @@ def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOpti
 def _kind(pieces: int) -> str:
     if pieces not in (1, 2):
         raise CannotError(
-            f"a mold in {pieces} pieces is not planned yet.", where="--pieces", remedy="Ask for 1 or 2, or leave it out."
+            f"a mold in {pieces} pieces is not planned yet.",
+            where="--pieces",
+            remedy="Ask for 1 or 2, or leave it out.",
         )
     return "one_piece" if pieces == 1 else "two_piece"
 
@@ -127,7 +158,9 @@ def _kind(pieces: int) -> str:
 def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress) -> Molded:
     why_not = within_fill(obj, option, brief)
     if why_not:
-        raise CannotError(why_not, where=obj.name, remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml.")
+        raise CannotError(
+            why_not, where=obj.name, remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
+        )
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
     for room_mm in KEY_ROOM_MM:
@@ -186,34 +219,38 @@ def _cut(
     freedom = [r for r in (_as_heights(k, layout) for k in brief.keep_out) if r is not None]
     one = layout.pieces == 1
     level_mm = float(sheets.top.heights.max()) / Z_PER_MM if one else None
-    wish = {"spacing_mm": spacing_mm, "square_mm": square_mm}
-    parting = part(sheets, layout, freedom=freedom, level_mm=level_mm, **wish)
+    lay = partial(
+        part, sheets, layout, freedom=freedom, level_mm=level_mm, spacing_mm=spacing_mm, square_mm=square_mm
+    )
+    parting = lay()
     progress("mold", 0.6)
     if brief.keys and not one:
         keys = place_keys(parting, layout)
         if keys:
-            down = not poured_turned(parting, top_units)
-            parting = part(
-                sheets, layout, freedom=freedom, level_mm=level_mm, keys=keys, press_down=down, **wish
-            )
+            parting = lay(keys=keys, press_down=not poured_turned(parting, top_units))
     progress("mold", 0.8)
     x, y, z = (float(v) for v in model.at_mm + nudge)
     out = tuple(float(v) for v in model.out)
     gate = Gate(
-        gate_plan.kind, gate_plan.bore_mm, model.closes_at_wall_mm, model.spare_ml, (x, y, z), (out[0], out[1], out[2])
+        gate_plan.kind,
+        gate_plan.bore_mm,
+        model.closes_at_wall_mm,
+        model.spare_ml,
+        (x, y, z),
+        (out[0], out[1], out[2]),
     )
     for attempt in range(RELIEVED_TIMES):
         try:
-            assembly = cut_block(parting, layout, gate, top_units=top_units, square_mm=square_mm)
+            assembly = cut_block(parting, layout, gate, lat, top_units=top_units, square_mm=square_mm)
             break
-        except Crowded as found:
+        except CrowdedError as found:
             top, bottom, outside = relieve(
                 parting.top, parting.bottom, parting.outside, found.edges, attempt=attempt
             )
             parting = replace(parting, top=top, bottom=bottom, outside=outside)
     else:
         raise ArithmeticError("edges that touch themselves could not be parted")
-    return replace(assembly, model=mark_fill(assembly.model, lat)), parting
+    return assembly, parting
 
 
 def _top(obj: MeasuredObject, layout: Layout) -> float:
@@ -222,7 +259,9 @@ def _top(obj: MeasuredObject, layout: Layout) -> float:
 
 
 def _as_heights(region: KeepOut, layout: Layout) -> tuple[float, float] | None:
-    """A forbidden region as an interval of heights in the pull frame, when it lies across the pull; None otherwise."""
+    """A forbidden region as an interval of heights in the pull frame, when it lies across the pull; None
+    otherwise.
+    """
     direction = layout.rotation @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
     if abs(abs(float(direction[2])) - 1.0) > 1e-6:
         return None

@@ -1,7 +1,7 @@
 """What has been worked out before, by what it depends on.
 
-A stage's key is the hash of its version, the brief fields it reads and the keys of the stages before it; the same key
-means the same record. The flow is handed a store and stays free of files and clocks.
+A stage's key is the hash of its version, the brief fields it reads and the keys of the stages before it; the
+same key means the same record. The flow is handed a store and stays free of files and clocks.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from claybed.records.brief import Brief
 
 Record = TypeVar("Record")
 
-# Which fields of the brief each stage reads; a test changes every field and sees exactly its stages move.
+# Which fields of the brief each stage reads; a test changes every field and sees its stages move.
 READS: dict[str, tuple[str, ...]] = {
     "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles"),
     "survey": ("up", "axis", "pieces", "pose_tolerance_deg"),
     "mold": (
-        "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm", "ware_wall_mm",
-        "gate", "gate_bore_mm", "keys",
+        "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
+        "ware_wall_mm", "gate", "gate_bore_mm", "keys",
     ),
     "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg"),
     "proof": ("lift_kg", "keys", "consistency"),

@@ -1,4 +1,6 @@
-"""Which gate a mold needs: the vessel's own mouth, the open face of a one-piece mold, or a bore at the seam."""
+"""Which gate a mold needs: the vessel's own mouth, the open face of a one-piece mold, or a bore at the
+seam.
+"""
 
 from __future__ import annotations
 
@@ -21,8 +23,8 @@ ALONG = math.cos(math.radians(30.0))
 def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
     """Choose the gate for one way of making the mold.
 
-    Reads `gate`, `gate_bore_mm`, `use`, `ware_wall_mm`, `up` of the brief. Raises InputError for a bore that slip of the
-    asked wall would close. Source: materials/practice (gate bores, closing factor).
+    Reads `gate`, `gate_bore_mm`, `use`, `ware_wall_mm`, `up` of the brief. Raises InputError for a bore that
+    slip of the asked wall would close. Source: materials/practice (gate bores, closing factor).
     """
     if option.kind == "one_piece":
         return GatePlan("face", option.pull, math.nan, True, "the open face takes the slip or the clay")
@@ -51,7 +53,8 @@ def _bore(obj: MeasuredObject, brief: Brief) -> float:
     if brief.gate_bore_mm is not None:
         if brief.gate_bore_mm <= closes:
             raise InputError(
-                f"a round bore of {brief.gate_bore_mm:g} mm closes while a wall of {brief.ware_wall_mm:g} mm builds up.",
+                f"a round bore of {brief.gate_bore_mm:g} mm closes while a wall of "
+                f"{brief.ware_wall_mm:g} mm builds up.",
                 where="--gate-bore",
                 remedy=f"Ask for more than {closes:.1f} mm, or a thinner wall with --ware-wall.",
             )

@@ -40,7 +40,8 @@ class GatedModel:
 def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
     """Place the object in the pull frame and join its gate.
 
-    `mesh` in the object's frame; `top_mm` height of the block's top in the pull frame, where a gate along the pull ends.
+    `mesh` in the object's frame; `top_mm` height of the block's top in the pull frame, where a gate along the
+    pull ends.
     """
     placed = mesh.moved(layout.rotation, layout.shift_mm, frame=PULL_FRAME)
     out = layout.rotation @ np.asarray(plan.out)
@@ -59,10 +60,10 @@ def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: fl
     if plan.along_pull:
         up = np.array([0.0, 0.0, math.copysign(1.0, out[2])])
         length = abs(top_mm - float((rim @ up).max()) * up[2])
-        joined = carry_mouth(placed, up, length, flare=0.0, level=True)
+        joined = carry_mouth(placed, up, length, flare_ratio=0.0, level=True)
     else:
         length = _to_frame(layout, at, out) + PAST_BLOCK_MM
-        joined = carry_mouth(placed, out, length, flare=MOUTH_FLARE, level=False)
+        joined = carry_mouth(placed, out, length, flare_ratio=MOUTH_FLARE, level=False)
     across = rim - at - np.outer((rim - at) @ out, out)
     width = 2.0 * float(np.linalg.norm(across, axis=1).max())
     grown = joined.volume_mm3 - placed.volume_mm3
@@ -73,7 +74,8 @@ def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: fl
 def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedModel:
     radius = plan.bore_mm / 2.0
     reach = placed.vertices_mm @ out
-    # Where the object stands furthest out, the seam passes: that is where slip can enter at the parting surface.
+    # Where the object stands furthest out, the seam passes: that is where slip can enter at the parting
+    # surface.
     tip = placed.vertices_mm[reach >= reach.max() - 0.5]
     at = tip.mean(axis=0)
     at = at + (reach.max() - float(at @ out)) * out
@@ -88,7 +90,9 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
 
 
 def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
-    """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two diameters."""
+    """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two
+    diameters.
+    """
     units = np.array([XY_PER_MM, XY_PER_MM, 4096.0])
     lat = lattice_mesh(np.rint(placed.vertices_mm * units).astype(np.int64), placed.faces, placed.origin)
     _, above = facing(lat, up=True)

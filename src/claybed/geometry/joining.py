@@ -10,8 +10,12 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 CORNERS = 48
 
 
-def frustum(start_mm: Floats, end_mm: Floats, start_radius_mm: float, end_radius_mm: float, *, frame: str) -> Mesh:
-    """A closed truncated cone between two points (3,), radii in mm, with a corner of its rings in the plane z = const."""
+def frustum(
+    start_mm: Floats, end_mm: Floats, start_radius_mm: float, end_radius_mm: float, *, frame: str
+) -> Mesh:
+    """A closed truncated cone between two points (3,), radii in mm, with a corner of its rings in the plane z
+    = const.
+    """
     axis = end_mm - start_mm
     axis = axis / np.linalg.norm(axis)
     up = np.array([0.0, 0.0, 1.0]) if abs(axis[2]) < 0.9 else np.array([1.0, 0.0, 0.0])
@@ -71,12 +75,13 @@ def unite(body: Mesh, tool: Mesh) -> Mesh:
     return Mesh.make(np.asarray(out.vert_properties)[:, :3], out.tri_verts, frame=body.frame, origin=origin)
 
 
-def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare: float, level: bool) -> Mesh:
+def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare_ratio: float, level: bool) -> Mesh:
     """Carry the mouth of a closed vessel outwards as a tube, the spare.
 
-    The faces of Origin.MOUTH move by `length_mm` along the unit vector `out` (3,); their rim is joined to where it was by a
-    tube of Origin.GATE that widens by `flare` (mm per mm). With `level` the end is flat and lies `length_mm` beyond the
-    rim's highest point. Raises ValueError when the mesh has no mouth or its rim is not one loop.
+    The faces of Origin.MOUTH move by `length_mm` along the unit vector `out` (3,); their rim is joined to
+    where it was by a tube of Origin.GATE that widens by `flare_ratio` (mm per mm). With `level` the end is
+    flat and lies `length_mm` beyond the rim's highest point. Raises ValueError when the mesh has no mouth or
+    its rim is not one loop.
     """
     mouth = mesh.origin == Origin.MOUTH
     if not mouth.any():
@@ -99,12 +104,14 @@ def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare: float, leve
     else:
         travel = np.full(len(at), length_mm)
     reach = float(np.linalg.norm(across[on_rim], axis=1).mean())
-    grown = 1.0 + flare * travel / max(reach, 1e-6)
+    grown = 1.0 + flare_ratio * travel / max(reach, 1e-6)
     moved = at + travel[:, None] * out + across * (grown - 1.0)[:, None]
     a, b = rim[:, 0], rim[:, 1]
     tube = np.concatenate([np.stack([a, b, place[b]], axis=1), np.stack([a, place[b], place[a]], axis=1)])
     v = np.concatenate([mesh.vertices_mm, moved])
     f = np.concatenate([mesh.faces[~mouth], tube, place[faces]])
-    origin = np.concatenate([mesh.origin[~mouth], np.full(len(f) - int((~mouth).sum()), int(Origin.GATE), np.uint8)])
+    origin = np.concatenate(
+        [mesh.origin[~mouth], np.full(len(f) - int((~mouth).sum()), int(Origin.GATE), np.uint8)]
+    )
     unique, index = np.unique(f, return_inverse=True)
     return Mesh.make(v[unique], index.reshape(-1, 3), frame=mesh.frame, origin=origin)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import igl
 import numpy as np
 
-from claybed.geometry.lattice import LatticeMesh, lattice_mm
+from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
 
@@ -13,10 +13,12 @@ from claybed.geometry.slab import LatticeSolid
 APART_MM = 0.005
 
 
-def mark_fill(model: LatticeSolid, source: LatticeMesh) -> LatticeSolid:
+def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> LatticeSolid:
     """The model with its fill faces named: walls whose middle lies off the object's surface.
 
-    Only vertical faces can be fill, since a cell takes either sheet from a face of the object.
+    Model and source stand on one lattice. Walls on the block's own side, where a gate is cut off flush,
+    belong to the gate. Only vertical faces can be fill, since a cell takes either sheet from a face of the
+    object.
     """
     f, p = model.faces, model.points
     a, b, c = (p[f[:, k], :2] for k in range(3))
@@ -28,6 +30,12 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh) -> LatticeSolid:
     squared, nearest, _ = igl.point_mesh_squared_distance(
         np.ascontiguousarray(middle), lattice_mm(source.points), source.faces.astype(np.int64)
     )
+    on_side = np.zeros(len(number), bool)
+    for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
+        along = two - one
+        off = along[0] * (p[f[number], 1] - one[1]) - along[1] * (p[f[number], 0] - one[0])
+        on_side |= (off == 0).all(axis=1)
+    found = np.where(squared > APART_MM**2, int(Origin.FILL), source.origin[nearest])
     origin = model.origin.copy()
-    origin[number] = np.where(squared > APART_MM**2, int(Origin.FILL), source.origin[nearest])
+    origin[number] = np.where(on_side, int(Origin.GATE), found)
     return LatticeSolid(p, f, origin)

@@ -22,7 +22,8 @@ Z_PER_MM = 4096
 UNITS_PER_MM = np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM], dtype=np.float64)
 REACH_MM = 2000.0
 
-# Vertices joined by an edge shorter than this in plan share one vertical line: a rotated straight wall is straight again.
+# Vertices joined by an edge shorter than this in plan share one vertical line: a rotated straight wall is
+# straight again.
 PLUMB_UNITS = 3
 PLUMB_SPREAD_UNITS = 5
 # Single precision at a metre and a rotation leave planes this rough.
@@ -34,7 +35,8 @@ class LatticeMesh:
     """Triangles with integer corners in a pull frame.
 
     `points` (n, 3) int64 in lattice units (x, y per 2^-10 mm, z per 2^-12 mm); `faces` (m, 3) int32;
-    `origin` (m,) uint8; `twice_area` (m,) int64 twice the signed plan area, positive for faces that look along the pull.
+    `origin` (m,) uint8; `twice_area` (m,) int64 twice the signed plan area, positive for faces that look
+    along the pull.
     """
 
     points: Lattice
@@ -80,8 +82,8 @@ def rotation_about(turns_deg: tuple[float, float, float]) -> Floats:
 def to_lattice(mesh: Mesh, rotation: Floats, shift_mm: Floats) -> LatticeMesh:
     """Rotate, shift and snap a closed mesh to the lattice; faces that collapse are dropped.
 
-    `rotation` (3, 3), `shift_mm` (3,). The largest move is half a lattice step plus the plumb spread (0.005 mm).
-    Raises ValueError when a coordinate lies outside +-2 m.
+    `rotation` (3, 3), `shift_mm` (3,). The largest move is half a lattice step plus the plumb spread (0.005
+    mm). Raises ValueError when a coordinate lies outside +-2 m.
     """
     placed = mesh.vertices_mm @ rotation.T + shift_mm
     if not np.all(np.abs(placed) < REACH_MM):
@@ -103,14 +105,18 @@ def lattice_mesh(points: Lattice, faces: Ints, origin: Bytes) -> LatticeMesh:
 
 
 def twice_plan_area(plan: Lattice, faces: NDArray[np.integer]) -> Lattice:
-    """Twice the signed area of each triangle in plan: `plan` (n, 2) int64, `faces` (m, 3); exact below 2^31 units."""
+    """Twice the signed area of each triangle in plan: `plan` (n, 2) int64, `faces` (m, 3); exact below 2^31
+    units.
+    """
     a, b, c = plan[faces[:, 0]], plan[faces[:, 1]], plan[faces[:, 2]]
     area: Lattice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     return area
 
 
 def distinct(values: NDArray[np.int64]) -> Lattice:
-    """The different whole numbers of an array, ascending; by sorting, which beats hashing for large arrays."""
+    """The different whole numbers of an array, ascending; by sorting, which beats hashing for large
+    arrays.
+    """
     ranked: Lattice = np.sort(values, axis=None)
     return ranked[np.r_[True, ranked[1:] != ranked[:-1]]] if len(ranked) else ranked
 
@@ -135,15 +141,18 @@ def lattice_mm(points: Lattice) -> Floats:
 
 
 def _gathered(values: Floats) -> Floats:
-    """Coordinates that differ only by rounding take one value, so that a face square to an axis snaps to one plane."""
+    """Coordinates that differ only by rounding take one value, so that a face square to an axis snaps to one
+    plane.
+    """
     order = np.argsort(values, kind="stable")
     ranked = values[order]
     group = np.cumsum(np.r_[0, np.diff(ranked) > SAME_PLANE_MM])
     mean = np.bincount(group, ranked) / np.bincount(group)
     # A long run of close values is a smooth surface, not a plane: it is left alone.
-    spread = np.maximum.reduceat(ranked, np.flatnonzero(np.r_[True, np.diff(group) > 0])) - ranked[
-        np.flatnonzero(np.r_[True, np.diff(group) > 0])
-    ]
+    spread = (
+        np.maximum.reduceat(ranked, np.flatnonzero(np.r_[True, np.diff(group) > 0]))
+        - ranked[np.flatnonzero(np.r_[True, np.diff(group) > 0])]
+    )
     level = np.where(spread[group] <= 4 * SAME_PLANE_MM, mean[group], ranked)
     gathered = np.empty_like(values)
     gathered[order] = level
@@ -151,7 +160,9 @@ def _gathered(values: Floats) -> Floats:
 
 
 def _plumb(plan: Lattice, faces: Ints) -> Lattice:
-    """Move plan points that an edge joins within PLUMB_UNITS onto one common point, unless a chain would drift."""
+    """Move plan points that an edge joins within PLUMB_UNITS onto one common point, unless a chain would
+    drift.
+    """
     edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     gap = np.abs(plan[edges[:, 0]] - plan[edges[:, 1]]).max(axis=1)
     close = edges[(gap > 0) & (gap <= PLUMB_UNITS) | (gap == 0)]
@@ -164,7 +175,7 @@ def _plumb(plan: Lattice, faces: Ints) -> Lattice:
     starts = np.flatnonzero(np.r_[True, np.diff(label[order]) > 0])
     lo = np.minimum.reduceat(plan[order], starts)
     hi = np.maximum.reduceat(plan[order], starts)
-    tight = ((hi - lo) <= PLUMB_SPREAD_UNITS).all(axis=1)
+    tight: NDArray[np.bool_] = np.all((hi - lo) <= PLUMB_SPREAD_UNITS, axis=1)
     middle = (lo + hi) // 2
     moved = plan.copy()
     use = tight[label]

@@ -59,7 +59,11 @@ class Mesh:
             raise ValueError(f"mesh arrays must be (n, 3) and (m, 3), got {v.shape} and {f.shape}")
         if f.size and (f.min() < 0 or f.max() >= len(v)):
             raise ValueError("a face names a vertex that does not exist")
-        o = np.full(len(f), int(origin), np.uint8) if isinstance(origin, Origin) else np.array(origin, np.uint8)
+        o = (
+            np.full(len(f), int(origin), np.uint8)
+            if isinstance(origin, Origin)
+            else np.array(origin, np.uint8)
+        )
         if o.shape != (len(f),):
             raise ValueError(f"origin must be ({len(f)},), got {o.shape}")
         for a in (v, f, o):
@@ -91,4 +95,6 @@ class Mesh:
 
     def moved(self, rotation: Floats, shift_mm: Floats, *, frame: str) -> Mesh:
         """The mesh in another frame: `rotation` (3, 3) proper, applied first, then `shift_mm` (3,)."""
-        return Mesh.make(self.vertices_mm @ rotation.T + shift_mm, self.faces, frame=frame, origin=self.origin)
+        return Mesh.make(
+            self.vertices_mm @ rotation.T + shift_mm, self.faces, frame=frame, origin=self.origin
+        )

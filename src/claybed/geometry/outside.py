@@ -1,7 +1,7 @@
 """The plan outside the silhouette, as triangles that meet the seam corner to corner.
 
-A grid of squares covers the free part; between it and the silhouette, the frame and any rings (keys), a collar is
-triangulated without adding a corner to the seam.
+A grid of squares covers the free part; between it and the silhouette, the frame and any rings (keys), a
+collar is triangulated without adding a corner to the seam.
 """
 
 from __future__ import annotations
@@ -16,13 +16,16 @@ from numpy.typing import NDArray
 from claybed.geometry.lattice import Lattice
 from claybed.geometry.sheets import triangulate_cells
 
-# Squares stay this share of their side away from the silhouette, so that the collar's triangles are not slivers.
+# Squares stay this share of their side away from the silhouette, so that the collar's triangles are not
+# slivers.
 COLLAR_SHARE = 0.6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OutsidePlan:
-    """Triangles (t, 3, 2) int64 in plan, counter-clockwise, that tile the footprint outside the silhouette."""
+    """Triangles (t, 3, 2) int64 in plan, counter-clockwise, that tile the footprint outside the
+    silhouette.
+    """
 
     triangles: Lattice
 
@@ -35,8 +38,9 @@ def tile_outside(
 ) -> OutsidePlan:
     """Tile the footprint outside a silhouette.
 
-    `rim` (k, 4) directed plan edges x0 y0 x1 y1 with the silhouette on their left; `footprint` (m, 2) convex and
-    counter-clockwise; `spacing` of the grid in lattice units; `rings` closed polygons (r, 2) whose edges must appear.
+    `rim` (k, 4) directed plan edges x0 y0 x1 y1 with the silhouette on their left; `footprint` (m, 2) convex
+    and counter-clockwise; `spacing` of the grid in lattice units; `rings` closed polygons (r, 2) whose edges
+    must appear.
     """
     xs, ys = (_ticks(footprint[:, k], spacing) for k in (0, 1))
     frame = _frame_edges(footprint, xs, ys, rim)
@@ -62,7 +66,9 @@ def _ticks(values: NDArray[np.int64], spacing: int) -> Lattice:
 
 
 def _frame_edges(footprint: Lattice, xs: Lattice, ys: Lattice, rim: Lattice) -> Lattice:
-    """The frame, split at grid ticks and wherever the silhouette touches it; edges the silhouette runs along are left out."""
+    """The frame, split at grid ticks and wherever the silhouette touches it; edges the silhouette runs along
+    are left out.
+    """
     touch = np.unique(rim.reshape(-1, 2), axis=0) if len(rim) else np.zeros((0, 2), np.int64)
     edges = []
     for a, b in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
@@ -90,7 +96,9 @@ def _frame_edges(footprint: Lattice, xs: Lattice, ys: Lattice, rim: Lattice) -> 
 def _kept_squares(
     xs: Lattice, ys: Lattice, footprint: Lattice, blocked: shapely.Geometry, spacing: int
 ) -> tuple[Lattice, Lattice]:
-    """Grid squares clear of what is blocked, as triangles, and the outline of their union as directed edges."""
+    """Grid squares clear of what is blocked, as triangles, and the outline of their union as directed
+    edges.
+    """
     x0, y0 = np.meshgrid(xs[:-1], ys[:-1], indexing="ij")
     x1, y1 = np.meshgrid(xs[1:], ys[1:], indexing="ij")
     boxes = shapely.box(x0.ravel(), y0.ravel(), x1.ravel(), y1.ravel())
@@ -140,7 +148,8 @@ def _left_of(cell: shapely.Polygon, inside: set[tuple[int, ...]]) -> bool:
 
 def silhouette_of(rim: Lattice) -> shapely.Geometry:
     """The plan area to the left of closed directed edges (k, 4), holes taken out."""
-    filled, holes = [], []
+    filled: list[shapely.Geometry] = []
+    holes: list[shapely.Geometry] = []
     for loop in closed_loops(rim):
         x, y = loop[:, 0].astype(float), loop[:, 1].astype(float)
         doubled = float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1]))

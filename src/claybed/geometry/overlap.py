@@ -1,7 +1,8 @@
 """Faces that hide one another along a pull, decided in integers.
 
-A solid leaves in two parts along +-d exactly when every line parallel to d meets it in one interval; on a mesh that is
-when no two faces that look the same way overlap in plan (moldability fact F1, read for a closed mesh).
+A solid leaves in two parts along +-d exactly when every line parallel to d meets it in one interval; on a
+mesh that is when no two faces that look the same way overlap in plan (moldability fact F1, read for a closed
+mesh).
 """
 
 from __future__ import annotations
@@ -11,13 +12,13 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.lattice import Lattice, LatticeMesh, pull_rotation, to_lattice
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.mesh import Floats, Ints, Mesh
 
 Flags = NDArray[np.bool_]
 
 
 @njit(cache=True, nogil=True)
-def _bin_faces(tri, x0, y0, cell, gx, gy):
+def _bin_faces(tri: Lattice, x0: int, y0: int, cell: int, gx: int, gy: int) -> tuple[Lattice, Ints]:
     m = tri.shape[0]
     counts = np.zeros(gx * gy + 1, np.int64)
     for k in range(m):
@@ -46,7 +47,7 @@ def _bin_faces(tri, x0, y0, cell, gx, gy):
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _edge_parts(tri, k, e, other):
+def _edge_parts(tri: Lattice, k: int, e: int, other: int) -> bool:
     # True when edge e of counter-clockwise triangle k has all of triangle `other` on its outer side or on it.
     ax = tri[k, 2 * e]
     ay = tri[k, 2 * e + 1]
@@ -60,7 +61,7 @@ def _edge_parts(tri, k, e, other):
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _apart(tri, a, b):
+def _apart(tri: Lattice, a: int, b: int) -> bool:
     if max(tri[a, 0], tri[a, 2], tri[a, 4]) <= min(tri[b, 0], tri[b, 2], tri[b, 4]):
         return True
     if max(tri[b, 0], tri[b, 2], tri[b, 4]) <= min(tri[a, 0], tri[a, 2], tri[a, 4]):
@@ -76,7 +77,7 @@ def _apart(tri, a, b):
 
 
 @njit(cache=True, nogil=True)
-def _flag_overlaps(tri, starts, items, cells, stop_at_first):
+def _flag_overlaps(tri: Lattice, starts: Lattice, items: Ints, cells: int, stop_at_first: bool) -> Flags:
     flags = np.zeros(tri.shape[0], np.bool_)
     for c in range(cells):
         for i in range(starts[c], starts[c + 1]):
@@ -94,7 +95,22 @@ def _flag_overlaps(tri, starts, items, cells, stop_at_first):
 
 
 @njit(cache=True, nogil=True)
-def _cover(tri, starts, items, x0, y0, cell, gx, gy, px3, py3, z, out_face, out_z, sense):
+def _cover(
+    tri: Lattice,
+    starts: Lattice,
+    items: Ints,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    px3: Lattice,
+    py3: Lattice,
+    z: Lattice,
+    out_face: Lattice,
+    out_z: Floats,
+    sense: float,
+) -> None:
     # px3, py3: three times the query point, so that centroids are whole numbers.
     for q in range(px3.shape[0]):
         ix = (px3[q] // 3 - x0) // cell
@@ -146,7 +162,9 @@ class PlanFaces:
             )
 
     def overlapping(self, *, first_only: bool = False) -> Flags:
-        """Which triangles share interior area with another, (m,) bool; `first_only` stops at the first pair."""
+        """Which triangles share interior area with another, (m,) bool; `first_only` stops at the first
+        pair.
+        """
         if not len(self.plan):
             return np.zeros(0, bool)
         flags: Flags = _flag_overlaps(self.plan, self._starts, self._items, self._gx * self._gy, first_only)
@@ -162,15 +180,28 @@ class PlanFaces:
         height = np.zeros(len(thirds))
         if len(self.plan) and len(thirds):
             _cover(
-                self.plan, self._starts, self._items, self._x0, self._y0, self._cell, self._gx, self._gy,
-                np.ascontiguousarray(thirds[:, 0]), np.ascontiguousarray(thirds[:, 1]),
-                self.heights, face, height, 1.0 if highest else -1.0,
+                self.plan,
+                self._starts,
+                self._items,
+                self._x0,
+                self._y0,
+                self._cell,
+                self._gx,
+                self._gy,
+                np.ascontiguousarray(thirds[:, 0]),
+                np.ascontiguousarray(thirds[:, 1]),
+                self.heights,
+                face,
+                height,
+                1.0 if highest else -1.0,
             )
         return face, height
 
 
 def facing(lat: LatticeMesh, *, up: bool) -> tuple[NDArray[np.int64], PlanFaces]:
-    """Faces that look along the pull (`up`) or against it, and their plan triangles turned counter-clockwise."""
+    """Faces that look along the pull (`up`) or against it, and their plan triangles turned
+    counter-clockwise.
+    """
     which = np.flatnonzero(lat.twice_area > 0 if up else lat.twice_area < 0)
     f = lat.faces[which] if up else lat.faces[which][:, ::-1]
     plan = lat.points[:, :2][f].reshape(-1, 6)
@@ -180,7 +211,8 @@ def facing(lat: LatticeMesh, *, up: bool) -> tuple[NDArray[np.int64], PlanFaces]
 def has_gap(mesh: Mesh, pull: tuple[float, float, float]) -> bool:
     """Whether any line parallel to `pull` meets the snapped solid in more than one interval.
 
-    Exact on the lattice (2^-10 mm in plan); a scan's noise at the silhouette counts. Raises ValueError for a zero pull.
+    Exact on the lattice (2^-10 mm in plan); a scan's noise at the silhouette counts. Raises ValueError for a
+    zero pull.
     """
     rotation = pull_rotation(pull)
     middle = mesh.bounds_mm.mean(axis=0) @ rotation.T

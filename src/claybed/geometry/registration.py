@@ -10,13 +10,16 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 
+def closing_miss_mm(
+    keys_mm: NDArray[np.float64], footprint_mm: NDArray[np.float64], radius_mm: float
+) -> float:
+    """By how much the nearest wrong closing misses: the least, over wrong plan motions, of the worst key's
+    distance to a socket.
 
-def closing_miss_mm(keys_mm: NDArray[np.float64], footprint_mm: NDArray[np.float64], radius_mm: float) -> float:
-    """By how much the nearest wrong closing misses: the least, over wrong plan motions, of the worst key's distance to a socket.
-
-    `keys_mm` (k, 2), `footprint_mm` (m, 2) outline, `radius_mm` of a key. Motions tried: every rigid plan motion that carries
-    one pair of keys onto another, and the turns that carry the outline onto itself. Those that leave every key within a key's radius
-    of its own socket slip into the right closing. Returns inf for fewer than two keys (nothing registers: judge that apart).
+    `keys_mm` (k, 2), `footprint_mm` (m, 2) outline, `radius_mm` of a key. Motions tried: every rigid plan
+    motion that carries one pair of keys onto another, and the turns that carry the outline onto itself. Those
+    that leave every key within a key's radius of its own socket slip into the right closing. Returns inf for
+    fewer than two keys (nothing registers: judge that apart).
     """
     if len(keys_mm) < 2:
         return math.inf

@@ -1,7 +1,8 @@
 """Making two sheets share every edge: the last, local step after each was cut on its own.
 
-Cutting rounds plan points to the lattice, so an edge that one side kept whole may run within a lattice step of a corner
-that the other side made. Such an edge is split at that corner, and the triangle behind it with it.
+Cutting rounds plan points to the lattice, so an edge that one side kept whole may run within a lattice step
+of a corner that the other side made. Such an edge is split at that corner, and the triangle behind it with
+it.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ TOUCH_UNITS = 0.75
 
 
 def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattice]]:
-    """Directed edges (coded from * n + to) that have no mate in their sheet and no equal in the other's outline.
+    """Directed edges (coded from * n + to) that have no mate in their sheet and no equal in the other's
+    outline.
 
     An edge used twice in one direction is odd too. Also returns each sheet's unmated edges.
     """
@@ -35,8 +37,9 @@ def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattic
 def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     """Split edges at corners that lie on them, until both sheets agree or nothing more can be split.
 
-    An outline edge that another outline corner lies on is split as well: two faces of one sheet that meet along a line
-    but divide it differently. Both sheets must share one list of plan points; whether they agree is for `odd_edges` to say.
+    An outline edge that another outline corner lies on is split as well: two faces of one sheet that meet
+    along a line but divide it differently. Both sheets must share one list of plan points; whether they agree
+    is for `odd_edges` to say.
     """
     sides = _Border(top), _Border(bottom)
     for _ in range(MAX_SPLITS):
@@ -62,7 +65,9 @@ def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 
 
 class _Border:
-    """The triangles of a sheet that lie on its outline: the only ones that can be split, so the only ones looked at again."""
+    """The triangles of a sheet that lie on its outline: the only ones that can be split, so the only ones
+    looked at again.
+    """
 
     def __init__(self, sheet: Sheet) -> None:
         n = len(sheet.plan)
@@ -93,7 +98,9 @@ class _Border:
 
 
 def _without_folds(sheet: Sheet) -> Sheet:
-    """The sheet without slivers that lie over a neighbour: of triangles with one directed edge in common, the thinner goes."""
+    """The sheet without slivers that lie over a neighbour: of triangles with one directed edge in common, the
+    thinner goes.
+    """
     n, m = len(sheet.plan), len(sheet.faces)
     twice = used_twice(sheet.faces, n)
     if not len(twice):
@@ -111,14 +118,18 @@ def _without_folds(sheet: Sheet) -> Sheet:
 
 
 def _without_scraps(sheet: Sheet, odd: Lattice) -> Sheet:
-    """The sheet without slivers that hang on nothing: patches with no edge but odd ones, thinner than rounding can make them."""
+    """The sheet without slivers that hang on nothing: patches with no edge but odd ones, thinner than
+    rounding can make them.
+    """
     n, m = len(sheet.plan), len(sheet.faces)
     keys, mates = edge_keys(sheet.faces, n)
     order = np.argsort(keys, kind="stable")
     at = np.minimum(np.searchsorted(keys[order], mates), max(len(keys) - 1, 0))
     met = keys[order][at] == mates
     number = np.arange(len(keys)) % m
-    graph = coo_matrix((np.ones(int(met.sum()), np.int8), (number[met], number[order[at[met]]])), shape=(m, m))
+    graph = coo_matrix(
+        (np.ones(int(met.sum()), np.int8), (number[met], number[order[at[met]]])), shape=(m, m)
+    )
     _, patch = connected_components(graph, directed=False)
     bad = np.bincount(patch[number], weights=~met & ~np.isin(keys, odd)) > 0
     area = np.bincount(patch, weights=twice_plan_area(sheet.plan, sheet.faces).astype(np.float64))
@@ -132,7 +143,9 @@ def _without_scraps(sheet: Sheet, odd: Lattice) -> Sheet:
 
 
 def _split_once(sheet: Sheet, edges: Lattice, corners: NDArray[np.int64]) -> Sheet:
-    """Split each triangle that owns one of the `edges` at one of the `corners` lying on that edge, at most once."""
+    """Split each triangle that owns one of the `edges` at one of the `corners` lying on that edge, at most
+    once.
+    """
     n = len(sheet.plan)
     node = _corner_on(sheet.plan, edges // n, edges % n, corners, REACH_UNITS)
     edges, node = edges[node >= 0], node[node >= 0]
@@ -172,7 +185,9 @@ def _split_once(sheet: Sheet, edges: Lattice, corners: NDArray[np.int64]) -> She
 def _fill_slivers(
     top: Sheet, bottom: Sheet, odd: Lattice, rims: tuple[Lattice, Lattice]
 ) -> tuple[Sheet, Sheet]:
-    """Close three-cornered slivers between outlines that differ: the sheet that lacks one gets it as a triangle."""
+    """Close three-cornered slivers between outlines that differ: the sheet that lacks one gets it as a
+    triangle.
+    """
     n = len(top.plan)
     sheets = [top, bottom]
     odds = [set(odd[np.isin(odd, r)].tolist()) for r in rims]
@@ -238,7 +253,9 @@ def _with_triangle(sheet: Sheet, corners: tuple[int, int, int]) -> Sheet:
 def _corner_on(
     plan: Lattice, a: NDArray[np.int64], b: NDArray[np.int64], corners: NDArray[np.int64], reach: float
 ) -> NDArray[np.int64]:
-    """For each plan edge a-b the corner nearest its middle that lies on it within `reach` lattice steps, or -1."""
+    """For each plan edge a-b the corner nearest its middle that lies on it within `reach` lattice steps, or
+    -1.
+    """
     found = np.full(len(a), -1, np.int64)
     if not len(a):
         return found

@@ -15,8 +15,8 @@ from claybed.geometry.mesh import Bytes
 class Sheet:
     """Counter-clockwise plan triangles with a height at each corner.
 
-    `plan` (n, 2) int64 plan points shared with other sheets; `faces` (m, 3) int32 into `plan`; `heights` (m, 3) int64,
-    so that neighbours may stand at different heights over a common edge; `origin` (m,) uint8.
+    `plan` (n, 2) int64 plan points shared with other sheets; `faces` (m, 3) int32 into `plan`; `heights` (m,
+    3) int64, so that neighbours may stand at different heights over a common edge; `origin` (m,) uint8.
     """
 
     plan: Lattice
@@ -26,7 +26,9 @@ class Sheet:
 
 
 def edge_keys(faces: NDArray[np.integer], count: int) -> tuple[Lattice, Lattice]:
-    """Directed edges of triangles as (from * count + to) and of their mates, each (3 m,) in edge order 01 12 20 by column."""
+    """Directed edges of triangles as (from * count + to) and of their mates, each (3 m,) in edge order 01 12
+    20 by column.
+    """
     a = faces.astype(np.int64)
     b = np.roll(a, -1, axis=1)
     return (a * count + b).T.reshape(-1), (b * count + a).T.reshape(-1)

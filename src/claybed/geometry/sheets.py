@@ -1,9 +1,10 @@
-"""Height sheets over the plan: the highest and the lowest surface of a solid, as conforming integer triangles.
+"""Height sheets over the plan: the highest and the lowest surface of a solid, as conforming integer
+triangles.
 
-The upper sheet carries, over every plan point the solid covers, its highest surface; the lower sheet its lowest. A mold
-piece that rests on a sheet can only leave along the pull, so release follows from the construction. Faces that hide
-nothing are taken as they are; only faces that overlap another one are cut, by noding their edges in plan with fixed
-precision and letting each cell take the highest (lowest) face over it.
+The upper sheet carries, over every plan point the solid covers, its highest surface; the lower sheet its
+lowest. A mold piece that rests on a sheet can only leave along the pull, so release follows from the
+construction. Faces that hide nothing are taken as they are; only faces that overlap another one are cut, by
+noding their edges in plan with fixed precision and letting each cell take the highest (lowest) face over it.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from claybed.geometry.clearance import crossing_pairs, deepest_crossing
+from claybed.geometry.clearance import crossing_pairs
+from claybed.geometry.crossing_depth import deepest_crossing
 from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
 from claybed.geometry.mesh import Origin
 from claybed.geometry.overlap import Flags, PlanFaces
@@ -23,7 +25,8 @@ from claybed.geometry.sheet import Sheet
 from claybed.geometry.thinning import thin_out
 
 MAX_PASSES = 12
-# Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this order.
+# Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this
+# order.
 SAME_HEIGHT_UNITS = 12
 
 
@@ -59,7 +62,9 @@ def envelope(lat: LatticeMesh, footprint: Lattice) -> Envelope:
 
 
 class _Side:
-    """The faces that look one way, which of them are cut, and plan lines that the other side asks to be noded with."""
+    """The faces that look one way, which of them are cut, and plan lines that the other side asks to be noded
+    with.
+    """
 
     def __init__(self, lat: LatticeMesh, keep: Flags, inside: Flags, *, up: bool) -> None:
         self.number = np.flatnonzero((lat.twice_area > 0 if up else lat.twice_area < 0) & keep)
@@ -125,18 +130,23 @@ class _Work:
         other = self.down if highest else self.up
         cover, _ = side.bins.extreme_at(thirds, highest=highest)
         beyond, _ = other.bins.extreme_at(thirds, highest=not highest)
-        # A cell thinner than the lattice may have lost one of its covers in rounding: both sheets leave it out.
+        # A cell thinner than the lattice may have lost one of its covers in rounding: both sheets leave it
+        # out.
         mine = (cover >= 0) & (beyond >= 0)
         mine[mine] = side.cut[cover[mine]]
         corner, cover = corner[mine], cover[mine]
         whole = ~side.cut
         faces = np.concatenate([place[self.plan_of[side.tri[whole]]], corner]).astype(np.int32)
-        heights = np.concatenate([points[:, 2][side.tri[whole]], _heights_on(plan[corner], points[side.tri[cover]])])
+        heights = np.concatenate(
+            [points[:, 2][side.tri[whole]], _heights_on(plan[corner], points[side.tri[cover]])]
+        )
         origin = np.concatenate([self.lat.origin[side.number[whole]], self.lat.origin[side.number[cover]]])
         return Sheet(plan, faces, heights, origin)
 
     def match(self, top: Sheet, bottom: Sheet) -> bool:
-        """Whether both sheets have one outline; if not, cut the faces at fault and let each side know the other's lines."""
+        """Whether both sheets have one outline; if not, cut the faces at fault and let each side know the
+        other's lines.
+        """
         n = len(top.plan)
         odd, rims = odd_edges(top, bottom)
         if not len(odd):
@@ -152,8 +162,12 @@ class _Work:
 
 
 def triangulate_lines(segment: Lattice) -> Lattice:
-    """Node plan segments (k, 4) on the lattice and cut the cells they enclose into triangles (t, 3, 2), counter-clockwise."""
-    swap = (segment[:, 0] > segment[:, 2]) | ((segment[:, 0] == segment[:, 2]) & (segment[:, 1] > segment[:, 3]))
+    """Node plan segments (k, 4) on the lattice and cut the cells they enclose into triangles (t, 3, 2),
+    counter-clockwise.
+    """
+    swap = (segment[:, 0] > segment[:, 2]) | (
+        (segment[:, 0] == segment[:, 2]) & (segment[:, 1] > segment[:, 3])
+    )
     segment = np.where(swap[:, None], segment[:, [2, 3, 0, 1]], segment)
     segment = np.unique(segment[(segment[:, :2] != segment[:, 2:]).any(axis=1)], axis=0)
     lines = shapely.linestrings(segment.reshape(-1, 2, 2).astype(np.float64))
@@ -162,7 +176,9 @@ def triangulate_lines(segment: Lattice) -> Lattice:
 
 
 def triangulate_cells(cells: NDArray[np.object_]) -> Lattice:
-    """Polygons with integer corners as triangles (t, 3, 2) int64, counter-clockwise; every corner is kept, none is added."""
+    """Polygons with integer corners as triangles (t, 3, 2) int64, counter-clockwise; every corner is kept,
+    none is added.
+    """
     if not len(cells):
         return np.zeros((0, 3, 2), np.int64)
     simple = (shapely.get_num_coordinates(cells) == 4) & (shapely.get_num_interior_rings(cells) == 0)
@@ -170,7 +186,9 @@ def triangulate_cells(cells: NDArray[np.object_]) -> Lattice:
     if not simple.all():
         cut = shapely.constrained_delaunay_triangles(cells[~simple])
         parts.append(shapely.get_parts(cut))
-    corners = np.rint(shapely.get_coordinates(np.concatenate(parts))).astype(np.int64).reshape(-1, 4, 2)[:, :3]
+    corners = (
+        np.rint(shapely.get_coordinates(np.concatenate(parts))).astype(np.int64).reshape(-1, 4, 2)[:, :3]
+    )
     local = np.arange(len(corners) * 3).reshape(-1, 3)
     area = twice_plan_area(corners.reshape(-1, 2), local)
     corners[area < 0] = corners[area < 0][:, ::-1]
@@ -179,7 +197,9 @@ def triangulate_cells(cells: NDArray[np.object_]) -> Lattice:
 
 
 def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> Flags:
-    """Triangles (m, 3) that have one of the directed plan edges from `a` to `b` (k, 2), in either direction."""
+    """Triangles (m, 3) that have one of the directed plan edges from `a` to `b` (k, 2), in either
+    direction.
+    """
     point = plan_codes(xy)
     ends = np.stack([plan_codes(a), plan_codes(b)], axis=1)
     ends.sort(axis=1)
@@ -197,10 +217,11 @@ def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> F
 
 
 def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
-    """Lift cells of the top sheet, or lower cells of the bottom sheet, until the one is nowhere below the other.
+    """Lift cells of the top sheet, or lower cells of the bottom sheet, until the one is nowhere below the
+    other.
 
-    Rounding can cross them where both stand almost upright, over a strip a lattice step wide. The smaller of two crossing
-    cells gives way by as much as they cross: it can only add to the model, and is named fill.
+    Rounding can cross them where both stand almost upright, over a strip a lattice step wide. The smaller of
+    two crossing cells gives way by as much as they cross: it can only add to the model, and is named fill.
     """
     high, low = top.heights.copy(), bottom.heights.copy()
     origin_high, origin_low = top.origin.copy(), bottom.origin.copy()
@@ -210,7 +231,9 @@ def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     for _ in range(MAX_PASSES):
         pairs = crossing_pairs(a, high, b, low)
         if not len(pairs):
-            return Sheet(top.plan, top.faces, high, origin_high), Sheet(bottom.plan, bottom.faces, low, origin_low)
+            return Sheet(top.plan, top.faces, high, origin_high), Sheet(
+                bottom.plan, bottom.faces, low, origin_low
+            )
         first, second = pairs[:, 0], pairs[:, 1]
         depth = np.array([deepest_crossing(a[i], high[i], b[j], low[j]) for i, j in pairs.tolist()], np.int64)
         lift = area_top[first] <= area_bottom[second]
@@ -265,7 +288,9 @@ def _plane_height(p: NDArray[np.float64], triangle: NDArray[np.float64]) -> NDAr
 
 
 def _settle(sheet: Sheet, *, highest: bool) -> Sheet:
-    """Give corners that meet at one plan point within SAME_HEIGHT_UNITS one height: the higher for a top sheet."""
+    """Give corners that meet at one plan point within SAME_HEIGHT_UNITS one height: the higher for a top
+    sheet.
+    """
     points = sheet.faces.reshape(-1).astype(np.int64)
     z = sheet.heights.reshape(-1)
     order = np.lexsort((z, points))

@@ -1,7 +1,7 @@
 """The solid between two height sheets, closed by vertical walls wherever a sheet steps or ends.
 
-Walls are split at every height that the solid uses on the vertical line they end on, so that faces meet edge to edge;
-all corners are lattice points, so that volumes add up exactly and an STL file loses nothing.
+Walls are split at every height that the solid uses on the vertical line they end on, so that faces meet edge
+to edge; all corners are lattice points, so that volumes add up exactly and an STL file loses nothing.
 """
 
 from __future__ import annotations
@@ -48,22 +48,25 @@ class LatticeSolid:
         return self.six_volumes / 6.0 / (1024.0 * 1024.0 * 4096.0)
 
     def mesh(self, frame: str) -> Mesh:
-        """The solid as a mesh in millimetres in the named frame; coordinates are exact in single precision."""
+        """The solid as a mesh in millimetres in the named frame; coordinates are exact in single
+        precision.
+        """
         return Mesh.make(lattice_mm(self.points), self.faces, frame=frame, origin=self.origin)
 
 
 def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSolid:
     """The closed solid above `lower` and below `upper`, which share their plan points and their outline.
 
-    Cells that both sheets hold with equal heights are left out. Walls at steps inside the outline take the origin of the
-    face they step from; walls along the outline take `wall_origin`.
+    Cells that both sheets hold with equal heights are left out. Walls at steps inside the outline take the
+    origin of the face they step from; walls along the outline take `wall_origin`.
     """
     lower, upper = _without_flat_cells(lower, upper)
     n = len(lower.plan)
     strips = _strips(lower, upper, n, wall_origin)
     used = np.concatenate(
         [
-            np.stack([s.faces.reshape(-1).astype(np.int64), s.heights.reshape(-1)], axis=1) for s in (lower, upper)
+            np.stack([s.faces.reshape(-1).astype(np.int64), s.heights.reshape(-1)], axis=1)
+            for s in (lower, upper)
         ]
     )
     codes = distinct((used[:, 0] << _Z_BITS) + used[:, 1] + _Z_SHIFT)
@@ -122,13 +125,16 @@ def _without_flat_cells(lower: Sheet, upper: Sheet) -> tuple[Sheet, Sheet]:
         return lower, upper
     keep = ~twice[: len(key_low)], ~twice[len(key_low) :]
     first, second = (
-        Sheet(s.plan, s.faces[k], s.heights[k], s.origin[k]) for s, k in zip((lower, upper), keep, strict=True)
+        Sheet(s.plan, s.faces[k], s.heights[k], s.origin[k])
+        for s, k in zip((lower, upper), keep, strict=True)
     )
     return first, second
 
 
 def _sides(sheet: Sheet, n: int) -> tuple[Lattice, Lattice, Lattice, Lattice, Lattice]:
-    """Undirected edges, their heights (k, 2) on the left and on the right, and face numbers there (-1 where there is none)."""
+    """Undirected edges, their heights (k, 2) on the left and on the right, and face numbers there (-1 where
+    there is none).
+    """
     f, z = sheet.faces.astype(np.int64), sheet.heights
     a, b = f.T.reshape(-1), np.roll(f, -1, axis=1).T.reshape(-1)
     za, zb = z.T.reshape(-1), np.roll(z, -1, axis=1).T.reshape(-1)
@@ -151,7 +157,9 @@ def _strips(lower: Sheet, upper: Sheet, n: int, wall_origin: int) -> _Strips:
     """Every wall as the strip between two lines over one plan edge."""
     ends, low, high, flip, origin = [], [], [], [], []
 
-    def add(keys: Lattice, lo: Lattice, hi: Lattice, left_open: NDArray[np.bool_], where: NDArray[np.int64]) -> None:
+    def add(
+        keys: Lattice, lo: Lattice, hi: Lattice, left_open: NDArray[np.bool_], where: NDArray[np.int64]
+    ) -> None:
         ends.append(np.stack([keys // n, keys % n], axis=1))
         low.append(lo)
         high.append(hi)
@@ -170,7 +178,8 @@ def _strips(lower: Sheet, upper: Sheet, n: int, wall_origin: int) -> _Strips:
         left_low = left[k].sum(axis=1) < right[k].sum(axis=1)
         lo = np.where(left_low[:, None], left[k], right[k])
         hi = np.where(left_low[:, None], right[k], left[k])
-        # Solid stands on the side whose floor is lower, or whose ceiling is higher; the wall looks to the other side.
+        # Solid stands on the side whose floor is lower, or whose ceiling is higher; the wall looks to the
+        # other side.
         solid_left = left_low if is_lower else ~left_low
         own = np.where(left_low, fr[k], fl[k]) if is_lower else np.where(left_low, fl[k], fr[k])
         add(keys[k], lo, hi, ~solid_left, sheet.origin[own].astype(np.int64))
@@ -185,12 +194,16 @@ def _strips(lower: Sheet, upper: Sheet, n: int, wall_origin: int) -> _Strips:
     some = (lo != hi).any(axis=1)
     add(lk[rim][some], lo[some], hi[some], ~on_left[some], np.full(int(some.sum()), wall_origin, np.int64))
     return _Strips(
-        np.concatenate(ends), np.concatenate(low), np.concatenate(high), np.concatenate(flip), np.concatenate(origin)
+        np.concatenate(ends),
+        np.concatenate(low),
+        np.concatenate(high),
+        np.concatenate(flip),
+        np.concatenate(origin),
     )
 
 
 @njit(cache=True, nogil=True)
-def _chain(plan, z1, z2, starts, levels, out):
+def _chain(plan: int, z1: int, z2: int, starts: Lattice, levels: Lattice, out: Lattice) -> int:
     # Heights from z1 to z2 on the vertical line over a plan point, ends included, in order.
     count = 0
     out[count] = z1
@@ -213,7 +226,14 @@ def _chain(plan, z1, z2, starts, levels, out):
 
 
 @njit(cache=True, nogil=True)
-def _zip_strips(ends, low, high, flip, starts, levels):
+def _zip_strips(
+    ends: Lattice,
+    low: Lattice,
+    high: Lattice,
+    flip: NDArray[np.bool_],
+    starts: Lattice,
+    levels: Lattice,
+) -> tuple[Lattice, Lattice]:
     # Triangles between the two vertical lines of each strip, zipped from bottom to top.
     k = ends.shape[0]
     size = 0

@@ -1,7 +1,8 @@
-"""Taking out plan points that lie a lattice step or two from another: leavings of rounding, not of the object.
+"""Taking out plan points that lie a lattice step or two from another: leavings of rounding, not of the
+object.
 
-Slivers one step wide are where a solid comes to touch itself. A short edge is drawn together to one of its ends when every
-triangle round it keeps its area and its turning, in both sheets at once.
+Slivers one step wide are where a solid comes to touch itself. A short edge is drawn together to one of its
+ends when every triangle round it keeps its area and its turning, in both sheets at once.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from numpy.typing import NDArray
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.sheet import Sheet
 
-SHORT_UNITS = 2
-ROUNDS = 4
+SHORT_UNITS = 1
+ROUNDS = 2
 
 
 def thin_out(top: Sheet, bottom: Sheet, kept: NDArray[np.bool_]) -> tuple[Sheet, Sheet]:
-    """Draw short edges of two sheets together; they share their plan points, and `kept` (n,) marks points that must stay.
+    """Draw short edges of two sheets together; they share their plan points, and `kept` (n,) marks points
+    that must stay.
 
     Moves nothing by more than SHORT_UNITS lattice steps a round; heights at corners stay as they are.
     """
@@ -36,9 +38,7 @@ def thin_out(top: Sheet, bottom: Sheet, kept: NDArray[np.bool_]) -> tuple[Sheet,
     return top, bottom
 
 
-def _short_edges(
-    plan: Lattice, faces: list[NDArray[np.int64]], kept: NDArray[np.bool_]
-) -> NDArray[np.int64]:
+def _short_edges(plan: Lattice, faces: list[NDArray[np.int64]], kept: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Pairs (k, 2): a point that may go and the near point it may go to, shortest first."""
     f = np.concatenate(faces)
     ends = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
@@ -80,7 +80,9 @@ def _drawn_together(
 def _fits(
     plan: Lattice, faces: NDArray[np.int64], table: dict[int, list[int]], gone: int, stays: int
 ) -> bool:
-    """Whether one sheet allows a point to go to another: triangles keep turning, and no edge comes to be twice."""
+    """Whether one sheet allows a point to go to another: triangles keep turning, and no edge comes to be
+    twice.
+    """
     own = faces[table.get(gone, [])]
     if not len(own):
         return True

@@ -13,10 +13,12 @@ LARGE_SHARE = 0.01
 
 
 def tidy_pull(mesh: Mesh, pull: tuple[float, float, float]) -> tuple[float, float, float]:
-    """The unit pull, moved by at most about 0.3 degrees so that large flat faces are exactly along or across it.
+    """The unit pull, moved by at most about 0.3 degrees so that large flat faces are exactly along or across
+    it.
 
-    A search leaves an axis a few thousandths of a degree off; a flat wall then shows as a band of slivers. Failing any flat
-    face, a pull that near a coordinate axis becomes that axis. Raises ValueError for a zero pull.
+    A search leaves an axis a few thousandths of a degree off; a flat wall then shows as a band of slivers.
+    Failing any flat face, a pull that near a coordinate axis becomes that axis. Raises ValueError for a zero
+    pull.
     """
     d = np.asarray(pull, dtype=np.float64)
     norm = float(np.linalg.norm(d))
@@ -45,7 +47,9 @@ def tidy_pull(mesh: Mesh, pull: tuple[float, float, float]) -> tuple[float, floa
 
 
 def _large_flats(mesh: Mesh) -> list[Floats]:
-    """Unit normals of faces that together lie flat over at least LARGE_SHARE of the surface, largest first."""
+    """Unit normals of faces that together lie flat over at least LARGE_SHARE of the surface, largest
+    first.
+    """
     c = mesh.corners_mm
     doubled = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
     area = np.linalg.norm(doubled, axis=1)

@@ -116,7 +116,9 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     patches, count = label(deep, structure=np.ones((3, 3), int))
     roundest = np.atleast_1d(maximum(half_mm, patches, np.arange(1, count + 1)))
     real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
-    free = [_stands_free(patches == k + 1, ground, closed, pixel_mm) > SLENDER * 2.0 * radius_mm for k in real]
+    free = [
+        _stands_free(patches == k + 1, ground, closed, pixel_mm) > SLENDER * 2.0 * radius_mm for k in real
+    ]
     real = real[np.array(free, bool)]
     if not len(real):
         return None
@@ -129,7 +131,8 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
 
 
 def _stands_free(patch: NDArray[np.bool_], ground: Floats, closed: Floats, pixel_mm: float) -> float:
-    """How far a patch reaches from thicker plaster at its own middle height, mm; inf for a post that stands alone.
+    """How far a patch reaches from thicker plaster at its own middle height, mm; inf for a post that stands
+    alone.
 
     The tip of a wedge between two walls is narrow but leans on the plaster behind it.
     """

@@ -1,7 +1,8 @@
 """Relieving edges that more than two faces share: a solid touching itself along a line.
 
-On the lattice it happens where four cells meet at one corner, high beside low beside high beside low. Clay may always be
-added to a model, so one of the low cells is raised (seen from below, lowered) at that corner: the one with the least area.
+On the lattice it happens where four cells meet at one corner, high beside low beside high beside low. Clay
+may always be added to a model, so one of the low cells is raised (seen from below, lowered) at that corner:
+the one with the least area.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from claybed.geometry.sheet import Sheet
 CLEAR_UNITS = 40
 
 
-class Crowded(ArithmeticError):
-    """A solid touches itself; `edges` (k, 2, 3) are the ends of the shared edges, lattice units of the pull frame."""
+class CrowdedError(ArithmeticError):
+    """A solid touches itself; `edges` (k, 2, 3) are the ends of the shared edges, lattice units of the pull
+    frame.
+    """
 
     def __init__(self, edges: Lattice) -> None:
         super().__init__(f"{len(edges)} edges touch themselves")
@@ -28,9 +31,11 @@ class Crowded(ArithmeticError):
 def relieve(
     top: Sheet, bottom: Sheet, outside: Sheet, edges: Lattice, *, attempt: int
 ) -> tuple[Sheet, Sheet, Sheet]:
-    """Move the corners of a few cells so that the shared `edges` (k, 2, 3) part; sheets share their plan points.
+    """Move the corners of a few cells so that the shared `edges` (k, 2, 3) part; sheets share their plan
+    points.
 
-    Only ever adds to the model: the top sheet is raised, the bottom sheet lowered; the parting surface may go either way.
+    Only ever adds to the model: the top sheet is raised, the bottom sheet lowered; the parting surface may go
+    either way.
     `attempt` (0, 1, 2 …) turns through the sheets that can give way at a place.
     """
     number = {tuple(p): i for i, p in enumerate(top.plan.tolist())}
@@ -43,7 +48,11 @@ def relieve(
         if at == other:
             z1, z2 = sorted((start[2], end[2]))
             ways = []
-            for faces, heights, sign in ((outside.faces, out, 1), (top.faces, high, 1), (bottom.faces, low, -1)):
+            for faces, heights, sign in (
+                (outside.faces, out, 1),
+                (top.faces, high, 1),
+                (bottom.faces, low, -1),
+            ):
                 most, aim = (z1, z2) if sign > 0 else (-z2, z1)
                 rows, columns = _smallest_low_run(top.plan, faces, sign * heights, at, most)
                 if len(rows):
@@ -64,13 +73,16 @@ def relieve(
 def _refilled(sheet: Sheet, heights: Lattice) -> Sheet:
     """The sheet with new heights; cells that moved are fill."""
     moved = (heights != sheet.heights).any(axis=1)
-    return Sheet(sheet.plan, sheet.faces, heights, np.where(moved, int(Origin.FILL), sheet.origin).astype(np.uint8))
+    return Sheet(
+        sheet.plan, sheet.faces, heights, np.where(moved, int(Origin.FILL), sheet.origin).astype(np.uint8)
+    )
 
 
 def _smallest_low_run(
     plan: Lattice, faces: NDArray[np.int32], heights: Lattice, point: int, most: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns of the corners at a plan point of the least run of cells that stand there at or under `most`.
+    """Rows and columns of the corners at a plan point of the least run of cells that stand there at or under
+    `most`.
 
     Empty when every cell there does, or none.
     """

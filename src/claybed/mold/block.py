@@ -1,4 +1,6 @@
-"""The block around the object: how it is turned, boxed or round, and how much plaster stands around the cavity."""
+"""The block around the object: how it is turned, boxed or round, and how much plaster stands around the
+cavity.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,7 @@ from scipy.spatial import ConvexHull
 
 from claybed.errors import InputError
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
@@ -24,12 +26,19 @@ ROUND_GAIN = 0.95
 
 
 def lay_out(
-    mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan, brief: Brief, *, pieces: int, key_room_mm: float = 0.0
+    mesh: Mesh,
+    pull: tuple[float, float, float],
+    gate: GatePlan,
+    brief: Brief,
+    *,
+    pieces: int,
+    key_room_mm: float = 0.0,
 ) -> Layout:
     """Lay the block out around an object that is pulled along `pull` (object frame).
 
-    `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape` of the brief. Raises InputError for a wall thinner than practice allows.
-    Source: materials/practice (walls by size and use).
+    `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape` of
+    the brief. Raises InputError for a wall thinner than practice allows. Source: materials/practice (walls by
+    size and use).
     """
     wall_mm, reason = choose_wall(mesh, brief)
     if key_room_mm:
@@ -50,10 +59,7 @@ def lay_out(
         shape = "round" if saves and not side_gate else "boxed"
     if shape == "round":
         middle[:2] = centre
-        turns = np.arange(ROUND_CORNERS) * 2.0 * np.pi / ROUND_CORNERS
-        # Corners lie outside the circle so that the polygon nowhere cuts into the wall asked for.
-        reach = diameter / 2.0 / math.cos(math.pi / ROUND_CORNERS)
-        outline = np.stack([np.cos(turns), np.sin(turns)], axis=1) * reach
+        outline = _round_outline(diameter / 2.0, _gate_width(mesh, gate, diameter) if side_gate else 0.0)
         outer = (diameter, diameter)
     else:
         x, y = box[0] / 2.0, box[1] / 2.0
@@ -121,6 +127,36 @@ def _turn(mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan) -> float
     return best
 
 
+def _gate_width(mesh: Mesh, gate: GatePlan, diameter_mm: float) -> float:
+    """Room for a gate at the block's side, mm: the bore or mouth, widened on the way out, and a little
+    more.
+    """
+    if gate.kind == "bore":
+        return gate.bore_mm + 0.4 * diameter_mm
+    rim = mesh.vertices_mm[np.unique(mesh.faces[mesh.origin == int(Origin.MOUTH)])]
+    return float(np.linalg.norm(np.ptp(rim, axis=0))) + 0.1 * diameter_mm
+
+
+def _round_outline(radius_mm: float, flat_mm: float) -> Floats:
+    """Corners (k, 2) of a round block, counter-clockwise; towards +y it has a flat of at least `flat_mm` for
+    a gate.
+
+    Corners lie outside the circle so that the polygon nowhere cuts into the wall asked for; the flat is a
+    chord.
+    """
+    turns = np.arange(ROUND_CORNERS) * 2.0 * np.pi / ROUND_CORNERS
+    outline: Floats = (
+        np.stack([np.cos(turns), np.sin(turns)], axis=1) * radius_mm / math.cos(math.pi / ROUND_CORNERS)
+    )
+    half = min(flat_mm / 2.0, 0.8 * radius_mm)
+    if half > 0.0:
+        top = math.sqrt(radius_mm**2 - half**2)
+        outline = outline[(outline[:, 1] < top - 1e-9) | (np.abs(outline[:, 0]) > half)]
+        at = int(np.searchsorted(np.arctan2(outline[:, 1], outline[:, 0]) % (2.0 * np.pi), math.pi / 2.0))
+        outline = np.insert(outline, at, [[half, top], [-half, top]], axis=0)
+    return outline
+
+
 def _ruler(length_mm: float) -> float:
     return math.ceil(length_mm / RULER_MM - 1e-6) * RULER_MM
 
@@ -130,13 +166,17 @@ def _stance(shape: str, side_gate: bool, pieces: int) -> str:
         return "stands on its closed end, open face up"
     if side_gate:
         return (
-            "stands on the flat side opposite the gate" if shape == "boxed" else "rolls: put it in a cradle to cast"
+            "stands on the flat side opposite the gate"
+            if shape == "boxed"
+            else "rolls: put it in a cradle to cast"
         )
     return "lies flat, gate or seam level"
 
 
 def _least_circle(points: NDArray[np.float64]) -> tuple[Floats, float]:
-    """Centre (2,) and radius of the smallest circle around plan points, by ever smaller steps towards the farthest point."""
+    """Centre (2,) and radius of the smallest circle around plan points, by ever smaller steps towards the
+    farthest point.
+    """
     centre: Floats = (points.min(axis=0) + points.max(axis=0)) / 2.0
     for count in range(2, 1000):
         away = points - centre

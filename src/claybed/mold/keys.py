@@ -1,4 +1,6 @@
-"""Where the keys go: level places clear of cavity and edge, far apart, in an arrangement that closes one way only."""
+"""Where the keys go: level places clear of cavity and edge, far apart, in an arrangement that closes one way
+only.
+"""
 
 from __future__ import annotations
 
@@ -19,8 +21,8 @@ MOST_PLACES = 500
 def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
     """Three or four keys on the parting surface, or none when nothing fits.
 
-    The largest size is taken for which at least three keys fit and no wrong closing comes nearer than a key's radius.
-    Source: materials/practice (key sizes and distances).
+    The largest size is taken for which at least three keys fit and no wrong closing comes nearer than a key's
+    radius. Source: materials/practice (key sizes and distances).
     """
 
     def practice(name: str) -> float:
@@ -116,6 +118,9 @@ def _choose(
     for k in order[:200]:
         keys = np.vstack([base[:2], places[k]])
         apart = np.linalg.norm(base[:2] - places[k], axis=1).min()
-        if apart >= 2.0 * diameter_mm and closing_miss_mm(keys, footprint, diameter_mm / 2.0) >= diameter_mm / 2.0:
+        if (
+            apart >= 2.0 * diameter_mm
+            and closing_miss_mm(keys, footprint, diameter_mm / 2.0) >= diameter_mm / 2.0
+        ):
             return keys
     return places[:0]

@@ -7,12 +7,13 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
+from claybed.geometry.labelling import mark_fill
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import closed_loops
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
-from claybed.geometry.uncrowding import Crowded
+from claybed.geometry.uncrowding import CrowdedError
 from claybed.records.assembly import Assembly, BlockKey, Gate, Piece
 from claybed.records.parted import Layout, Parting
 
@@ -20,18 +21,29 @@ RULER_UNITS = 5 * Z_PER_MM
 OUTSIDE = int(Origin.OUTSIDE)
 
 
-def cut_block(parting: Parting, layout: Layout, gate: Gate, *, top_units: int | None, square_mm: float) -> Assembly:
+def cut_block(
+    parting: Parting,
+    layout: Layout,
+    gate: Gate,
+    source: LatticeMesh,
+    *,
+    top_units: int | None,
+    square_mm: float,
+) -> Assembly:
     """Cut the block in one piece or two.
 
-    `gate` in the pull frame; `top_units` fixes the block's top (a gate along the pull, an open face), else the wall does.
-    The block is turned over when that makes the bed of the first pour shallower. Raises Crowded when
+    `gate` in the pull frame; `source` the object with its gate on the pull frame's lattice, to tell fill from
+    object; `top_units` fixes the block's top (a gate along the pull, an open face), else the wall does.
+    The block is turned over when that makes the bed of the first pour shallower. Raises CrowdedError when
     a solid touches itself along an edge, ArithmeticError when the sheets do not make closed solids.
     """
     wall = round(layout.wall_mm * Z_PER_MM)
     above = _join(parting.top, parting.outside)
     below = _join(parting.bottom, parting.outside)
+    for sheet in (above, below):
+        _refuse_unless_tiled(sheet, layout.footprint)
     if layout.pieces == 1:
-        return _one_piece(parting, layout, gate, below, wall, square_mm)
+        return _one_piece(parting, layout, gate, source, below, wall, square_mm)
     top = int(max(above.heights.max(), below.heights.max())) + wall if top_units is None else top_units
     bottom = int(min(below.heights.min(), above.heights.min())) - wall
     slack = -(top - bottom) % RULER_UNITS
@@ -45,12 +57,15 @@ def cut_block(parting: Parting, layout: Layout, gate: Gate, *, top_units: int | 
     first_up = not poured_turned(parting, top_units)
     solids = [model, upper, lower] if first_up else [model, lower, upper]
     _refuse_crowded(solids)
+    solids[0] = mark_fill(model, source, layout.footprint)
     solids = [_in_block(s, bottom, top, turned=not first_up) for s in solids]
     pieces = (
         Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),
         Piece("B", 2, (0.0, 0.0, -1.0), solids[2]),
     )
-    return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=not first_up, square_mm=square_mm)
+    return _assembly(
+        parting, layout, gate, solids[0], pieces, bottom, top, turned=not first_up, square_mm=square_mm
+    )
 
 
 def poured_turned(parting: Parting, top_units: int | None) -> bool:
@@ -61,28 +76,64 @@ def poured_turned(parting: Parting, top_units: int | None) -> bool:
 
 
 def _one_piece(
-    parting: Parting, layout: Layout, gate: Gate, below: Sheet, wall: int, square_mm: float
+    parting: Parting,
+    layout: Layout,
+    gate: Gate,
+    source: LatticeMesh,
+    below: Sheet,
+    wall: int,
+    square_mm: float,
 ) -> Assembly:
     top = int(parting.top.heights.max())
     bottom = int(below.heights.min()) - wall
     bottom -= -(top - bottom) % RULER_UNITS
-    level = Sheet(parting.top.plan, parting.top.faces, np.full_like(parting.top.heights, top), parting.top.origin)
+    level = Sheet(
+        parting.top.plan, parting.top.faces, np.full_like(parting.top.heights, top), parting.top.origin
+    )
     model = solid_between(parting.bottom, level, wall_origin=int(Origin.OBJECT))
     outside = parting.outside
-    flat = Sheet(outside.plan, outside.faces, np.full_like(outside.heights, top), np.full_like(outside.origin, OUTSIDE))
+    flat = Sheet(
+        outside.plan, outside.faces, np.full_like(outside.heights, top), np.full_like(outside.origin, OUTSIDE)
+    )
     lower = _under_plane(_join(parting.bottom, flat), bottom, flip=True)
     # It is poured face down on the board, so the block stands turned over.
     _refuse_crowded([model, lower])
+    model = mark_fill(model, source, layout.footprint)
     solids = [_in_block(s, bottom, top, turned=True) for s in (model, lower)]
     pieces = (Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),)
     return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=True, square_mm=square_mm)
 
 
+def _refuse_unless_tiled(sheet: Sheet, footprint: Lattice) -> None:
+    """Raise ArithmeticError unless the plan triangles tile the footprint exactly.
+
+    All areas positive, each edge mated but on the frame, and the areas summing to the footprint's in whole
+    numbers: then no plan point is covered twice, and what rests on the sheet can leave along the pull.
+    """
+    area = twice_plan_area(sheet.plan, sheet.faces)
+    ring = np.stack(
+        [np.zeros(len(footprint), np.int64), np.arange(len(footprint)), np.arange(len(footprint))], axis=1
+    )
+    ring[:, 2] = np.roll(ring[:, 1], -1)
+    whole = int(twice_plan_area(footprint, ring).sum())
+    rim = rim_edges(sheet)
+    ends = sheet.plan[rim]
+    framed = np.zeros(len(rim), bool)
+    for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
+        along = two - one
+        off = along[0] * (ends[:, :, 1] - one[1]) - along[1] * (ends[:, :, 0] - one[0])
+        framed |= (off == 0).all(axis=1)
+    if int(area.min()) <= 0 or int(area.sum()) != whole or not framed.all():
+        raise ArithmeticError("the plan triangles do not tile the block")
+
+
 def _refuse_crowded(solids: list[LatticeSolid]) -> None:
-    """Raise Crowded when a solid touches itself along an edge: a file read elsewhere would not be a clean solid."""
+    """Raise CrowdedError when a solid touches itself along an edge: a file read elsewhere would not be a
+    clean solid.
+    """
     ends = [s.points[odd_faced_edges(s)[1]] for s in solids]
     if any(len(e) for e in ends):
-        raise Crowded(np.concatenate(ends))
+        raise CrowdedError(np.concatenate(ends))
 
 
 def _join(inside: Sheet, outside: Sheet) -> Sheet:
@@ -99,7 +150,9 @@ def _under_plane(sheet: Sheet, level: int, *, flip: bool = False) -> LatticeSoli
     on_plane = (sheet.heights == level).all(axis=1)
     if on_plane.any():
         plan = sheet.plan
-        cap = Sheet(plan, sheet.faces, np.full_like(sheet.heights, level), np.full_like(sheet.origin, OUTSIDE))
+        cap = Sheet(
+            plan, sheet.faces, np.full_like(sheet.heights, level), np.full_like(sheet.origin, OUTSIDE)
+        )
     else:
         rim = rim_edges(sheet)
         plan = np.concatenate([sheet.plan, np.zeros((1, 2), np.int64)])
@@ -166,8 +219,12 @@ def _assembly(
         contacts=(("A", "B"),) if len(pieces) == 2 else (),
         keys=tuple(keys),
         gate=Gate(
-            gate.kind, gate.bore_mm, gate.closes_at_wall_mm, gate.spare_ml,
-            (float(at[0]), float(at[1]), float(at[2])), (float(out[0]), float(out[1]), float(out[2])),
+            gate.kind,
+            gate.bore_mm,
+            gate.closes_at_wall_mm,
+            gate.spare_ml,
+            (float(at[0]), float(at[1]), float(at[2])),
+            (float(out[0]), float(out[1]), float(out[2])),
         ),
         seam_loops=tuple(place(loop) for loop in _seam_loops(parting)),
         seam_length_mm=parting.seam_length_mm,
@@ -186,7 +243,10 @@ def _seam_loops(parting: Parting) -> list[NDArray[np.float64]]:
     """The seam as polylines (n, 3) mm in the pull frame."""
     plan: Lattice = parting.outside.plan
     height = dict(zip(parting.rim.reshape(-1).tolist(), parting.seam_z.reshape(-1).tolist(), strict=True))
-    number = {tuple(p): i for i, p in zip(np.unique(parting.rim).tolist(), plan[np.unique(parting.rim)].tolist(), strict=True)}
+    number = {
+        tuple(p): i
+        for i, p in zip(np.unique(parting.rim).tolist(), plan[np.unique(parting.rim)].tolist(), strict=True)
+    }
     loops = []
     for loop in closed_loops(np.concatenate([plan[parting.rim[:, 0]], plan[parting.rim[:, 1]]], axis=1)):
         z = np.array([height[number[tuple(p)]] for p in loop.tolist()])

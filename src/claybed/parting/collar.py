@@ -1,8 +1,9 @@
 """The strip of parting surface next to the object: square to it, whatever height the seam runs at.
 
-Seen in plan a seam may climb steeply, or jump where one contour passes behind another. A surface that is only smooth would
-lean against the object there and leave a knife edge of plaster. So rings of corners are laid round the silhouette, each at the
-height of the nearest seam point: the strip is level across, and any steepness runs along the seam.
+Seen in plan a seam may climb steeply, or jump where one contour passes behind another. A surface that is only
+smooth would lean against the object there and leave a knife edge of plaster. So rings of corners are laid
+round the silhouette, each at the height of the nearest seam point: the strip is level across, and any
+steepness runs along the seam.
 """
 
 from __future__ import annotations
@@ -16,20 +17,24 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_ar
 from claybed.geometry.outside import silhouette_of
 
 RINGS_MM = (1.5, 3.5)
-# Corners of a ring stand this far apart, or this share of the block; rings keep this far from the block's side.
+# Corners of a ring stand this far apart, or this share of the block; rings keep this far from the block's
+# side.
 RING_STEP_MM = 0.7
 RING_STEP_SHARE = 1.0 / 300.0
 FRAME_CLEAR_MM = 1.0
 SAMPLE_MM = 0.2
-# Steepest the surface may leave the object, mm up per mm out: plaster is then nowhere sharper than about 55 degrees there.
+# Steepest the surface may leave the object, mm up per mm out: plaster is then nowhere sharper than about 55
+# degrees there.
 STEEPEST = 0.7
 BEYOND_ENDS = 0.25
 
 
 def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
-    """Closed rings (n, 2) round the silhouette of directed plan edges (k, 4), inside the footprint; lattice units.
+    """Closed rings (n, 2) round the silhouette of directed plan edges (k, 4), inside the footprint; lattice
+    units.
 
-    Where the block's side cuts a ring, beside a gate, the ring turns back along the silhouette at half its distance.
+    Where the block's side cuts a ring, beside a gate, the ring turns back along the silhouette at half its
+    distance.
     """
     silhouette = silhouette_of(rim)
     size_mm = float((footprint.max(axis=0) - footprint.min(axis=0)).max()) / XY_PER_MM
@@ -39,7 +44,9 @@ def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
     for width_mm in RINGS_MM:
         grown = _grown(silhouette, width_mm)
         if not shapely.covers(inner, grown):
-            grown = shapely.difference(shapely.intersection(grown, inner), _grown(silhouette, width_mm - 0.75))
+            grown = shapely.difference(
+                shapely.intersection(grown, inner), _grown(silhouette, width_mm - 0.75)
+            )
         for polygon in shapely.get_parts(grown):
             for ring in [polygon.exterior, *polygon.interiors]:
                 walked = shapely.segmentize(ring, step)
@@ -72,10 +79,15 @@ class SeamSamples:
         self._heights = heights[number, 0] + t * (heights[number, 1] - heights[number, 0])
         self._tree = cKDTree(self._points)
 
-    def nearest(self, xy: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
-        """Distance (mm), seam height (lattice units) and edge number of the nearest sample to each plan point (n, 2)."""
+    def nearest(
+        self, xy: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+        """Distance (mm), seam height (lattice units) and edge number of the nearest sample to each plan point
+        (n, 2).
+        """
         distance, index = self._tree.query(xy)
-        return distance, self._heights[index], self.number[index]
+        at = np.asarray(index, np.int64)
+        return np.asarray(distance, np.float64), self._heights[at], self.number[at]
 
 
 def corner_heights(
@@ -86,10 +98,12 @@ def corner_heights(
     edge_heights: Lattice,
     samples: SeamSamples,
 ) -> Lattice:
-    """Heights (m, 3) at the corners of outside triangles, each seam corner at the height of the seam edge nearest to it.
+    """Heights (m, 3) at the corners of outside triangles, each seam corner at the height of the seam edge
+    nearest to it.
 
-    Where the seam jumps at a plan point, the triangles on either side keep their own seam height, and a wall that dies out
-    within the strip stands between them. `edge_heights` (k, 2) are the heights of the directed `rim` edges at their ends.
+    Where the seam jumps at a plan point, the triangles on either side keep their own seam height, and a wall
+    that dies out within the strip stands between them. `edge_heights` (k, 2) are the heights of the directed
+    `rim` edges at their ends.
     """
     z = heights[faces]
     low = np.full(len(plan), np.iinfo(np.int64).max)
@@ -116,7 +130,8 @@ def corner_heights(
 def split_ears(
     plan: Lattice, faces: NDArray[np.int32], rim: NDArray[np.int64]
 ) -> tuple[Lattice, NDArray[np.int32]]:
-    """Give outside triangles that lie on two seam edges a corner in their middle, so that each edge has its own triangle.
+    """Give outside triangles that lie on two seam edges a corner in their middle, so that each edge has its
+    own triangle.
 
     Returns the plan with the new corners at its end, and the faces.
     """
@@ -138,7 +153,9 @@ def split_ears(
 def _squared(
     z: Lattice, faces: NDArray[np.int32], plan: Lattice, rim: NDArray[np.int64], edge_heights: Lattice
 ) -> Lattice:
-    """Bring the far corner of every triangle on a seam edge within STEEPEST of level, measured square to that edge."""
+    """Bring the far corner of every triangle on a seam edge within STEEPEST of level, measured square to that
+    edge.
+    """
     n = len(plan)
     f = faces.astype(np.int64)
     keys = np.stack([f[:, k] * n + f[:, (k + 1) % 3] for k in range(3)], axis=1)

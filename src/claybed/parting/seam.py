@@ -1,7 +1,8 @@
 """At which height the seam runs round the silhouette.
 
-Where the silhouette is an edge the object decides. Where it is a vertical wall the seam is free between the wall's top and
-foot, and is laid level if it can be, else as straight as the wall allows; it prefers the rim, where a crease hides it.
+Where the silhouette is an edge the object decides. Where it is a vertical wall the seam is free between the
+wall's top and foot, and is laid level if it can be, else as straight as the wall allows; it prefers the rim,
+where a crease hides it.
 """
 
 from __future__ import annotations
@@ -20,10 +21,11 @@ SWEEPS = 400
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeamHeights:
-    """Heights of the seam: `points` (s,) plan point numbers, `heights` (s,) lattice units, `level` of the flat part.
+    """Heights of the seam: `points` (s,) plan point numbers, `heights` (s,) lattice units, `level` of the
+    flat part.
 
-    `edge_heights` (k, 2) the same at the ends of the directed rim edges: where the seam jumps at a plan point, as one contour
-    passes behind another, the edges that meet there keep their own heights.
+    `edge_heights` (k, 2) the same at the ends of the directed rim edges: where the seam jumps at a plan
+    point, as one contour passes behind another, the edges that meet there keep their own heights.
     """
 
     points: NDArray[np.int64]
@@ -42,7 +44,8 @@ def choose_heights(
 ) -> SeamHeights:
     """Heights along the directed rim edges (k, 2) of two sheets that share it.
 
-    `freedom` lists height intervals (mm) to keep out of where the wall leaves a choice; `level_mm` asks for one level.
+    `freedom` lists height intervals (mm) to keep out of where the wall leaves a choice; `level_mm` asks for
+    one level.
     """
     points, low, high = _bounds(top, bottom, rim)
     if not len(points):
@@ -57,7 +60,9 @@ def choose_heights(
         index = np.full(int(points.max()) + 1, -1, np.int64)
         index[points] = np.arange(len(points))
         a, b = index[rim[:, 0]], index[rim[:, 1]]
-        length = np.maximum(np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3)
+        length = np.maximum(
+            np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3
+        )
         heights = _straighten(heights, low, high, a, b, 1.0 / length)
     settled = np.rint(heights).astype(np.int64)
     at = np.searchsorted(points, rim)
@@ -66,7 +71,9 @@ def choose_heights(
 
 
 def _bounds(top: Sheet, bottom: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice, Lattice]:
-    """For every seam point the highest foot and the lowest top of the wall on the rim edges that meet there."""
+    """For every seam point the highest foot and the lowest top of the wall on the rim edges that meet
+    there.
+    """
     points = np.unique(rim)
     low = np.full(len(points), np.iinfo(np.int64).min)
     high = np.full(len(points), np.iinfo(np.int64).max)
@@ -105,7 +112,9 @@ def _without(low: Lattice, high: Lattice, freedom: Sequence[tuple[float, float]]
 
 
 def _level(low: Lattice, high: Lattice, level_mm: float | None) -> int:
-    """One height for the flat part: one that the whole seam can take if there is one, at the rim; else the middle of the seam."""
+    """One height for the flat part: one that the whole seam can take if there is one, at the rim; else the
+    middle of the seam.
+    """
     if level_mm is not None:
         return round(level_mm * Z_PER_MM)
     if low.max() <= high.min():
@@ -127,7 +136,9 @@ def _straighten(
     free = (high - low) > 0
     total = np.bincount(a, weight, n) + np.bincount(b, weight, n)
     for _ in range(SWEEPS if free.any() else 0):
-        mean = (np.bincount(a, weight * heights[b], n) + np.bincount(b, weight * heights[a], n)) / np.maximum(total, 1e-12)
+        mean = (np.bincount(a, weight * heights[b], n) + np.bincount(b, weight * heights[a], n)) / np.maximum(
+            total, 1e-12
+        )
         step = np.where(free, 0.7 * (mean - heights), 0.0)
         heights = np.clip(heights + step, low, high)
         if float(np.abs(step).max()) < 1.0:

@@ -1,4 +1,6 @@
-"""The parting surface: a height field outside the silhouette that leaves the object squarely and lies flat further out."""
+"""The parting surface: a height field outside the silhouette that leaves the object squarely and lies flat
+further out.
+"""
 
 from __future__ import annotations
 
@@ -37,8 +39,9 @@ def part(
 ) -> Parting:
     """Seam and parting surface for an envelope (pull frame).
 
-    `spacing_mm` of the grid; `square_mm` how far the surface keeps square to the object; `freedom` height intervals (mm) a
-    seam must keep out of where it can; `level_mm` fixes the flat part, else it is chosen; `keys` are pressed into the surface from above, or from below.
+    `spacing_mm` of the grid; `square_mm` how far the surface keeps square to the object; `freedom` height
+    intervals (mm) a seam must keep out of where it can; `level_mm` fixes the flat part, else it is chosen;
+    `keys` are pressed into the surface from above, or from below.
     """
     rim = rim_edges(envelope.top)
     plan = envelope.top.plan
@@ -48,7 +51,9 @@ def part(
     tiles = tile_outside(edges, layout.footprint, round(spacing_mm * XY_PER_MM), rings).triangles
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
     rim = rim_edges(top)
-    seam_rim = rim[~_on_frame(np.concatenate([merged[rim[:, 0]], merged[rim[:, 1]]], axis=1), layout.footprint)]
+    seam_rim = rim[
+        ~_on_frame(np.concatenate([merged[rim[:, 0]], merged[rim[:, 1]]], axis=1), layout.footprint)
+    ]
     merged, tile_faces = split_ears(merged, tile_faces, seam_rim)
     top, bottom = (Sheet(merged, s.faces, s.heights, s.origin) for s in (top, bottom))
     seam = choose_heights(top, bottom, seam_rim, freedom=freedom, level_mm=level_mm)
@@ -110,7 +115,8 @@ def _one_plan(envelope: Envelope, tiles: Lattice) -> tuple[Lattice, Sheet, Sheet
     place = np.full(len(plan), -1, np.int64)
     place[used] = index[: len(used)]
     top, bottom = (
-        Sheet(merged, place[s.faces].astype(np.int32), s.heights, s.origin) for s in (envelope.top, envelope.bottom)
+        Sheet(merged, place[s.faces].astype(np.int32), s.heights, s.origin)
+        for s in (envelope.top, envelope.bottom)
     )
     return merged, top, bottom, index[len(used) :].reshape(-1, 3).astype(np.int32)
 
@@ -122,16 +128,17 @@ def _relax(
     samples: SeamSamples | None,
     square_mm: float,
 ) -> Lattice:
-    """Heights (plan points,) of the smoothest surface through the seam that is square near it and level further out.
+    """Heights (plan points,) of the smoothest surface through the seam that is square near it and level
+    further out.
 
-    Minimises the integral of |grad h|² plus two ties: to the nearest seam height within `square_mm`, and to the level beyond.
-    Corners within the collar take the nearest seam height outright.
+    Minimises the integral of |grad h|² plus two ties: to the nearest seam height within `square_mm`, and to
+    the level beyond. Corners within the collar take the nearest seam height outright.
     """
     xy = plan / XY_PER_MM
     nodes = np.unique(faces)
     height = np.full(len(plan), float(seam.level))
     if samples is None:
-        return np.rint(height).astype(np.int64)
+        return np.full(len(plan), seam.level, np.int64)
     distance, near, _ = samples.nearest(xy[nodes])
     held = distance <= RINGS_MM[0] * 1.05
     height[nodes[held]] = near[held]
@@ -163,7 +170,7 @@ def _stiffness(xy: NDArray[np.float64], faces: NDArray[np.int32]) -> tuple[csc_m
     columns = np.tile(faces, (1, 3)).ravel()
     n = len(xy)
     lumped = np.bincount(faces.ravel(), weights=np.repeat(area / 3.0, 3), minlength=n)
-    return csc_matrix(coo_matrix((local.ravel(), (rows, columns)), shape=(n, n))), lumped
+    return csc_matrix(coo_matrix((local.ravel(), (rows, columns)), shape=(n, n))), lumped.astype(np.float64)
 
 
 def _press(

@@ -55,6 +55,17 @@ def prove(
     return tuple(checks)
 
 
+def sound_plaster(assembly: Assembly, brief: Brief) -> bool:
+    """Whether tongues, seam edges and keys are as they should be: for choosing between molds before all is
+    proved.
+    """
+    angle = seam_angle(assembly)
+    closing = keys_close_one_way(assembly, keys_asked=brief.keys)
+    pieces = {p.id: p.solid for p in assembly.pieces}
+    judged = [tongue(pieces, assembly), *([angle] if angle else []), *([closing] if closing else [])]
+    return all(check.ok for check in judged)
+
+
 def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, ...]:
     """The checks that can be repeated on what the files hold; their ids begin with "file_".
 

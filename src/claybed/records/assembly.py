@@ -19,10 +19,10 @@ BLOCK_FRAME = "block"
 class Gate:
     """The way in for slip, or for hands.
 
-    `kind` bore (a round bore at the seam), mouth (the object's own mouth carried out of the block), face (the open face of a
-    one-piece mold) or none. `bore_mm` its narrowest diameter (nan when not round), `closes_at_wall_mm` the ware wall at which
-    it would close, `spare_ml` what it holds outside the object, `at_mm` where it meets the object (block frame),
-    `out` the unit direction in which it leaves the block.
+    `kind` bore (a round bore at the seam), mouth (the object's own mouth carried out of the block), face (the
+    open face of a one-piece mold) or none. `bore_mm` its narrowest diameter (nan when not round),
+    `closes_at_wall_mm` the ware wall at which it would close, `spare_ml` what it holds outside the object,
+    `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -35,7 +35,9 @@ class Gate:
 
 @dataclass(frozen=True, slots=True)
 class BlockKey:
-    """A key in the block's frame: a bump on `bump_on`, a socket in the other piece; `at_mm` its middle on the parting surface."""
+    """A key in the block's frame: a bump on `bump_on`, a socket in the other piece; `at_mm` its middle on the
+    parting surface.
+    """
 
     at_mm: tuple[float, float, float]
     diameter_mm: float
@@ -47,7 +49,8 @@ class BlockKey:
 class Piece:
     """One piece of the mold.
 
-    `id` its letter; `order` 1 for the first pour; `pull` unit vector in which it leaves; `solid` on the block's lattice.
+    `id` its letter; `order` 1 for the first pour; `pull` unit vector in which it leaves; `solid` on the
+    block's lattice.
     """
 
     id: str
@@ -58,15 +61,19 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Assembly:
-    """A mold as it closes, on the lattice of the block's frame: x and y from the block's middle, z up from the board.
+    """A mold as it closes, on the lattice of the block's frame: x and y from the block's middle, z up from
+    the board.
 
-    `shape` boxed or round; `outer_mm` boxed (x, y, z), round (diameter, height); `footprint` (k, 2) lattice plan, convex and
-    counter-clockwise; `height` lattice units; `wall_mm` the least plaster asked for, `wall_reason` why.
-    `model` the object with fill and gate; `pieces` in pour order; `contacts` pairs of piece letters that meet.
-    `seam_loops` polylines (n, 3) mm, closed ones repeat their first point; `seam_length_mm`, `seam_flat`, `off_plane_mm`;
-    `level_mm` height of the flat part of the parting surface. `to_block` (3, 3) and `shift_mm` (3,) carry a point of the
-    object's frame into the block's. `stance` says how the closed mold stands. `square_mm` is how far the parting surface was
-    asked to keep square to the object; `hidden_faces` how many object faces hide one another along the pull.
+    `shape` boxed or round; `outer_mm` boxed (x, y, z), round (diameter, height); `footprint` (k, 2) lattice
+    plan, convex and counter-clockwise; `height` lattice units; `wall_mm` the least plaster asked for,
+    `wall_reason` why.
+    `model` the object with fill and gate; `pieces` in pour order; `contacts` pairs of piece letters that
+    meet.
+    `seam_loops` polylines (n, 3) mm, closed ones repeat their first point; `seam_length_mm`, `seam_flat`,
+    `off_plane_mm`; `level_mm` height of the flat part of the parting surface. `to_block` (3, 3) and
+    `shift_mm` (3,) carry a point of the object's frame into the block's. `stance` says how the closed mold
+    stands. `square_mm` is how far the parting surface was asked to keep square to the object; `hidden_faces`
+    how many object faces hide one another along the pull.
     """
 
     shape: str

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 class Figure:
     """How one number of a document came about.
 
-    `unit` as written; `formula` in words and symbols; `inputs` name -> value (numbers or text, the name carries the unit);
-    `source` a key of docs/sources.md, or "measured", "asked", "geometry", "common practice, no source", "from memory";
-    `low` and `high` bound the value when it is uncertain, else both are None.
+    `unit` as written; `formula` in words and symbols; `inputs` name -> value (numbers or text, the name
+    carries the unit); `source` a key of docs/sources.md, or "measured", "asked", "geometry", "common
+    practice, no source", "from memory"; `low` and `high` bound the value when it is uncertain, else both are
+    None.
     """
 
     unit: str

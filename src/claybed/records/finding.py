@@ -39,7 +39,8 @@ class Check:
     """A property every plan is tested for.
 
     `measured` against `limit` in `unit`; `sense` says which way is good: "most" measured must not exceed the
-    limit, "least" it must not fall below. `where` the place of the worst value; `how` the method in a few words.
+    limit, "least" it must not fall below. `where` the place of the worst value; `how` the method in a few
+    words.
     """
 
     id: str

@@ -10,8 +10,9 @@ from typing import Literal
 class GatePlan:
     """Which gate a mold gets.
 
-    `kind` bore, mouth, face or none; `out` unit direction (object frame) in which it leaves the block, (0, 0, 0) for none;
-    `bore_mm` its narrowest diameter, nan when it is not round; `along_pull` whether it leaves along the pull; `reason` why.
+    `kind` bore, mouth, face or none; `out` unit direction (object frame) in which it leaves the block, (0, 0,
+    0) for none; `bore_mm` its narrowest diameter, nan when it is not round; `along_pull` whether it leaves
+    along the pull; `reason` why.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]

@@ -29,7 +29,8 @@ class MendSummary:
     """What all repairs together did to the shape.
 
     `volume_change_percent` against the volume enclosed before (nan when the input enclosed none);
-    `largest_shift_mm` the largest distance from the mended surface to the input surface, mends of holes left out.
+    `largest_shift_mm` the largest distance from the mended surface to the input surface, mends of holes left
+    out.
     """
 
     volume_change_percent: float
@@ -55,8 +56,8 @@ class MouthReading:
     """The closed mouth of a vessel, in the object's frame.
 
     `rim_mm` the rim loop as points (n tuples), ordered counter-clockwise seen from above (from `up`);
-    `up` unit vector out of the mouth; `brim_mm` height along `up` at which it overflows; `overflow_ml` what it
-    holds to that level; `closed_ml` the inside volume closed off up to the spanning surface.
+    `up` unit vector out of the mouth; `brim_mm` height along `up` at which it overflows; `overflow_ml` what
+    it holds to that level; `closed_ml` the inside volume closed off up to the spanning surface.
     """
 
     rim_mm: tuple[tuple[float, float, float], ...]
@@ -70,9 +71,9 @@ class MouthReading:
 class MeasuredObject:
     """A closed, outward-oriented solid in millimetres, and how it was come by.
 
-    `mesh` frame "object"; faces that close a mouth carry Origin.MOUTH, mends Origin.MEND. `solid_ml` is the volume
-    of `mesh` (what displaces plaster); `area_cm2` and `extent_mm` are of `mesh`. `volume_rel_95` is the half-width of
-    the 95 % interval of the volume as a fraction (0 for a digital model taken at its word).
+    `mesh` frame "object"; faces that close a mouth carry Origin.MOUTH, mends Origin.MEND. `solid_ml` is the
+    volume of `mesh` (what displaces plaster); `area_cm2` and `extent_mm` are of `mesh`. `volume_rel_95` is
+    the half-width of the 95 % interval of the volume as a fraction (0 for a digital model taken at its word).
     """
 
     name: str

@@ -19,8 +19,8 @@ class Batch:
 class Mix:
     """Water and plaster for one space.
 
-    `space_ml` to fill; `waste` fraction added; `slurry_ml` = space x (1 + waste); `consistency` water per 100 plaster;
-    `common_water_g`, `common_plaster_g` what the rule "water = space" would use.
+    `space_ml` to fill; `waste` fraction added; `slurry_ml` = space x (1 + waste); `consistency` water per 100
+    plaster; `common_water_g`, `common_plaster_g` what the rule "water = space" would use.
     """
 
     space_ml: float

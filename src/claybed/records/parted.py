@@ -16,10 +16,11 @@ from claybed.geometry.sheet import Sheet
 class Layout:
     """The block's place around the object, before it is cut.
 
-    A point p of the object's frame stands at `rotation` @ p + `shift_mm` in the pull frame, whose z is the pull of the
-    first piece and whose plan origin is the block's middle. `footprint` (k, 2) lattice units, convex, counter-clockwise.
-    `shape` boxed or round; `outer_plan_mm` (x, y) or (diameter, diameter); `wall_mm` least plaster asked for and
-    `wall_reason` why; `pieces` 1 or 2; `stance` how the closed mold stands, in words.
+    A point p of the object's frame stands at `rotation` @ p + `shift_mm` in the pull frame, whose z is the
+    pull of the first piece and whose plan origin is the block's middle. `footprint` (k, 2) lattice units,
+    convex, counter-clockwise.
+    `shape` boxed or round; `outer_plan_mm` (x, y) or (diameter, diameter); `wall_mm` least plaster asked for
+    and `wall_reason` why; `pieces` 1 or 2; `stance` how the closed mold stands, in words.
     """
 
     rotation: Floats
@@ -35,7 +36,9 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key: middle in plan (mm, pull frame), diameter and depth; a bump on the first piece, pressed into the bed."""
+    """One key: middle in plan (mm, pull frame), diameter and depth; a bump on the first piece, pressed into
+    the bed.
+    """
 
     x_mm: float
     y_mm: float
@@ -47,10 +50,11 @@ class Key:
 class Parting:
     """The three sheets that cut the block, over one list of plan points, in the pull frame.
 
-    `top` and `bottom` the model's highest and lowest surface; `outside` the parting surface; `rim` (k, 2) indices of plan
-    points along the seam, silhouette on the left; `seam_z` (k, 2) heights at their ends, lattice units; `level` the height of
-    the flat part; `flat` whether a horizontal plane fits the seam within 0.1 mm, `off_plane_mm` the worst distance from it;
-    `seam_length_mm`; `keys`; `hidden_faces` how many faces hide one another (0: no gap at all on the lattice).
+    `top` and `bottom` the model's highest and lowest surface; `outside` the parting surface; `rim` (k, 2)
+    indices of plan points along the seam, silhouette on the left; `seam_z` (k, 2) heights at their ends,
+    lattice units; `level` the height of the flat part; `flat` whether a horizontal plane fits the seam within
+    0.1 mm, `off_plane_mm` the worst distance from it; `seam_length_mm`; `keys`; `hidden_faces` how many faces
+    hide one another (0: no gap at all on the lattice).
     """
 
     top: Sheet

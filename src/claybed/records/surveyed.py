@@ -27,10 +27,11 @@ class FillPlace:
 class AxisScore:
     """One axis judged on the depth raster.
 
-    `axis` unit vector in the object's frame; `fill_ml` minimal fill; `fill_g` as oil clay; `undercut_area_cm2` of faces
-    that neither direction reaches; `places` how many patches of class fill; `deepest_mm` largest sideways depth;
-    `castable` true when no patch is of class fill; `tilt_deg` the tilt off this axis at which 0.5 mm locks sideways
-    (None when not evaluated); `why` how the axis came up: asked, upright, principal, flat_patch, crossed, revolution, sampled, refined.
+    `axis` unit vector in the object's frame; `fill_ml` minimal fill; `fill_g` as oil clay;
+    `undercut_area_cm2` of faces that neither direction reaches; `places` how many patches of class fill;
+    `deepest_mm` largest sideways depth; `castable` true when no patch is of class fill; `tilt_deg` the tilt
+    off this axis at which 0.5 mm locks sideways (None when not evaluated); `why` how the axis came up: asked,
+    upright, principal, flat_patch, crossed, revolution, sampled, refined.
     """
 
     axis: Vector
@@ -46,7 +47,9 @@ class AxisScore:
 
 @dataclass(frozen=True, slots=True)
 class DraftBand:
-    """Area of the object's faces whose draft lies in a band of degrees off the pull (0 = exactly vertical wall)."""
+    """Area of the object's faces whose draft lies in a band of degrees off the pull (0 = exactly vertical
+    wall).
+    """
 
     from_deg: float
     to_deg: float
@@ -55,7 +58,9 @@ class DraftBand:
 
 @dataclass(frozen=True, slots=True)
 class MoldOption:
-    """One way to make the mold: `kind` one_piece or two_piece; `pull` in the object's frame; what it needs; one sentence."""
+    """One way to make the mold: `kind` one_piece or two_piece; `pull` in the object's frame; what it needs;
+    one sentence.
+    """
 
     kind: Literal["one_piece", "two_piece"]
     pull: Vector
@@ -68,9 +73,9 @@ class MoldOption:
 class Survey:
     """All axes ranked, the options, and the chosen one in detail.
 
-    `options` best first, never empty; `chosen` is options[0]'s score on the full mesh; `places` its patches, largest
-    first; `draft` its draft bands; `exact_gap` whether an integer test on the snapped mesh finds any gap at all
-    (False = certified free of undercut); `spacing_mm` raster spacing of the full-mesh score.
+    `options` best first, never empty; `chosen` is options[0]'s score on the full mesh; `places` its patches,
+    largest first; `draft` its draft bands; `exact_gap` whether an integer test on the snapped mesh finds any
+    gap at all (False = certified free of undercut); `spacing_mm` raster spacing of the full-mesh score.
     """
 
     options: tuple[MoldOption, ...]

@@ -14,24 +14,26 @@ TICK = '<span aria-hidden="true">✓</span>'
 CROSS = '<span aria-hidden="true">✗</span>'
 
 
-def status(plan: Mapping[str, Any]) -> str:
+def status(plan: Mapping[str, Any], *, us: bool = False) -> str:
     """One line: ready or not, with every reason that stops it."""
     if plan["ready"]:
         return f'<p class="status good"><b>{TICK} Ready to pour.</b> Read the findings first.</p>'
     ids = [str(c["id"]) for c in plan["checks"]]
+    stops = [f for f in plan["findings"] if f["severity"] == "stop"]
+    said = [str(f["id"]) for f in stops]
     why = [
-        f"{wording.check_words(str(c['id']), ids)}: {_against_limit(c)}. {c.get('remedy') or ''}"
+        f"{wording.check_words(str(c['id']), ids)}: {_against_limit(c, us)}. {c.get('remedy') or ''}"
         for c in plan["checks"]
-        if not c["ok"]
+        if not c["ok"] and not wording.stops_twice(str(c["id"]), said)
     ]
-    why += [f"{f['says']} {f.get('remedy') or ''}" for f in plan["findings"] if f["severity"] == "stop"]
-    items = "".join(f"<li>{escape(w.strip())}</li>" for w in why)
+    why += [f"{f['says']} {f.get('remedy') or ''}" for f in stops]
+    items = "".join(f"<li>{escape(wording.in_system(w.strip(), us=us))}</li>" for w in why)
     return f'<div class="status bad"><b>NOT READY TO POUR</b><ul>{items}</ul></div>'
 
 
-def tables(plan: Mapping[str, Any]) -> str:
+def tables(plan: Mapping[str, Any], *, us: bool = False) -> str:
     """Pours, pieces, mold, findings and checks, in the order of work."""
-    return "".join([_pours(plan), _pieces(plan), _mold(plan), _findings(plan), _checks(plan)])
+    return "".join(part(plan, us) for part in (_pours, _pieces, _mold, _findings, _checks))
 
 
 def letters(ids: Sequence[str]) -> str:
@@ -46,98 +48,113 @@ def letters(ids: Sequence[str]) -> str:
     return boxes + model
 
 
-def _pours(plan: Mapping[str, Any]) -> str:
-    return f"<section><h2>Pours</h2>{''.join(_pour(p, k) for k, p in enumerate(plan['pours'], 1))}</section>"
+def _pours(plan: Mapping[str, Any], us: bool) -> str:
+    pours = "".join(_pour(p, k, us) for k, p in enumerate(plan["pours"], 1))
+    return f"<section><h2>Pours</h2>{pours}</section>"
 
 
-def _pour(pour: Mapping[str, Any], number: int) -> str:
+def _pour(pour: Mapping[str, Any], number: int, us: bool) -> str:
     line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
-    where = f"{_figure(say_length(line['from_board_mm']))} up from the board"
+    where = f"{_figure(say_length(line['from_board_mm'], us=us))} up from the board"
     if line["from_rim_mm"] is not None:
-        where += f", {_figure(say_length(line['from_rim_mm']))} down from the rim"
+        where += f", {_figure(say_length(line['from_rim_mm'], us=us))} down from the rim"
     buckets = len(pour["batches"])
     several = ""
     if buckets > 1:
         several = f'<p class="quiet">In {buckets} buckets; weights for each are on the bench sheet.</p>'
     weights = "".join(
-        f'<div><dt>{name}</dt><dd class="big">{_figure(say_mass(pour[key]))}</dd></div>'
+        f'<div><dt>{name}</dt><dd class="big">{_figure(say_mass(pour[key], us=us))}</dd></div>'
         for name, key in (("Water", "water_g"), ("Plaster", "plaster_g"))
     )
     head = f'<p class="quiet">Pour {number} {_letter(pour["piece"])}</p>'
     return f'<div class="pour">{head}<dl>{weights}</dl><p>Fill line {where}.</p>{several}</div>'
 
 
-def _pieces(plan: Mapping[str, Any]) -> str:
-    rows = "".join(_piece(p) for p in plan["pieces"])
+def _pieces(plan: Mapping[str, Any], us: bool) -> str:
+    rows = "".join(_piece(p, us) for p in plan["pieces"])
     numbers = "".join(f"<th scope=col class=n>{name}" for name in ("plaster", "wet", "dry"))
     head = f"<tr><th scope=col>Piece<th scope=col>leaves{numbers}</tr>"
     return f"<section><h2>Pieces</h2><table>{head}{rows}</table></section>"
 
 
-def _piece(piece: Mapping[str, Any]) -> str:
+def _piece(piece: Mapping[str, Any], us: bool) -> str:
     figures = (
-        say_volume(piece["volume_ml"]),
-        say_mass(piece["wet_kg"] * 1000.0),
-        say_mass(piece["dry_kg"] * 1000.0),
+        say_volume(piece["volume_ml"], us=us),
+        say_mass(piece["wet_kg"] * 1000.0, us=us),
+        say_mass(piece["dry_kg"] * 1000.0, us=us),
     )
     cells = "".join(f"<td class=n>{_figure(text)}</td>" for text in figures)
     leaves = escape(wording.pull_words(piece["pull"]))
     return f"<tr><th scope=row>{_letter(piece['id'])}</th><td>{leaves}</td>{cells}</tr>"
 
 
-def _mold(plan: Mapping[str, Any]) -> str:
+def _mold(plan: Mapping[str, Any], us: bool) -> str:
     mold, survey = plan["mold"], plan.get("survey") or {}
-    sizes = [say_length(v) for v in mold["outer_mm"]]
+    sizes = [say_length(v, us=us) for v in mold["outer_mm"]]
     if mold["shape"] == "round":
         outer = f"Ø {sizes[0]}, {sizes[1]} high"
     else:
-        outer = " × ".join(s.removesuffix(" mm") for s in sizes) + " mm"
-    rows = [
-        ("Closed mold", outer),
-        ("Least plaster wall", say_length(mold["wall_mm"])),
-        ("Seam, all round", say_length(mold["seam_length_mm"])),
-    ]
+        unit = " in" if us else " mm"
+        outer = " × ".join(s.removesuffix(unit) for s in sizes) + unit
+    rows = [("Closed mold", outer), ("Least plaster wall", say_length(mold["wall_mm"], us=us))]
+    if mold["seam_length_mm"] > 0.0:
+        rows.append(("Seam, all round", say_length(mold["seam_length_mm"], us=us)))
     if survey.get("fill_g"):
-        rows.append(("Oil clay to fill", say_mass(survey["fill_g"])))
+        rows.append(("Oil clay to fill", say_mass(survey["fill_g"], us=us)))
     body = "".join(f"<tr><th scope=row>{k}</th><td class=n>{_figure(v)}</td></tr>" for k, v in rows)
     return f"<section><h2>Mold</h2><table>{body}</table></section>"
 
 
-def _findings(plan: Mapping[str, Any]) -> str:
+def _findings(plan: Mapping[str, Any], us: bool) -> str:
     order = {"stop": 0, "look": 1, "note": 2}
     found = sorted(plan["findings"], key=lambda f: order.get(f["severity"], 3))
-    rows = "".join(_finding(f) for f in found)
+    rows = "".join(_finding(f, us) for f in found)
     return f'<section><h2>Findings</h2><ul class="plain">{rows}</ul></section>' if rows else ""
 
 
-def _finding(finding: Mapping[str, Any]) -> str:
+def _finding(finding: Mapping[str, Any], us: bool) -> str:
     severity = str(finding["severity"])
     mark = escape(wording.SEVERITIES.get(severity, severity))
-    says = escape(str(finding.get("says") or wording.spelled(str(finding["id"]))))
-    where, remedy = (escape(str(finding.get(key) or "")) for key in ("where", "remedy"))
+    given = (str(finding.get(key) or "") for key in ("says", "where", "remedy"))
+    says, where, remedy = (escape(wording.in_system(text, us=us)) for text in given)
+    says = says or escape(wording.spelled(str(finding["id"])))
     place = f'<span class="quiet">({where})</span> ' if where else ""
     return f'<li class="{escape(severity)}"><b>{mark}.</b> {says} {place}{remedy}</li>'
 
 
-def _checks(plan: Mapping[str, Any]) -> str:
+def _checks(plan: Mapping[str, Any], us: bool) -> str:
     checks = plan["checks"]
     if not checks:
         return ""
     ids = [str(c["id"]) for c in checks]
-    rows = "".join(_check(c, ids) for c in sorted(checks, key=lambda c: bool(c["ok"])))
-    held = sum(bool(c["ok"]) for c in checks)
-    return f'<section><h2>Checks, {held} of {len(ids)} hold</h2><ul class="plain">{rows}</ul></section>'
+    failed = "".join(_check(c, wording.check_words(str(c["id"]), ids), us) for c in checks if not c["ok"])
+    families: dict[str, list[Mapping[str, Any]]] = {}
+    for c in checks:
+        if c["ok"]:
+            families.setdefault(wording.check_family(str(c["id"])), []).append(c)
+    held = "".join(_family(name, members, us) for name, members in families.items())
+    count = sum(bool(c["ok"]) for c in checks)
+    rows = f'<ul class="plain">{failed}{held}</ul>'
+    return f"<section><h2>Checks, {count} of {len(ids)} hold</h2>{rows}</section>"
 
 
-def _check(check: Mapping[str, Any], ids: Sequence[str]) -> str:
+def _family(name: str, members: Sequence[Mapping[str, Any]], us: bool) -> str:
+    if len(members) == 1:
+        return _check(members[0], name, us)
+    every = f'<span class="quiet">{len(members)} checks</span>'
+    return f'<li class="good"><b>{TICK} holds</b> {escape(name)} {every}</li>'
+
+
+def _check(check: Mapping[str, Any], words: str, us: bool) -> str:
     ok = bool(check["ok"])
     mark = f"{TICK} holds" if ok else f"{CROSS} FAILS"
-    words = escape(wording.check_words(str(check["id"]), ids))
     where = f", {check['where']}" if check["where"] else ""
-    measured = escape(f"{_against_limit(check)}{where}")
-    remedy = "" if ok else f" {escape(str(check.get('remedy') or ''))}"
+    measured = escape(_against_limit(check, us) + wording.in_system(where, us=us))
+    remedy = "" if ok else f" {escape(wording.in_system(str(check.get('remedy') or ''), us=us))}"
     kind = "good" if ok else "bad"
-    return f'<li class="{kind}"><b>{mark}</b> {words} <span class="quiet">{measured}</span>{remedy}</li>'
+    return (
+        f'<li class="{kind}"><b>{mark}</b> {escape(words)} <span class="quiet">{measured}</span>{remedy}</li>'
+    )
 
 
 def _letter(letter: object) -> str:
@@ -149,12 +166,14 @@ def _figure(text: str) -> str:
     return f"{escape(number)}&thinsp;<small>{escape(unit)}</small>" if number else escape(text)
 
 
-def _against_limit(check: Mapping[str, Any]) -> str:
+def _against_limit(check: Mapping[str, Any], us: bool) -> str:
     bound = "at least" if check.get("sense") == "least" else "at most"
     unit = str(check["unit"])
-    return f"{_amount(check['measured'], unit)}, {bound} {_amount(check['limit'], unit)}"
+    return f"{_amount(check['measured'], unit, us)}, {bound} {_amount(check['limit'], unit, us)}"
 
 
-def _amount(value: float, unit: str) -> str:
-    said = wording.unit_words(unit)
-    return f"{value:.3g}{said}" if said == "°" else f"{value:.3g} {said}".strip()
+def _amount(value: float, unit: str, us: bool) -> str:
+    number, said = wording.amount(float(value), unit, us=us)
+    # Nobody reads 2.02e+03 kg at a bench.
+    text = f"{number:.0f}" if 1000.0 <= abs(number) < 1e7 else f"{number:.3g}"
+    return f"{text}{said}" if said == "°" else f"{text} {said}".strip()

@@ -29,19 +29,27 @@ def write_view(
     model: Mesh,
     seam_loops_mm: Sequence[Floats],
     out_html: Path,
+    *,
+    us_units: bool = False,
 ) -> None:
     """Write the view of a plan.
 
     `plan` has the keys of plan.json, whose `pieces[].pull` move the pieces apart; `pieces` are (letter,
     mesh) and `model` the model, all in the block's frame; `seam_loops_mm` closed curves (n, 3). Above 300 000
-    triangles the picture is thinned and says so. Raises InputError when a piece is not in the plan or a
+    triangles the picture is thinned and says so. `us_units` writes the figures in inches, pounds and quarts. Raises InputError when a piece is not in the plan or a
     mesh is empty.
     """
-    out_html.write_text(view(plan, pieces, model, seam_loops_mm), encoding="utf-8")
+    text = view(plan, pieces, model, seam_loops_mm, us_units=us_units)
+    out_html.write_text(text, encoding="utf-8")
 
 
 def view(
-    plan: Mapping[str, Any], pieces: Sequence[tuple[str, Mesh]], model: Mesh, seam_loops_mm: Sequence[Floats]
+    plan: Mapping[str, Any],
+    pieces: Sequence[tuple[str, Mesh]],
+    model: Mesh,
+    seam_loops_mm: Sequence[Floats],
+    *,
+    us_units: bool = False,
 ) -> str:
     """The page as text; arguments and errors as in `write_view`."""
     letters = [letter for letter, _ in pieces]
@@ -53,9 +61,9 @@ def view(
         "DARK_COLOURS": _style(DARK),
         "FONT_REGULAR": font_base64("Regular"),
         "FONT_BOLD": font_base64("Bold"),
-        "STATUS": facts.status(plan),
+        "STATUS": facts.status(plan, us=us_units),
         "PARTS": facts.letters(letters),
-        "TABLES": facts.tables(plan),
+        "TABLES": facts.tables(plan, us=us_units),
         "THINNED": f'<p class="quiet">{escape(scene["thinned"])}</p>' if scene["thinned"] else "",
         "VERSION": escape(__version__),
         "LICENCE": escape(licence("three")),

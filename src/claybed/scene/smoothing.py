@@ -14,6 +14,7 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 CREASE_DEG = 38.0
 # A line shorter than this share of the object's diagonal is noise.
 LEAST_LINE = 0.03
+LEAST_STEP = 0.15
 
 
 def face_normals(mesh: Mesh) -> Floats:
@@ -60,12 +61,25 @@ def crease_edges(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.int32
     n = face_normals(mesh)
     bent = np.einsum("ij,ij->i", n[a], n[b]) < np.cos(np.radians(crease_deg))
     fill = (mesh.origin[a] == int(Origin.FILL)) != (mesh.origin[b] == int(Origin.FILL))
-    chosen = order[pair[bent | fill]]
-    found = np.asarray(np.stack([low[chosen], high[chosen]], axis=1), dtype=np.int32)
-    return found[_long_enough(mesh, found)]
+    same = mesh.origin[a] == mesh.origin[b]
+    ground = same & (mesh.origin[a] == int(Origin.PARTING))
+    # Rims, edges within a face of the same origin, and steps of the parting surface are lines of their own:
+    # a hair on the parting surface does not count as part of the rim it touches.
+    kinds = (
+        (fill, LEAST_LINE),
+        (bent & ~fill & ~same, LEAST_LINE),
+        (bent & same & ~ground, LEAST_LINE),
+        (bent & ground, LEAST_STEP),
+    )
+    lines = []
+    for kind, share in kinds:
+        chosen = order[pair[kind]]
+        found = np.asarray(np.stack([low[chosen], high[chosen]], axis=1), dtype=np.int32)
+        lines.append(found[_long_enough(mesh, found, share)])
+    return np.concatenate(lines)
 
 
-def _long_enough(mesh: Mesh, edges: NDArray[np.int32]) -> NDArray[np.bool_]:
+def _long_enough(mesh: Mesh, edges: NDArray[np.int32], least_share: float) -> NDArray[np.bool_]:
     """Which edges belong to a line of some length: single bent edges are noise of a scan, not a shape."""
     if not len(edges):
         return np.zeros(0, dtype=bool)
@@ -76,7 +90,7 @@ def _long_enough(mesh: Mesh, edges: NDArray[np.int32]) -> NDArray[np.bool_]:
     ends = mesh.vertices_mm[edges]
     total = np.bincount(line, weights=np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1))
     size = float(np.linalg.norm(np.ptp(mesh.vertices_mm, axis=0)))
-    return np.asarray(total[line] > LEAST_LINE * size)
+    return np.asarray(total[line] > least_share * size)
 
 
 def _gather_loop(faces, unit, weighted, around, starts, limit, out):  # type: ignore[no-untyped-def]

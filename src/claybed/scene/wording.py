@@ -7,34 +7,48 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
+
+from claybed.units import G_PER_OZ, ML_PER_US_FL_OZ, MM_PER_IN, say_length, say_mass, say_volume
 
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
     "air": "No air is trapped",
     "drain": "The mold drains",
     "edge": "No edge too sharp to last",
-    "file_on_lattice": "Files are as they were written",
+    "file_on_lattice": "Files keep every coordinate",
+    "file_whole": "Files read back whole",
     "gate": "The gate stays open",
     "keys": "Keys sit firmly",
     "keys_close_one_way": "Keys close one way only",
     "lift": "Weight to lift",
+    "liftable": "Every piece can be lifted",
     "model": "The model is the object",
     "model_leaves_last": "The model leaves last",
-    "one_body": "Everything is in one piece each",
+    "model_true": "The model keeps the object's shape",
+    "one_body": "Every solid is one body",
     "pieces_overlap": "Pieces do not overlap",
     "pose": "Pose on the bed",
     "release": "Pieces leave along their pulls",
     "seam": "The seam closes",
+    "seam_angle": "No knife edges at the seam",
     "solid_closed": "Every solid is closed",
+    "tongue": "No thin tongues of plaster",
     "volumes": "Volumes add up",
-    "volumes_fill_block": "Volumes add up to the block",
-    "wall": "Plaster round the cavity",
+    "volumes_fill_block": "Pieces and model fill the block",
+    "wall": "Plaster is thick enough all round",
 }
 IN_FILES = "file_"
+IN_FILES_TAIL = ", in the files"
 
 SEVERITIES: Mapping[str, str] = {"stop": "Stop", "look": "Look here", "note": "Good to know"}
+
+# The largest tilt that is tried: a model that stands it need not be levelled.
+MOST_TILT_DEG = 10.0
+
+# Findings that tell more than the check of the same matter.
+SAYS_THE_SAME: Mapping[str, Sequence[str]] = {"liftable": ("lift_over_limit",)}
 
 LOCK_CLASSES: Mapping[str, str] = {
     "ignore": "nothing to do",
@@ -85,11 +99,49 @@ DEFER = (
 
 
 UNITS: Mapping[str, str] = {"deg": "°", "mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "percent": "%", "-": ""}
+ONE_OF: Mapping[str, str] = {"bodies": "body", "edges": "edge", "faults": "fault", "keys": "key"}
+_US: Mapping[str, tuple[float, str]] = {
+    "mm": (1.0 / MM_PER_IN, "in"),
+    "mm2": (MM_PER_IN**-2, "in²"),
+    "mm3": (MM_PER_IN**-3, "in³"),
+    "ml": (1.0 / ML_PER_US_FL_OZ, "fl oz"),
+    "g": (1.0 / G_PER_OZ, "oz"),
+    "kg": (1000.0 / (16.0 * G_PER_OZ), "lb"),
+}
+# A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
+_METRIC = re.compile(r"(?<![\w.\-])(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
 
 
 def unit_words(unit: str) -> str:
     """A unit as it is read: "mm3" becomes "mm³"; one that is not listed stays."""
     return UNITS.get(unit, unit)
+
+
+def amount(value: float, unit: str, *, us: bool = False) -> tuple[float, str]:
+    """A measured value with its unit in words: (1, "bodies") reads 1 body, and with `us` mm become in.
+
+    Angles, shares and counts are the same in both systems.
+    """
+    if us and unit in _US:
+        factor, name = _US[unit]
+        return value * factor, name
+    if value == 1.0 and unit in ONE_OF:
+        return value, ONE_OF[unit]
+    return value, unit_words(unit)
+
+
+def in_system(text: str, *, us: bool) -> str:
+    """A sentence with its lengths, volumes and masses as the US bench reads them; unchanged for metric."""
+    return _METRIC.sub(_us_figure, text) if us else text
+
+
+def _us_figure(found: re.Match[str]) -> str:
+    value, unit = float(found[1]), found[2]
+    if unit == "mm":
+        return say_length(value, us=True)
+    if unit in ("ml", "l"):
+        return say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
+    return say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
 
 
 def check_family(check_id: str) -> str:
@@ -107,11 +159,28 @@ def check_words(check_id: str, all_ids: Sequence[str]) -> str:
     return f"{family}{tail}: {subject}"
 
 
+def about(family: str, said: Sequence[str]) -> str:
+    """What the checks of one family were made on: "piece A, piece B, the model; again in the files".
+
+    `said` are their names as `check_words` gives them.
+    """
+    subjects: list[str] = []
+    again = False
+    for words in said:
+        rest = words.removeprefix(family)
+        again |= rest.startswith(IN_FILES_TAIL)
+        subject = rest.removeprefix(IN_FILES_TAIL).removeprefix(": ")
+        if subject and subject not in subjects:
+            subjects.append(subject)
+    joined = ", ".join(subjects)
+    return joined if not again else f"{joined}; again in the files" if joined else "again in the files"
+
+
 def _family_and_rest(check_id: str) -> tuple[str, str, str]:
     code, tail = check_id.replace(".", "_"), ""
     known = [start for start in CHECKS if code == start or code.startswith(f"{start}_")]
     if not known and code.startswith(IN_FILES):
-        code, tail = code.removeprefix(IN_FILES), ", in the files"
+        code, tail = code.removeprefix(IN_FILES), IN_FILES_TAIL
         known = [start for start in CHECKS if code == start or code.startswith(f"{start}_")]
     if not known:
         return spelled(check_id), "", ""
@@ -124,6 +193,18 @@ def spelled(code: str) -> str:
     words = re.sub(r"_(mm|mm2|mm3|ml|g|kg|deg|cm2|rel|percent)$", "", code)
     words = re.sub(r"[._]+", " ", words).strip()
     return words[:1].upper() + words[1:]
+
+
+def tilt_words(tilt_deg: float | None) -> str:
+    """How upright the model must stand, in degrees; "" when any careful hand will do or none would."""
+    if tilt_deg is None or not 0.0 < tilt_deg < MOST_TILT_DEG:
+        return ""
+    return f"{tilt_deg:.2g}°"
+
+
+def stops_twice(check_id: str, finding_ids: Collection[str]) -> bool:
+    """Whether a stopping finding has already said what a failed check would say again."""
+    return any(finding in SAYS_THE_SAME.get(check_id, ()) for finding in finding_ids)
 
 
 def pull_words(pull: Sequence[float]) -> str:

@@ -17,7 +17,7 @@ from claybed.assets.palette import face_colours, piece_colour
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.scene.smoothing import crease_segments_mm
 from claybed.sheets import linework, viewpoint
-from claybed.sheets.places import fill_spots_mm
+from claybed.sheets.places import MOST_NUMBERED, fill_spots_mm
 from claybed.sheets.rendering import Camera, Drawn, Scene, framed, looking
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -52,6 +52,9 @@ def object_with_seam(
     linework.draw_creases(image, drawn, crease_segments_mm(model), 0)
     linework.draw_seam(image, drawn, seam_loops_mm)
     small = linework.shrunk(image)
+    if viewpoint.open_below(model, seam_loops_mm):
+        middle = camera.project(np.mean(np.concatenate(loose), axis=0)[None])[0]
+        linework.label(small, (middle[0], middle[1]), "open face", max(26, height_px // 24))
     spots = (
         fill_spots_mm(model)
         if fill_places_mm is None
@@ -74,22 +77,38 @@ def exploded(
         raise ValueError("no pieces to draw")
     for mesh in [model, *(m for _, m, _ in pieces)]:
         _need_faces(mesh)
-    left = _apart(pieces, model, round(width_px * 0.56), height_px)
-    right_width = width_px - left.width
-    columns = 1 if len(pieces) <= 2 else 2
-    rows = -(-len(pieces) // columns)
-    canvas = Image.new("RGB", (width_px, height_px), "#FFFFFF")
-    canvas.paste(left, (0, 0))
-    for index, piece in enumerate(pieces):
-        panel = _inside(piece, index, right_width // columns, height_px // rows)
-        canvas.paste(
-            panel,
-            (
-                left.width + (index % columns) * (right_width // columns),
-                (index // columns) * (height_px // rows),
-            ),
-        )
+    left = linework.cropped(_apart(pieces, model, round(width_px * 0.5), height_px), border_px=4)
+    gap = width_px // 40
+    columns, rows = _panel_grid(pieces, width_px - left.width - gap, height_px)
+    across, down = (width_px - left.width - gap) // columns, height_px // rows
+    panels = [
+        linework.cropped(_inside(piece, k, across, down), border_px=4) for k, piece in enumerate(pieces)
+    ]
+    widest, tallest = max(p.width for p in panels), max(p.height for p in panels)
+    whole = (
+        left.width + columns * (gap + widest),
+        max(left.height, rows * tallest + (rows - 1) * gap),
+    )
+    canvas = Image.new("RGB", whole, "#FFFFFF")
+    canvas.paste(left, (0, (whole[1] - left.height) // 2))
+    top = (whole[1] - rows * tallest - (rows - 1) * gap) // 2
+    for k, panel in enumerate(panels):
+        row, column = divmod(k, columns)
+        x = left.width + gap + column * (gap + widest) + (widest - panel.width) // 2
+        canvas.paste(panel, (x, top + row * (gap + tallest) + (tallest - panel.height) // 2))
     return linework.cropped(canvas)
+
+
+def _panel_grid(pieces: Sequence[Piece], width_px: int, height_px: int) -> tuple[int, int]:
+    """Columns and rows of the pieces' insides that let them be drawn largest."""
+    sizes = []
+    for _, mesh, pull in pieces:
+        eye, up = _eye_for_inside(_unit(pull))
+        sizes.append(np.ptp(mesh.vertices_mm @ looking(eye, up)[:2].T, axis=0))
+    wide, tall = np.max(sizes, axis=0)
+    counts = range(1, len(pieces) + 1)
+    columns = max(counts, key=lambda c: min(width_px / c / wide, height_px / -(-len(pieces) // c) / tall))
+    return columns, -(-len(pieces) // columns)
 
 
 def fill_close_up(
@@ -127,7 +146,7 @@ def fill_close_up(
         if fill_places_mm is None
         else [np.asarray(p, dtype=float) for p in fill_places_mm]
     )
-    _number_places(small, drawn, camera, spots, 1.0 / 10.0)
+    _number_places(small, drawn, camera, spots, 1.0 / 17.0)
     return linework.cropped(small)
 
 
@@ -156,8 +175,7 @@ def _apart(pieces: Sequence[Piece], model: Mesh, width_px: int, height_px: int) 
     every = np.concatenate([m.vertices_mm for _, m, _ in pieces])
     for index, (_, mesh, pull) in enumerate(pieces):
         unit = _unit(pull)
-        reach = float(np.ptp(every @ unit))
-        scene.add(mesh, face_colours(piece_colour(index)), unit * reach * 0.74)
+        scene.add(mesh, face_colours(piece_colour(index)), unit * _way_mm(mesh, model, unit, every))
     scene.add(model, face_colours())
     eye = _eye_for_insides(scene, [_unit(p) for _, _, p in pieces])
     camera = framed(looking(eye, UP), scene.points_mm(), width_px, height_px, margin=0.04)
@@ -173,6 +191,16 @@ def _apart(pieces: Sequence[Piece], model: Mesh, width_px: int, height_px: int) 
         if spot is not None:
             linework.plate(small, (spot[0] / 2, spot[1] / 2), letter, max(26, height_px // 26))
     return small
+
+
+def _way_mm(mesh: Mesh, model: Mesh, unit: Floats, every_mm: Floats) -> float:
+    """How far a piece moves so that the model is seen whole; one that is lifted hides what lies behind its
+    lower edge, so it moves farther."""
+    reach = float(np.ptp(every_mm @ unit))
+    apart = float((model.vertices_mm @ unit).max() - (mesh.vertices_mm @ unit).min()) + 0.06 * reach
+    if unit[2] > 0.7:
+        apart += 0.2 * float(np.ptp(every_mm[:, :2], axis=0).max())
+    return max(0.74 * reach, apart)
 
 
 def _eye_for_insides(scene: Scene, pulls: Sequence[Floats]) -> Floats:
@@ -196,12 +224,17 @@ def _eye_for_insides(scene: Scene, pulls: Sequence[Floats]) -> Floats:
     return best
 
 
+def _eye_for_inside(unit: Floats) -> tuple[Floats, Floats]:
+    """Where a piece's inside is looked at from, and what is upright then."""
+    side = np.array([0.0, -1.0, 0.0]) if abs(unit[1]) < 0.8 else np.array([0.0, 0.0, 1.0])
+    eye = -unit + 0.42 * (side - unit * float(side @ unit))
+    return eye, np.array([0.0, 1.0, 0.0]) if abs(unit[2]) > 0.7 else UP
+
+
 def _inside(piece: Piece, index: int, width_px: int, height_px: int) -> Image.Image:
     letter, mesh, pull = piece
     unit = _unit(pull)
-    side = np.array([0.0, -1.0, 0.0]) if abs(unit[1]) < 0.8 else np.array([0.0, 0.0, 1.0])
-    eye = -unit + 0.42 * (side - unit * float(side @ unit))
-    up = np.array([0.0, 1.0, 0.0]) if abs(unit[2]) > 0.7 else UP
+    eye, up = _eye_for_inside(unit)
     scene = Scene()
     scene.add(mesh, face_colours(piece_colour(index)))
     room = max(40, height_px // 9)
@@ -212,7 +245,7 @@ def _inside(piece: Piece, index: int, width_px: int, height_px: int) -> Image.Im
     panel = Image.new("RGB", (width_px, height_px), "#FFFFFF")
     panel.paste(linework.shrunk(image), (0, 0))
     words = "inside, turned over" if unit[2] > 0.7 else "inside"
-    size = max(26, min(width_px, height_px) // 14)
+    size = min(42, max(26, min(width_px, height_px) // 14))
     columns = np.flatnonzero((drawn.part >= 0).any(axis=0)) / 2
     rows = np.flatnonzero((drawn.part >= 0).any(axis=1)) / 2
     middle = float(columns.mean()) if len(columns) else width_px / 2
@@ -244,15 +277,36 @@ def _number_places(
     depth_mm = 0.1 * float(np.ptp(solid)) if len(solid) else 0.0
     visible = linework.seen(drawn, points, depth_mm)
     flat = camera.project(points)[:, :2]
-    size = max(24, round(image.height * share))
-    middle = np.array([image.width / 2, image.height / 2])
-    for k in range(min(len(points), 12)):
+    size = max(22, round(image.height * share))
+    taken: list[Floats] = []
+    for k in range(min(len(points), MOST_NUMBERED)):
         inside = 0 <= flat[k, 0] < image.width and 0 <= flat[k, 1] < image.height
         if not (visible[k] and inside):
             continue
-        away = flat[k] - middle
-        length = float(np.hypot(*away))
-        away = away / length if length > 1.0 else np.array([0.7, -0.7])
-        edge = size * 1.1
-        at = np.clip(flat[k] + away * size * 3.2, edge, [image.width - edge, image.height - edge])
+        at = _free_spot(flat[k], taken, flat[:MOST_NUMBERED], (image.width, image.height), size)
+        taken.append(at)
         linework.callout(image, (flat[k, 0], flat[k, 1]), (at[0], at[1]), str(k + 1), size)
+
+
+def _free_spot(
+    tip_px: Floats, taken_px: Sequence[Floats], tips_px: Floats, frame_px: tuple[int, int], size_px: int
+) -> Floats:
+    """Where the plate of a place goes: outwards from the middle, turned or farther off when another plate or
+    another place is there already."""
+    middle = np.array(frame_px) / 2.0
+    away = tip_px - middle if np.hypot(*(tip_px - middle)) > 1.0 else np.array([0.7, -0.7])
+    outwards = float(np.arctan2(away[1], away[0]))
+    edge = size_px * 1.1
+    best, most_room = tip_px, -np.inf
+    for reach in (3.0, 4.2, 5.6):
+        for turn in np.radians([0, 25, -25, 50, -50, 80, -80, 120, -120, 160]):
+            at = tip_px + size_px * reach * np.array([np.cos(outwards + turn), np.sin(outwards + turn)])
+            at = np.clip(at, edge, np.array(frame_px) - edge)
+            plates = min((float(np.hypot(*(at - other))) for other in taken_px), default=np.inf)
+            places = min(float(np.hypot(*(at - tip))) for tip in tips_px)
+            room = min(plates / 2.2, places / 1.4) / size_px
+            if room >= 1.0:
+                return np.asarray(at)
+            if room > most_room:
+                best, most_room = at, room
+    return np.asarray(best)

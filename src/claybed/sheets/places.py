@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Floats, Mesh, Origin
+
+# What a fingertip can press in one place, and as many numbers as a picture carries.
+LEAST_NUMBERED_ML = 0.01
+MOST_NUMBERED = 6
+
+
+def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The places of a plan's survey that get a number in pictures and list, in the plan's order.
+
+    `fill_places` have `volume_ml` in ml. At most 6, each of 0.01 ml or more; what is smaller is a smear and
+    is only counted.
+    """
+    worth = [place for place in fill_places if float(place["volume_ml"]) >= LEAST_NUMBERED_ML]
+    return worth[:MOST_NUMBERED]
 
 
 def fill_spots_mm(model: Mesh, smallest_share: float = 0.01) -> list[Floats]:

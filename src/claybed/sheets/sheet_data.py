@@ -14,6 +14,7 @@ from typing import Any
 
 from claybed.errors import InputError
 from claybed.scene import wording
+from claybed.sheets.places import LEAST_NUMBERED_ML, numbered
 from claybed.units import MM_PER_IN, say_length, say_mass, say_volume
 
 Written = list[list[str]]
@@ -86,8 +87,8 @@ def _values(
     plan: Mapping[str, Any], made_on: date, version: str, pictures: Sequence[str], us: bool
 ) -> dict[str, Any]:
     found, mold, survey = plan["object"], plan["mold"], plan.get("survey") or {}
-    checks = [_check(c, plan["checks"]) for c in plan["checks"]]
-    findings = [_finding(f) for f in plan["findings"]]
+    checks = [_check(c, plan["checks"], us) for c in plan["checks"]]
+    findings = [_finding(f, us) for f in plan["findings"]]
     pours = [_pour(p, k, us) for k, p in enumerate(plan["pours"], start=1)]
     order = {"stop": 0, "look": 1, "note": 2}
     return {
@@ -96,19 +97,19 @@ def _values(
         "version": version,
         "ready": bool(plan["ready"]),
         "status": _status(plan, checks),
-        "stops": _stops(plan, checks),
+        "stops": _stops(plan, checks, us),
         "object": {
             "size": " × ".join(_bare(v, us) for v in found["extent_mm"]) + (" in" if us else " mm"),
             "volume": written(say_volume(found["volume_ml"], us=us)),
             "says": wording.object_sentences(found),
         },
         "facts": _facts(plan, mold, survey, us),
-        "pieces": [_piece(p, plan["pours"], us) for p in plan["pieces"]],
+        "pieces": [_piece(p, plan, us) for p in plan["pieces"]],
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
         "fill": _fill(survey, us),
         "checks": checks,
-        "in_short": _in_short(checks),
+        "in_short": in_short(checks),
         "findings": sorted(findings, key=lambda f: order.get(f["severity"], 3)),
         "cautions": [list(c) for c in wording.CAUTIONS],
         "defer": wording.DEFER,
@@ -134,19 +135,25 @@ def _status(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> str
     return "A finding stops it. Do not mix plaster for this plan."
 
 
-def _stops(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> list[str]:
+def _stops(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]], us: bool) -> list[str]:
     """Why it is not ready, one sentence each; empty when it is."""
     if plan["ready"]:
         return []
+    stops = [f for f in plan["findings"] if f["severity"] == "stop"]
+    said = [str(f["id"]) for f in stops]
     says = []
     for c in checks:
-        if not c["ok"]:
-            unit = f" {c['unit']}" if c["unit"] else ""
+        if not c["ok"] and not wording.stops_twice(c["id"], said):
             at = f", {c['where']}" if c["where"] else ""
-            amount = f"{_flat(c['measured'])}{unit}, {c['bound']} {_flat(c['limit'])}{unit}"
+            amount = f"{_with_unit(c, 'measured')}, {c['bound']} {_with_unit(c, 'limit')}"
             says.append(f"{c['words']}{at}: {amount}. {c['remedy']}".strip())
-    says += [f"{f['says']} {f['remedy']}".strip() for f in plan["findings"] if f["severity"] == "stop"]
-    return says
+    return says + [wording.in_system(f"{f['says']} {f['remedy']}".strip(), us=us) for f in stops]
+
+
+def _with_unit(check: Mapping[str, Any], key: str) -> str:
+    unit = check["unit"] if key == "measured" else check["limit_unit"]
+    text = _flat(check[key])
+    return f"{text}{unit}" if unit in ("", "°") else f"{text} {unit}"
 
 
 def _flat(value: Mapping[str, str]) -> str:
@@ -169,22 +176,11 @@ def _facts(
     facts: list[list[Any]] = [
         *form,
         ["Least plaster wall", written(ruler(mold["wall_mm"], us))],
-        ["Seam, all round", written(ruler(mold["seam_length_mm"], us))],
     ]
-    if mold.get("seam_flat") is not None:
-        facts.append(
-            [
-                "The seam",
-                [
-                    [
-                        "flat, so the bed is level"
-                        if mold["seam_flat"]
-                        else "rises and falls with the object",
-                        "",
-                    ]
-                ],
-            ]
-        )
+    if mold["seam_length_mm"] > 0.0:
+        facts.append(["Seam, all round", written(ruler(mold["seam_length_mm"], us))])
+        if mold.get("seam_flat") is not None:
+            facts.append(["The seam", [["flat, level bed" if mold["seam_flat"] else "rises and falls", ""]]])
     keys = mold.get("keys") or []
     if keys:
         sizes = {(round(k["diameter_mm"], 1), round(k["depth_mm"], 1)) for k in keys}
@@ -194,7 +190,9 @@ def _facts(
             text += f", Ø {_bare(across, us)} × {ruler(depth, us)}"
         facts.append(["Keys", written(text)])
     gate = mold.get("gate")
-    if gate and gate["kind"] != "none":
+    if gate and gate["kind"] == "face":
+        facts.append(["Cast or pressed from", [["the open face", ""]]])
+    elif gate and gate["kind"] != "none":
         bore, closes = gate.get("bore_mm"), gate.get("closes_at_wall_mm")
         kind = wording.spelled(str(gate["kind"])).lower()
         facts.append([f"Gate, {kind}", written(ruler(bore, us)) if _known(bore) else [["as the object", ""]]])
@@ -204,12 +202,14 @@ def _facts(
             facts.append(["Gate closes at a wall of", written(say_length(closes, us=us))])
     if survey.get("fill_g"):
         facts.append(["Oil clay to fill", written(say_mass(survey["fill_g"], us=us))])
-    if survey.get("tilt_deg") is not None:
-        facts.append(["Level the model within", written(f"{survey['tilt_deg']:.1f}°")])
+    tilt = wording.tilt_words(survey.get("tilt_deg"))
+    if tilt:
+        facts.append(["Level the model within", written(tilt)])
     return facts
 
 
-def _piece(piece: Mapping[str, Any], pours: Sequence[Mapping[str, Any]], us: bool) -> dict[str, Any]:
+def _piece(piece: Mapping[str, Any], plan: Mapping[str, Any], us: bool) -> dict[str, Any]:
+    pours = plan["pours"]
     made_in = [str(k) for k, pour in enumerate(pours, start=1) if pour["piece"] == piece["id"]]
     return {
         "id": str(piece["id"]),
@@ -219,8 +219,16 @@ def _piece(piece: Mapping[str, Any], pours: Sequence[Mapping[str, Any]], us: boo
         "volume": written(say_volume(piece["volume_ml"], us=us)),
         "wet": written(say_mass(piece["wet_kg"] * 1000.0, us=us)),
         "dry": written(say_mass(piece["dry_kg"] * 1000.0, us=us)),
+        "keys": _keys_on(str(piece["id"]), plan["mold"].get("keys") or []),
         "file": str(piece["file"]),
     }
+
+
+def _keys_on(piece: str, keys: Sequence[Mapping[str, Any]]) -> str:
+    told = [str(k["bump_on"]) for k in keys if k.get("bump_on")]
+    bumps = told.count(piece)
+    parts = [(bumps, "bump"), (len(told) - bumps, "socket")]
+    return " and ".join(f"{n} {name}{'' if n == 1 else 's'}" for n, name in parts if n)
 
 
 def _pour(pour: Mapping[str, Any], number: int, us: bool) -> dict[str, Any]:
@@ -229,7 +237,11 @@ def _pour(pour: Mapping[str, Any], number: int, us: bool) -> dict[str, Any]:
     reason = str(pour.get("waste_reason") or "").rstrip(".")
     allowed = ""
     if waste is not None:
-        allowed = f"With {waste * 100:.0f} % over" + (f": {reason}." if reason else ".")
+        share = f"{waste * 100:.0f} %"
+        # The reason names the share itself when it is the usual one for the form.
+        reason = reason.removeprefix(share.replace(" ", "")).removeprefix(share).strip()
+        joined = f" {reason}." if reason.startswith("for ") else f": {reason}." if reason else "."
+        allowed = f"With {share} over{joined}"
     per_mm = pour.get("grams_per_mm")
     rule = pour["common_rule"]
     return {
@@ -268,6 +280,8 @@ def _rate(grams_per_mm: float, us: bool) -> str:
 def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
     volume, grams = float(survey.get("fill_ml") or 0.0), float(survey.get("fill_g") or 0.0)
     density = grams / volume if volume > 0 else 0.0
+    every = survey.get("fill_places") or []
+    shown = numbered(every)
     places = [
         {
             "number": str(k),
@@ -275,50 +289,81 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
             "depth": written(say_length(p["depth_mm"], us=us)),
             "act": wording.LOCK_CLASSES.get(str(p["lock_class"]), str(p["lock_class"])),
         }
-        for k, p in enumerate(survey.get("fill_places") or [], start=1)
+        for k, p in enumerate(shown, start=1)
     ]
+    rest = [p for p in every if p not in shown]
+    more = ""
+    if rest:
+        deepest = say_length(max(float(p["depth_mm"]) for p in rest), us=us)
+        count = "one smaller place" if len(rest) == 1 else f"{len(rest)} smaller places"
+        more = f"{'And ' if shown else ''}{count} along the seam or under an edge, up to {deepest} deep: "
+        more = more[:1].upper() + more[1:] + "smear a little oil clay over the hatched spots."
     return {
-        "needed": bool(places) or volume > 0,
+        "needed": bool(every) or volume >= LEAST_NUMBERED_ML,
         "total": written(say_mass(grams, us=us)),
         "volume": written(say_volume(volume, us=us)),
-        "places": places[:12],
-        "more": max(0, len(places) - 12),
+        "places": places,
+        "more": more,
     }
 
 
-def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]], us: bool) -> dict[str, Any]:
+    measured, unit = wording.amount(float(check["measured"]), str(check["unit"]), us=us)
+    limit, limit_unit = wording.amount(float(check["limit"]), str(check["unit"]), us=us)
     return {
+        "id": str(check["id"]),
         "ok": bool(check["ok"]),
         "family": wording.check_family(str(check["id"])),
         "words": wording.check_words(str(check["id"]), [str(c["id"]) for c in every]),
-        "measured": scientific(float(check["measured"])),
-        "limit": scientific(float(check["limit"])),
+        "measured": scientific(measured),
+        "limit": scientific(limit),
         "bound": "at least" if check.get("sense") == "least" else "at most",
-        "unit": wording.unit_words(str(check["unit"])),
-        "where": str(check["where"]),
-        "how": str(check.get("how") or ""),
-        "remedy": str(check.get("remedy") or ""),
+        "unit": unit,
+        "limit_unit": limit_unit,
+        "room": _room(check),
+        "where": wording.in_system(str(check["where"]), us=us),
+        "how": wording.in_system(str(check.get("how") or ""), us=us),
+        "remedy": wording.in_system(str(check.get("remedy") or ""), us=us),
     }
 
 
-def _in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """One line per failed check, then one per family of those that hold, with how many they are."""
-    lines = [{**c, "count": 1} for c in checks if not c["ok"]]
+def _room(check: Mapping[str, Any]) -> float:
+    """How far a value is from its limit, on the good side; a value that is none counts as no room at all."""
+    room = float(check["measured"]) - float(check["limit"])
+    room = room if check.get("sense") == "least" else -room
+    return room if math.isfinite(room) else -1e9
+
+
+def in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """One line per failed check, then one per family of those that hold.
+
+    Such a line has the values of its tightest member, `count` says how many there are and `about` what they
+    were made on.
+    """
+    lines = [{**c, "count": 1, "about": ""} for c in checks if not c["ok"]]
     families: dict[str, list[Mapping[str, Any]]] = {}
     for check in checks:
         if check["ok"]:
             families.setdefault(check["family"], []).append(check)
     for family, members in families.items():
+        tightest = min(members, key=lambda c: c["room"])
         alone = len(members) == 1
-        lines.append({**members[0], "words": members[0]["words"] if alone else family, "count": len(members)})
+        lines.append(
+            {
+                **tightest,
+                "words": tightest["words"] if alone else family,
+                "count": len(members),
+                "about": "" if alone else wording.about(family, [c["words"] for c in members]),
+            }
+        )
     return lines
 
 
-def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
+def _finding(finding: Mapping[str, Any], us: bool) -> dict[str, Any]:
     return {
         "severity": str(finding["severity"]),
         "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
-        "says": str(finding.get("says") or wording.spelled(str(finding["id"]))),
-        "where": str(finding.get("where") or ""),
-        "remedy": str(finding.get("remedy") or ""),
+        "says": wording.in_system(str(finding.get("says") or wording.spelled(str(finding["id"]))), us=us),
+        "where": wording.in_system(str(finding.get("where") or ""), us=us),
+        "remedy": wording.in_system(str(finding.get("remedy") or ""), us=us),
     }

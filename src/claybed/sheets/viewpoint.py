@@ -13,6 +13,7 @@ from claybed.sheets.linework import closed, seen, stations_mm
 from claybed.sheets.rendering import Drawn, Scene, framed, looking
 
 TRIAL_PX = 120
+LEVEL_MM = 0.5
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -25,8 +26,10 @@ def direction(azimuth_deg: float, elevation_deg: float) -> Floats:
 def best_for_seam(model: Mesh, seam_loops_mm: Sequence[Floats]) -> Floats:
     """The direction (3,) that shows most of the seam, some of every fill and a broad view of the object.
 
-    First round the object at one height, then up and down from the best and its neighbours.
+    First round the object at one height, then up and down from the best and its neighbours; from below when
+    its open face lies on the board.
     """
+    side = -1.0 if open_below(model, seam_loops_mm) else 1.0
     scene = Scene()
     scene.add(model, face_colours())
     corners = scene.corners_mm()
@@ -43,16 +46,27 @@ def best_for_seam(model: Mesh, seam_loops_mm: Sequence[Floats]) -> Floats:
             shown += min(1.0, int((drawn.origin == int(Origin.FILL)).sum()) / 400.0)
         # Front and a slight turn are what people expect of a picture; ties go there.
         return (
-            shown + 0.05 * float(np.cos(np.radians(azimuth_deg + 65.0))) - 0.002 * abs(elevation_deg - 24.0)
+            shown
+            + 0.05 * float(np.cos(np.radians(azimuth_deg + 65.0)))
+            - 0.002 * abs(abs(elevation_deg) - 24.0)
         )
 
-    around = {float(a): score(a, 24.0) for a in range(-90, 270, 30)}
+    around = {float(a): score(a, 24.0 * side) for a in range(-90, 270, 30)}
     best = max(around, key=lambda a: around[a])
-    tries = {(best, 24.0): around[best]}
+    tries = {(best, 24.0 * side): around[best]}
     for azimuth in (best - 15.0, best, best + 15.0):
-        for elevation in (12.0, 38.0):
+        for elevation in (12.0 * side, 38.0 * side):
             tries[azimuth, elevation] = score(azimuth, elevation)
     return direction(*max(tries, key=lambda t: tries[t]))
+
+
+def open_below(model: Mesh, seam_loops_mm: Sequence[Floats]) -> bool:
+    """Whether the seam is the level rim of a face that lies on the board, as on a model for one piece."""
+    points = [np.asarray(loop, dtype=np.float64) for loop in seam_loops_mm if len(loop) > 1]
+    if not points:
+        return False
+    heights = np.concatenate(points)[:, 2]
+    return float(heights.max()) < float(model.bounds_mm[0, 2]) + LEVEL_MM
 
 
 def best_for_fill(model: Mesh) -> Floats:

@@ -18,12 +18,13 @@ class LockLimits:
     ignore_mm: float
     scrape_mm: float
     clay_g_per_ml: float
+    crumb_mm3: float = 0.0
 
-    def lock_class(self, depth_mm: float) -> LockClass:
-        """The class of a patch `depth_mm` deep sideways."""
+    def lock_class(self, depth_mm: float, volume_mm3: float) -> LockClass:
+        """The class of a patch `depth_mm` deep sideways; one under `crumb_mm3` is scraped, however deep."""
         if depth_mm < self.ignore_mm:
             return "ignore"
-        return "scrape" if depth_mm <= self.scrape_mm else "fill"
+        return "scrape" if depth_mm <= self.scrape_mm or volume_mm3 < self.crumb_mm3 else "fill"
 
 
 def shelf_limits() -> LockLimits:
@@ -32,4 +33,5 @@ def shelf_limits() -> LockLimits:
         ignore_mm=shelf.value("practice", "lock_ignore_mm").value,
         scrape_mm=shelf.value("practice", "lock_scrape_mm").value,
         clay_g_per_ml=shelf.value("clay", "oil_clay_density_g_per_ml").value,
+        crumb_mm3=shelf.value("practice", "lock_crumb_mm3").value,
     )

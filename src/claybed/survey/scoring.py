@@ -65,7 +65,7 @@ def place(patch: Patch, limits: LockLimits) -> FillPlace:
     return FillPlace(
         volume_ml=patch.volume_mm3 / 1e3,
         depth_mm=patch.depth_mm,
-        lock_class=limits.lock_class(patch.depth_mm),
+        lock_class=limits.lock_class(patch.depth_mm, patch.volume_mm3),
         at_mm=patch.at_mm,
     )
 

@@ -138,7 +138,9 @@ def _ranked(
 def _straightened(
     whole: Scorer, pair: Judged, listed: list[AxisScore], obj: MeasuredObject, limits: LockLimits
 ) -> tuple[Judged, list[AxisScore]]:
-    """The chosen axis laid exactly along or across flat faces it all but meets, when that needs no more fill."""
+    """The chosen axis laid exactly along or across flat faces it all but meets, when that needs no more
+    fill.
+    """
     straight = tidy_pull(obj.mesh, pair.score.axis)
     if straight == pair.score.axis:
         return pair, listed
