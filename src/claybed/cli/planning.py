@@ -30,6 +30,8 @@ SURVEY_FIELDS = (
     "pieces",
 )
 _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
+# A finding that says with names what this check says with a number.
+_SAID_BY = {"liftable": "lift_over_limit"}
 _NAMED_OPTION = re.compile(r"(--[a-z][a-z-]+)(?: [\w.:%-]+)?")
 
 
@@ -230,7 +232,7 @@ def _reasons(failed: Sequence[Document], stops: Sequence[Document]) -> list[str]
     reasons = [output.finding_sentence(finding) for finding in stops]
     said = {finding["id"] for finding in stops}
     for check in failed:
-        if check["id"] in said:
+        if check["id"] in said or _SAID_BY.get(str(check["id"])) in said:
             continue
         place = f" at {check['where']}" if check["where"] else ""
         remedy = str(check.get("remedy") or "").strip()

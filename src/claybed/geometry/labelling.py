@@ -14,7 +14,8 @@ APART_MM = 0.005
 
 
 def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> LatticeSolid:
-    """The model with its fill faces named: walls whose middle lies off the object's surface.
+    """The model with its fill faces named: walls that stand off the object's surface at
+    their middle or at the middle of a side.
 
     Model and source stand on one lattice. Walls on the block's own side, where a gate is cut off flush,
     belong to the gate. Only vertical faces can be fill, since a cell takes either sheet from a face of the
@@ -26,10 +27,13 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     number = np.flatnonzero(upright)
     if not len(number):
         return model
-    middle = lattice_mm(p[f[number]]).mean(axis=1)
+    corner = lattice_mm(p)[f[number]]
+    middle = corner.mean(axis=1)
+    spots = np.concatenate([middle[:, None], (corner + np.roll(corner, 1, axis=1)) / 2.0], axis=1)
     squared, nearest, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(middle), lattice_mm(source.points), source.faces.astype(np.int64)
+        np.ascontiguousarray(spots.reshape(-1, 3)), lattice_mm(source.points), source.faces.astype(np.int64)
     )
+    squared, nearest = squared.reshape(-1, 4).max(axis=1), nearest.reshape(-1, 4)[:, 0]
     on_side = np.zeros(len(number), bool)
     for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
         along = two - one

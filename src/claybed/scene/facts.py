@@ -8,7 +8,7 @@ from typing import Any
 
 from claybed.assets.palette import piece_colour
 from claybed.scene import wording
-from claybed.units import say_length, say_mass, say_volume
+from claybed.units import say_mass, say_volume
 
 TICK = '<span aria-hidden="true">✓</span>'
 CROSS = '<span aria-hidden="true">✗</span>'
@@ -17,7 +17,8 @@ CROSS = '<span aria-hidden="true">✗</span>'
 def status(plan: Mapping[str, Any], *, us: bool = False) -> str:
     """One line: ready or not, with every reason that stops it."""
     if plan["ready"]:
-        return f'<p class="status good"><b>{TICK} Ready to pour.</b> Read the findings first.</p>'
+        then = "Read the findings first." if plan["findings"] else f"All {len(plan['checks'])} checks hold."
+        return f'<p class="status good"><b>{TICK} Ready to pour.</b> {then}</p>'
     ids = [str(c["id"]) for c in plan["checks"]]
     stops = [f for f in plan["findings"] if f["severity"] == "stop"]
     said = [str(f["id"]) for f in stops]
@@ -55,9 +56,9 @@ def _pours(plan: Mapping[str, Any], us: bool) -> str:
 
 def _pour(pour: Mapping[str, Any], number: int, us: bool) -> str:
     line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
-    where = f"{_figure(say_length(line['from_board_mm'], us=us))} up from the board"
+    where = f"{_figure(wording.ruler(line['from_board_mm'], us))} up from the board"
     if line["from_rim_mm"] is not None:
-        where += f", {_figure(say_length(line['from_rim_mm'], us=us))} down from the rim"
+        where += f", {_figure(wording.ruler(line['from_rim_mm'], us))} down from the rim"
     buckets = len(pour["batches"])
     several = ""
     if buckets > 1:
@@ -90,15 +91,12 @@ def _piece(piece: Mapping[str, Any], us: bool) -> str:
 
 def _mold(plan: Mapping[str, Any], us: bool) -> str:
     mold, survey = plan["mold"], plan.get("survey") or {}
-    sizes = [say_length(v, us=us) for v in mold["outer_mm"]]
-    if mold["shape"] == "round":
-        outer = f"Ø {sizes[0]}, {sizes[1]} high"
-    else:
-        unit = " in" if us else " mm"
-        outer = " × ".join(s.removesuffix(unit) for s in sizes) + unit
-    rows = [("Closed mold", outer), ("Least plaster wall", say_length(mold["wall_mm"], us=us))]
+    unit = " in" if us else " mm"
+    sides = " × ".join(wording.ruler(v, us).removesuffix(unit) for v in mold["outer_mm"])
+    outer = f"{'Ø ' if mold['shape'] == 'round' else ''}{sides}{unit}"
+    rows = [("Closed mold", outer), ("Least plaster wall", wording.ruler(mold["wall_mm"], us))]
     if mold["seam_length_mm"] > 0.0:
-        rows.append(("Seam, all round", say_length(mold["seam_length_mm"], us=us)))
+        rows.append(("Seam, all round", wording.ruler(mold["seam_length_mm"], us)))
     if survey.get("fill_g"):
         rows.append(("Oil clay to fill", say_mass(survey["fill_g"], us=us)))
     body = "".join(f"<tr><th scope=row>{k}</th><td class=n>{_figure(v)}</td></tr>" for k, v in rows)

@@ -36,8 +36,8 @@ def write_view(
 
     `plan` has the keys of plan.json, whose `pieces[].pull` move the pieces apart; `pieces` are (letter,
     mesh) and `model` the model, all in the block's frame; `seam_loops_mm` closed curves (n, 3). Above 300 000
-    triangles the picture is thinned and says so. `us_units` writes the figures in inches, pounds and quarts. Raises InputError when a piece is not in the plan or a
-    mesh is empty.
+    triangles the picture is thinned and says so. `us_units` writes the figures in inches, pounds and quarts.
+    Raises InputError when a piece is not in the plan or a mesh is empty.
     """
     text = view(plan, pieces, model, seam_loops_mm, us_units=us_units)
     out_html.write_text(text, encoding="utf-8")

@@ -6,6 +6,8 @@
   const canvas = document.getElementById('stage');
   const root = document.documentElement;
   const FILL = 3;
+  // How far each piece moves, in parts of the closed mold; far enough that the upper one does not hide the model.
+  const FULLY_APART = 0.95;
   const COS_CREASE = Math.cos(38 * Math.PI / 180);
 
   let renderer;
@@ -148,7 +150,7 @@
       put(loop[k - 1], loop[k], radius);
       const p = new T.Vector3(...loop[k - 1]), q = new T.Vector3(...loop[k]), length = p.distanceTo(q);
       for (; left < length; left += 10, number++) {
-        const m = p.clone().lerp(q, left / length), tall = radius * (number % 5 ? 2.8 : 5);
+        const m = p.clone().lerp(q, left / length), tall = radius * (number % 5 ? 2 : 3.6);
         put([m.x, m.y, m.z - tall], [m.x, m.y, m.z + tall], radius * 0.45);
       }
       left -= length;
@@ -204,8 +206,8 @@
 
   const controls = new T.OrbitControls(camera, canvas);
   controls.enableDamping = false;
-  const middle = whole.getCenter(new T.Vector3());
-  const looks = { start: [-0.52, -0.9, 0.55], front: [0, -1, 0.0001], side: [1, 0, 0.0001], top: [0, -0.0001, 1], below: [-0.4, -0.7, -0.7] };
+  const middle = whole.getCenter(new T.Vector3()), spread = whole.clone();
+  const looks = { start: [-0.52, -0.9, 0.46], front: [0, -1, 0.0001], side: [1, 0, 0.0001], top: [0, -0.0001, 1], below: [-0.4, -0.7, -0.7] };
 
   let asked = false;
   function draw() {
@@ -229,8 +231,9 @@
     renderer.setSize(w, h, false);
     // The room needed when the pieces are apart, so that the slider never pushes one out of the picture.
     const reach = whole.getSize(new T.Vector3());
-    const tall = reach.z + parts.reduce((s, p) => Math.max(s, Math.abs(p.pull.z)), 0) * reach.z * 1.5;
-    const wide = Math.hypot(reach.x, reach.y) * 1.0 + parts.reduce((s, p) => Math.max(s, Math.hypot(p.pull.x, p.pull.y)), 0) * size * 1.5;
+    const most = (way) => parts.reduce((m, p) => Math.max(m, way(p.pull)), 0) * FULLY_APART;
+    const tall = reach.z * (1 + most((v) => v.z) + most((v) => -v.z));
+    const wide = Math.hypot(reach.x, reach.y) + size * 2 * most((v) => Math.hypot(v.x, v.y));
     const half = 0.52 * Math.max(tall * 0.88 + Math.min(reach.x, reach.y) * 0.5, wide * 1.04 * h / w);
     camera.top = half; camera.bottom = -half; camera.left = -half * w / h; camera.right = half * w / h;
     camera.updateProjectionMatrix();
@@ -238,6 +241,7 @@
   }
 
   function look(name) {
+    spread.getCenter(middle);
     controls.target.copy(middle);
     camera.zoom = 1;
     camera.position.copy(middle).add(new T.Vector3(...looks[name]).normalize().multiplyScalar(4 * size));
@@ -248,9 +252,9 @@
 
   const apart = document.getElementById('apart'), cut = document.getElementById('cut'), across = document.getElementById('across');
   function arrange() {
-    const way = apart.value / 100 * 0.75;
+    const way = apart.value / 100 * FULLY_APART;
     const reach = whole.getSize(new T.Vector3());
-    const spread = new T.Box3();
+    spread.copy(model.box);
     for (const part of parts) {
       const step = Math.abs(reach.x * part.pull.x) + Math.abs(reach.y * part.pull.y) + Math.abs(reach.z * part.pull.z);
       part.group.position.copy(part.pull).multiplyScalar(step * way);
@@ -320,7 +324,7 @@
   dark.addEventListener('change', paint);
   new ResizeObserver(fit).observe(canvas.parentElement);
   fit();
-  look('start');
   arrange();
+  look('start');
   paint();
 })();

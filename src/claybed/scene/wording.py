@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from claybed.units import G_PER_OZ, ML_PER_US_FL_OZ, MM_PER_IN, say_length, say_mass, say_volume
@@ -193,6 +194,16 @@ def spelled(code: str) -> str:
     words = re.sub(r"_(mm|mm2|mm3|ml|g|kg|deg|cm2|rel|percent)$", "", code)
     words = re.sub(r"[._]+", " ", words).strip()
     return words[:1].upper() + words[1:]
+
+
+def ruler(mm: float, us: bool) -> str:
+    """A length to be read off a ruler: whole millimetres, or inches to the nearest sixteenth."""
+    if not us:
+        return f"{round(mm)} mm"
+    sixteenths = round(mm / MM_PER_IN * 16)
+    whole, part = divmod(sixteenths, 16)
+    words = [str(whole)] if whole or not part else []
+    return " ".join([*words, *([str(Fraction(part, 16))] if part else []), "in"])
 
 
 def tilt_words(tilt_deg: float | None) -> str:

@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from datetime import date
-from fractions import Fraction
 from typing import Any
 
 from claybed.errors import InputError
 from claybed.scene import wording
+from claybed.scene.wording import ruler
 from claybed.sheets.places import LEAST_NUMBERED_ML, numbered
-from claybed.units import MM_PER_IN, say_length, say_mass, say_volume
+from claybed.units import say_length, say_mass, say_volume
 
 Written = list[list[str]]
 _UNITS = frozenset({"g", "kg", "mm", "ml", "l", "in", "lb", "oz", "fl oz", "qt", "gal"})
@@ -55,16 +55,6 @@ def written(text: str) -> Written:
     if number:
         pairs.append([" ".join(number), ""])
     return pairs
-
-
-def ruler(mm: float, us: bool) -> str:
-    """A length to be read off a ruler: whole millimetres, or inches to the nearest sixteenth."""
-    if not us:
-        return f"{round(mm)} mm"
-    sixteenths = round(mm / MM_PER_IN * 16)
-    whole, part = divmod(sixteenths, 16)
-    words = [str(whole)] if whole or not part else []
-    return " ".join([*words, *([str(Fraction(part, 16))] if part else []), "in"])
 
 
 def scientific(value: float) -> dict[str, str]:
@@ -127,7 +117,8 @@ def _known(value: Any) -> bool:
 
 def _status(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> str:
     if plan["ready"]:
-        return f"All {len(checks)} checks hold. Read the findings before the first pour." if checks else ""
+        read = " Read the findings before the first pour." if plan["findings"] else ""
+        return f"All {len(checks)} checks hold.{read}" if checks else read.strip()
     failed = sum(not c["ok"] for c in checks)
     if failed:
         verb = "fails" if failed == 1 else "fail"
@@ -348,11 +339,13 @@ def in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     for family, members in families.items():
         tightest = min(members, key=lambda c: c["room"])
         alone = len(members) == 1
+        alike = not alone and all(c["measured"] == tightest["measured"] for c in members)
         lines.append(
             {
                 **tightest,
                 "words": tightest["words"] if alone else family,
                 "count": len(members),
+                "where": "each alike" if alike else tightest["where"],
                 "about": "" if alone else wording.about(family, [c["words"] for c in members]),
             }
         )

@@ -1,0 +1,286 @@
+"""A whole plan against the bare booleans that would cut the same block.
+
+Run as `python benchmarks/whole_plan.py [--sizes 0,1,2,3,4] [--repeats 5]`. The object is a scanned figure, made
+finer by Loop subdivision (a size is how often); its pull is given, so that no search for an axis is in the times.
+Both sides start from the same mesh on the same lattice. The bare side makes a solid of it, subtracts it from the
+block and splits what is left in two; ours also makes gate, seam, parting surface and keys, and proves the result.
+The two take turns, so that a busy machine slows both. Compiling is left out. Drawing the sheets is not in the
+times; it is in the memory, which is that of the command and of the child it starts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import manifold3d
+import numpy as np
+import trimesh
+
+from claybed.flow import molding
+from claybed.flow.course import plan_all_pours, run_course
+from claybed.geometry.lattice import lattice_mm, to_lattice
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.stl import stl_bytes
+from claybed.intake.reading import read_object
+from claybed.proof.evidence import prove, prove_files, sound_plaster
+from claybed.records.assembly import Assembly
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import Survey
+from claybed.survey.surveying import survey
+
+ROOT = Path(__file__).resolve().parents[1]
+FIGURE = ROOT / "tests" / "pieces" / "files" / "npm_bunny.obj"
+PULL = (-0.227, 0.352, 0.908)
+HEIGHT_MM = 155.0
+BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, max_fill_ml=1000.0)
+# Parts of cutting the mold that are timed each by itself, where the flow calls them.
+PARTS = ("join_gate", "to_lattice", "envelope", "part", "place_keys", "cut_block", "relieve")
+STAGES = ("survey", "mold", "pours", "proof", "files")
+POLL_S = 0.02
+
+
+@dataclass
+class Run:
+    """Seconds of one run by stage, and of the parts inside the mold."""
+
+    stages: dict[str, float] = field(default_factory=dict)
+    parts: dict[str, float] = field(default_factory=dict)
+    calls: dict[str, int] = field(default_factory=dict)
+    failed: list[str] = field(default_factory=list)
+
+    @property
+    def mold_and_proof(self) -> float:
+        """What is set against the bare booleans."""
+        return self.stages["mold"] + self.stages["proof"]
+
+    @property
+    def whole(self) -> float:
+        """All stages after the file was read."""
+        return sum(self.stages.values())
+
+
+class Kept:
+    """A store in memory."""
+
+    def __init__(self) -> None:
+        self.records: dict[str, object] = {}
+
+    def get(self, key: str) -> object | None:
+        """The record under a key."""
+        return self.records.get(key)
+
+    def put(self, key: str, record: object) -> None:
+        """Keep a record."""
+        self.records[key] = record
+
+
+def silent(step: str, share: float) -> None:
+    """Progress that nobody watches."""
+
+
+def figure(times_finer: int) -> MeasuredObject:
+    """The figure as intake hands it on, subdivided."""
+    obj = read_object(FIGURE, replace(BRIEF, axis=None), progress=silent)
+    if times_finer == 0:
+        return obj
+    v, f = trimesh.remesh.subdivide_loop(obj.mesh.vertices_mm, obj.mesh.faces, iterations=times_finer)
+    mesh = Mesh.make(v, f, frame="object")
+    return replace(obj, mesh=mesh, solid_ml=mesh.volume_mm3 / 1e3, area_cm2=mesh.area_mm2 / 100.0)
+
+
+@contextmanager
+def parts_timed(run: Run) -> Iterator[None]:
+    """Time the parts of cutting the mold while the flow runs."""
+    plain = {name: getattr(molding, name) for name in PARTS}
+
+    def watched(name: str) -> Callable[..., object]:
+        def call(*args: object, **kwargs: object) -> object:
+            start = time.perf_counter()
+            try:
+                return plain[name](*args, **kwargs)
+            finally:
+                run.parts[name] = run.parts.get(name, 0.0) + time.perf_counter() - start
+                run.calls[name] = run.calls.get(name, 0) + 1
+
+        return call
+
+    try:
+        for name in PARTS:
+            setattr(molding, name, watched(name))
+        yield
+    finally:
+        for name, function in plain.items():
+            setattr(molding, name, function)
+
+
+def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembly]:
+    """Run the stages once."""
+    run = Run()
+
+    @contextmanager
+    def stage(name: str) -> Iterator[None]:
+        start = time.perf_counter()
+        yield
+        run.stages[name] = time.perf_counter() - start
+
+    with stage("survey"):
+        found = found or survey(obj, BRIEF, progress=silent)
+    with stage("mold"), parts_timed(run):
+        molded = molding.make_mold(
+            obj, found, BRIEF, progress=silent, sound=lambda a: sound_plaster(a, BRIEF)
+        )
+    assembly = molded.assembly
+    with stage("pours"):
+        poured = plan_all_pours(obj, assembly, BRIEF)
+    with stage("proof"):
+        wet_kg = {pour.piece: pour.wet_kg for pour in poured.pours}
+        checks = prove(assembly, obj.mesh, BRIEF, wet_kg, progress=silent)
+    with stage("files"):
+        solids = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
+        checks += prove_files({name: stl_bytes(s) for name, s in solids.items()}, assembly)
+    run.failed = [c.id for c in checks if not c.ok]
+    return run, assembly
+
+
+def bare(obj: MeasuredObject, assembly: Assembly) -> float:
+    """Seconds to make a solid, subtract it from the block and split the rest, on the mesh our side cut."""
+    lat = to_lattice(obj.mesh, assembly.to_block, assembly.shift_mm)
+    vertices, faces = lattice_mm(lat.points).astype(np.float32), lat.faces.astype(np.uint32)
+    x, y = (float(v) for v in np.ptp(assembly.footprint, axis=0) / 1024.0)
+    z = assembly.height / 4096.0
+    start = time.perf_counter()
+    solid = manifold3d.Manifold(manifold3d.Mesh(vertices, faces))
+    block = manifold3d.Manifold.cube([x, y, z]).translate([-x / 2.0, -y / 2.0, 0.0])
+    halves = (block - solid).split_by_plane([0.0, 0.0, 1.0], assembly.level_mm)
+    kept = [half.num_tri() for half in halves]
+    seconds = time.perf_counter() - start
+    if min(kept) == 0 or solid.status() != manifold3d.Error.NoError:
+        raise SystemExit(f"the bare side gave no solid: {solid.status()}, {kept}")
+    return seconds
+
+
+def replanned(obj: MeasuredObject) -> tuple[float, float]:
+    """Seconds of a first plan, and of one with another wall when the survey is still known."""
+    store = Kept()
+    seconds = []
+    for brief in (BRIEF, replace(BRIEF, wall_mm=42.0)):
+        start = time.perf_counter()
+        run_course(lambda b, p: obj, brief, "figure", store, silent)
+        seconds.append(time.perf_counter() - start)
+    return seconds[0], seconds[1]
+
+
+def peaks(obj: MeasuredObject, folder: Path) -> tuple[float, float, float, int]:
+    """Peak resident MB of the command and of the child it starts, its seconds and its exit code, sheets drawn."""
+    file = folder / f"figure_{len(obj.mesh.faces)}.stl"
+    trimesh.Trimesh(obj.mesh.vertices_mm, obj.mesh.faces, process=False).export(file)
+    axis = ",".join(map(str, PULL))
+    command = [sys.executable, "-m", "claybed", "plan", str(file), "--unit", "mm", f"--axis={axis}"]
+    command += ["--up=0,1,0", "--max-fill", "1000ml", "--out", str(folder / file.stem)]
+    environment = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
+    start = time.perf_counter()
+    process = subprocess.Popen(
+        command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    most: dict[int, float] = {}
+    while process.poll() is None:
+        for pid in [process.pid, *_children(process.pid)]:
+            most[pid] = max(most.get(pid, 0.0), _peak_mb(pid))
+        time.sleep(POLL_S)
+    parent = most.pop(process.pid, 0.0)
+    return parent, max(most.values(), default=0.0), time.perf_counter() - start, process.returncode
+
+
+def _children(pid: int) -> list[int]:
+    found = []
+    for task in Path(f"/proc/{pid}/task").glob("*/children"):
+        try:
+            found += [int(word) for word in task.read_text().split()]
+        except OSError:
+            continue
+    return found + [deeper for child in found for deeper in _children(child)]
+
+
+def _peak_mb(pid: int) -> float:
+    try:
+        for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+            if line.startswith("VmHWM:"):
+                return int(line.split()[1]) / 1024.0
+    except OSError:
+        pass
+    return 0.0
+
+
+def say(values: list[float]) -> str:
+    """Least, middle and largest."""
+    return f"{min(values):7.2f} {statistics.median(values):7.2f} {max(values):7.2f}"
+
+
+def exponent(faces: list[int], seconds: list[float]) -> float:
+    """The power of the number of triangles that fits the times best."""
+    return float(np.polyfit(np.log(faces), np.log(seconds), 1)[0])
+
+
+def compare(times_finer: int, repeats: int, folder: Path) -> tuple[int, float, float]:
+    """One size: both sides in turn, then a second plan, then the memory of the command."""
+    obj = figure(times_finer)
+    found = survey(obj, BRIEF, progress=silent)
+    runs, theirs = [], []
+    for _ in range(repeats):
+        run, assembly = plan(obj, None)
+        runs.append(run)
+        theirs.append(bare(obj, assembly))
+    ratio = [r.mold_and_proof / t for r, t in zip(runs, theirs, strict=True)]
+    ours = [r.mold_and_proof for r in runs]
+    faces = len(obj.mesh.faces)
+    print(f"{faces:>9,}  ours {say(ours)}   bare {say(theirs)}   times {say(ratio)}   load {os.getloadavg()[0]:.1f}")
+    middle = {s: statistics.median(r.stages[s] for r in runs) for s in STAGES}
+    print(f"{'':>11}stages  " + "  ".join(f"{s} {t:.2f}" for s, t in middle.items()))
+    parts = {n: statistics.median(r.parts.get(n, 0.0) for r in runs) for n in PARTS}
+    count = runs[-1].calls
+    print(f"{'':>11}mold    " + "  ".join(f"{n} {t:.2f} ({count.get(n, 0)})" for n, t in parts.items()))
+    first, again = replanned(obj)
+    print(f"{'':>11}first plan {first:.2f} s, another wall with the survey known {again:.2f} s")
+    parent, child, seconds, code = peaks(obj, folder)
+    print(f"{'':>11}command {seconds:.1f} s, exit {code}; most memory {parent:.0f} MB and its child {child:.0f} MB")
+    if runs[-1].failed:
+        print(f"{'':>11}checks not met: {', '.join(runs[-1].failed)}")
+    del found
+    return faces, statistics.median(ours), statistics.median(theirs)
+
+
+def main() -> None:
+    """Print the table."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("--sizes", default="0,1,2,3,4", help="how often the figure is subdivided")
+    asked.add_argument("--repeats", type=int, default=5)
+    options = asked.parse_args()
+    print(
+        f"{platform.machine()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}, "
+        f"python {platform.python_version()}, manifold3d {manifold3d.__version__ if hasattr(manifold3d, '__version__') else ''}"
+    )
+    print("triangles; seconds: least, middle, largest; times = ours / bare")
+    plan(figure(0))
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        for size in map(int, options.sizes.split(",")):
+            rows.append(compare(size, options.repeats, Path(name)))
+    if len(rows) > 1:
+        faces, ours, theirs = (list(column) for column in zip(*rows, strict=True))
+        print(f"growth with triangles: ours {exponent(faces, ours):.2f}, bare {exponent(faces, theirs):.2f}")
+
+
+if __name__ == "__main__":
+    main()
