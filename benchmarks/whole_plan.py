@@ -21,6 +21,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from importlib.metadata import version
 from pathlib import Path
 
 import manifold3d
@@ -191,9 +192,7 @@ def peaks(obj: MeasuredObject, folder: Path) -> tuple[float, float, float, int]:
     command += ["--up=0,1,0", "--max-fill", "1000ml", "--out", str(folder / file.stem)]
     environment = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
     start = time.perf_counter()
-    process = subprocess.Popen(
-        command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+    process = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     most: dict[int, float] = {}
     while process.poll() is None:
         for pid in [process.pid, *_children(process.pid)]:
@@ -233,31 +232,35 @@ def exponent(faces: list[int], seconds: list[float]) -> float:
     return float(np.polyfit(np.log(faces), np.log(seconds), 1)[0])
 
 
-def compare(times_finer: int, repeats: int, folder: Path) -> tuple[int, float, float]:
-    """One size: both sides in turn, then a second plan, then the memory of the command."""
+def compare(times_finer: int, repeats: int, folder: Path | None) -> tuple[int, float, float]:
+    """One size: both sides in turn; with a folder also a second plan and the memory of the command."""
     obj = figure(times_finer)
-    found = survey(obj, BRIEF, progress=silent)
     runs, theirs = [], []
     for _ in range(repeats):
-        run, assembly = plan(obj, None)
+        run, assembly = plan(obj)
         runs.append(run)
         theirs.append(bare(obj, assembly))
     ratio = [r.mold_and_proof / t for r, t in zip(runs, theirs, strict=True)]
     ours = [r.mold_and_proof for r in runs]
     faces = len(obj.mesh.faces)
-    print(f"{faces:>9,}  ours {say(ours)}   bare {say(theirs)}   times {say(ratio)}   load {os.getloadavg()[0]:.1f}")
+    print(
+        f"{faces:>9,}  ours {say(ours)}   bare {say(theirs)}   times {say(ratio)}   load {os.getloadavg()[0]:.1f}"
+    )
     middle = {s: statistics.median(r.stages[s] for r in runs) for s in STAGES}
     print(f"{'':>11}stages  " + "  ".join(f"{s} {t:.2f}" for s, t in middle.items()))
     parts = {n: statistics.median(r.parts.get(n, 0.0) for r in runs) for n in PARTS}
     count = runs[-1].calls
     print(f"{'':>11}mold    " + "  ".join(f"{n} {t:.2f} ({count.get(n, 0)})" for n, t in parts.items()))
-    first, again = replanned(obj)
-    print(f"{'':>11}first plan {first:.2f} s, another wall with the survey known {again:.2f} s")
-    parent, child, seconds, code = peaks(obj, folder)
-    print(f"{'':>11}command {seconds:.1f} s, exit {code}; most memory {parent:.0f} MB and its child {child:.0f} MB")
     if runs[-1].failed:
         print(f"{'':>11}checks not met: {', '.join(runs[-1].failed)}")
-    del found
+    if folder is not None:
+        first, again = replanned(obj)
+        print(f"{'':>11}first plan {first:.2f} s, another wall with the survey known {again:.2f} s")
+        parent, child, seconds, code = peaks(obj, folder)
+        print(
+            f"{'':>11}command {seconds:.1f} s, exit {code}; "
+            f"most memory {parent:.0f} MB, its child {child:.0f} MB"
+        )
     return faces, statistics.median(ours), statistics.median(theirs)
 
 
@@ -266,17 +269,18 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--sizes", default="0,1,2,3,4", help="how often the figure is subdivided")
     asked.add_argument("--repeats", type=int, default=5)
+    asked.add_argument("--short", action="store_true", help="only the times: no second plan, no memory")
     options = asked.parse_args()
     print(
         f"{platform.machine()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}, "
-        f"python {platform.python_version()}, manifold3d {manifold3d.__version__ if hasattr(manifold3d, '__version__') else ''}"
+        f"python {platform.python_version()}, manifold3d {version('manifold3d')}"
     )
     print("triangles; seconds: least, middle, largest; times = ours / bare")
     plan(figure(0))
     rows = []
     with tempfile.TemporaryDirectory() as name:
         for size in map(int, options.sizes.split(",")):
-            rows.append(compare(size, options.repeats, Path(name)))
+            rows.append(compare(size, options.repeats, None if options.short else Path(name)))
     if len(rows) > 1:
         faces, ours, theirs = (list(column) for column in zip(*rows, strict=True))
         print(f"growth with triangles: ours {exponent(faces, ours):.2f}, bare {exponent(faces, theirs):.2f}")

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from claybed.flow.molding import Molded, make_mold
-from claybed.geometry.lattice import Lattice, LatticeMesh, pull_rotation, to_lattice, twice_plan_area
+from claybed.geometry.lattice import UNITS_PER_MM, Lattice, LatticeMesh, pull_rotation, to_lattice, twice_plan_area
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.sheet import rim_edges
 from claybed.geometry.sheets import Envelope, envelope
-from claybed.geometry.slab import LatticeSolid, odd_faced_edges
+from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject, MouthReading
@@ -20,6 +20,7 @@ from tests.survey.objects import measured
 
 Vector = tuple[float, float, float]
 UP: Vector = (0.0, 0.0, 1.0)
+UNITS_PER_MM3 = float(np.prod(UNITS_PER_MM))
 BARE = Brief(gate="none", keys=False, max_fill_ml=1e6)
 
 
@@ -108,3 +109,11 @@ def mouth_of(rim_mm: Floats, up: Vector) -> MouthReading:
     """A mouth with the given rim, its volumes left at nothing."""
     points = tuple((float(x), float(y), float(z)) for x, y, z in rim_mm)
     return MouthReading(points, up, float((rim_mm @ np.asarray(up)).max()), 0.0, 0.0)
+
+
+def sheet_fill_mm3(mesh: Mesh, pull: Vector | Floats = UP) -> float:
+    """What lies between the sheets beyond the snapped object, mm³: the least fill along a pull."""
+    lat, _, found = sheets_of(mesh, pull)
+    between = solid_between(found.bottom, found.top, wall_origin=int(Origin.OBJECT))
+    own = six_volumes(LatticeSolid(lat.points, lat.faces, lat.origin))
+    return (six_volumes(between) - own) / 6.0 / UNITS_PER_MM3

@@ -84,6 +84,17 @@ def test_the_page_says_what_the_plan_says(page: str) -> None:
         assert need in text
 
 
+def test_the_page_speaks_us_units_when_asked(bottle: Specimen) -> None:
+    """Pounds, inches on a ruler and findings are turned; no metric weight is left over."""
+    pieces = [(a, m) for a, m, _ in bottle.pieces]
+    reader = Reader()
+    reader.feed(view(plan(), pieces, bottle.model, bottle.seam_loops_mm, us_units=True))
+    text = re.sub(r"[\s\u2009]+", " ", " ".join(reader.text))
+    for need in ("2 lb 15.2 oz", "4 3/8 in up from the board", "The shoulder locks 0.134 in deep."):
+        assert need in text
+    assert not re.search(r"\d (kg|mm)\b", text.split("Drag to turn")[0])
+
+
 def test_not_ready_is_said_first(bottle: Specimen) -> None:
     """A plan that must not be poured says so with its reason; a ready one never does."""
     pieces = [(a, m) for a, m, _ in bottle.pieces]

@@ -20,6 +20,7 @@ MAX_SPLITS = 40
 # A rounded corner lies at most 0.71 lattice steps off the line it was made on; bent twice, within two.
 REACH_UNITS = 2.0
 TOUCH_UNITS = 0.75
+MOST_STEPS = 12
 
 
 def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattice]]:
@@ -60,6 +61,9 @@ def conform(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
             scrapped = [_without_scraps(_without_folds(s.sheet), odd) for s in sides]
             sides[0].sheet, sides[1].sheet = _fill_slivers(scrapped[0], scrapped[1], odd, rims)
         if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
+            for side, rim in zip(sides, rims, strict=True):
+                side.sheet = _without_thin(side.sheet, odd[np.isin(odd, rim)])
+        if all(s.sheet is b for s, b in zip(sides, before, strict=True)):
             break
     return sides[0].whole(), sides[1].whole()
 
@@ -95,6 +99,20 @@ class _Border:
             np.concatenate([full.heights[rest], self.sheet.heights]),
             np.concatenate([full.origin[rest], self.sheet.origin]),
         )
+
+
+def _without_thin(sheet: Sheet, edges: Lattice) -> Sheet:
+    """The sheet without triangles on one of the odd `edges` that are too thin to be split at a corner on it."""
+    n, m = len(sheet.plan), len(sheet.faces)
+    keys, _ = edge_keys(sheet.faces, n)
+    owner = np.flatnonzero(np.isin(keys, edges)) % m
+    area = twice_plan_area(sheet.plan, sheet.faces)
+    reach = np.ptp(sheet.plan[sheet.faces], axis=1).max(axis=1)
+    keep = np.ones(m, bool)
+    keep[owner[area[owner] <= REACH_UNITS * np.maximum(reach[owner], 1)]] = False
+    if keep.all():
+        return sheet
+    return Sheet(sheet.plan, sheet.faces[keep], sheet.heights[keep], sheet.origin[keep])
 
 
 def _without_folds(sheet: Sheet) -> Sheet:
@@ -185,39 +203,76 @@ def _split_once(sheet: Sheet, edges: Lattice, corners: NDArray[np.int64]) -> She
 def _fill_slivers(
     top: Sheet, bottom: Sheet, odd: Lattice, rims: tuple[Lattice, Lattice]
 ) -> tuple[Sheet, Sheet]:
-    """Close three-cornered slivers between outlines that differ: the sheet that lacks one gets it as a
-    triangle.
+    """Close slivers between outlines that differ: one has a straight edge where the other takes a few steps.
+
+    Whichever sheet lacks a corner of the sliver gets it as a triangle.
     """
     n = len(top.plan)
     sheets = [top, bottom]
     odds = [set(odd[np.isin(odd, r)].tolist()) for r in rims]
-    for mine, theirs in ((0, 1), (1, 0)):
+    for mine, theirs in ((0, 1), (1, 0), (0, 0), (1, 1)):
         following: dict[int, list[int]] = {}
         for code in odds[mine]:
             following.setdefault(code // n, []).append(code % n)
-        for first in sorted(odds[mine]):
-            a, m = first // n, first % n
-            for b in following.get(m, []):
-                if a == b or first not in odds[mine] or m * n + b not in odds[mine]:
-                    continue
-                straight = a * n + b
-                if straight not in odds[theirs] and b * n + a not in odds[mine]:
-                    continue
-                doubled = int(twice_plan_area(top.plan, np.array([[a, b, m]]))[0])
-                reach = np.abs(top.plan[b] - top.plan[a]).max()
-                if abs(doubled) > 2 * REACH_UNITS * max(int(reach), 1):
-                    continue
-                which, corners = (mine, (a, b, m)) if doubled > 0 else (theirs, (a, m, b))
-                if doubled == 0 or (doubled < 0 and straight not in odds[theirs]):
-                    continue
-                if not _has_room(sheets[which], corners):
-                    continue
-                sheets[which] = _with_triangle(sheets[which], corners)
-                for used in (first, m * n + b):
-                    odds[mine].discard(used)
+        for straight in sorted(odds[theirs]):
+            # Within one sheet the straight edge runs the other way, along the far side of a crack.
+            a, b = (straight // n, straight % n) if mine != theirs else (straight % n, straight // n)
+            path = _steps(following, a, b)
+            if path is None or not _thin(top.plan, [a, *path, b]):
+                continue
+            if _bridge(sheets, mine, theirs if mine != theirs else None, a, path, b):
+                steps = [a, *path, b]
+                odds[mine] -= {p * n + q for p, q in zip(steps[:-1], steps[1:], strict=True)}
                 odds[theirs].discard(straight)
-                odds[mine].discard(b * n + a)
     return sheets[0], sheets[1]
+
+
+def _steps(following: dict[int, list[int]], a: int, b: int) -> list[int] | None:
+    """Corners between a and b along odd edges, when there is one way of a few steps; None otherwise."""
+    path: list[int] = []
+    here = a
+    for _ in range(MOST_STEPS):
+        nexts = following.get(here, [])
+        if len(nexts) != 1:
+            return None
+        here = nexts[0]
+        if here == b:
+            return path or None
+        path.append(here)
+    return None
+
+
+def _thin(plan: Lattice, corners: list[int]) -> bool:
+    """Whether points lie within rounding of the line between the first and the last."""
+    p = plan[corners].astype(np.float64)
+    along = p[-1] - p[0]
+    length = float(np.hypot(*along))
+    if length == 0.0:
+        return False
+    off = (along[0] * (p[:, 1] - p[0, 1]) - along[1] * (p[:, 0] - p[0, 0])) / length
+    return bool(np.abs(off).max() <= 2.0 * REACH_UNITS)
+
+
+def _bridge(sheets: list[Sheet], mine: int, theirs: int | None, a: int, path: list[int], b: int) -> bool:
+    """Fill between the path and the straight edge a-b, a triangle at a time; whether all of it was filled."""
+    plan = sheets[mine].plan
+    nodes = [a, *path, b]
+    while len(nodes) > 2:
+        for i in range(1, len(nodes) - 1):
+            ear = (nodes[i - 1], nodes[i + 1], nodes[i])
+            if twice_plan_area(plan, np.array([ear]))[0] > 0 and _has_room(sheets[mine], ear):
+                sheets[mine] = _with_triangle(sheets[mine], ear)
+                del nodes[i]
+                break
+        else:
+            wedge = (nodes[0], nodes[1], nodes[-1])
+            if theirs is None or twice_plan_area(plan, np.array([wedge]))[0] <= 0:
+                return False
+            if not _has_room(sheets[theirs], wedge):
+                return False
+            sheets[theirs] = _with_triangle(sheets[theirs], wedge)
+            del nodes[0]
+    return True
 
 
 def _has_room(sheet: Sheet, corners: tuple[int, int, int]) -> bool:

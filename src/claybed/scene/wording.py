@@ -109,6 +109,8 @@ _US: Mapping[str, tuple[float, str]] = {
     "g": (1.0 / G_PER_OZ, "oz"),
     "kg": (1000.0 / (16.0 * G_PER_OZ), "lb"),
 }
+# Smaller than any inch rule and any thousandth shows.
+LEAST_IN_INCHES_MM = 0.0127
 # A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
 _METRIC = re.compile(r"(?<![\w.\-])(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
 
@@ -138,6 +140,8 @@ def in_system(text: str, *, us: bool) -> str:
 
 def _us_figure(found: re.Match[str]) -> str:
     value, unit = float(found[1]), found[2]
+    if unit == "mm" and value < LEAST_IN_INCHES_MM:
+        return found[0]
     if unit == "mm":
         return say_length(value, us=True)
     if unit in ("ml", "l"):

@@ -1,0 +1,108 @@
+"""Faces that hide one another: known limits of tori, coils, knots and drilled cubes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from claybed.geometry.directions import fibonacci_axes
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.overlap import PlanFaces, has_gap
+from tests.pieces import solids
+
+TORI = [(40.0, 10.0), (45.0, 15.0), (40.0, 24.0)]
+
+
+@pytest.mark.parametrize(("R_mm", "r_mm"), TORI)
+def test_a_torus_leaves_up_to_its_limiting_tilt(R_mm: float, r_mm: float) -> None:
+    """Tilted off its axis by th it leaves in two parts exactly when r <= R cos(th)**2.
+
+    The limit of a polyhedral torus lies near that of the smooth one: 2 degrees on either side are certain.
+    """
+    limit = math.degrees(math.acos(math.sqrt(r_mm / R_mm)))
+    ring = solids.torus(R_mm, r_mm, around=192, sides=64)
+    for tilt, locked in ((0.0, False), (limit - 2.0, False), (limit + 2.0, True), (90.0, True)):
+        a = math.radians(tilt)
+        assert has_gap(ring, (math.sin(a), 0.0, math.cos(a))) is locked, tilt
+
+
+def test_a_knot_leaves_along_no_axis() -> None:
+    """A trefoil is locked along every one of sixty even directions."""
+    knot = solids.trefoil_tube(along=120, sides=12)
+    assert all(has_gap(knot, tuple(d)) for d in fibonacci_axes(60))
+
+
+def test_a_coil_leaves_sideways_below_its_limit_only() -> None:
+    """A coil of radius a and pitch 2 pi b leaves sideways exactly when r <= b**2 / a, and never along itself."""
+    a_mm, b_mm = 20.0, 16.0
+    limit = b_mm**2 / a_mm
+    for share, locked in ((0.9, False), (1.1, True)):
+        coil = solids.helix_tube(a_mm, 2.0 * math.pi * b_mm, share * limit, along=300, sides=32)
+        assert has_gap(coil, (0.0, 1.0, 0.0)) is locked, share
+        assert has_gap(coil, (0.0, 0.0, 1.0))
+
+
+@pytest.mark.parametrize("pull", [(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (1.0, 1.0, 1.0)])
+def test_a_cube_drilled_from_three_sides_leaves_along_no_single_axis(pull: tuple[float, float, float]) -> None:
+    """Each hole asks for its own pull, so two of three are always locked."""
+    assert has_gap(solids.cube_with_blind_holes(), pull)
+    assert not has_gap(solids.cube_with_blind_holes(("+x", "-x")), (1.0, 0.0, 0.0))
+
+
+def test_rods_seen_all_over_are_locked_between_them() -> None:
+    """Three loose rods leave upright; sideways, along the line through two of them, the space between is locked."""
+    rods = solids.three_rods()
+    assert not has_gap(rods, (0.0, 0.0, 1.0))
+    assert has_gap(rods, (1.0, 0.0, 0.0))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_convex_solids_leave_any_way(seed: int) -> None:
+    """No gap along random pulls, nor along a rotated cylinder's own axis, where its wall is exactly upright."""
+    turn = Rotation.random(random_state=seed).as_matrix()
+    for solid in (solids.box(40.0, 30.0, 25.0), solids.cylinder(22.0, 50.0, sides=48)):
+        turned = solid.moved(turn, np.zeros(3), frame="object")
+        assert not has_gap(turned, tuple(turn[:, 2]))
+        assert not has_gap(turned, tuple(Rotation.random(random_state=seed + 50).as_matrix()[0]))
+
+
+def test_a_fine_polyhedral_ball_is_accepted_along_any_pull() -> None:
+    """A curved seam takes a ball of random corners, whose silhouette lies in no plane."""
+    import trimesh
+
+    points = np.random.default_rng(4).normal(size=(400, 3))
+    hull = trimesh.convex.convex_hull(30.0 * points / np.linalg.norm(points, axis=1)[:, None])
+    ball = Mesh.make(hull.vertices, hull.faces, frame="object")
+    assert not any(has_gap(ball, tuple(d)) for d in fibonacci_axes(12))
+
+
+def test_touching_is_not_overlapping() -> None:
+    """Triangles with a common edge or corner share no area; one step further they do."""
+    first = [0, 0, 1000, 0, 0, 1000]
+    for other, want in (
+        ([1000, 0, 1000, 1000, 0, 1000], False),
+        ([1000, 0, 2000, 0, 2000, 1000], False),
+        ([999, 0, 1000, 1000, 0, 1000], True),
+        ([100, 100, 200, 100, 100, 200], True),
+        ([0, 0, 1000, 0, 0, 1000], True),
+    ):
+        faces = PlanFaces(np.array([first, other], dtype=np.int64), np.zeros((2, 3), np.int64))
+        assert faces.overlapping().tolist() == [want, want]
+        assert faces.overlapping(first_only=True).any() == want
+
+
+def test_the_highest_and_the_lowest_face_over_a_point() -> None:
+    """Of two levels and a slope over one point, each extreme and its interpolated height is found."""
+    square = [0, 0, 900, 0, 0, 900]
+    heights = np.array([[10, 10, 10], [0, 90, 0], [50, 50, 50]], dtype=np.int64)
+    faces = PlanFaces(np.array([square] * 3, dtype=np.int64), heights)
+    thirds = np.array([[900, 900], [2400, 150], [3000, 3000]], dtype=np.int64)
+    number, height = faces.extreme_at(thirds, highest=True)
+    assert number.tolist() == [2, 1, -1]
+    assert height[:2] == pytest.approx([50.0, 80.0])
+    number, height = faces.extreme_at(thirds, highest=False)
+    assert number.tolist() == [0, 0, -1]
+    assert height[:2] == pytest.approx([10.0, 10.0])
