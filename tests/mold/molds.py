@@ -7,7 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from claybed.flow.molding import Molded, make_mold
-from claybed.geometry.lattice import UNITS_PER_MM, Lattice, LatticeMesh, pull_rotation, to_lattice, twice_plan_area
+from claybed.geometry.lattice import (
+    UNITS_PER_MM,
+    Lattice,
+    LatticeMesh,
+    pull_rotation,
+    to_lattice,
+    twice_plan_area,
+)
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.sheet import rim_edges
 from claybed.geometry.sheets import Envelope, envelope

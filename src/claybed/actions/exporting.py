@@ -19,6 +19,7 @@ from claybed.geometry.threemf import threemf_bytes
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.scene.page import write_view
 from claybed.sheets import bench_sheet, pictures
+from claybed.sheets.places import numbered
 from claybed.sheets.section import section
 
 Progress = Callable[[str, float], None]
@@ -38,7 +39,7 @@ class Shown:
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
         """Gather it from a mold and its document, whose fill places are carried into the block's frame."""
-        places = [np.array(place["at_mm"]) for place in document["survey"]["fill_places"]]
+        places = [np.array(place["at_mm"]) for place in numbered(document["survey"]["fill_places"])]
         through_mm, normal = _cut_along_gate(assembly)
         return Shown(
             pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
@@ -108,7 +109,7 @@ def write_rest(
     )
     progress("writing", 0.9)
     pieces = [(letter, mesh) for letter, mesh, _ in shown.pieces]
-    write_view(document, pieces, shown.model, shown.seam_loops_mm, folder / "view.html")
+    write_view(document, pieces, shown.model, shown.seam_loops_mm, folder / "view.html", us_units=us)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
     (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
     progress("writing", 1.0)
@@ -127,8 +128,7 @@ def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
     drawn["section"] = pictures.as_png(
         section(shown.pieces, shown.model, through_mm=shown.cut_through_mm, normal=shown.cut_normal)
     )
-    if len(shown.fill_places_mm):
-        near = pictures.fill_close_up(shown.model, shown.fill_places_mm)
-        if near is not None:
-            drawn["fill"] = pictures.as_png(near)
+    near = pictures.fill_close_up(shown.model, shown.fill_places_mm)
+    if near is not None:
+        drawn["fill"] = pictures.as_png(near)
     return drawn

@@ -29,17 +29,19 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
         return model
     corner = lattice_mm(p)[f[number]]
     middle = corner.mean(axis=1)
-    spots = np.concatenate([middle[:, None], (corner + np.roll(corner, 1, axis=1)) / 2.0], axis=1)
+    spots = np.concatenate([corner, middle[:, None], (corner + np.roll(corner, 1, axis=1)) / 2.0], axis=1)
     squared, nearest, _ = igl.point_mesh_squared_distance(
         np.ascontiguousarray(spots.reshape(-1, 3)), lattice_mm(source.points), source.faces.astype(np.int64)
     )
-    squared, nearest = squared.reshape(-1, 4).max(axis=1), nearest.reshape(-1, 4)[:, 0]
+    squared = squared.reshape(-1, 7).max(axis=1)
+    # A wall with a corner on the gate is the gate's: it need not lie on the object.
+    named = source.origin[nearest.reshape(-1, 7)[:, :4]].max(axis=1)
     on_side = np.zeros(len(number), bool)
     for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
         along = two - one
         off = along[0] * (p[f[number], 1] - one[1]) - along[1] * (p[f[number], 0] - one[0])
         on_side |= (off == 0).all(axis=1)
-    found = np.where(squared > APART_MM**2, int(Origin.FILL), source.origin[nearest])
+    found = np.where(squared > APART_MM**2, int(Origin.FILL), named)
     origin = model.origin.copy()
     origin[number] = np.where(on_side, int(Origin.GATE), found)
     return LatticeSolid(p, f, origin)
