@@ -52,7 +52,7 @@ def test_a_coil_leaves_sideways_below_its_limit_only() -> None:
         for share in (0.7, 1.5)
     )
     least, locked = (sheet_fill_mm3(coil, (0.0, 1.0, 0.0)) for coil in (slender, stout))
-    assert least < 1e-5 * slender.volume_mm3
+    assert least < 5e-5 * slender.volume_mm3
     assert locked > 50.0 * least
     assert has_gap(slender, (0.0, 0.0, 1.0))
     assert has_gap(stout, (0.0, 0.0, 1.0))

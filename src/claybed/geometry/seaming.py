@@ -7,6 +7,8 @@ it.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
@@ -102,7 +104,7 @@ class _Border:
 
 
 def _without_thin(sheet: Sheet, edges: Lattice) -> Sheet:
-    """The sheet without triangles on one of the odd `edges` that are too thin to be split at a corner on it."""
+    """The sheet without triangles on an odd edge that are too thin to be split at a corner on it."""
     n, m = len(sheet.plan), len(sheet.faces)
     keys, _ = edge_keys(sheet.faces, n)
     owner = np.flatnonzero(np.isin(keys, edges)) % m
@@ -222,7 +224,7 @@ def _fill_slivers(
                 continue
             if _bridge(sheets, mine, theirs if mine != theirs else None, a, path, b):
                 steps = [a, *path, b]
-                odds[mine] -= {p * n + q for p, q in zip(steps[:-1], steps[1:], strict=True)}
+                odds[mine] -= {p * n + q for p, q in pairwise(steps)}
                 odds[theirs].discard(straight)
     return sheets[0], sheets[1]
 

@@ -24,7 +24,9 @@ from claybed.geometry.seaming import conform, odd_edges
 from claybed.geometry.sheet import Sheet
 from claybed.geometry.thinning import thin_out
 
-MAX_PASSES = 12
+# Cutting passes before the object is nudged, and passes of parting crossed cells.
+MAX_PASSES = 4
+UNCROSS_PASSES = 12
 # Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this
 # order.
 SAME_HEIGHT_UNITS = 12
@@ -228,7 +230,7 @@ def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     area_top = twice_plan_area(top.plan, top.faces)
     area_bottom = twice_plan_area(bottom.plan, bottom.faces)
     a, b = (np.ascontiguousarray(s.plan[s.faces].reshape(-1, 6)) for s in (top, bottom))
-    for _ in range(MAX_PASSES):
+    for _ in range(UNCROSS_PASSES):
         pairs = crossing_pairs(a, high, b, low)
         if not len(pairs):
             return Sheet(top.plan, top.faces, high, origin_high), Sheet(

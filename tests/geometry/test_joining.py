@@ -1,0 +1,119 @@
+"""Gates joined to objects: unions that remember whose face is whose, and mouths carried outwards."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from claybed.geometry.joining import CORNERS, carry_mouth, frustum, unite
+from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.sheet import unmated
+from tests.pieces import solids
+
+POLYGON = 0.5 * CORNERS * math.sin(2.0 * math.pi / CORNERS)
+
+
+def closed(mesh: Mesh) -> bool:
+    """Whether every edge is mated."""
+    return len(unmated(mesh.faces, len(mesh.vertices_mm))) == 0
+
+
+def vessel() -> Mesh:
+    """A solid tumbler whose top is its closed mouth."""
+    solid = solids.tumbler()
+    top = (solid.corners_mm[:, :, 2] > 99.9).all(axis=1)
+    return Mesh.make(
+        solid.vertices_mm, solid.faces, frame="object", origin=np.where(top, int(Origin.MOUTH), 0)
+    )
+
+
+@pytest.mark.parametrize("axis", [(0.0, 0.0, 1.0), (0.0, 1.0, 0.0), (1.0, -2.0, 0.5)])
+def test_a_frustum_is_closed_and_has_its_volume(axis: tuple[float, float, float]) -> None:
+    """A polygonal frustum has pi's polygon times h/3 (a² + ab + b²), lies between its ends, and is all gate."""
+    way = np.array(axis) / np.linalg.norm(axis)
+    start = np.array([3.0, -2.0, 5.0])
+    tool = frustum(start, start + 40.0 * way, 6.0, 9.0, frame="object")
+    assert closed(tool)
+    assert tool.volume_mm3 == pytest.approx(POLYGON * 40.0 / 3.0 * (36.0 + 54.0 + 81.0))
+    reach = (tool.vertices_mm - start) @ way
+    assert (reach.min(), reach.max()) == pytest.approx((0.0, 40.0))
+    assert set(tool.origin.tolist()) == {int(Origin.GATE)}
+
+
+def test_a_union_keeps_origins_and_adds_what_stands_out() -> None:
+    """Faces of the union lie on the mesh whose origin they carry; the volume is object plus what is outside."""
+    ball = solids.sphere(30.0, subdivisions=3)
+    marked = Mesh.make(
+        ball.vertices_mm,
+        ball.faces,
+        frame="object",
+        origin=np.where(ball.corners_mm[:, :, 2].mean(axis=1) < -10.0, int(Origin.MEND), int(Origin.OBJECT)),
+    )
+    tool = frustum(np.array([0.0, 10.0, 0.0]), np.array([0.0, 60.0, 0.0]), 8.0, 8.0, frame="object")
+    both = unite(marked, tool)
+    assert closed(both)
+    middle = both.corners_mm.mean(axis=1)
+    away = np.hypot(middle[:, 0], middle[:, 2])
+    gate = both.origin == int(Origin.GATE)
+    assert (middle[gate][:, 1] > 25.0).all()
+    assert (away[gate] < 8.01).all()
+    assert (np.linalg.norm(middle[~gate], axis=1) > 29.0).all()
+    assert (middle[both.origin == int(Origin.MEND)][:, 2] < -9.0).all()
+    assert (both.origin == int(Origin.MEND)).sum() >= (marked.origin == int(Origin.MEND)).sum()
+    depth = math.sqrt(30.0**2 - 8.0**2)
+    sunk = math.pi * ((60.0 - depth) * 64.0 - (30.0 - depth) ** 2 * (60.0 + depth) / 3.0)
+    grown = both.volume_mm3 - marked.volume_mm3
+    assert grown == pytest.approx(sunk, rel=0.02)
+
+
+def test_meshes_of_two_frames_are_not_united() -> None:
+    """A mesh in the pull frame has no place in the object's."""
+    tool = frustum(np.zeros(3), np.array([0.0, 0.0, 9.0]), 2.0, 2.0, frame="pull")
+    with pytest.raises(ValueError, match="frames"):
+        unite(solids.box(10.0, 10.0, 10.0), tool)
+
+
+def test_a_mouth_carried_straight_adds_its_area_times_the_way() -> None:
+    """Without flare, volume grows by mouth area times length; the mesh stays closed and the tube is gate."""
+    cup = vessel()
+    mouth = cup.corners_mm[cup.origin == int(Origin.MOUTH)]
+    area = float(
+        np.linalg.norm(np.cross(mouth[:, 1] - mouth[:, 0], mouth[:, 2] - mouth[:, 0]), axis=1).sum() / 2.0
+    )
+    longer = carry_mouth(cup, np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.0, level=False)
+    assert closed(longer)
+    assert longer.volume_mm3 - cup.volume_mm3 == pytest.approx(area * 25.0, rel=1e-9)
+    assert longer.vertices_mm[:, 2].max() == pytest.approx(125.0)
+    assert not (longer.origin == int(Origin.MOUTH)).any()
+    height = longer.corners_mm[:, :, 2].min(axis=1)
+    assert (height[longer.origin == int(Origin.GATE)] > 99.9).all()
+
+
+def test_a_flared_mouth_widens_by_its_ratio() -> None:
+    """The end ring of the spare is wider than the rim by ratio times length."""
+    longer = carry_mouth(vessel(), np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.1, level=False)
+    end = longer.vertices_mm[longer.vertices_mm[:, 2] > 124.0]
+    assert np.hypot(end[:, 0], end[:, 1]).max() == pytest.approx(40.0 + 2.5, rel=1e-6)
+    assert closed(longer)
+
+
+def test_a_wavy_rim_can_end_level() -> None:
+    """With `level` the end lies in one plane, the length beyond the rim's highest point."""
+    cup = vessel()
+    v = cup.vertices_mm.copy()
+    rim = v[:, 2] > 99.9
+    v[rim, 2] += 3.0 * np.sin(3.0 * np.arctan2(v[rim, 1], v[rim, 0])) * (np.hypot(*v[rim, :2].T) / 40.0)
+    wavy = Mesh.make(v, cup.faces, frame="object", origin=cup.origin)
+    longer = carry_mouth(wavy, np.array([0.0, 0.0, 1.0]), 20.0, flare_ratio=0.0, level=True)
+    assert closed(longer)
+    end = np.unique(longer.vertices_mm[longer.vertices_mm[:, 2] > v[:, 2].max() + 1.0][:, 2])
+    assert end == pytest.approx(v[:, 2].max() + 20.0, abs=1e-9)
+    assert longer.volume_mm3 > wavy.volume_mm3
+
+
+def test_an_object_without_a_mouth_has_none_to_carry() -> None:
+    """It is said, not guessed."""
+    with pytest.raises(ValueError, match="no mouth"):
+        carry_mouth(solids.tumbler(), np.array([0.0, 0.0, 1.0]), 5.0, flare_ratio=0.0, level=False)

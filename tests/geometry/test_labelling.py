@@ -1,0 +1,52 @@
+"""Fill is told from object and gate on a finished model."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from claybed.geometry.labelling import mark_fill
+from claybed.geometry.lattice import to_lattice
+from claybed.geometry.mesh import Origin
+from claybed.geometry.sheets import envelope
+from claybed.geometry.slab import solid_between
+from tests.mold.molds import UP, sheets_of
+from tests.pieces import solids
+
+
+def test_walls_of_clay_are_fill_and_walls_of_the_object_are_not() -> None:
+    """A drilled cube: the sides of the plugs are fill, the cube's own sides and the upright hole's are not."""
+    cube = solids.cube_with_blind_holes(("+x", "+z"), side_mm=60.0, hole_mm=8.0, deep_mm=15.0)
+    lat, footprint, found = sheets_of(cube, UP)
+    model = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)
+    p = model.points[model.faces] / np.array([1024.0, 1024.0, 4096.0])
+    middle = p.mean(axis=1)
+    away = np.hypot(middle[:, 0], middle[:, 1])
+    upright = np.ptp(p[:, :, 2], axis=1) > 0
+    hole = upright & (away < 8.05)
+    assert hole.any()
+    assert not (model.origin[hole] == int(Origin.FILL)).any()
+    fill = model.origin == int(Origin.FILL)
+    assert fill.any()
+    assert (np.abs(middle[fill][:, 0] - 30.0) < 0.02).all()
+    assert (np.hypot(middle[fill][:, 1], middle[fill][:, 2]) < 8.1).all()
+
+
+def test_a_solid_without_gaps_has_no_fill() -> None:
+    """A cylinder's own wall is object all round."""
+    lat, footprint, found = sheets_of(solids.cylinder(22.0, 50.0, sides=48))
+    model = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)
+    assert set(model.origin.tolist()) == {int(Origin.OBJECT)}
+
+
+def test_what_the_block_cuts_off_is_gate() -> None:
+    """A bar that runs out of the block ends in a face on the block's side, and that face is gate."""
+    _, footprint, _ = sheets_of(solids.box(20.0, 20.0, 20.0))
+    bar = solids.box(20.0, 90.0, 20.0)
+    lat = to_lattice(bar, np.eye(3), np.zeros(3))
+    found = envelope(lat, footprint)
+    model = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)
+    p = model.points[model.faces]
+    ends = (np.abs(p[:, :, 1]) == footprint[2, 1]).all(axis=1)
+    assert ends.any()
+    assert set(model.origin[ends].tolist()) == {int(Origin.GATE)}
+    assert not (model.origin[~ends] == int(Origin.GATE)).any()
