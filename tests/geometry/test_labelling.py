@@ -27,8 +27,11 @@ def test_walls_of_clay_are_fill_and_walls_of_the_object_are_not() -> None:
     assert not (model.origin[hole] == int(Origin.FILL)).any()
     fill = model.origin == int(Origin.FILL)
     assert fill.any()
-    assert (np.abs(middle[fill][:, 0] - 30.0) < 0.02).all()
-    assert (np.hypot(middle[fill][:, 1], middle[fill][:, 2]) < 8.1).all()
+    # Seen along z the mouth of the cross hole is a stretch of one side, as long as the hole is wide.
+    corner = p[fill]
+    assert (np.abs(corner[:, :, 1]) == 30.0).all()
+    assert np.abs(corner[:, :, 0]).max() == 8.0
+    assert len(np.unique(np.sign(corner[:, :, 1]))) == 1
 
 
 def test_a_solid_without_gaps_has_no_fill() -> None:
@@ -46,7 +49,7 @@ def test_what_the_block_cuts_off_is_gate() -> None:
     found = envelope(lat, footprint)
     model = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)
     p = model.points[model.faces]
-    ends = (np.abs(p[:, :, 1]) == footprint[2, 1]).all(axis=1)
+    ends = (p[:, :, 1] == footprint[2, 1]).all(axis=1) | (p[:, :, 1] == footprint[0, 1]).all(axis=1)
     assert ends.any()
     assert set(model.origin[ends].tolist()) == {int(Origin.GATE)}
     assert not (model.origin[~ends] == int(Origin.GATE)).any()

@@ -8,6 +8,7 @@ from typing import Any
 
 from claybed.actions.exporting import write_rest, write_solids
 from claybed.actions.storing import DiskStore, source_of
+from claybed.actions.warming import warm_up
 from claybed.flow.course import Reader, run_course
 from claybed.flow.document import plan_document
 from claybed.flow.store import NoStore, Store
@@ -27,6 +28,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     the stages do.
     """
     path, folder, brief = Path(payload["path"]), Path(payload["out"]), payload["brief"]
+    warm_up(progress)
     progress("reading", 0.0)
     source, store = known_source(path)
     course = run_course(reader_of(path), brief, source, store, progress)

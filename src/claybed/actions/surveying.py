@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.planning import known_source, reader_of
+from claybed.actions.warming import warm_up
 from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
 
@@ -19,6 +20,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     `payload` has "path" of the file and "brief". Raises InputError as intake and survey do.
     """
     path = Path(payload["path"])
+    warm_up(progress)
     progress("reading", 0.0)
     source, store = known_source(path)
     found = run_survey(reader_of(path), payload["brief"], source, store, progress)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
 from claybed.geometry.mesh import Mesh
+from claybed.materials import shelf
 from claybed.mold.block import choose_wall
 from claybed.records.assembly import Gate
 from claybed.records.brief import Brief, Vector
-from claybed.records.finding import Amount, Finding
+from claybed.records.finding import Amount, Check, Finding
 from claybed.records.measured import MeasuredObject
 from claybed.records.pour import FloatReading
 from claybed.records.surveyed import FillPlace, Survey
@@ -27,6 +29,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_tilt_findings(course.survey, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_gate_findings(assembly.gate, brief),
+        *edge_findings(course.checks),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),
         *course.poured.findings,
@@ -157,6 +160,29 @@ def _gate_findings(gate: Gate, brief: Brief) -> tuple[Finding, ...]:
             amount=Amount(gate.closes_at_wall_mm, "mm"),
             at_mm=gate.at_mm,
         ),
+    )
+
+
+def edge_findings(checks: Sequence[Check]) -> tuple[Finding, ...]:
+    """What to say of plaster edges along the seam that hold, but are sharper than one would wish.
+
+    Source: materials/practice (edge_angle_least_deg).
+    """
+    wished_deg = shelf.value("practice", "edge_angle_least_deg").value
+    return tuple(
+        Finding(
+            id="edge_acute",
+            severity="note",
+            where=check.where,
+            says=f"The plaster edge along the seam is {check.measured:.0f} degrees there; "
+            f"{wished_deg:g} or more wears better.",
+            remedy="Break the edge lightly with a damp sponge once the mold has opened, or soften the object "
+            "there with clay.",
+            amount=Amount(check.measured, "deg"),
+            at_mm=check.at_mm,
+        )
+        for check in checks
+        if check.id == "seam_angle" and check.ok and check.measured < wished_deg
     )
 
 

@@ -140,6 +140,11 @@ def _cover(
                 out_z[q] = h
 
 
+def kernel_cache() -> tuple[str, str]:
+    """Where compiled kernels are kept: a folder, and a pattern that a kept one matches."""
+    return str(_flag_overlaps.stats.cache_path), "overlap._flag_overlaps*.nbi"
+
+
 class PlanFaces:
     """Counter-clockwise plan triangles in a grid of bins, for overlap and point queries.
 

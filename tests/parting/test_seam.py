@@ -1,0 +1,117 @@
+"""The seam: level where it may be, kept out where asked, and squarely met by the parting surface."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, to_lattice
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.sheet import rim_edges
+from claybed.geometry.sheets import envelope
+from claybed.mold.block import lay_out
+from claybed.parting.seam import choose_heights
+from claybed.parting.surface import part
+from claybed.records.gated import GatePlan
+from claybed.records.parted import Parting
+from tests.mold.molds import BARE, UP, Vector, sheets_of
+from tests.pieces import solids
+
+NO_GATE = GatePlan("none", (0.0, 0.0, 0.0), float("nan"), False, "asked for none")
+
+
+def parted(obj: Mesh, pull: Vector = UP, **asked: object) -> Parting:
+    """A parted object in a square block."""
+    layout = lay_out(obj, pull, NO_GATE, replace(BARE, shape="boxed", wall_mm=30.0), pieces=2)
+    found = envelope(to_lattice(obj, layout.rotation, layout.shift_mm), layout.footprint)
+    return part(found, layout, spacing_mm=4.0, square_mm=10.0, **asked)  # type: ignore[arg-type]
+
+
+def test_a_round_wall_is_parted_at_its_rim() -> None:
+    """On a cylinder's wall the seam is level, flat, at the top edge, and as long as the rim's polygon."""
+    cut = parted(solids.cylinder(22.0, 50.0, sides=48))
+    assert cut.flat
+    assert cut.off_plane_mm == 0.0
+    assert np.unique(cut.seam_z).tolist() == [25 * Z_PER_MM]
+    assert cut.seam_length_mm == pytest.approx(48 * 2.0 * 22.0 * math.sin(math.pi / 48), abs=0.01)
+
+
+def test_a_seam_keeps_out_of_where_it_may_not_run() -> None:
+    """Forbidden the upper half of a wall, it runs level below; forbidden the foot too, between the two."""
+    obj = solids.cylinder(22.0, 50.0, sides=48)
+    _, _, found = sheets_of(obj)
+    rim = rim_edges(found.top)
+    low = choose_heights(found.top, found.bottom, rim, freedom=[(0.0, 30.0)]).heights / Z_PER_MM
+    assert low.max() < 0.0
+    both = choose_heights(found.top, found.bottom, rim, freedom=[(5.0, 30.0), (-30.0, -5.0)])
+    assert np.abs(both.heights / Z_PER_MM).max() < 5.0
+    assert len(np.unique(both.heights)) == 1
+
+
+def test_a_level_asked_for_is_taken_as_far_as_the_wall_goes() -> None:
+    """Asked for -8 mm the seam is there; asked beyond the wall it stops at the wall's end."""
+    _, _, found = sheets_of(solids.cylinder(22.0, 50.0, sides=48))
+    rim = rim_edges(found.top)
+    asked = choose_heights(found.top, found.bottom, rim, level_mm=-8.0)
+    assert set(asked.heights.tolist()) == {-8 * Z_PER_MM}
+    beyond = choose_heights(found.top, found.bottom, rim, level_mm=99.0)
+    assert set(beyond.heights.tolist()) == {25 * Z_PER_MM}
+
+
+def test_a_fine_ball_of_random_corners_has_a_curved_seam() -> None:
+    """Its silhouette lies in no plane; the seam follows it and no fill is made."""
+    points = np.random.default_rng(7).normal(size=(300, 3))
+    hull = trimesh.convex.convex_hull(30.0 * points / np.linalg.norm(points, axis=1)[:, None])
+    cut = parted(Mesh.make(hull.vertices, hull.faces, frame="object"))
+    assert cut.hidden_faces == 0
+    assert not cut.flat
+    assert cut.off_plane_mm > 0.5
+
+
+def test_the_parting_surface_meets_the_seam_and_leaves_squarely() -> None:
+    """Its corners on the seam have the seam's height; across the seam it rises less than 35 degrees or so."""
+    cut = parted(solids.cup_with_handle(), (0.0, 1.0, 0.0))
+    f, plan, z = cut.outside.faces.astype(np.int64), cut.outside.plan, cut.outside.heights
+    n = len(plan)
+    seam = {
+        (int(v), int(u)): (int(zv), int(zu)) for (u, v), (zu, zv) in zip(cut.rim, cut.seam_z, strict=True)
+    }
+    met = 0
+    for row, heights in zip(f.tolist(), z.tolist(), strict=True):
+        for k in range(3):
+            edge = (row[k], row[(k + 1) % 3])
+            if edge not in seam:
+                continue
+            met += 1
+            assert (heights[k], heights[(k + 1) % 3]) == seam[edge]
+            a, b, c = (plan[row[(k + i) % 3]] / XY_PER_MM for i in range(3))
+            along = (b - a) / np.linalg.norm(b - a)
+            t = (c - a) @ along / np.linalg.norm(b - a)
+            across = abs(along[0] * (c - a)[1] - along[1] * (c - a)[0])
+            level = heights[k] + np.clip(t, -0.25, 1.25) * (heights[(k + 1) % 3] - heights[k])
+            assert abs(heights[(k + 2) % 3] - level) / Z_PER_MM <= 0.7 * across + 1e-3
+    assert met == len(cut.rim)
+    assert n > met
+
+
+def test_the_surface_is_flat_further_out() -> None:
+    """At the block's side it lies near the level chosen for the flat part."""
+    cut = parted(solids.torus(40.0, 10.0, around=64, sides=24), (0.0, 1.0, 0.0))
+    edge = np.abs(cut.outside.plan).max(axis=0)
+    plan = cut.outside.plan[cut.outside.faces]
+    on_side = (np.abs(plan) == edge).any(axis=2)
+    off = np.abs(cut.outside.heights[on_side] - cut.level) / Z_PER_MM
+    assert on_side.any()
+    assert np.median(off) < 2.0
+
+
+def test_without_an_object_in_the_way_the_surface_is_level() -> None:
+    """No rim at all: the level asked for, everywhere."""
+    _, _, found = sheets_of(solids.box(10.0, 10.0, 10.0))
+    nothing = choose_heights(found.top, found.bottom, np.zeros((0, 2), np.int64), level_mm=3.0)
+    assert nothing.level == 3 * Z_PER_MM
+    assert len(nothing.heights) == 0
