@@ -31,7 +31,7 @@ def vessel() -> Mesh:
 
 @pytest.mark.parametrize("axis", [(0.0, 0.0, 1.0), (0.0, 1.0, 0.0), (1.0, -2.0, 0.5)])
 def test_a_frustum_is_closed_and_has_its_volume(axis: tuple[float, float, float]) -> None:
-    """A polygonal frustum has pi's polygon times h/3 (a² + ab + b²), lies between its ends, and is all gate."""
+    """Its volume is polygon times h/3 (a² + ab + b²); it lies between its ends and is all gate."""
     way = np.array(axis) / np.linalg.norm(axis)
     start = np.array([3.0, -2.0, 5.0])
     tool = frustum(start, start + 40.0 * way, 6.0, 9.0, frame="object")
@@ -43,7 +43,7 @@ def test_a_frustum_is_closed_and_has_its_volume(axis: tuple[float, float, float]
 
 
 def test_a_union_keeps_origins_and_adds_what_stands_out() -> None:
-    """Faces of the union lie on the mesh whose origin they carry; the volume is object plus what is outside."""
+    """Faces lie on the mesh whose origin they carry; the volume is object plus what stands out."""
     ball = solids.sphere(30.0, subdivisions=3)
     marked = Mesh.make(
         ball.vertices_mm,

@@ -14,7 +14,7 @@ from tests.pieces import solids
 
 
 def test_walls_of_clay_are_fill_and_walls_of_the_object_are_not() -> None:
-    """A drilled cube: the sides of the plugs are fill, the cube's own sides and the upright hole's are not."""
+    """A drilled cube: the plug's sides are fill, the cube's own and the upright hole's are not."""
     cube = solids.cube_with_blind_holes(("+x", "+z"), side_mm=60.0, hole_mm=8.0, deep_mm=15.0)
     lat, footprint, found = sheets_of(cube, UP)
     model = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)

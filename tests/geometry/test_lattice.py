@@ -104,7 +104,7 @@ def test_faces_smaller_than_a_step_vanish_and_the_rest_stays_closed() -> None:
     ball = solids.sphere(0.003, subdivisions=3)
     big = solids.sphere(20.0, subdivisions=2)
     both = Mesh.make(
-        np.concatenate([big.vertices_mm, ball.vertices_mm + [60.0, 0.0, 0.0]]),
+        np.concatenate([big.vertices_mm, ball.vertices_mm + np.array([60.0, 0.0, 0.0])]),
         np.concatenate([big.faces, ball.faces + len(big.vertices_mm)]),
         frame="object",
     )

@@ -44,7 +44,7 @@ def cut(request: pytest.FixtureRequest) -> tuple[str, Lattice, Envelope]:
 
 
 def test_sheets_and_parting_tile_the_footprint(cut: tuple[str, Lattice, Envelope]) -> None:
-    """With what lies outside, each sheet covers the footprint once: areas positive, edges mated, sum exact."""
+    """With what lies outside, each sheet covers the footprint once: areas positive, mated, sum exact."""
     _, footprint, found = cut
     rim = rim_edges(found.top)
     edges = np.concatenate([found.top.plan[rim[:, 0]], found.top.plan[rim[:, 1]]], axis=1)
@@ -146,7 +146,7 @@ def test_rods_lock_the_space_between_them() -> None:
 def test_filling_once_is_enough(name: str) -> None:
     """The model with its fill, taken for an object, needs no more than the rounding of its seam."""
     solid, pull = CASES[name]
-    _, footprint, found = sheets_of(solid, pull)
+    _, _, found = sheets_of(solid, pull)
     model = solid_between(found.bottom, found.top, wall_origin=int(Origin.OBJECT))
     assert odd_faced_edges(model)[0] == 0
     again = sheet_fill_mm3(model.mesh("object"))

@@ -11,7 +11,7 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Origin
 from claybed.geometry.sheet import Sheet
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
-from tests.mold.molds import six_volumes, sheets_of
+from tests.mold.molds import sheets_of, six_volumes
 from tests.pieces import solids
 
 
@@ -44,7 +44,7 @@ def test_a_tower_block_has_the_volume_of_its_towers() -> None:
 
 
 def test_steps_take_the_origin_of_the_thinner_side_and_the_outline_its_own() -> None:
-    """A wall inside takes the origin of the face where the solid is thinner; the outline is named as asked."""
+    """An inner wall takes the origin of the face where the solid is thinner; the outline as asked."""
     plan, faces = grid(2)
     step = np.array([1.0, 1.0, 3.0, 3.0])
     origin = np.tile(np.array([1, 1, 2, 2], np.uint8), 2)

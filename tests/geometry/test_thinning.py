@@ -1,4 +1,4 @@
-"""Plan points a step apart are drawn together only where nothing turns over and nothing that must stay moves."""
+"""Plan points a step apart are drawn together, but only where nothing turns over."""
 
 from __future__ import annotations
 

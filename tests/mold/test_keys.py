@@ -36,7 +36,7 @@ def parted(
 @pytest.mark.parametrize("shape", ["boxed", "round"])
 @pytest.mark.parametrize("name", ["ball", "ring", "box"])
 def test_keys_are_clear_and_close_one_way(name: str, shape: str) -> None:
-    """At least three; distances to cavity, edge and one another hold; every wrong closing misses by a radius."""
+    """At least three; clear of cavity, edge and one another; wrong closings miss by a radius."""
     obj = {
         "ball": solids.sphere(30.0, subdivisions=3),
         "ring": solids.torus(40.0, 10.0, around=64, sides=24),

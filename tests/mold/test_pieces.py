@@ -160,7 +160,7 @@ def test_spoiled_sheets_are_refused(
     """A triangle missing, laid twice, turned over or moved away: no mold is cut from such a sheet."""
     parting, _, cut = parted
     bad = replace(parting, **{which: _spoiled(getattr(parting, which), how)})
-    with pytest.raises(ArithmeticError, match="tile|outline"):
+    with pytest.raises(ArithmeticError, match=r"tile|outline"):
         cut(bad)
 
 

@@ -11,6 +11,7 @@ import trimesh
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, to_lattice
 from claybed.geometry.mesh import Mesh
+from claybed.geometry.outside import closed_loops
 from claybed.geometry.sheet import rim_edges
 from claybed.geometry.sheets import envelope
 from claybed.mold.block import lay_out
@@ -115,3 +116,12 @@ def test_without_an_object_in_the_way_the_surface_is_level() -> None:
     nothing = choose_heights(found.top, found.bottom, np.zeros((0, 2), np.int64), level_mm=3.0)
     assert nothing.level == 3 * Z_PER_MM
     assert len(nothing.heights) == 0
+
+
+def test_a_ring_has_one_seam_more_than_it_has_holes() -> None:
+    """A torus pulled along its axis parts along two closed loops, a ball along one."""
+    for obj, count in ((solids.torus(40.0, 10.0, around=64, sides=24), 2), (solids.sphere(30.0), 1)):
+        cut = parted(obj)
+        loops = closed_loops(np.concatenate([cut.outside.plan[cut.rim[:, k]] for k in (0, 1)], axis=1))
+        assert len(loops) == count
+        assert all((loop[0] == loop[-1]).all() for loop in loops)

@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from claybed.geometry.arranging import triangulate_cells
 from claybed.geometry.lattice import Lattice
-from claybed.geometry.sheets import triangulate_cells
 
 # Squares stay this share of their side away from the silhouette, so that the collar's triangles are not
 # slivers.

@@ -12,9 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
+from claybed.geometry.arranging import Arranger
 from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.crossing_depth import deepest_crossing
 from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
@@ -25,7 +25,7 @@ from claybed.geometry.sheet import Sheet
 from claybed.geometry.thinning import thin_out
 
 # Cutting passes before the object is nudged, and passes of parting crossed cells.
-MAX_PASSES = 4
+MAX_PASSES = 2
 UNCROSS_PASSES = 12
 # Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this
 # order.
@@ -77,18 +77,17 @@ class _Side:
         self.cut |= ~inside[self.tri].all(axis=1)
         self.lines = np.zeros((0, 4), np.int64)
         self.own_rim = self.lines
+        self.cluster = np.full(len(self.tri), -1, np.int64)
+        self._arranger = Arranger()
 
-    def edges(self, xy: Lattice) -> Lattice:
-        """Plan edges (k, 4) of the cut faces."""
-        tri = self.tri[self.cut]
-        ends = np.concatenate([tri[:, [0, 1]], tri[:, [1, 2]], tri[:, [2, 0]]])
-        return np.concatenate([xy[ends[:, 0]], xy[ends[:, 1]]], axis=1)
-
-    def cells(self, xy: Lattice, frame: Lattice) -> Lattice:
-        """Triangles (k, 3, 2) of the noded arrangement of the cut faces."""
-        if not self.cut.any():
-            return np.zeros((0, 3, 2), np.int64)
-        return triangulate_lines(np.concatenate([self.edges(xy), self.lines, frame]))
+    def cells(self, xy: Lattice, frame: Lattice) -> tuple[Lattice, Lattice]:
+        """Triangles (k, 3, 2) of the noded arrangement of the cut faces, and the cluster of each (k,)."""
+        number = np.flatnonzero(self.cut)
+        lines = np.concatenate([self.lines, frame])
+        found, label, own = self._arranger.cells(xy[self.tri[number]], lines)
+        self.cluster = np.full(len(self.tri), -1, np.int64)
+        self.cluster[number] = own
+        return found, label
 
 
 class _Work:
@@ -110,22 +109,33 @@ class _Work:
 
     def sheets(self) -> tuple[Sheet, Sheet]:
         """Both sheets with the present choice of cut faces, over one list of plan points."""
-        cells = []
+        cells, labels = [], []
         for side in (self.up, self.down):
-            own = side.cells(self.lat.points[:, :2], self.frame)
+            own, label = side.cells(self.lat.points[:, :2], self.frame)
             if len(self.frame) and len(own):
-                own = own[_inside_convex(own.sum(axis=1), 3 * self.footprint)]
+                within = _inside_convex(own.sum(axis=1), 3 * self.footprint)
+                own, label = own[within], label[within]
             cells.append(own)
+            labels.append(label)
         count = len(self.plan)
         plan, index = distinct_plan(np.concatenate([self.plan, *(c.reshape(-1, 2) for c in cells)]))
         place = index[:count]
         split = count + 3 * len(cells[0])
-        top = self._sheet(self.up, plan, place, cells[0], index[count:split].reshape(-1, 3), highest=True)
-        bottom = self._sheet(self.down, plan, place, cells[1], index[split:].reshape(-1, 3), highest=False)
+        corners = index[count:split].reshape(-1, 3), index[split:].reshape(-1, 3)
+        top = self._sheet(self.up, plan, place, cells[0], labels[0], corners[0], highest=True)
+        bottom = self._sheet(self.down, plan, place, cells[1], labels[1], corners[1], highest=False)
         return top, bottom
 
     def _sheet(
-        self, side: _Side, plan: Lattice, place: Lattice, cells: Lattice, corner: Lattice, *, highest: bool
+        self,
+        side: _Side,
+        plan: Lattice,
+        place: Lattice,
+        cells: Lattice,
+        label: Lattice,
+        corner: Lattice,
+        *,
+        highest: bool,
     ) -> Sheet:
         points = self.lat.points
         thirds = cells.sum(axis=1)
@@ -135,7 +145,7 @@ class _Work:
         # A cell thinner than the lattice may have lost one of its covers in rounding: both sheets leave it
         # out.
         mine = (cover >= 0) & (beyond >= 0)
-        mine[mine] = side.cut[cover[mine]]
+        mine[mine] = side.cluster[cover[mine]] == label[mine]
         corner, cover = corner[mine], cover[mine]
         whole = ~side.cut
         faces = np.concatenate([place[self.plan_of[side.tri[whole]]], corner]).astype(np.int32)
@@ -161,41 +171,6 @@ class _Work:
         for side, other in ((self.up, self.down), (self.down, self.up)):
             side.lines = np.unique(np.concatenate([side.lines, other.own_rim]), axis=0)
         return False
-
-
-def triangulate_lines(segment: Lattice) -> Lattice:
-    """Node plan segments (k, 4) on the lattice and cut the cells they enclose into triangles (t, 3, 2),
-    counter-clockwise.
-    """
-    swap = (segment[:, 0] > segment[:, 2]) | (
-        (segment[:, 0] == segment[:, 2]) & (segment[:, 1] > segment[:, 3])
-    )
-    segment = np.where(swap[:, None], segment[:, [2, 3, 0, 1]], segment)
-    segment = np.unique(segment[(segment[:, :2] != segment[:, 2:]).any(axis=1)], axis=0)
-    lines = shapely.linestrings(segment.reshape(-1, 2, 2).astype(np.float64))
-    noded = shapely.union_all(lines, grid_size=1.0)
-    return triangulate_cells(shapely.get_parts(shapely.polygonize([noded])))
-
-
-def triangulate_cells(cells: NDArray[np.object_]) -> Lattice:
-    """Polygons with integer corners as triangles (t, 3, 2) int64, counter-clockwise; every corner is kept,
-    none is added.
-    """
-    if not len(cells):
-        return np.zeros((0, 3, 2), np.int64)
-    simple = (shapely.get_num_coordinates(cells) == 4) & (shapely.get_num_interior_rings(cells) == 0)
-    parts = [cells[simple]]
-    if not simple.all():
-        cut = shapely.constrained_delaunay_triangles(cells[~simple])
-        parts.append(shapely.get_parts(cut))
-    corners = (
-        np.rint(shapely.get_coordinates(np.concatenate(parts))).astype(np.int64).reshape(-1, 4, 2)[:, :3]
-    )
-    local = np.arange(len(corners) * 3).reshape(-1, 3)
-    area = twice_plan_area(corners.reshape(-1, 2), local)
-    corners[area < 0] = corners[area < 0][:, ::-1]
-    triangles: Lattice = corners[area != 0]
-    return triangles
 
 
 def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> Flags:

@@ -117,13 +117,21 @@ def _corner_codes(sheet: Sheet) -> Lattice:
 
 def _without_flat_cells(lower: Sheet, upper: Sheet) -> tuple[Sheet, Sheet]:
     """Drop the cells in which both sheets run at the same height, corner for corner."""
-    key_low, key_up = (np.sort(_corner_codes(s), axis=1) for s in (lower, upper))
-    both = np.concatenate([key_low, key_up])
-    _, index, counts = np.unique(both, axis=0, return_inverse=True, return_counts=True)
-    twice = counts[index.reshape(-1)] > 1
-    if not twice.any():
+    n = len(lower.plan)
+    plan_low, plan_up = (np.sort(s.faces.astype(np.int64), axis=1) for s in (lower, upper))
+    key_low, key_up = ((f[:, 0] * n + f[:, 1]) * n + f[:, 2] for f in (plan_low, plan_up))
+    shared = np.intersect1d(key_low, key_up)
+    if not len(shared):
         return lower, upper
-    keep = ~twice[: len(key_low)], ~twice[len(key_low) :]
+    rows = [np.flatnonzero(np.isin(k, shared)) for k in (key_low, key_up)]
+    codes = [np.sort(_corner_codes(s)[r], axis=1) for s, r in zip((lower, upper), rows, strict=True)]
+    _, index, counts = np.unique(np.concatenate(codes), axis=0, return_inverse=True, return_counts=True)
+    same = counts[index.reshape(-1)] > 1
+    if not same.any():
+        return lower, upper
+    keep = np.ones(len(key_low), bool), np.ones(len(key_up), bool)
+    keep[0][rows[0][same[: len(rows[0])]]] = False
+    keep[1][rows[1][same[len(rows[0]) :]]] = False
     first, second = (
         Sheet(s.plan, s.faces[k], s.heights[k], s.origin[k])
         for s, k in zip((lower, upper), keep, strict=True)

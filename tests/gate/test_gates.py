@@ -1,0 +1,144 @@
+"""Gates: which one, how wide, and that its model is closed and runs out of the block."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from claybed.errors import InputError
+from claybed.gate.choosing import choose_gate
+from claybed.gate.joining import BORE_FLARE, PAST_BLOCK_MM, join_gate
+from claybed.geometry.lattice import XY_PER_MM
+from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.sheet import unmated
+from claybed.materials import shelf
+from claybed.mold.block import lay_out
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption
+from tests.mold.molds import UP, Vector, mouth_of
+from tests.pieces import solids
+from tests.survey.objects import measured
+
+X: Vector = (1.0, 0.0, 0.0)
+
+
+def two_piece(pull: Vector) -> MoldOption:
+    """A two-piece option along a pull."""
+    return MoldOption("two_piece", pull, 0.0, 0.0, "as asked")
+
+
+def vessel() -> MeasuredObject:
+    """A tumbler whose top is its closed mouth."""
+    solid = solids.tumbler()
+    top = (solid.corners_mm[:, :, 2] > 99.9).all(axis=1)
+    mesh = Mesh.make(
+        solid.vertices_mm, solid.faces, frame="object", origin=np.where(top, int(Origin.MOUTH), 0)
+    )
+    turn = np.arange(128) * 2.0 * np.pi / 128
+    rim = np.stack([40.0 * np.cos(turn), 40.0 * np.sin(turn), np.full(128, 100.0)], axis=1)
+    return measured(mesh, mouth=mouth_of(rim, UP))
+
+
+def test_an_object_without_a_mouth_gets_a_bore_at_its_foot() -> None:
+    """It leaves square to the pull, downwards as the object stands."""
+    plan = choose_gate(measured(solids.cup_with_handle()), two_piece((0.0, 1.0, 0.0)), Brief())
+    assert plan.kind == "bore"
+    assert plan.out == pytest.approx((0.0, 0.0, -1.0))
+    assert not plan.along_pull
+
+
+def test_pulled_upright_the_bore_leaves_sideways() -> None:
+    """When the foot looks along the pull, the bore takes the long way, still square to the pull."""
+    plan = choose_gate(measured(solids.box(90.0, 30.0, 30.0)), two_piece(UP), Brief())
+    assert abs(plan.out[0]) == pytest.approx(1.0, abs=1e-6)
+    assert plan.out[2] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_vessel_is_filled_through_its_mouth() -> None:
+    """Along the pull or out of the side, as the mouth looks."""
+    upright = choose_gate(vessel(), two_piece(UP), Brief())
+    assert (upright.kind, upright.along_pull) == ("mouth", True)
+    lying = choose_gate(vessel(), two_piece(X), Brief())
+    assert (lying.kind, lying.along_pull) == ("mouth", False)
+    assert lying.out == pytest.approx(UP)
+
+
+def test_gates_that_are_not_wanted_are_left_out() -> None:
+    """Asked for none, pressed by hand, or an open face: no bore."""
+    ball = measured(solids.sphere(30.0, subdivisions=3))
+    assert choose_gate(ball, two_piece(UP), Brief(gate="none")).kind == "none"
+    assert choose_gate(ball, two_piece(UP), Brief(use="press")).kind == "none"
+    assert choose_gate(ball, replace(two_piece(UP), kind="one_piece"), Brief()).kind == "face"
+
+
+@pytest.mark.parametrize("ware_mm", [2.0, 3.0, 4.0, 5.5, 7.0])
+def test_a_bore_never_closes_while_the_wall_builds(ware_mm: float) -> None:
+    """A bore D narrows to sqrt(D² - 8 L²) by the time a wall L stands: the clear way asked for is left."""
+    plan = choose_gate(measured(solids.sphere(50.0)), two_piece(UP), Brief(ware_wall_mm=ware_mm))
+    left = math.sqrt(plan.bore_mm**2 - 8.0 * ware_mm**2)
+    assert left >= shelf.value("practice", "gate_clear_least_mm").value - 1e-9
+    assert plan.bore_mm > shelf.value("practice", "closing_bore_factor").value * ware_mm
+
+
+def test_a_bore_that_would_close_is_refused() -> None:
+    """The largest wall that bore can cast is below the wall asked for."""
+    closes = shelf.value("practice", "closing_bore_factor").value * 4.0
+    ball = measured(solids.sphere(50.0))
+    assert choose_gate(ball, two_piece(UP), Brief(gate_bore_mm=closes + 0.1)).bore_mm == closes + 0.1
+    with pytest.raises(InputError, match="closes while"):
+        choose_gate(ball, two_piece(UP), Brief(gate_bore_mm=closes))
+
+
+@pytest.mark.parametrize("shape", ["boxed", "round"])
+def test_a_bore_runs_from_inside_the_object_past_the_block(shape: str) -> None:
+    """The joined mesh is closed, reaches beyond the outline, and the spare is the cone in between."""
+    ball = measured(solids.sphere(50.0, subdivisions=3))
+    brief = Brief(shape=shape)  # type: ignore[arg-type]
+    plan = choose_gate(ball, two_piece(UP), brief)
+    layout = lay_out(ball.mesh, UP, plan, brief, pieces=2)
+    got = join_gate(ball.mesh, layout, plan, top_mm=100.0)
+    assert len(unmated(got.mesh.faces, len(got.mesh.vertices_mm))) == 0
+    far = float(got.mesh.vertices_mm[:, 1].max())
+    side = float(layout.footprint[:, 1].max()) / XY_PER_MM
+    assert far == pytest.approx(side + PAST_BLOCK_MM, abs=1e-6)
+    length = side - 50.0
+    r = plan.bore_mm / 2.0
+    wide = r + length * BORE_FLARE
+    cone_ml = math.pi * length / 3.0 * (r * r + r * wide + wide * wide) / 1000.0
+    assert got.spare_ml == pytest.approx(cone_ml, rel=0.01)
+    assert got.closes_at_wall_mm == pytest.approx(
+        plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
+    )
+    gate = got.mesh.corners_mm[got.mesh.origin == int(Origin.GATE)]
+    assert (np.linalg.norm(gate, axis=2).max(axis=1) > 45.0).all()
+
+
+def test_a_mouth_along_the_pull_ends_at_the_blocks_top() -> None:
+    """The spare ends level with the top of the block and holds mouth area times its length."""
+    cup = vessel()
+    plan = choose_gate(cup, two_piece(UP), Brief())
+    layout = lay_out(cup.mesh, UP, plan, Brief(), pieces=2)
+    got = join_gate(cup.mesh, layout, plan, top_mm=90.0)
+    assert got.mesh.vertices_mm[:, 2].max() == pytest.approx(90.0)
+    assert len(unmated(got.mesh.faces, len(got.mesh.vertices_mm))) == 0
+    disc = 0.5 * 128 * 40.0**2 * math.sin(2.0 * math.pi / 128)
+    assert got.spare_ml == pytest.approx(disc * (90.0 - 50.0) / 1000.0, rel=1e-6)
+
+
+def test_a_mouth_sideways_runs_past_the_block() -> None:
+    """Carried out of the block's side it is closed, and wider at the end than at the rim."""
+    cup = vessel()
+    plan = choose_gate(cup, two_piece(X), Brief())
+    layout = lay_out(cup.mesh, X, plan, Brief(), pieces=2)
+    got = join_gate(cup.mesh, layout, plan, top_mm=90.0)
+    assert len(unmated(got.mesh.faces, len(got.mesh.vertices_mm))) == 0
+    end = got.mesh.vertices_mm[:, 1]
+    assert end.max() == pytest.approx(
+        float(layout.footprint[:, 1].max()) / XY_PER_MM + PAST_BLOCK_MM, abs=1e-6
+    )
+    ring = got.mesh.vertices_mm[end > end.max() - 1e-6]
+    assert np.ptp(ring[:, 2]) > 80.0
