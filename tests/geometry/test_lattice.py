@@ -40,6 +40,25 @@ def test_straight_walls_stay_upright_however_the_object_lies(name: str, seed: in
     assert lat.twice_area.sum() == 0
 
 
+def test_a_wall_a_hair_askew_stands_upright() -> None:
+    """Pulled 0.002 degrees off its axis, a cylinder leans by two steps and is put upright."""
+    lean = np.radians(0.002)
+    solid = STRAIGHT["cylinder"]
+    lat = to_lattice(solid, pull_rotation((np.sin(lean), 0.0, np.cos(lean))), np.zeros(3))
+    wall = np.ptp(lat.points[:, 2][lat.faces], axis=1) > 4096
+    assert wall.sum() == 2 * 48
+    assert (lat.twice_area[wall] == 0).all()
+
+
+def test_a_flat_face_stays_flat_through_single_precision() -> None:
+    """Heights that differ only in the last digit, half-way between two steps, all snap to one plane."""
+    solid = STRAIGHT["cylinder"]
+    v = solid.vertices_mm.copy()
+    v[:, 2] += 0.5 / 4096.0 + np.where(v[:, 0] > 0.0, 6e-6, -6e-6)
+    lat = to_lattice(Mesh.make(v, solid.faces, frame="object"), np.eye(3), np.zeros(3))
+    assert len(np.unique(lat.points[:, 2])) == 2
+
+
 def test_snapping_moves_nothing_far_and_single_precision_holds_it() -> None:
     """No vertex moves by more than 0.006 mm, and each lattice point is a single-precision number."""
     solid = solids.lumpy_sphere(4000, radius_mm=180.0)

@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from claybed.geometry.arranging import Arranger, triangulate_cells
 from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.overlap import PlanFaces, facing
 from claybed.geometry.sheet import rim_edges, unmated, used_twice
-from claybed.geometry.sheets import Envelope, triangulate_cells, triangulate_lines
+from claybed.geometry.sheets import Envelope
 from claybed.geometry.slab import odd_faced_edges, solid_between
 from tests.mold.molds import UP, Vector, sheet_fill_mm3, sheets_of
 from tests.pieces import solids
@@ -162,12 +163,17 @@ def test_both_ways_along_a_pull_need_the_same_fill() -> None:
         assert there == pytest.approx(back, abs=2e-4 * solid.area_mm2)
 
 
-def test_crossing_lines_are_noded_and_cut_into_triangles() -> None:
-    """A square with both diagonals gives four triangles of one area; a hole stays a hole."""
-    square = np.array([[0, 0], [1000, 0], [1000, 1000], [0, 1000]], dtype=np.int64)
-    ring = np.concatenate([square, np.roll(square, -1, axis=0)], axis=1)
-    cross = np.array([[0, 0, 1000, 1000], [1000, 0, 0, 1000]], dtype=np.int64)
-    got = triangulate_lines(np.concatenate([ring, cross, cross[:, [2, 3, 0, 1]]]))
-    area = twice_plan_area(got.reshape(-1, 2), np.arange(3 * len(got)).reshape(-1, 3))
-    assert area.tolist() == [500_000] * 4
+def test_crossing_triangles_are_cut_where_they_cross() -> None:
+    """Two that overlap become cells of their union; one far away is a cluster of its own."""
+    a, b = [[0, 0], [1000, 0], [0, 1000]], [[0, 0], [1000, 0], [1000, 1000]]
+    far = [[9000, 9000], [9800, 9000], [9000, 9800]]
+    arranger = Arranger()
+    given = np.array([a, b, far], dtype=np.int64)
+    cells, cluster, own = arranger.cells(given, np.zeros((0, 4), np.int64))
+    assert own[0] == own[1] != own[2]
+    area = twice_plan_area(cells.reshape(-1, 2), np.arange(3 * len(cells)).reshape(-1, 3))
+    assert area.min() > 0
+    assert area[cluster == own[0]].sum() == 2 * (500_000 + 500_000 - 250_000)
+    assert area[cluster == own[2]].sum() == 640_000
+    assert np.array_equal(arranger.cells(given, np.zeros((0, 4), np.int64))[0], cells)
     assert triangulate_cells(np.array([], dtype=object)).shape == (0, 3, 2)

@@ -15,7 +15,8 @@ from claybed.geometry.uncrowding import CrowdedError, relieve
 def touching() -> tuple[Sheet, Sheet, Sheet]:
     """Two towers that meet at a corner, their ground, and an empty parting surface."""
     x, y = np.meshgrid(np.arange(3), np.arange(3), indexing="ij")
-    plan = np.stack([x.ravel(), y.ravel()], axis=1).astype(np.int64) * 5 * XY_PER_MM
+    across, up = np.array([0, 5, 20]) * XY_PER_MM, np.array([0, 5, 10]) * XY_PER_MM
+    plan = np.stack([across[x.ravel()], up[y.ravel()]], axis=1)
     i, j = (a.ravel() for a in np.meshgrid(np.arange(2), np.arange(2), indexing="ij"))
     a, b = i * 3 + j, (i + 1) * 3 + j
     faces = np.concatenate([np.stack([a, b, b + 1], 1), np.stack([a, b + 1, a + 1], 1)]).astype(np.int32)
@@ -46,6 +47,7 @@ def test_towers_that_touch_are_joined_by_fill() -> None:
     assert moved.any()
     assert set(higher.origin[moved].tolist()) == {int(Origin.FILL)}
     assert set(higher.origin[~moved].tolist()) == {0}
+    assert (higher.plan[higher.faces[moved]][:, :, 0] <= 5 * XY_PER_MM).all()  # the smaller cell gave way
 
 
 def test_the_same_from_below() -> None:

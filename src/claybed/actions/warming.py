@@ -29,9 +29,9 @@ def warm_up(progress: Progress) -> bool:
         return False
     progress("compiling", 0.0)
 
-    def said(step: str, part: float) -> None:
+    def said(step: str, fraction: float) -> None:
         if step in STEPS:
-            progress("compiling", (STEPS.index(step) + part) / len(STEPS))
+            progress("compiling", (STEPS.index(step) + fraction) / len(STEPS))
 
     run_course(lambda brief, tell: _wedge(), Brief(), "", NoStore(), said)
     progress("compiling", 1.0)
