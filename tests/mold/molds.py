@@ -47,12 +47,12 @@ def mold(obj: Mesh | MeasuredObject, pull: Vector, brief: Brief = BARE, *, one_p
 
 
 def sheets_of(
-    mesh: Mesh, pull: Vector | Floats = UP, *, room_mm: float = 20.0
+    mesh: Mesh, pull: Vector | Floats = UP, *, room_mm: float = 20.0, nudge_mm: Floats | float = 0.0
 ) -> tuple[LatticeMesh, Lattice, Envelope]:
     """An object on its lattice, a square footprint round it, and its sheets."""
     rotation = pull_rotation(pull)
     middle = mesh.bounds_mm.mean(axis=0) @ rotation.T
-    lat = to_lattice(mesh, rotation, -middle)
+    lat = to_lattice(mesh, rotation, nudge_mm - middle)
     reach = int(np.abs(lat.points[:, :2]).max()) + round(room_mm * 1024)
     footprint = reach * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=np.int64)
     return lat, footprint, envelope(lat, footprint)
@@ -119,8 +119,15 @@ def mouth_of(rim_mm: Floats, up: Vector) -> MouthReading:
 
 
 def sheet_fill_mm3(mesh: Mesh, pull: Vector | Floats = UP) -> float:
-    """What lies between the sheets beyond the snapped object, mm³: the least fill along a pull."""
-    lat, _, found = sheets_of(mesh, pull)
+    """What lies between the sheets beyond the snapped object, mm³: the least fill along a pull.
+
+    As when a mold is made, the object is moved by a hair when the first cut does not close.
+    """
+    try:
+        lat, _, found = sheets_of(mesh, pull)
+    except ArithmeticError:
+        hair = np.array([0.1307, 0.2113, 0.0713])
+        lat, _, found = sheets_of(mesh, pull, nudge_mm=hair)
     between = solid_between(found.bottom, found.top, wall_origin=int(Origin.OBJECT))
     own = six_volumes(LatticeSolid(lat.points, lat.faces, lat.origin))
     return (six_volumes(between) - own) / 6.0 / UNITS_PER_MM3
