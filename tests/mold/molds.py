@@ -13,10 +13,8 @@ from claybed.geometry.lattice import (
     LatticeMesh,
     pull_rotation,
     to_lattice,
-    twice_plan_area,
 )
 from claybed.geometry.mesh import Floats, Mesh, Origin
-from claybed.geometry.sheet import rim_edges
 from claybed.geometry.sheets import Envelope, envelope
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
 from claybed.records.assembly import Assembly
@@ -96,20 +94,6 @@ def model_mesh(assembly: Assembly) -> Mesh:
     """The model as an object of its own."""
     got = assembly.model.mesh("object")
     return Mesh.make(got.vertices_mm, got.faces, frame="object", origin=Origin.OBJECT)
-
-
-def tiled_twice_area(envelope_: Envelope) -> tuple[int, int]:
-    """Twice the plan area of the top and the bottom sheet."""
-    return tuple(  # type: ignore[return-value]
-        int(twice_plan_area(s.plan, s.faces).sum()) for s in (envelope_.top, envelope_.bottom)
-    )
-
-
-def rim_length_mm(envelope_: Envelope) -> float:
-    """Length of the outline in plan, mm."""
-    rim = rim_edges(envelope_.top)
-    step = np.diff(envelope_.top.plan[rim], axis=1)[:, 0] / 1024.0
-    return float(np.linalg.norm(step, axis=1).sum())
 
 
 def mouth_of(rim_mm: Floats, up: Vector) -> MouthReading:

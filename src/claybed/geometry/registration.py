@@ -7,7 +7,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 
 def closing_miss_mm(
@@ -23,16 +22,25 @@ def closing_miss_mm(
     """
     if len(keys_mm) < 2:
         return math.inf
-    best = math.inf
-    for turn, shift in _motions(keys_mm, footprint_mm, radius_mm):
-        c, s = math.cos(turn), math.sin(turn)
-        moved = keys_mm @ np.array([[c, s], [-s, c]]) + shift
-        if float(np.linalg.norm(moved - keys_mm, axis=1).max()) < radius_mm:
-            continue
-        distance = np.linalg.norm(moved[:, None] - keys_mm[None], axis=2)
-        rows, columns = linear_sum_assignment(distance)
-        best = min(best, float(distance[rows, columns].max()))
-    return best
+    motions = _motions(keys_mm, footprint_mm, radius_mm)
+    turn = np.array([m[0] for m in motions])
+    shift = np.array([m[1] for m in motions])
+    c, s = np.cos(turn), np.sin(turn)
+    x, y = keys_mm.T
+    moved = (
+        np.stack([np.outer(c, x) - np.outer(s, y), np.outer(s, x) + np.outer(c, y)], axis=2) + shift[:, None]
+    )
+    wrong = np.linalg.norm(moved - keys_mm, axis=2).max(axis=1) >= radius_mm
+    if not wrong.any():
+        return math.inf
+    distance = np.linalg.norm(moved[wrong][:, :, None] - keys_mm[None, None], axis=3)
+    number = np.arange(len(keys_mm))
+    # Few keys: every way of pairing them with sockets is tried, and the one whose worst pair is nearest
+    # counts.
+    worst = [
+        distance[:, number, list(order)].max(axis=1) for order in itertools.permutations(number.tolist())
+    ]
+    return float(np.min(worst))
 
 
 def _motions(

@@ -278,8 +278,11 @@ def _bridge(sheets: list[Sheet], mine: int, theirs: int | None, a: int, path: li
 
 
 def _has_room(sheet: Sheet, corners: tuple[int, int, int]) -> bool:
-    """Whether none of the directed edges of a new triangle belongs to a triangle already."""
-    near = sheet.faces[np.isin(sheet.faces, corners).sum(axis=1) >= 2]
+    """Whether a new triangle would touch the sheet, and none of its directed edges belong to one already."""
+    touching = np.isin(sheet.faces, corners).sum(axis=1)
+    if not touching.any():
+        return False
+    near = sheet.faces[touching >= 2]
     keys, _ = edge_keys(near, len(sheet.plan))
     a, b, c = corners
     n = len(sheet.plan)
