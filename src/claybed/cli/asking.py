@@ -95,14 +95,25 @@ def length_above_nothing_mm(text: str, *, where: str) -> float:
     return above_nothing(units.length_mm(text, where=where), text, where=where)
 
 
+def with_unit(text: str, example: str, where: str) -> str:
+    """Return the text if it names a unit: a bare number of litres read as millilitres makes a wrong mix.
+
+    Zero needs none. Raises InputError for a bare number.
+    """
+    bare = text.strip().replace(",", ".")
+    if any(letter.isalpha() for letter in bare) or not bare.strip("0. "):
+        return text
+    raise InputError(f"“{text}” has no unit.", where=where, remedy=f"Write it like {example}.")
+
+
 def volume_above_nothing_ml(text: str, *, where: str) -> float:
     """Read a volume above 0, in ml; raises InputError otherwise."""
-    return above_nothing(units.volume_ml(text, where=where), text, where=where)
+    return above_nothing(units.volume_ml(with_unit(text, "10L", where), where=where), text, where=where)
 
 
 def mass_above_nothing_g(text: str, *, where: str) -> float:
     """Read a mass above 0, in g; raises InputError otherwise."""
-    return above_nothing(units.mass_g(text, where=where), text, where=where)
+    return above_nothing(units.mass_g(with_unit(text, "310g", where), where=where), text, where=where)
 
 
 def _plaster_name(text: str, where: str) -> str:
@@ -129,7 +140,7 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "axis": lambda typed, where: direction(typed, where=where),
     "flat_seam": lambda typed, where: bool(typed),
     "keep_out": lambda typed, where: tuple(keep_out(text, where=where) for text in typed),
-    "max_fill_ml": lambda typed, where: units.volume_ml(typed, where=where),
+    "max_fill_ml": lambda typed, where: units.volume_ml(with_unit(typed, "10ml", where), where=where),
     "pose_tolerance_deg": lambda typed, where: _tolerance_deg(typed, where),
     "pieces": lambda typed, where: whole(typed, 1, most=2, where=where),
     "shape": lambda typed, where: choice(typed, ("auto", "boxed", "round"), where=where),

@@ -150,10 +150,13 @@ def _round_outline(radius_mm: float, flat_mm: float) -> Floats:
     )
     half = min(flat_mm / 2.0, 0.8 * radius_mm)
     if half > 0.0:
-        top = math.sqrt(radius_mm**2 - half**2)
-        outline = outline[(outline[:, 1] < top - 1e-9) | (np.abs(outline[:, 0]) > half)]
-        at = int(np.searchsorted(np.arctan2(outline[:, 1], outline[:, 0]) % (2.0 * np.pi), math.pi / 2.0))
-        outline = np.insert(outline, at, [[half, top], [-half, top]], axis=0)
+        # The flat touches the circle and its ends run on as tangents, so that no wall is thinned.
+        kept = 2.0 * math.atan2(half, radius_mm)
+        angle = np.arctan2(outline[:, 1], outline[:, 0]) % (2.0 * np.pi)
+        outside = np.abs(angle - math.pi / 2.0) > kept
+        outline, angle = outline[outside], angle[outside]
+        at = int(np.searchsorted(angle, math.pi / 2.0))
+        outline = np.insert(outline, at, [[half, radius_mm], [-half, radius_mm]], axis=0)
     return outline
 
 

@@ -162,7 +162,7 @@ def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Fin
                 severity="stop",
                 where=where,
                 says=f"Piece {piece.piece} is {wet_kg:.1f} kg wet, over the limit of {lift_kg:g} kg.",
-                remedy=f"Split it, thin the wall, or plan two people and allow {math.ceil(wet_kg)} kg.",
+                remedy=_heavy_remedy(wet_kg, lift_kg),
                 amount=amount,
             ),
         )
@@ -178,6 +178,12 @@ def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Fin
             ),
         )
     return ()
+
+
+def _heavy_remedy(wet_kg: float, lift_kg: float) -> str:
+    if wet_kg <= 2.0 * lift_kg:
+        return f"Split it, thin the wall, or plan two people and allow {math.ceil(wet_kg)} kg."
+    return "Make the model smaller or split it; this is no weight to lift by hand."
 
 
 def _batch_findings(piece: PiecePour, mix: Mix) -> tuple[Finding, ...]:
