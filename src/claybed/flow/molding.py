@@ -140,7 +140,8 @@ def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOpti
         raise CannotError(
             "this object does not leave a single block.",
             where="--pieces 1",
-            remedy="It needs a flat open face and no undercut towards it; leave --pieces out.",
+            remedy="It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, "
+            "or leave --pieces out.",
         )
     return options
 
