@@ -42,7 +42,7 @@ def same(a: Score, b: Score, mesh: Mesh, *, times: float = 1.0) -> None:
     """
     border = mesh.area_mm2 * a.spacing_mm
     assert a.volume_mm3 * times**3 == pytest.approx(b.volume_mm3, abs=0.02 * border * times**3)
-    assert a.fill_mm3 * times**3 == pytest.approx(b.fill_mm3, rel=0.02, abs=0.01 * border * times**3)
+    assert a.fill_mm3 * times**3 == pytest.approx(b.fill_mm3, rel=0.02, abs=0.03 * border * times**3)
     assert a.silhouette_mm2 * times**2 == pytest.approx(b.silhouette_mm2, rel=0.01)
     assert a.odd_columns == b.odd_columns == 0
 
