@@ -7,7 +7,7 @@ same key means the same record. The flow is handed a store and stays free of fil
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Protocol, TypeVar
 
 from claybed.records.brief import Brief
@@ -74,8 +74,3 @@ def recall(store: Store, key: str, kind: type[Record], make: Callable[[], Record
     record = make()
     store.put(key, record)
     return record
-
-
-def fields_of(stages: Sequence[str]) -> set[str]:
-    """All brief fields that the named stages read."""
-    return {name for stage in stages for name in READS[stage]}
