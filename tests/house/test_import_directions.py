@@ -32,6 +32,7 @@ BREAKS = [
     ("door-paper", "actions/stray.py", "import typst", "claybed.actions.stray -> typst"),
     ("door-meshes", "mold/stray.py", "import trimesh", "claybed.mold.stray -> trimesh"),
     ("door-meshes", "proof/stray.py", "from manifold3d import Manifold", "claybed.proof.stray -> manifold3d"),
+    ("door-register", "actions/stray.py", "import sqlite3", "claybed.actions.stray -> sqlite3"),
     ("door-processes", "actions/stray.py", "import multiprocessing", "actions.stray -> multiprocessing"),
 ]
 
