@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from cli_targets import survey_part
 
-from claybed.cli.asking import OPTIONS
+from claybed.actions.asking import OPTIONS
 from claybed.cli.planning import leaving_line
 from claybed.records.brief import Brief, KeepOut
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from claybed.cli.asking import direction, keep_out
+from claybed.actions.asking import direction, keep_out
 from claybed.cli.output import direction_text
 from claybed.errors import InputError
 from claybed.records.brief import KeepOut

@@ -9,9 +9,7 @@ from typing import Annotated, Any, cast
 import typer
 
 from claybed import units as unit_words
-from claybed.cli import options as ask
-from claybed.cli import output
-from claybed.cli.asking import (
+from claybed.actions.asking import (
     SYSTEMS,
     above_nothing,
     brief_from,
@@ -19,6 +17,8 @@ from claybed.cli.asking import (
     mass_above_nothing_g,
     volume_above_nothing_ml,
 )
+from claybed.cli import options as ask
+from claybed.cli import output
 from claybed.errors import EXIT_DONE, InputError
 
 _SPACE = "The space"

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from claybed import units as unit_words
+from claybed.actions.asking import OPTIONS, SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.asking import OPTIONS, SYSTEMS, brief_from, choice, words_of
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 
 TARGET = "claybed.actions.planning:run"

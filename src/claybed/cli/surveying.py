@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed import units as unit_words
+from claybed.actions.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli.planning import leaving_line, object_line
 from claybed.errors import EXIT_DONE
 

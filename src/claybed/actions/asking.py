@@ -1,4 +1,4 @@
-"""What a person typed after the options, made into a Brief."""
+"""What a person typed for a plan, made into a Brief: on the command line or in a form of the app."""
 
 from __future__ import annotations
 
