@@ -12,7 +12,7 @@ from typing import Annotated, Any, cast
 import typer
 
 from claybed import __version__
-from claybed.cli import mixing, planning, schema, surveying
+from claybed.cli import mixing, planning, proving, schema, surveying
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
 
 # Typer carries its usage errors under different module names from release to release; this is their common
@@ -32,6 +32,7 @@ app.command(epilog="Example: claybed plan gourd.stl --height 180mm --mass 310g -
     planning.plan
 )
 app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying.survey)
+app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
 app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -231,13 +231,20 @@ def _pour_table(document: Document, *, us: bool) -> None:
 def _reasons(failed: Sequence[Document], stops: Sequence[Document]) -> list[str]:
     reasons = [output.finding_sentence(finding) for finding in stops]
     said = {finding["id"] for finding in stops}
+    reasons += failed_sentences(
+        check for check in failed if check["id"] not in said and _SAID_BY.get(str(check["id"])) not in said
+    )
+    return reasons or ["a check did not hold."]
+
+
+def failed_sentences(failed: Iterable[Document]) -> list[str]:
+    """Return one sentence for each failed check: what was measured where, what is needed, what to do."""
+    reasons = []
     for check in failed:
-        if check["id"] in said or _SAID_BY.get(str(check["id"])) in said:
-            continue
         place = f" at {check['where']}" if check["where"] else ""
         remedy = str(check.get("remedy") or "").strip()
         measured, limit = (f"{float(check[key]):.4g}" for key in ("measured", "limit"))
         bound = "at least" if check.get("sense") == "least" else "at most"
         fact = f"{output.words(check['id'])} is {measured} {check['unit']}{place}"
         reasons.append(f"{fact}, {bound} {limit} is needed. {remedy}".strip())
-    return reasons or ["a check did not hold."]
+    return reasons

@@ -8,6 +8,22 @@ import numpy as np
 from claybed.geometry.mesh import Floats, Mesh
 
 
+def distances_mm(points_mm: Floats, surface: Mesh) -> Floats:
+    """Distance (n,) mm of points (n, 3) mm from the triangles of a mesh.
+
+    Source: point-to-triangle distance with an axis-aligned box tree.
+    """
+    if not len(points_mm):
+        return np.zeros(0)
+    square, _, _ = igl.point_mesh_squared_distance(
+        np.ascontiguousarray(points_mm),
+        np.ascontiguousarray(surface.vertices_mm),
+        np.ascontiguousarray(surface.faces, np.int64),
+    )
+    far: Floats = np.sqrt(np.maximum(square, 0.0))
+    return far
+
+
 def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
     """The largest distance (mm) from points (n, 3) mm to the triangles of a mesh, and which point it is.
 
@@ -15,10 +31,6 @@ def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
     """
     if not len(points_mm):
         return 0.0, -1
-    square, _, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(points_mm),
-        np.ascontiguousarray(surface.vertices_mm),
-        np.ascontiguousarray(surface.faces, np.int64),
-    )
-    worst = int(np.argmax(square))
-    return float(np.sqrt(max(float(square[worst]), 0.0))), worst
+    far = distances_mm(points_mm, surface)
+    worst = int(np.argmax(far))
+    return float(far[worst]), worst

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm
-from claybed.geometry.mesh import Origin
+from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.slab import LatticeSolid
 
 HEADER_BYTES = 80
@@ -48,6 +48,15 @@ def read_stl(data: bytes) -> tuple[LatticeSolid, float]:
             f"a binary STL of {count} triangles has {start + count * _ROW.itemsize} bytes, got {len(data)}"
         )
     corners = np.frombuffer(data, _ROW, count, start)["corners"].astype(np.float64).reshape(-1, 3)
+    return snapped_solid(corners)
+
+
+def snapped_solid(corners: Floats) -> tuple[LatticeSolid, float]:
+    """A solid from triangle corners (3 m, 3) mm, and how far (mm) the worst coordinate lies off the lattice.
+
+    Faces that lose a corner by snapping are left out when anything had to be snapped. Raises ValueError when
+    a coordinate is not a number within 2 m.
+    """
     if not np.all(np.abs(corners) < 2000.0):
         raise ValueError("a coordinate is not a number within two metres")
     exact = corners * UNITS_PER_MM
@@ -60,4 +69,6 @@ def read_stl(data: bytes) -> tuple[LatticeSolid, float]:
     index = np.empty(len(ordered), np.int64)
     index[order] = np.cumsum(fresh) - 1
     faces = index.reshape(-1, 3).astype(np.int32)
-    return LatticeSolid(ordered[fresh], faces, np.full(count, int(Origin.OBJECT), np.uint8)), off_mm
+    if off_mm > 0.0:
+        faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
+    return LatticeSolid(ordered[fresh], faces, np.full(len(faces), int(Origin.OBJECT), np.uint8)), off_mm

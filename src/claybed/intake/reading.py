@@ -45,6 +45,14 @@ def read_object(path: Path, brief: Brief, *, progress: Progress) -> MeasuredObje
         ) from reason
 
 
+def read_triangles(path: Path, most_triangles: int) -> Soup:
+    """The bare triangles of the file at `path`, nothing mended, at most `most_triangles` of them.
+
+    Raises InputError for every file that cannot be used.
+    """
+    return _read(sniff(path), replace(Brief(), max_triangles=most_triangles))
+
+
 def _read(file: Sniffed, brief: Brief) -> Soup:
     most = brief.max_triangles
     readers: dict[str, Callable[[], Soup]] = {

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from claybed.geometry.clearance import Lock, lock_along
+from claybed.geometry.clearance import Lock
 from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.slanting import lock_toward, pared
 from claybed.geometry.stacking import stack
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
@@ -14,28 +15,41 @@ from claybed.records.finding import Check
 LINES = 100_000
 # Heights on the lines are worked in floating point; this is a thousand times their rounding.
 HEIGHT_TOLERANCE_MM = 1e-6
+# Faces that were cut by a boolean, or came back from another program, lie off their planes by rounding.
+CUT_LATERAL_MM = 0.01
 
 
-def leaving(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> list[Check]:
+def leaving(
+    solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "", *, lateral_mm: float = 0.0
+) -> list[Check]:
     """Checks `release_<id>` in the order of opening, then `model_leaves_last`; ids begin with `prefix`.
 
-    `solids` holds every piece by its letter and the model as "model". Raises ValueError for pulls that are
-    not along z.
+    `solids` holds every piece by its letter and the model as "model"; `lateral_mm` is taken off the mover's
+    surface first, and a lock may reach that far sideways (0: no lock at all). Raises ValueError for pulls
+    that are not of small whole numbers.
     """
     pieces = sorted(assembly.pieces, key=lambda piece: piece.order)
     model = solids["model"]
     checks = []
     for k, piece in enumerate(pieces):
         later = [solids[p.id] for p in pieces[k + 1 :]]
-        lock = lock_along(solids[piece.id], [model, *later], piece.pull)
+        lock = lock_toward(pared(solids[piece.id], lateral_mm), [model, *later], piece.pull)
         others = ", ".join(["the model", *(f"piece {p.id}" for p in pieces[k + 1 :])])
         checks.append(
-            _check(f"{prefix}release_{piece.id}", f"piece {piece.id} against {others}", lock, assembly)
+            _check(
+                f"{prefix}release_{piece.id}",
+                f"piece {piece.id} against {others}",
+                lock,
+                assembly,
+                lateral_mm,
+            )
         )
     last = pieces[-1]
     away = (-last.pull[0] + 0.0, -last.pull[1] + 0.0, -last.pull[2] + 0.0)
-    lock = lock_along(model, [solids[last.id]], away)
-    checks.append(_check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly))
+    lock = lock_toward(pared(model, lateral_mm), [solids[last.id]], away)
+    checks.append(
+        _check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly, lateral_mm)
+    )
     return checks
 
 
@@ -58,19 +72,21 @@ def pieces_overlap(solids: Mapping[str, LatticeSolid], assembly: Assembly) -> Ch
     )
 
 
-def _check(name: str, who: str, lock: Lock, assembly: Assembly) -> Check:
+def _check(name: str, who: str, lock: Lock, assembly: Assembly, lateral_mm: float) -> Check:
     where = who
+    ok = lock.pairs == 0 or lock.lateral_mm <= lateral_mm
     if lock.at_mm is not None:
         where = f"{who}: {lock.height_mm:.3g} mm in the way, {in_words(lock.at_mm, assembly)}"
     return Check(
         id=name,
-        ok=lock.pairs == 0,
+        ok=ok,
         measured=lock.lateral_mm,
-        limit=0.0,
+        limit=lateral_mm,
         unit="mm",
         sense="most",
         where=where,
-        how="every pair of faces that could meet along the pull, in integers",
-        remedy="" if lock.pairs == 0 else "Fill the undercut on the object here, or choose another axis.",
+        how="every pair of faces that could meet along the pull, in integers"
+        + (f", {lateral_mm:g} mm taken off the mover" if lateral_mm else ""),
+        remedy="" if ok else "Fill the undercut on the object here, or choose another axis.",
         at_mm=lock.at_mm,
     )

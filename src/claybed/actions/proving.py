@@ -1,0 +1,133 @@
+"""A plan folder put to the proof again, from its own files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from pathlib import Path, PurePosixPath
+from typing import Any, Final
+
+from claybed.actions.warming import warm_up
+from claybed.errors import InputError
+from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.stl import read_stl, snapped_solid
+from claybed.intake.reading import read_triangles
+from claybed.proof.reopening import prove_again
+from claybed.records.finding import Check
+from claybed.records.plan_schema import PLAN_SCHEMA
+
+Progress = Callable[[str, float], None]
+MOST_PLAN_BYTES: Final = 64_000_000
+MOST_TRIANGLES: Final = 5_000_000
+MM_PER_UNIT: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+
+
+def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """Prove the plan folder at payload["path"] from its files alone; writes nothing.
+
+    Returns "name" of the object, "ready" whether every check holds, "edited" the letters of files that
+    another program has written, and "checks". Raises InputError when the folder holds no readable plan.
+    """
+    folder = Path(payload["path"])
+    warm_up(progress)
+    progress("reading", 0.0)
+    document = read_plan(folder)
+    solids: dict[str, LatticeSolid] = {}
+    off_mm: dict[str, float] = {}
+    checks: list[Check] = []
+    named = _named_files(document, folder)
+    for step, (name, path) in enumerate(named.items()):
+        fault = ""
+        try:
+            solids[name], off_mm[name] = _solid(path)
+        except (InputError, ValueError, OSError) as reason:
+            fault = getattr(reason, "what", None) or str(reason)
+        checks.append(_readable(name, path.name, fault))
+        progress("reading", (step + 1) / len(named))
+    progress("proof", 0.0)
+    if len(solids) == len(named):
+        try:
+            checks += prove_again(document, solids, off_mm)
+        except (KeyError, TypeError, ValueError, IndexError) as reason:
+            raise InputError(
+                f"does not describe a mold that can be proved ({type(reason).__name__}: {reason}).",
+                where=str(folder / "plan.json"),
+                remedy="Plan it again.",
+            ) from reason
+    progress("proof", 1.0)
+    return {
+        "schema": "claybed-proof-1",
+        "name": str(document.get("object", {}).get("name", folder.stem)),
+        "ready": all(check.ok for check in checks),
+        "edited": sorted(name for name, off in off_mm.items() if off > 0.0),
+        "checks": [asdict(check) for check in checks],
+    }
+
+
+def read_plan(folder: Path) -> dict[str, Any]:
+    """The plan.json of a folder. Raises InputError when there is none, or none of a known schema."""
+    path = folder / "plan.json"
+    if not folder.is_dir():
+        raise InputError(
+            "is not a folder.", where=str(folder), remedy="Name the folder that claybed plan wrote."
+        )
+    try:
+        if path.stat().st_size > MOST_PLAN_BYTES:
+            raise InputError("is too large for a plan.", where=str(path), remedy="Plan it again.")
+        document = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError) as reason:
+        raise InputError(
+            "cannot be read as a plan.", where=str(path), remedy="Name the folder that claybed plan wrote."
+        ) from reason
+    if not isinstance(document, dict) or document.get("schema") != PLAN_SCHEMA:
+        raise InputError(
+            f"is not a plan of the kind {PLAN_SCHEMA}.", where=str(path), remedy="Plan it again."
+        )
+    return document
+
+
+def _named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:
+    """The file of every piece by its letter, and the model's; none outside the folder."""
+    try:
+        names = {str(row["id"]): str(row["file"]) for row in document["pieces"]}
+        names["model"] = str(document["model"]["file"])
+    except (KeyError, TypeError) as reason:
+        raise InputError(
+            "names no files of pieces.", where=str(folder / "plan.json"), remedy="Plan it again."
+        ) from reason
+    for name in names.values():
+        pure = PurePosixPath(name)
+        if pure.is_absolute() or ".." in pure.parts:
+            raise InputError(
+                f"names a file outside its folder ({name}).",
+                where=str(folder / "plan.json"),
+                remedy="Plan it again.",
+            )
+    return {name: folder / file for name, file in names.items()}
+
+
+def _solid(path: Path) -> tuple[LatticeSolid, float]:
+    """A solid from an STL file, and how far it lies off the lattice, mm; text STL counts too."""
+    if not path.is_file():
+        raise InputError("it is missing", where=path.name)
+    try:
+        return read_stl(path.read_bytes())
+    except ValueError:
+        soup = read_triangles(path, MOST_TRIANGLES)
+        scale = MM_PER_UNIT.get(soup.unit or "mm", 1.0)
+        return snapped_solid(soup.vertices[soup.faces.ravel()] * scale)
+
+
+def _readable(name: str, file: str, fault: str) -> Check:
+    return Check(
+        id=f"file_whole_{name}",
+        ok=not fault,
+        measured=1.0 if fault else 0.0,
+        limit=0.0,
+        unit="faults",
+        sense="most",
+        where=f"{file}: {fault.rstrip('.')}" if fault else file,
+        how="the file read to its end",
+        remedy="Put the file back, or plan again." if fault else "",
+    )

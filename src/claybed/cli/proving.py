@@ -1,0 +1,68 @@
+"""`claybed prove`: a plan folder put to the proof again, from its own files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli.planning import failed_sentences
+from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+
+TARGET = "claybed.actions.proving:run"
+Folder = Annotated[Path, typer.Argument(help="A folder that claybed plan wrote.", show_default=False)]
+Why = Annotated[bool, typer.Option("--why", help="Say of every check what was measured, and how.")]
+
+
+def prove(folder: Folder, why: Why = False, as_json: ask.AsJson = False) -> int:
+    """Check a plan folder again from its files alone, also when pieces were edited elsewhere. Writes nothing.
+
+    Ends with 4 when a check fails: the pieces must not be poured or printed like that.
+    """
+    from claybed.cli.progress import Meter
+    from claybed.jobs.worker import run_job
+
+    with Meter() as meter:
+        payload = {"path": folder.absolute()}
+        document: Mapping[str, Any] = run_job(TARGET, payload, on_progress=meter, where=str(folder))
+    if as_json:
+        output.print_json(document)
+    else:
+        show_proof(document, folder, why=why)
+    return EXIT_DONE if document["ready"] else EXIT_NOT_READY
+
+
+def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
+    """Print what was proved: the files that were edited, the checks that fail, and how many hold."""
+    checks = document["checks"]
+    failed = [check for check in checks if not check["ok"]]
+    if document["edited"]:
+        names = ", ".join("the model" if name == "model" else f"piece {name}" for name in document["edited"])
+        output.say(
+            f"Written by another program since: {names}. It is held to 0.01 mm instead of the last step."
+        )
+    if why:
+        rows = [
+            (
+                output.words(check["id"]),
+                "holds" if check["ok"] else "fails",
+                f"{check['measured']:.4g} {check['unit']}",
+                f"{'at least' if check['sense'] == 'least' else 'at most'} {check['limit']:.4g}",
+                str(check["how"]),
+            )
+            for check in checks
+        ]
+        output.say_table(("Check", "", "Measured", "Limit", "How"), rows, left=5)
+    for sentence in failed_sentences(failed):
+        output.say(f"Not ready to pour: {sentence}", "bold red")
+    if failed:
+        output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
+    else:
+        output.say(f"{document['name']}: {output.counted(len(checks), 'check')} hold.", "bold green")
+        output.say("Not repeated: likeness to the object, which is not in the folder.")
+    if not why:
+        output.say_next("claybed", "prove", str(folder), "--why")

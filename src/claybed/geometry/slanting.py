@@ -1,0 +1,126 @@
+"""Releases along any pull of small whole numbers, decided in integers like those along z.
+
+The lattice is sheared so that the pull stands upright: plan coordinates become whole combinations of the old
+ones, heights stay in order along every line of the pull, and no corner is rounded.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from claybed.geometry.clearance import Lock, lock_along
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, pull_rotation
+from claybed.geometry.slab import LatticeSolid
+
+MOST_COMPONENT = 32
+SAME_DIRECTION = 1e-9
+# The finest step, in which all three coordinates are whole numbers.
+FINE_PER_MM = Z_PER_MM
+_TO_FINE = np.array([Z_PER_MM // XY_PER_MM, Z_PER_MM // XY_PER_MM, 1], np.int64)
+
+
+def whole_pull(pull: Sequence[float]) -> tuple[int, int, int]:
+    """The smallest whole-number vector along a unit `pull`.
+
+    Raises ValueError when none with components up to 32 points that way to a billionth.
+    """
+    d = np.asarray(pull, dtype=np.float64)
+    length = float(np.linalg.norm(d))
+    if not length > 0.0:
+        raise ValueError("a pull must have a length")
+    d = d / length
+    for most in range(1, MOST_COMPONENT + 1):
+        v = np.rint(d / np.abs(d).max() * most)
+        if float(np.abs(v / np.linalg.norm(v) - d).max()) <= SAME_DIRECTION:
+            return int(v[0]), int(v[1]), int(v[2])
+    raise ValueError(f"only pulls of small whole numbers are decided on the lattice, got {tuple(pull)}")
+
+
+def nearest_whole_pull(pull: Sequence[float], most: int = 8) -> tuple[float, float, float]:
+    """The unit vector nearest to `pull` among those of whole numbers up to `most`."""
+    d = np.asarray(pull, dtype=np.float64)
+    d = d / np.linalg.norm(d)
+    tried = [np.rint(d / np.abs(d).max() * k) for k in range(1, most + 1)]
+    units = [v / np.linalg.norm(v) for v in tried]
+    best = units[int(np.argmax([float(u @ d) + 1e-12 / (k + 1) for k, u in enumerate(units)]))]
+    return float(best[0]) + 0.0, float(best[1]) + 0.0, float(best[2]) + 0.0
+
+
+def lock_toward(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Sequence[float]) -> Lock:
+    """What keeps `mover` from going along `pull` for ever past resting `obstacles`; exact whether it does.
+
+    `pull` is a unit vector along small whole numbers. Across a slanted pull `lateral_mm` is measured square
+    to the lattice axis nearest to it, which is never less than square to the pull. Raises ValueError for
+    another pull.
+    """
+    p, q, r = whole_pull(pull)
+    if (p, q) == (0, 0):
+        return lock_along(mover, obstacles, (0.0, 0.0, float(np.sign(r))))
+    major = int(np.argmax(np.abs((p, q, r))))
+    order = [(major + 1) % 3, (major + 2) % 3, major]
+    p, q, r = ((p, q, r)[k] for k in order)
+    turned = r < 0
+    if turned:
+        q, r = -q, -r
+
+    def upright(solid: LatticeSolid) -> LatticeSolid:
+        x, y, z = (solid.points * _TO_FINE)[:, order].T
+        if turned:
+            y, z = -y, -z
+        return replace(solid, points=np.stack([r * x - p * z, r * y - q * z, z], axis=1))
+
+    lock = lock_along(upright(mover), [upright(o) for o in obstacles], (0.0, 0.0, 1.0))
+    if not lock.pairs:
+        return lock
+    scale = FINE_PER_MM / XY_PER_MM * r
+    at = None
+    if lock.at_mm is not None:
+        z = lock.at_mm[2] * Z_PER_MM
+        x = (lock.at_mm[0] * XY_PER_MM + p * z) / r
+        y = (lock.at_mm[1] * XY_PER_MM + q * z) / r
+        if turned:
+            y, z = -y, -z
+        place = np.empty(3)
+        place[order] = np.array([x, y, z]) / FINE_PER_MM
+        at = (float(place[0]), float(place[1]), float(place[2]))
+    rise = math.sqrt(p * p + q * q + r * r) / r
+    return Lock(lock.pairs, lock.height_mm * rise, lock.lateral_mm / scale, at)
+
+
+def upright_copy(solid: LatticeSolid, pull: Sequence[float]) -> LatticeSolid:
+    """The solid turned so that `pull` is z, corners rounded to the lattice: for measuring, not for proof."""
+    placed = (solid.points / UNITS_PER_MM) @ pull_rotation(np.asarray(pull, dtype=np.float64)).T
+    return replace(solid, points=np.rint(placed * UNITS_PER_MM).astype(np.int64))
+
+
+def pared(solid: LatticeSolid, by_mm: float) -> LatticeSolid:
+    """The solid with `by_mm` taken off its surface: corners move inwards until their faces have moved so far.
+
+    Meant for hundredths of a millimetre, to leave out contact that is only rounding. At a spike, where faces
+    nearly fold back on one another, a corner moves at most three times as far.
+    """
+    if by_mm <= 0.0:
+        return solid
+    points = solid.points / UNITS_PER_MM
+    corner = points[solid.faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    length = np.linalg.norm(normal, axis=1, keepdims=True)
+    normal /= np.where(length > 0.0, length, 1.0)
+    mean = np.zeros_like(points)
+    for k in range(3):
+        u = corner[:, (k + 1) % 3] - corner[:, k]
+        v = corner[:, (k + 2) % 3] - corner[:, k]
+        cosine = np.einsum("ij,ij->i", u, v) / np.maximum(
+            np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1), 1e-12
+        )
+        np.add.at(mean, solid.faces[:, k], np.arccos(np.clip(cosine, -1.0, 1.0))[:, None] * normal)
+    mean /= np.maximum(np.linalg.norm(mean, axis=1, keepdims=True), 1e-12)
+    least = np.ones(len(points))
+    for k in range(3):
+        np.minimum.at(least, solid.faces[:, k], np.einsum("ij,ij->i", mean[solid.faces[:, k]], normal))
+    moved = points - mean * (by_mm / np.maximum(least, 1.0 / 3.0))[:, None]
+    return replace(solid, points=np.rint(moved * UNITS_PER_MM).astype(np.int64))

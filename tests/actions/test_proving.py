@@ -1,0 +1,165 @@
+"""A plan folder proved from its files alone: sound ones hold, and each way of spoiling one is named."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import trimesh
+
+from claybed.actions import proving
+from claybed.cli.app import main
+from claybed.errors import InputError
+from claybed.records.brief import Brief
+from tests.actions.planned import make_plan, write_stl
+from tests.pieces import solids
+
+
+@pytest.fixture(scope="module")
+def plan_folder(tmp_path_factory: pytest.TempPathFactory, own_cache: None) -> Path:
+    """The folder of a cup's plan."""
+    folder = tmp_path_factory.mktemp("proved")
+    file = write_stl(solids.cup_with_handle(), folder / "cup.stl")
+    make_plan(file, folder / "cup.claybed", Brief())
+    return folder / "cup.claybed"
+
+
+@pytest.fixture
+def copy(plan_folder: Path, tmp_path: Path) -> Path:
+    """A copy of the folder, to spoil."""
+    return Path(shutil.copytree(plan_folder, tmp_path / "cup.claybed"))
+
+
+def proved(folder: Path) -> dict[str, Any]:
+    """The proof of a folder."""
+    return proving.run({"path": folder}, lambda step, part: None)
+
+
+def failed(folder: Path) -> list[str]:
+    """Ids of the checks that fail."""
+    return [check["id"] for check in proved(folder)["checks"] if not check["ok"]]
+
+
+def edit(folder: Path, name: str, change: Callable[[np.ndarray], np.ndarray]) -> None:
+    """Rewrite one file's corners as another program would."""
+    path = folder / "pieces" / f"{name}.stl"
+    mesh = trimesh.load(path, process=False)
+    mesh.vertices = change(np.array(mesh.vertices, dtype=np.float64))
+    path.write_bytes(trimesh.exchange.stl.export_stl(mesh))
+
+
+def test_a_fresh_plan_holds_and_repeats_what_was_proved(plan_folder: Path) -> None:
+    """Every check that both make gives the same verdict and measure from the files as from the solids."""
+    again = {check["id"]: check for check in proved(plan_folder)["checks"]}
+    first = {c["id"]: c for c in json.loads((plan_folder / "plan.json").read_text("utf-8"))["checks"]}
+    both = set(again) & set(first)
+    assert {"release_A", "release_B", "model_leaves_last", "wall", "keys_close_one_way", "tongue"} <= both
+    for name in both:
+        assert again[name]["ok"] == first[name]["ok"], name
+        assert again[name]["measured"] == pytest.approx(first[name]["measured"], abs=0.05), name
+    assert proved(plan_folder)["ready"]
+    assert proved(plan_folder)["edited"] == []
+
+
+def test_text_stl_of_another_program_is_held_to_a_hundredth(copy: Path) -> None:
+    """Coordinates rounded by 0.002 mm are named as edited, and still leave within 0.01 mm."""
+
+    def rounded(v: np.ndarray) -> np.ndarray:
+        return np.round(v / 0.002) * 0.002
+
+    edit(copy, "A", rounded)
+    found = proved(copy)
+    assert found["edited"] == ["A"]
+    by_id = {check["id"]: check for check in found["checks"]}
+    assert by_id["release_A"]["limit"] == 0.01
+    assert found["ready"], [c for c in found["checks"] if not c["ok"]]
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "expected"),
+    [
+        ("A", lambda v: v + np.array([0.5, 0.0, 0.0]), "block_as_planned"),
+        ("A", lambda v: v / 25.4, "pour_fits_A"),
+        ("model", lambda v: v + np.array([0.0, 0.3, 0.0]), "release_A"),
+        ("B", lambda v: v * np.array([1.0, 1.0, 0.9]), "volumes_fill_block"),
+    ],
+    ids=["moved", "inches", "model moved", "squeezed"],
+)
+def test_what_was_done_to_a_file_is_named(
+    copy: Path, name: str, change: Callable[[np.ndarray], np.ndarray], expected: str
+) -> None:
+    """A solid that was moved or scaled fails the check that says so."""
+    edit(copy, name, change)
+    assert expected in failed(copy)
+
+
+def test_a_hook_is_found_where_it_is(copy: Path) -> None:
+    """Plaster that was made to reach under the model locks, and the place is told."""
+    path = copy / "pieces" / "A.stl"
+    mesh = trimesh.load(path, process=True)
+    model = trimesh.load(copy / "pieces" / "model.stl")
+    # A rod across the piece and the model below the model's lowest surface over it.
+    low, high = model.bounds
+    rod = trimesh.creation.box((6.0, 6.0, 6.0))
+    pull = np.array(json.loads((copy / "plan.json").read_text("utf-8"))["pieces"][0]["pull"])
+    far = low if pull[2] > 0 else high
+    rod.apply_translation([*(model.centroid[:2]), far[2] - 4.0 * pull[2]])
+    path.write_bytes(trimesh.exchange.stl.export_stl(trimesh.util.concatenate([mesh, rod])))
+    found = {check["id"]: check for check in proved(copy)["checks"]}
+    assert not found["one_body_A"]["ok"]
+    assert not found["release_A"]["ok"]
+    assert found["release_A"]["measured"] == pytest.approx(6.0, abs=0.1)
+    assert found["release_A"]["at_mm"] is not None
+
+
+def test_a_planed_key_is_missed(copy: Path) -> None:
+    """A piece whose keys were sanded flat no longer registers."""
+    plan = json.loads((copy / "plan.json").read_text("utf-8"))
+    key = plan["mold"]["keys"][0]
+    at, radius = np.array(key["at_mm"]), key["diameter_mm"] / 2.0
+
+    def planed(v: np.ndarray) -> np.ndarray:
+        near = np.linalg.norm(v[:, :2] - at[:2], axis=1) < 1.05 * radius
+        on_joint = near & (np.abs(v[:, 2] - at[2]) < key["depth_mm"] + 1.0)
+        v[on_joint, 2] = at[2]
+        return v
+
+    edit(copy, key["bump_on"], planed)
+    assert "keys_stand" in failed(copy)
+
+
+def test_a_missing_file_is_named_and_the_folder_stays_as_it_was(copy: Path) -> None:
+    """Without piece B nothing else is judged, and nothing is written."""
+    (copy / "pieces" / "B.stl").unlink()
+    before = sorted(p.name for p in copy.rglob("*"))
+    assert failed(copy) == ["file_whole_B"]
+    assert sorted(p.name for p in copy.rglob("*")) == before
+
+
+def test_a_file_outside_the_folder_is_refused(copy: Path) -> None:
+    """A plan that points elsewhere is not followed."""
+    plan = json.loads((copy / "plan.json").read_text("utf-8"))
+    plan["pieces"][0]["file"] = "../A.stl"
+    (copy / "plan.json").write_text(json.dumps(plan), "utf-8")
+    with pytest.raises(InputError, match="outside its folder"):
+        proved(copy)
+
+
+def test_the_command_says_which_check_fails_and_ends_with_4(
+    copy: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit 0 for a sound folder, 4 with the check's name for a spoiled one, 2 for what is no plan."""
+    assert main(["prove", str(copy)]) == 0
+    assert "checks hold" in capsys.readouterr().out
+    edit(copy, "A", lambda v: v + np.array([0.5, 0.0, 0.0]))
+    assert main(["prove", str(copy)]) == 4
+    out = capsys.readouterr().out
+    assert "Block as planned" in out
+    assert "piece A" in out
+    assert main(["prove", str(copy.parent)]) == 2
+    assert "cannot be read as a plan" in capsys.readouterr().err
