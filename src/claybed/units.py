@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Final
 
@@ -22,6 +23,9 @@ ML_PER_IN3: Final = 16.387064
 G_PER_LB: Final = 453.59237
 G_PER_OZ: Final = G_PER_LB / 16
 KG_PER_M3_PER_LB_PER_FT3: Final = 0.45359237 / 0.028316846592
+
+# Sides of an interval that are nearer to each other than this are written as one.
+EVEN_ENOUGH: Final = 0.8
 
 # A consistency outside this range is no gypsum plaster that the density model was compared with.
 CONSISTENCY_LEAST: Final = 20.0
@@ -200,6 +204,19 @@ def say_volume(ml: float, *, us: bool = False) -> str:
     if round(amount) >= 1000:
         return f"{sign}{amount / 1000:.2f} l"
     return f"{sign}{round(amount)} ml" if round(amount, 1) >= 10 else f"{sign}{amount:.1f} ml"
+
+
+def say_spread(value: float, low: float | None, high: float | None, say: Callable[[float], str]) -> str:
+    """Write how far a figure may be off as `say` writes amounts: "± 12 g", or "+ 3 g, − 12 g".
+
+    Sides that differ by less than a fifth are written as one, the wider. Empty for a figure without bounds.
+    """
+    if low is None or high is None or not low < high:
+        return ""
+    less, more = max(value - low, 0.0), max(high - value, 0.0)
+    if min(less, more) >= EVEN_ENOUGH * max(less, more):
+        return f"± {say(max(less, more))}"
+    return f"+ {say(more)}, − {say(less)}"
 
 
 def say_ratio(consistency: float) -> str:

@@ -70,7 +70,11 @@ def test_documents_name_options_that_exist(document: str) -> None:
         words = shlex.split(re.split(r"\s[|>#]", line)[0])[1:]
         assert words[0] in commands, line
         shown.add(words[0])
-        known = {name for parameter in commands[words[0]].params for name in parameter.opts}
+        command = commands[words[0]]
+        if hasattr(command, "commands"):  # a group, such as claybed object
+            assert words[1] in command.commands, line
+            command = command.commands[words[1]]
+        known = {name for parameter in command.params for name in parameter.opts}
         used = {word.split("=")[0] for word in words[1:] if re.match(r"--[a-z]", word)}
         assert used <= known | {"--help"}, line
     assert document != "README.md" or {"plan", "mix"} <= shown

@@ -10,7 +10,9 @@ from claybed.errors import InputError
 from claybed.pours import mixing, planning, working
 from claybed.pours.floating import judge_float
 from claybed.records.brief import Brief
+from claybed.records.measuring import VolumeBand
 from claybed.records.pour import PiecePour, Pour
+from claybed.units import say_mass, say_spread
 
 RATIO = 100 / 1.3
 BOX = 170.0 * 170.0
@@ -279,3 +281,22 @@ def test_working_can_be_redone_by_hand() -> None:
         + 1 / given["hemihydrate_density_g_per_ml"]
     )
     assert by_hand == pytest.approx(pour.mix.plaster_g)
+
+
+def test_a_one_sided_doubt_moves_one_side_only() -> None:
+    """An object that may only be smaller never lowers the mix, and the allowance grows by just that much."""
+    (hull,) = planning.plan_pours([piece(object_ml=400.0)], Brief(), 0.06, VolumeBand(0.06, 0.0))
+    assert hull.mix_low == hull.mix
+    assert hull.mix_high.space_ml == pytest.approx(hull.mix.space_ml + 24.0, rel=1e-12)
+    (known,) = planning.plan_pours([piece(object_ml=400.0)], Brief(), 0.0)
+    assert hull.waste == pytest.approx(known.waste + 24.0 / known.mix.space_ml, rel=1e-12)
+    assert "smaller than measured" in hull.waste_reason
+    (asked,) = planning.plan_pours([piece(object_ml=400.0)], Brief(waste=0.1), 0.06, VolumeBand(0.06, 0.0))
+    assert asked.waste == 0.1
+
+
+def test_a_spread_is_written_as_it_is_weighed() -> None:
+    """Even sides are one plus-minus, uneven ones two, and no bounds are nothing."""
+    assert say_spread(1500.0, 1480.0, 1521.0, say_mass) == "± 21 g"
+    assert say_spread(1500.0, 1500.0, 1521.0, say_mass) == "+ 21 g, − 0 g"
+    assert say_spread(1500.0, None, None, say_mass) == ""

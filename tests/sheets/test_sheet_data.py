@@ -25,6 +25,7 @@ def test_a_pour_is_handed_over_exactly() -> None:
         "water": [["1.335", "kg"]],
         "plaster": [["1.735", "kg"]],
         "beside": "",
+        "spread": "",
         "space": [["1.80", "l"]],
         "slurry": [["1.98", "l"]],
         "from_board": [["130", "mm"]],
@@ -211,3 +212,18 @@ def test_a_gate_without_a_bore_and_no_gate_are_both_said_rightly() -> None:
 def test_pulls_are_said_in_words(pull: tuple[float, float, float], says: str) -> None:
     """A bench has no vectors."""
     assert wording.pull_words(pull) == says
+
+
+def test_what_the_object_leaves_open_is_on_the_sheet() -> None:
+    """Weights that the object's volume makes uncertain are printed with how far they may be off."""
+    known = plan()
+    figures = {
+        f"/pours/{k}/{key}": {"low": pour[key] - 40.0, "high": pour[key] + 40.0}
+        for k, pour in enumerate(known["pours"])
+        for key in ("water_g", "plaster_g")
+    }
+    how = {"says": "Turned from readings.", "band": {"smaller_share": 0.03, "larger_share": 0.03}}
+    unsure = known | {"object": known["object"] | {"measured": how}, "figures": figures}
+    handed = sheet_values(unsure, made_on=date(2026, 3, 14), version="9", pictures=[])
+    assert handed["pours"][0]["spread"] == "Water ± 40 g, plaster ± 40 g, as well as the object is known."
+    assert "Turned from readings." in handed["object"]["says"]

@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 from claybed.errors import InputError
 from claybed.materials import shelf
-from claybed.pours.mixing import mix_for_space, waste_for_form
+from claybed.pours.mixing import allowance, mix_for_space
 from claybed.pours.working import mix_entry, mix_figures
 from claybed.records.figure import Figure
 
@@ -22,7 +22,8 @@ class Space:
     or none.
 
     `space_ml` as it is; `box_mm` inside length, width and pour height; `round_mm` inside diameter and pour
-    height; `object_ml` the object's volume; `displaced_g` the water it pushes out, weighed. All above 0.
+    height; `object_ml` the object's volume, with `object_low_ml` and `object_high_ml` when it is uncertain;
+    `displaced_g` the water it pushes out, weighed. All above 0.
     """
 
     space_ml: float | None = None
@@ -30,6 +31,8 @@ class Space:
     round_mm: tuple[float, float] | None = None
     object_ml: float | None = None
     displaced_g: float | None = None
+    object_low_ml: float | None = None
+    object_high_ml: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +60,7 @@ def mix_document(
     InputError when the space is not given exactly once, or the object fills it.
     """
     room, room_figure = _room(space)
-    usual, usual_reason = waste_for_form(form)
+    usual, usual_reason = allowance(form, more_ml=room.high - room.value, space_ml=room.value)
     share, reason, source = (
         (usual, usual_reason, "practice") if waste is None else (waste, "as asked", "asked")
     )
@@ -109,7 +112,9 @@ def _room(space: Space) -> tuple[_Spread, Figure]:
             remedy="Use --object-volume or --displaced, not both.",
         )
     if space.object_ml is not None:
-        object_ml = _Spread(space.object_ml, space.object_ml, space.object_ml)
+        low_ml = space.object_ml if space.object_low_ml is None else space.object_low_ml
+        high_ml = space.object_ml if space.object_high_ml is None else space.object_high_ml
+        object_ml = _Spread(space.object_ml, low_ml, high_ml)
         formula += " - object"
         inputs["object_ml"] = space.object_ml
     elif space.displaced_g is not None:

@@ -13,6 +13,7 @@ import typer
 
 from claybed import __version__
 from claybed.cli import mixing, planning, proving, schema, surveying
+from claybed.cli.object.app import app as object_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
 
 # Typer carries its usage errors under different module names from release to release; this is their common
@@ -35,6 +36,7 @@ app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying
 app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
 app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
+app.add_typer(object_app)
 
 
 def _print_version(asked: bool) -> None:

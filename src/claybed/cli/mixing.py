@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any, cast
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
@@ -21,6 +23,10 @@ from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, InputError
 
+if TYPE_CHECKING:
+    from claybed.actions.mixing import Space
+
+OBJECT_TARGET = "claybed.actions.object_volume:run"
 _SPACE = "The space"
 _TIMES = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
 
@@ -63,6 +69,15 @@ def mix(
             rich_help_panel=_SPACE,
         ),
     ] = None,
+    object_: Annotated[
+        Path | None,
+        typer.Option(
+            "--object",
+            metavar="FILE",
+            help="Less the object in this file: a mesh, or an object file.",
+            rich_help_panel=_SPACE,
+        ),
+    ] = None,
     ratio: ask.Ratio = None,
     waste: ask.Waste = None,
     form: ask.Form = None,
@@ -89,6 +104,8 @@ def mix(
         else volume_above_nothing_ml(object_volume, where="--object-volume"),
         displaced_g=None if displaced is None else mass_above_nothing_g(displaced, where="--displaced"),
     )
+    if object_ is not None:
+        room = _less_object(room, object_)
     document = mix_document(
         room,
         consistency=brief.consistency,
@@ -110,6 +127,7 @@ def mix(
         "--round": round_,
         "--object-volume": object_volume,
         "--displaced": displaced,
+        "--object": None if object_ is None else str(object_),
         "--ratio": ratio,
         "--waste": waste,
         "--form": form,
@@ -119,6 +137,29 @@ def mix(
     in_units = ("--units", system) if system != "metric" else ()
     output.say_next("claybed", "mix", *typed, *in_units, "--why")
     return EXIT_DONE
+
+
+def _less_object(room: Space, file: Path) -> Space:
+    """The space less the object in a file, with how well that object is known."""
+    from claybed.cli.progress import Meter
+    from claybed.jobs.worker import run_job
+    from claybed.records.brief import Brief
+
+    if room.object_ml is not None or room.displaced_g is not None:
+        raise InputError(
+            "the object is given twice.",
+            where="--object",
+            remedy="Use one of --object, --object-volume and --displaced.",
+        )
+    with Meter() as meter:
+        payload = {"path": file.absolute(), "brief": Brief()}
+        found = run_job(OBJECT_TARGET, payload, on_progress=meter, where=file.name)
+    return replace(
+        room,
+        object_ml=found["volume_ml"],
+        object_low_ml=found["low_ml"],
+        object_high_ml=found["high_ml"],
+    )
 
 
 def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
@@ -149,6 +190,8 @@ def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
         f"{unit_words.say_volume(document['space_ml'], us=us)} to fill takes {slurry} of slurry: "
         f"{water} of water, {plaster} of plaster."
     )
+    if object_spread := _spread(document, us=us):
+        output.say(object_spread)
     rows = [
         (
             str(batch["number"]),
@@ -167,3 +210,21 @@ def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
         f"The common rule, as much water as space, would take {common_water} of water and {common_plaster} "
         f"of plaster: {common['plaster_g'] / document['plaster_g']:.2f} times as much."
     )
+
+
+def _spread(document: Mapping[str, Any], *, us: bool) -> str:
+    """One sentence on how far the weights may be off; empty when the space is taken at its word."""
+    figures = document["figures"]
+    space = figures["/space_ml"]
+    if "object_ml" not in space["inputs"] or space["low"] is None:
+        return ""
+    off = [
+        unit_words.say_spread(
+            document[key],
+            figures[f"/{key}"]["low"],
+            figures[f"/{key}"]["high"],
+            lambda grams: unit_words.say_mass(grams, us=us),
+        )
+        for key in ("water_g", "plaster_g")
+    ]
+    return f"Water {off[0]}, plaster {off[1]}, as well as the object is known."

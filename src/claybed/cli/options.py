@@ -13,7 +13,10 @@ _MOLD = "The mold"
 _POURS = "The pours"
 _OUTPUT = "What comes out"
 
-File = Annotated[Path, typer.Argument(help="The model: STL, OBJ, PLY, GLB, 3MF or STEP.", show_default=False)]
+File = Annotated[
+    Path,
+    typer.Argument(help="The model: STL, OBJ, PLY, GLB, 3MF, STEP or an object file.", show_default=False),
+]
 
 
 def _option(name: str, metavar: str | None, text: str, panel: str) -> typer.models.OptionInfo:

@@ -102,7 +102,7 @@ def plan(
     }
     brief = brief_from(typed)
     system = choice(units, SYSTEMS, where="--units")
-    final = out if out is not None else Path(f"{file.stem}.claybed")
+    final = out if out is not None else plan_folder(file)
     document = _make(file, final, replace=replace, brief=brief, units=system)
     if as_json:
         output.print_json(document)
@@ -110,6 +110,15 @@ def plan(
         show_plan(document, final, us=system == "us")
         output.say_next(*next_words(document, file, final, typed))
     return EXIT_DONE if document["ready"] else EXIT_NOT_READY
+
+
+def plan_folder(file: Path) -> Path:
+    """Return the folder that the plan of a file goes to when none is named, in the working folder.
+
+    The plan of an object file cannot have that file's own name.
+    """
+    own = file.suffix.casefold() == ".claybed"
+    return Path(f"{file.stem}-plan.claybed" if own else f"{file.stem}.claybed")
 
 
 def _make(file: Path, final: Path, *, replace: bool, brief: object, units: str) -> Document:
@@ -134,6 +143,8 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
     output.say(f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}.")
     _pour_table(document, us=us)
+    for line in spread_lines(document, us=us):
+        output.say(line)
     ready = bool(document["ready"])
     checks = document["checks"]
     failed = [check for check in checks if not check["ok"]]
@@ -178,9 +189,22 @@ def object_line(document: Document, *, us: bool) -> str:
     """Return one sentence on the object: name, size, volume, and how its unit was known."""
     thing = document["object"]
     size = " × ".join(unit_words.say_length(side, us=us) for side in thing["extent_mm"])
-    line = f"{thing['name']}: {size}, {unit_words.say_volume(thing['volume_ml'], us=us)}."
+    line = f"{thing['name']}: {size}, {volume_words(document, us=us)}."
+    how = thing.get("measured")
+    if how:
+        return f"{line} {how['says']}"
     unit = thing.get("unit")
     return f"{line} {unit['says']}" if isinstance(unit, Mapping) and unit.get("says") else line
+
+
+def volume_words(document: Document, *, us: bool) -> str:
+    """Return the object's volume with how far it may be off."""
+    volume_ml = document["object"]["volume_ml"]
+    figure = (document.get("figures") or {}).get("/object/volume_ml") or {}
+    off = unit_words.say_spread(
+        volume_ml, figure.get("low"), figure.get("high"), lambda ml: unit_words.say_volume(ml, us=us)
+    )
+    return f"{unit_words.say_volume(volume_ml, us=us)} {off}".rstrip()
 
 
 def leaving_line(document: Document, *, us: bool) -> str:
@@ -226,6 +250,32 @@ def _pour_table(document: Document, *, us: bool) -> None:
         )
     headings = ("Piece", "Leaves", "Water", "Plaster", "Batches", "Fill to", "below rim", "Wet", "Dry")
     output.say_table(headings, rows, left=2)
+
+
+def spread_lines(document: Document, *, us: bool) -> list[str]:
+    """Return one sentence for each pour whose weights are uncertain because the object's volume is.
+
+    Empty for an object taken at its word: how well plaster itself is known stands in the working.
+    """
+    band = (document["object"].get("measured") or {}).get("band") or {}
+    if not any(band.values()):
+        return []
+    lines = []
+    for place, pour in enumerate(document["pours"]):
+        off = [
+            unit_words.say_spread(
+                pour[key],
+                document["figures"][f"/pours/{place}/{key}"]["low"],
+                document["figures"][f"/pours/{place}/{key}"]["high"],
+                lambda grams: unit_words.say_mass(grams, us=us),
+            )
+            for key in ("water_g", "plaster_g")
+        ]
+        lines.append(
+            f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as the object is known; "
+            f"{pour['waste']:.1%} over is mixed."
+        )
+    return lines
 
 
 def _reasons(failed: Sequence[Document], stops: Sequence[Document]) -> list[str]:

@@ -9,7 +9,7 @@ from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.planning import leaving_line, object_line
+from claybed.cli.planning import leaving_line, object_line, plan_folder
 from claybed.errors import EXIT_DONE
 
 TARGET = "claybed.actions.surveying:run"
@@ -59,7 +59,7 @@ def survey(
     else:
         show_survey(document, us=system == "us")
         found = {**typed, "axis": output.direction_text(document["survey"]["axis"])}
-        output.say_next("claybed", "plan", str(file), *words_of(found), "--out", f"{file.stem}.claybed")
+        output.say_next("claybed", "plan", str(file), *words_of(found), "--out", str(plan_folder(file)))
     return EXIT_DONE
 
 

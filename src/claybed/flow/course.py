@@ -111,7 +111,7 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
     floating = None
     if obj.mass_g is not None:
         floating = judge_float(obj.solid_ml, obj.mass_g, brief.consistency)
-    pours = plan_pours(pieces, brief, obj.volume_rel_95)
+    pours = plan_pours(pieces, brief, obj.volume_rel_95, obj.uneven)
     return Poured(pours, floating, consistency_findings(brief))
 
 

@@ -7,6 +7,7 @@ from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.finding import Finding
 from claybed.records.measured import MeasuredObject
+from claybed.records.measuring import VolumeBand
 from claybed.records.pour import FloatReading
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
 
@@ -15,8 +16,8 @@ _GAPS = "all gaps between lines along the axis, summed over the depth raster"
 
 def write_object(part: Part, obj: MeasuredObject, brief: Brief, floating: FloatReading | None = None) -> None:
     """Write the object as measured (ml, cm², mm); `floating` only when its mass is known."""
-    rel = obj.volume_rel_95
-    low, high = (obj.solid_ml * (1.0 - rel), obj.solid_ml * (1.0 + rel)) if rel else (None, None)
+    band = obj.band
+    low, high = (None, None) if band.exact else bounds_ml(obj.solid_ml, band)
     part.say(name=obj.name)
     part.number(
         "volume_ml",
@@ -27,7 +28,14 @@ def write_object(part: Part, obj: MeasuredObject, brief: Brief, floating: FloatR
         low=low,
         high=high,
     )
-    part.number("volume_rel_95", rel, "-", "half-width of the 95 % interval of the volume", "measured")
+    part.number(
+        "volume_rel_95",
+        obj.volume_rel_95,
+        "-",
+        "half-width of the 95 % interval of the volume, the wider side where it is uneven",
+        "measured",
+    )
+    _write_measuring(part, obj)
     part.number("area_cm2", obj.area_cm2, "cm2", "sum of the faces' areas / 100", "geometry")
     part.number("extent_mm", obj.extent_mm, "mm", "largest less least x, y and z", "geometry")
     unit = part.part("unit")
@@ -61,6 +69,27 @@ def write_object(part: Part, obj: MeasuredObject, brief: Brief, floating: FloatR
     part.number("mass_g", obj.mass_g, "g", "weighed", "asked")
     if floating is not None:
         _write_floating(part, obj, brief, floating)
+
+
+def bounds_ml(volume_ml: float, band: VolumeBand) -> tuple[float, float]:
+    """The ends of a volume's 95 % interval, ml."""
+    return volume_ml * (1.0 - band.smaller_share), volume_ml * (1.0 + band.larger_share)
+
+
+def write_band(part: Part, band: VolumeBand) -> None:
+    """Write both sides of a volume's 95 % interval, as shares of it."""
+    part.number("smaller_share", band.smaller_share, "-", "share it may be smaller by, 95 %", "measured")
+    part.number("larger_share", band.larger_share, "-", "share it may be larger by, 95 %", "measured")
+
+
+def _write_measuring(part: Part, obj: MeasuredObject) -> None:
+    how = obj.measuring
+    if how is None:
+        part.say(measured=None)
+        return
+    measured = part.part("measured")
+    measured.say(kind=how.kind, says=how.says, cannot_tell=list(how.cannot_tell))
+    write_band(measured.part("band"), obj.band)
 
 
 def _write_mouth(part: Part, obj: MeasuredObject) -> None:

@@ -10,8 +10,9 @@ from typing import Literal
 import numpy as np
 
 from claybed.errors import InputError
+from claybed.records.object_file import DESCRIPTION, SUFFIX
 
-Kind = Literal["stl", "stl_ascii", "obj", "ply", "glb", "gltf", "3mf", "step"]
+Kind = Literal["stl", "stl_ascii", "obj", "ply", "glb", "gltf", "3mf", "step", "claybed"]
 
 # Parsers hold about five times a text file in memory, and the reading worker has 3 GB.
 LARGEST_BYTES = 600_000_000
@@ -19,6 +20,7 @@ LONGEST_LINE = 1_000_000
 LONGEST_STL_LINE = 4_096
 STL_HEAD = 84
 STL_ROW = 50
+_READ_HERE = "an STL, OBJ, PLY, GLB, 3MF, STEP or object file"
 
 _FOREIGN = (
     (b"\x89PNG", "a PNG picture"),
@@ -35,12 +37,16 @@ _FOREIGN = (
 
 @dataclass(frozen=True, slots=True)
 class Sniffed:
-    """A readable file: `kind` by content, `size` in bytes, `head` its first 64 kB."""
+    """A readable file: `kind` by content, `size` in bytes, `head` its first 64 kB.
+
+    `inner` holds all of it when it was unpacked from another file.
+    """
 
     path: Path
     kind: Kind
     size: int
     head: bytes
+    inner: bytes | None = None
 
     @property
     def where(self) -> str:
@@ -80,6 +86,8 @@ def read_bytes(file: Sniffed) -> bytes:
             where=file.where,
             remedy="Export it coarser, or as binary STL.",
         )
+    if file.inner is not None:
+        return file.inner
     try:
         return file.path.read_bytes()
     except OSError as reason:
@@ -109,11 +117,14 @@ def _kind(head: bytes, size: int, suffix: str, where: str) -> Kind:
     for magic, name in _FOREIGN:
         if head.startswith(magic):
             raise InputError(
-                f"is {name}, not a mesh.", where=where, remedy="Give an STL, OBJ, PLY, GLB, 3MF or STEP file."
+                f"is {name}, not a mesh.",
+                where=where,
+                remedy=f"Give {_READ_HERE}.",
             )
     text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
     if head.startswith(b"PK\x03\x04"):
-        return "3mf"
+        first = head[30 : 30 + len(DESCRIPTION)]
+        return "claybed" if suffix == SUFFIX or first == DESCRIPTION.encode() else "3mf"
     if head.startswith(b"glTF"):
         return "glb"
     if head[:4] in (b"ply\n", b"ply\r"):
@@ -134,7 +145,7 @@ def _kind(head: bytes, size: int, suffix: str, where: str) -> Kind:
     raise InputError(
         "is none of the formats read here.",
         where=where,
-        remedy="Give an STL, OBJ, PLY, GLB, 3MF or STEP file.",
+        remedy=f"Give {_READ_HERE}.",
     )
 
 

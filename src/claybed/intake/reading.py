@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from claybed.errors import ClaybedError, InputError
-from claybed.intake import cad, gltf, obj, ply, stl, threemf
+from claybed.intake import cad, gltf, obj, object_file, ply, stl, threemf
 from claybed.intake.clean import finite_faces
 from claybed.intake.guard import Sniffed, sniff
 from claybed.intake.mending import Mended, mend
@@ -21,6 +21,7 @@ from claybed.intake.skin import used_points
 from claybed.intake.soup import Soup, checked
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject, Repair, UnitReading
+from claybed.records.measuring import Measuring, VolumeBand
 
 Progress = Callable[[str, float], None]
 
@@ -64,6 +65,7 @@ def _read(file: Sniffed, brief: Brief) -> Soup:
         "gltf": lambda: gltf.read_gltf(file, most),
         "3mf": lambda: threemf.read_3mf(file, most),
         "step": lambda: cad.read_step(file),
+        "claybed": lambda: object_file.read_object_file(file, most),
     }
     # Parsers complain to the log about damage that is reported here in one sentence instead.
     quiet = logging.getLogger("trimesh")
@@ -106,6 +108,7 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         unit = scaled_reading(unit, brief.height_mm, factor)
     mesh = (closed.skin if closed is not None else mended.skin).mesh()
     x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
+    band = _band_of(soup.measuring, closed is not None)
     repairs: tuple[Repair, ...] = ((dropped,) if dropped else ()) + mended.repairs
     return MeasuredObject(
         name=name,
@@ -117,10 +120,19 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         repairs=repairs,
         mend=mended.summary,
         mouth=closed.reading if closed is not None else None,
-        mass_g=brief.mass_g,
-        volume_rel_95=0.0,
+        mass_g=brief.mass_g if brief.mass_g is not None else soup.mass_g,
+        volume_rel_95=max(band.smaller_share, band.larger_share),
         findings=soup.findings + mended.findings + (closed.findings if closed is not None else ()),
+        uneven=band if band.smaller_share != band.larger_share else None,
+        measuring=soup.measuring,
     )
+
+
+def _band_of(measuring: Measuring | None, mouth_closed: bool) -> VolumeBand:
+    """The interval of the volume that an object file states; a mesh file is taken at its word."""
+    if measuring is None:
+        return VolumeBand()
+    return measuring.closed_band if mouth_closed and measuring.closed_band else measuring.band
 
 
 def _solid(

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from claybed.errors import InputError
 from claybed.records.finding import Finding
+from claybed.records.measuring import Measuring
 
 Points = NDArray[np.float64]
 Triples = NDArray[np.int64]
@@ -19,7 +20,8 @@ class Soup:
     """What a format reader hands on.
 
     `vertices` (n, 3) float64 in the file's own unit; `faces` (m, 3) int64; `format_name` for sentences;
-    `unit` the length unit the file itself states, or None; `findings` what the reader has to say.
+    `unit` the length unit the file itself states, or None; `findings` what the reader has to say;
+    `measuring` and `mass_g` what an object file says of how it was measured.
     """
 
     vertices: Points
@@ -27,6 +29,8 @@ class Soup:
     format_name: str
     unit: str | None = None
     findings: tuple[Finding, ...] = ()
+    measuring: Measuring | None = None
+    mass_g: float | None = None
 
 
 def triangle_limit(count: int, most: int, where: str) -> None:

@@ -12,6 +12,8 @@ from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST
 
 # A space that is a whole number of buckets but for rounding must not ask for one bucket more.
 _ROUNDING = 1e-9
+# Allowances are told in whole per cents; a smaller share would be lost in them.
+LEAST_SHARE_SAID = 0.003
 
 
 def densities_kg_per_m3() -> tuple[float, float]:
@@ -47,6 +49,19 @@ def waste_for_form(form: str) -> tuple[float, str]:
         raise InputError(f"the form “{form}” is not known.", where="form", remedy=f"Use {', '.join(named)}.")
     constant = shelf.value("practice", f"waste_{form}_fraction")
     return constant.value, f"{constant.value:.0%} for {named[form]}, common practice"
+
+
+def allowance(form: str, *, more_ml: float, space_ml: float) -> tuple[float, str]:
+    """The share to mix beyond a space (ml, above 0) and why: the usual one for the form, and `more_ml`, what
+    the space may be larger by because the object in it is not known better.
+
+    Raises InputError for an unknown form.
+    """
+    usual, reason = waste_for_form(form)
+    share = min(more_ml / space_ml, 1.0 - usual)
+    if share < LEAST_SHARE_SAID:
+        return usual, reason
+    return usual + share, f"{reason}, and {share:.1%} because the object may be smaller than measured"
 
 
 def mix_for_space(space_ml: float, *, consistency: float, waste: float, bucket_l: float) -> Mix:

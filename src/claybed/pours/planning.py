@@ -9,36 +9,38 @@ from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C
 from claybed.physics.plaster import dry_from_wet_kg
-from claybed.pours.mixing import mix_for_space, slurry_g_per_ml, waste_for_form
+from claybed.pours.mixing import allowance, mix_for_space, slurry_g_per_ml
 from claybed.records.brief import Brief
 from claybed.records.finding import Amount, Finding
+from claybed.records.measuring import VolumeBand
 from claybed.records.mix import Mix
 from claybed.records.pour import PiecePour, Pour
 from claybed.units import say_ratio
 
 
-def plan_pours(pieces: Sequence[PiecePour], brief: Brief, volume_rel_95: float) -> tuple[Pour, ...]:
+def plan_pours(
+    pieces: Sequence[PiecePour], brief: Brief, volume_rel_95: float, uneven: VolumeBand | None = None
+) -> tuple[Pour, ...]:
     """Plan the pour of each piece, in pouring order.
 
     `pieces` as measured (ml, mm, mm²), at least one; from `brief` it reads consistency, waste, form,
     bucket_l and lift_kg; `volume_rel_95` half-width of the 95 % interval of the object's volume, a fraction
-    of 0 to 0.5. A larger object leaves less space, so the low end of a mix goes with the high end of the
-    object. Raises InputError for a piece or brief that makes no sense. Sources: physics.plaster,
+    of 0 to 0.5; `uneven` replaces it where the two sides differ. A larger object leaves less space, so the
+    low end of a mix goes with the high end of the object; the usual allowance grows by what the object may
+    be smaller. Raises InputError for a piece or brief that makes no sense. Sources: physics.plaster,
     physics.heat, materials/practice.
     """
     if not pieces:
         raise InputError("there is no piece to pour.", where="pours", remedy="Plan the mold first.")
-    if not 0.0 <= volume_rel_95 <= 0.5:
+    band = uneven or VolumeBand(volume_rel_95, volume_rel_95)
+    widest = max(band.smaller_share, band.larger_share)
+    if not 0.0 <= min(band.smaller_share, band.larger_share) <= widest <= 0.5:
         raise InputError(
-            f"a volume known to {volume_rel_95:.0%} is too vague to pour from.",
+            f"a volume known to {widest:.0%} is too vague to pour from.",
             where="volume",
             remedy="Measure it again, for instance by displaced water.",
         )
-    waste, reason = _allowance(brief)
-    return tuple(
-        _pour(piece, brief, waste, reason, volume_rel_95)
-        for piece in sorted(pieces, key=lambda piece: piece.order)
-    )
+    return tuple(_pour(piece, brief, band) for piece in sorted(pieces, key=lambda piece: piece.order))
 
 
 def consistency_findings(brief: Brief) -> tuple[Finding, ...]:
@@ -80,22 +82,26 @@ def consistency_findings(brief: Brief) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _allowance(brief: Brief) -> tuple[float, str]:
+def _allowance(brief: Brief, more_ml: float, space_ml: float) -> tuple[float, str]:
+    """The share to mix beyond the space, and why; `more_ml` is how much larger the space may be."""
     if brief.waste is not None:
         return brief.waste, f"{brief.waste:.0%} as asked"
-    return waste_for_form(brief.form)
+    return allowance(brief.form, more_ml=more_ml, space_ml=space_ml)
 
 
-def _pour(piece: PiecePour, brief: Brief, waste: float, reason: str, volume_rel_95: float) -> Pour:
+def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
     _check(piece)
     # Space and piece both shrink by what the object grows.
-    doubt_ml = volume_rel_95 * (piece.space_ml if piece.object_ml is None else piece.object_ml)
-    if doubt_ml >= min(piece.space_ml, piece.volume_ml):
+    about_ml = piece.space_ml if piece.object_ml is None else piece.object_ml
+    less_ml, more_ml = band.larger_share * about_ml, band.smaller_share * about_ml
+    if less_ml >= min(piece.space_ml, piece.volume_ml):
         raise InputError(
             "the object's volume is too uncertain for the space around it.",
             where=f"piece {piece.piece}",
             remedy="Measure it again, for instance by displaced water.",
         )
+
+    waste, reason = _allowance(brief, more_ml, piece.space_ml)
 
     def mixed(shift_ml: float) -> Mix:
         return mix_for_space(
@@ -108,7 +114,7 @@ def _pour(piece: PiecePour, brief: Brief, waste: float, reason: str, volume_rel_
 
     mix = mixed(0.0)
     (wet_low_kg, dry_low_kg), (wet_kg, dry_kg), (wet_high_kg, dry_high_kg) = map(
-        weighed, (-doubt_ml, 0.0, doubt_ml)
+        weighed, (-less_ml, 0.0, more_ml)
     )
     per_mm = mix_for_space(
         piece.footprint_mm2 / 1000.0, consistency=brief.consistency, waste=0.0, bucket_l=brief.bucket_l
@@ -118,8 +124,8 @@ def _pour(piece: PiecePour, brief: Brief, waste: float, reason: str, volume_rel_
         piece=piece.piece,
         order=piece.order,
         mix=mix,
-        mix_low=mixed(-doubt_ml),
-        mix_high=mixed(doubt_ml),
+        mix_low=mixed(-less_ml),
+        mix_high=mixed(more_ml),
         waste=waste,
         waste_reason=reason,
         volume_ml=piece.volume_ml,

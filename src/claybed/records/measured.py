@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from claybed.geometry.mesh import Mesh
 from claybed.records.finding import Finding
+from claybed.records.measuring import Measuring, VolumeBand
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,9 @@ class MeasuredObject:
 
     `mesh` frame "object"; faces that close a mouth carry Origin.MOUTH, mends Origin.MEND. `solid_ml` is the
     volume of `mesh` (what displaces plaster); `area_cm2` and `extent_mm` are of `mesh`. `volume_rel_95` is
-    the half-width of the 95 % interval of the volume as a fraction (0 for a digital model taken at its word).
+    the half-width of the 95 % interval of the volume as a fraction (0 for a digital model taken at its word);
+    where the interval is not even, `uneven` holds both sides and `volume_rel_95` the wider one. `measuring`
+    how it was measured, when the file says so.
     """
 
     name: str
@@ -88,3 +91,10 @@ class MeasuredObject:
     mass_g: float | None
     volume_rel_95: float
     findings: tuple[Finding, ...]
+    uneven: VolumeBand | None = None
+    measuring: Measuring | None = None
+
+    @property
+    def band(self) -> VolumeBand:
+        """The 95 % interval of the volume."""
+        return self.uneven or VolumeBand(self.volume_rel_95, self.volume_rel_95)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from claybed.records.object_schema import how_measured
 from claybed.records.schema_parts import (
     Schema,
     amount,
@@ -114,6 +115,7 @@ def _measured_object() -> Schema:
                     "The mouth of a vessel that was closed; null when none was.",
                 )
             ),
+            "measured": nullable(how_measured()),
             "mass_g": nullable(amount("Weighed mass, in g.", above_zero=True)),
             "relative_density": amount("Mass over volume against water.", above_zero=True),
             "floats_in_water": flag("Whether it floats in water."),
@@ -124,7 +126,7 @@ def _measured_object() -> Schema:
         },
         "What is to be molded, as measured.",
         optional=(
-            *("unit", "mend", "mouth", "mass_g", "relative_density"),
+            *("unit", "mend", "mouth", "measured", "mass_g", "relative_density"),
             *("floats_in_water", "floats_in_slurry", "lift_in_slurry_g"),
         ),
     )

@@ -11,7 +11,15 @@ from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from claybed.units import G_PER_OZ, ML_PER_US_FL_OZ, MM_PER_IN, say_length, say_mass, say_volume
+from claybed.units import (
+    G_PER_OZ,
+    ML_PER_US_FL_OZ,
+    MM_PER_IN,
+    say_length,
+    say_mass,
+    say_spread,
+    say_volume,
+)
 
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
@@ -246,8 +254,10 @@ def pull_words(pull: Sequence[float]) -> str:
 def object_sentences(found: Mapping[str, Any]) -> list[str]:
     """What is to be said of the object beside its measures: unit, mouth, floating, repairs."""
     says: list[str] = []
-    unit = found.get("unit")
-    if isinstance(unit, Mapping) and unit.get("says"):
+    unit, how = found.get("unit"), found.get("measured")
+    if isinstance(how, Mapping):
+        says.append(str(how["says"]))
+    elif isinstance(unit, Mapping) and unit.get("says"):
         says.append(str(unit["says"]))
     if found.get("mouth"):
         says.append("The mouth is closed by a surface across the rim, so plaster stays out of the vessel.")
@@ -256,3 +266,17 @@ def object_sentences(found: Mapping[str, Any]) -> list[str]:
         says.append(f"It floats in liquid plaster{more}: fix it down before the pour.")
     says += [str(r["says"]) for r in found.get("repairs") or [] if isinstance(r, Mapping) and r.get("says")]
     return says
+
+
+def spread_words(plan: Mapping[str, Any], place: int, *, us: bool) -> str:
+    """How far water and plaster of the pour at `place` may be off because the object's volume is, in one
+    sentence; empty for an object taken at its word."""
+    band = (plan["object"].get("measured") or {}).get("band") or {}
+    if not any(band.values()):
+        return ""
+    off = []
+    for key in ("water_g", "plaster_g"):
+        figure = plan["figures"][f"/pours/{place}/{key}"]
+        value = float(plan["pours"][place][key])
+        off.append(say_spread(value, figure["low"], figure["high"], lambda grams: say_mass(grams, us=us)))
+    return f"Water {off[0]}, plaster {off[1]}, as well as the object is known."

@@ -79,7 +79,10 @@ def _values(
     found, mold, survey = plan["object"], plan["mold"], plan.get("survey") or {}
     checks = [_check(c, plan["checks"], us) for c in plan["checks"]]
     findings = [_finding(f, us) for f in plan["findings"]]
-    pours = [_pour(p, k, us) for k, p in enumerate(plan["pours"], start=1)]
+    pours = [
+        _pour(p, k, us) | {"spread": wording.spread_words(plan, k - 1, us=us)}
+        for k, p in enumerate(plan["pours"], start=1)
+    ]
     order = {"stop": 0, "look": 1, "note": 2}
     return {
         "name": str(found["name"]),

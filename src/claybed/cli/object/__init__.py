@@ -1,0 +1,1 @@
+"""`claybed object`: an object from whatever can be measured."""

@@ -1,0 +1,95 @@
+"""How an object is told on the screen, and how its file comes to be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+
+from claybed import units as unit_words
+from claybed.cli import output
+from claybed.errors import EXIT_DONE
+
+Document = Mapping[str, Any]
+# Stands in the first bytes of every object file.
+MARK: Final = b"object.json"
+
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="The object file (default NAME.claybed in this folder)."),
+]
+Replace = Annotated[bool, typer.Option("--replace", help="Make an earlier object file anew.")]
+Why = Annotated[bool, typer.Option("--why", help="Print formula, inputs and source of every figure.")]
+
+
+def make(
+    target: str,
+    payload: Mapping[str, Any],
+    *,
+    name: str,
+    where: str,
+    out: Path | None,
+    replace: bool,
+    why: bool,
+    as_json: bool,
+    us: bool,
+) -> int:
+    """Run `target` in a limited process, have it write the object file, and tell what came of it.
+
+    The target is handed `payload` with "out", the file to write, and "name"; it returns the description. The
+    file appears whole or not at all. `where` is what errors name. Returns the exit code.
+    """
+    from claybed.cli.progress import Meter
+    from claybed.jobs.single_file import new_file
+    from claybed.jobs.worker import run_job
+
+    final = out if out is not None else Path(f"{name}.claybed")
+    with new_file(final, replace=replace, mark=MARK) as work, Meter() as meter:
+        order = {**payload, "out": work, "name": final.stem}
+        document: Document = run_job(target, order, on_progress=meter, where=where)
+    tell(document, final, why=why, as_json=as_json, us=us, written=True)
+    return EXIT_DONE
+
+
+def tell(
+    document: Document, file: Path, *, why: bool, as_json: bool, us: bool, written: bool = False
+) -> None:
+    """Print an object: what it is, how well it is known, what was done, what is left open, and what next."""
+    if as_json:
+        output.print_json(document)
+        return
+    output.say(size_line(document, us=us))
+    measured = document["measured"]
+    output.say(str(measured["says"]))
+    for step in document["steps"]:
+        output.say(str(step["says"]))
+    for open_ in measured["cannot_tell"]:
+        output.say(str(open_))
+    output.say_findings(document["findings"])
+    if why:
+        output.say_working(document["figures"])
+    if written:
+        output.say(f"Written to {file}.")
+    if document["mesh"] is None:
+        output.say_next("claybed", "mix", "--box", "200x150x90mm", "--object", str(file))
+    else:
+        output.say_next("claybed", "plan", str(file))
+
+
+def size_line(document: Document, *, us: bool) -> str:
+    """Return one sentence with name, size, volume and how far that may be off, and weight."""
+
+    def volume(ml: float) -> str:
+        return unit_words.say_volume(ml, us=us)
+
+    parts = []
+    if document["extent_mm"] is not None:
+        parts.append(" × ".join(unit_words.say_length(side, us=us) for side in document["extent_mm"]))
+    figure = document["figures"]["/volume_ml"]
+    off = unit_words.say_spread(document["volume_ml"], figure["low"], figure["high"], volume)
+    parts.append(f"{volume(document['volume_ml'])} {off}".rstrip())
+    if document["mass_g"] is not None:
+        parts.append(unit_words.say_mass(document["mass_g"], us=us))
+    return f"{document['name']}: {', '.join(parts)}."

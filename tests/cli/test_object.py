@@ -1,0 +1,117 @@
+"""`claybed object` and what other commands make of an object file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from claybed.actions.object_files import write_object
+from claybed.cli.planning import plan_folder
+from claybed.geometry.mesh import Mesh
+from claybed.records.measuring import Measuring, VolumeBand
+from claybed.records.object_file import ObjectFile
+from tests.pieces import solids
+
+Run = Callable[..., Any]
+CONE: Mesh = solids.frustum(30.0, 25.0, 50.0)
+
+
+def an_object(folder: Path, *, shape: bool = True) -> Path:
+    """Write an object file, with a shape or without, and return where."""
+    how = Measuring("calipers", "Turned from two readings.", VolumeBand(0.04, 0.04), cannot_tell=("Inside.",))
+    obj = ObjectFile("cone", how, CONE.volume_mm3 / 1000.0, CONE if shape else None, mass_g=88.0)
+    write_object(obj, folder / "cone.claybed")
+    return folder / "cone.claybed"
+
+
+def test_show_tells_all_of_it(run: Run, tmp_path: Path) -> None:
+    """Size, volume with how far it may be off, manner of measuring and what is left open are told."""
+    outcome = run("object", "show", str(an_object(tmp_path)), "--why")
+    assert outcome.code == 0
+    ml = CONE.volume_mm3 / 1000.0
+    assert f"{ml:.0f} ml ± {0.04 * ml:.1f} ml, 88 g." in outcome.out
+    assert "Turned from two readings." in outcome.out
+    assert "Inside." in outcome.out
+    assert "Source: geometry." in outcome.out
+    assert outcome.out.strip().endswith(f"Next: claybed plan {tmp_path / 'cone.claybed'}")
+
+
+def test_show_as_json_is_the_description(run: Run, tmp_path: Path) -> None:
+    """--json prints the description of the file, unrounded."""
+    outcome = run("object", "show", str(an_object(tmp_path)), "--json")
+    told = json.loads(outcome.out)
+    assert told["volume_ml"] == CONE.volume_mm3 / 1000.0
+    assert told["measured"]["band"] == {"smaller_share": 0.04, "larger_share": 0.04}
+
+
+def test_show_refuses_other_files(run: Run, tmp_path: Path) -> None:
+    """A mesh is no object file, and the message says so."""
+    outcome = run("object", "show", str(tmp_path / "jug.stl"))
+    assert outcome.code == 2
+    assert "is not an object file" in outcome.err
+
+
+@pytest.mark.parametrize("shape", [True, False])
+def test_mix_takes_the_object_with_its_doubt(run: Run, tmp_path: Path, shape: bool) -> None:
+    """The space less an object file is uncertain by just what the object is, with or without a shape."""
+    path = an_object(tmp_path, shape=shape)
+    outcome = run("mix", "--space", "1L", "--object", str(path), "--json")
+    document = json.loads(outcome.out)
+    ml = CONE.volume_mm3 / 1000.0
+    space = document["figures"]["/space_ml"]
+    assert document["space_ml"] == pytest.approx(1000.0 - ml, rel=1e-9)
+    assert (space["low"], space["high"]) == pytest.approx((1000.0 - 1.04 * ml, 1000.0 - 0.96 * ml), rel=1e-9)
+    known = run("mix", "--space", f"{1000.0 - ml}ml", "--json")
+    more = document["slurry_ml"] / json.loads(known.out)["slurry_ml"]
+    assert more == pytest.approx((1.1 + 0.04 * ml / (1000.0 - ml)) / 1.1, rel=1e-9)
+    said = run("mix", "--space", "1L", "--object", str(path))
+    assert "as well as the object is known" in said.out
+    assert f"--object {path}" in said.out
+
+
+def test_mix_takes_a_mesh_at_its_word(run: Run, tmp_path: Path) -> None:
+    """The volume of a mesh file is taken off as it is."""
+    from tests.actions.planned import write_stl
+
+    path = write_stl(CONE, tmp_path / "cone.stl")
+    document = json.loads(run("mix", "--space", "1L", "--object", str(path), "--json").out)
+    assert document["space_ml"] == pytest.approx(1000.0 - CONE.volume_mm3 / 1000.0, rel=1e-6)
+    assert document["figures"]["/space_ml"]["low"] is None
+
+
+def test_the_object_is_given_once(run: Run, tmp_path: Path) -> None:
+    """An object file beside another account of the object is refused."""
+    words = ("mix", "--space", "1L", "--object", str(an_object(tmp_path)), "--object-volume", "50ml")
+    outcome = run(*words)
+    assert outcome.code == 2
+    assert "given twice" in outcome.err
+
+
+def test_without_a_shape_there_is_no_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Planning an object of which only volume and weight are known ends with 3, says why, writes nothing."""
+    from claybed.cli.app import main
+
+    monkeypatch.chdir(tmp_path)
+    assert main(["survey", str(an_object(tmp_path, shape=False))]) == 3
+    assert main(["plan", str(an_object(tmp_path, shape=False))]) == 3
+    assert [path.name for path in tmp_path.iterdir()] == ["cone.claybed"]
+
+
+def test_a_plan_does_not_take_the_objects_name() -> None:
+    """The plan of an object file goes to a folder of another name; that of a mesh keeps its own."""
+    assert plan_folder(Path("jug.claybed")) == Path("jug-plan.claybed")
+    assert plan_folder(Path("some/jug.stl")) == Path("jug.claybed")
+
+
+def test_points_are_kept_in_double_precision(tmp_path: Path) -> None:
+    """The mesh in the file is the mesh that was handed in."""
+    from claybed.intake.reading import read_object
+    from claybed.records.brief import Brief
+
+    found = read_object(an_object(tmp_path), Brief(), progress=lambda step, part: None)
+    assert np.array_equal(found.mesh.vertices_mm, CONE.vertices_mm)
