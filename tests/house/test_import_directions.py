@@ -33,6 +33,7 @@ BREAKS = [
     ("door-meshes", "mold/stray.py", "import trimesh", "claybed.mold.stray -> trimesh"),
     ("door-meshes", "proof/stray.py", "from manifold3d import Manifold", "claybed.proof.stray -> manifold3d"),
     ("door-register", "actions/stray.py", "import sqlite3", "claybed.actions.stray -> sqlite3"),
+    ("door-air", "ware/stray.py", "import psychrolib", "claybed.ware.stray -> psychrolib"),
     ("door-processes", "actions/stray.py", "import multiprocessing", "actions.stray -> multiprocessing"),
 ]
 

@@ -42,6 +42,17 @@ UNITS = {
     "J_per_kg": "J/kg",
     "J_per_mol": "J/mol",
     "J_per_kg_K": "J/(kg K)",
+    "m2": "m2",
+    "m2_per_s": "m2/s",
+    "m_per_s": "m/s",
+    "Pa_s": "Pa s",
+    "W_per_m2_K": "W/(m2 K)",
+    "kg_per_m2_s": "kg/(m2 s)",
+    "kg_per_kg": "kg/kg",
+    "s_per_m6": "s/m6",
+    "s_per_m3": "s/m3",
+    "per_m2": "1/m2",
+    "per_m": "1/m",
 }
 MODULES = [
     importlib.import_module(f"claybed.physics.{info.name}")

@@ -1,0 +1,1 @@
+"""Stage: what happens after the mold opens: size, casting, pressing, drying."""
