@@ -22,7 +22,9 @@ SUFFIX = {
     "kJ/(kg K)": "kJ_per_kg_K",
     "mm/min^0.5": "mm_per_sqrt_min",
     "N/m": "N_per_m",
-    **{unit: unit for unit in ("mm", "mm3", "ml", "l", "kg", "lb", "gal", "min", "deg", "C")},
+    "mm2/min": "mm2_per_min",
+    "m/s": "m_per_s",
+    **{unit: unit for unit in ("mm", "mm3", "ml", "l", "kg", "lb", "gal", "min", "d", "deg", "C")},
 }
 
 

@@ -287,4 +287,4 @@ def water_viscosity_Pa_s(water_C: float) -> float:
     1.002
     """
     kelvin = 273.15 + within(water_C, 0.0, 60.0, "water_C", "C")
-    return 2.414e-5 * 10.0 ** (247.8 / (kelvin - 140.0))
+    return float(2.414e-5 * 10.0 ** (247.8 / (kelvin - 140.0)))

@@ -85,7 +85,7 @@ def parallel_transfer_W_per_m2_K(stream_kg_per_m2_s: float) -> float:
     >>> round(parallel_transfer_W_per_m2_K(22543 / 3600), 1)
     61.9
     """
-    return (
+    return float(
         0.0204 * (3600.0 * within(stream_kg_per_m2_s, 0.68, 8.14, "stream_kg_per_m2_s", "kg/(m2 s)")) ** 0.8
     )
 
@@ -385,4 +385,4 @@ def _evaporation(transfer_W: float, air_C: float, humidity: float, face_C: float
     mass_m_per_s = transfer_W / (density * _AIR_J_PER_KG_K * _LEWIS ** (2.0 / 3.0))
     at_face = saturation_pressure_Pa(face_C) / (_VAPOUR_J_PER_KG_K * (273.15 + face_C))
     in_room = humidity * saturation_pressure_Pa(air_C) / (_VAPOUR_J_PER_KG_K * (273.15 + air_C))
-    return mass_m_per_s * (at_face - in_room)
+    return float(mass_m_per_s * (at_face - in_room))
