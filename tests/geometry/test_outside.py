@@ -76,3 +76,11 @@ def test_a_silhouette_that_touches_the_frame_shares_it() -> None:
     area = twice_plan_area(flat, np.arange(len(flat)).reshape(-1, 3))
     assert area.min() > 0
     assert int(area.sum()) == twice_ring_area(FRAME) - twice_ring_area(half)
+
+
+def test_a_chain_that_leaves_the_block_stays_whole() -> None:
+    """Edges that do not close come back as one chain from first to last, in whatever order they are given."""
+    chain = np.array([[0, 0, 5, 0], [5, 0, 5, 5], [5, 5, 9, 9], [9, 9, 12, 9], [12, 9, 20, 9]], np.int64)
+    for order in ([0, 1, 2, 3, 4], [4, 3, 2, 1, 0], [2, 4, 0, 3, 1]):
+        loops = closed_loops(chain[order])
+        assert [loop.tolist() for loop in loops] == [[[0, 0], [5, 0], [5, 5], [9, 9], [12, 9], [20, 9]]]

@@ -11,6 +11,7 @@ from claybed.actions.storing import DiskStore, source_of
 from claybed.actions.warming import warm_up
 from claybed.flow.course import Reader, run_course
 from claybed.flow.document import plan_document
+from claybed.flow.posing import pose_of
 from claybed.flow.store import NoStore, Store
 from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove_files
@@ -36,7 +37,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     files = write_solids(course.molded.assembly, course.obj.name, folder)
     progress("writing", 0.3)
     file_checks = prove_files({key: file.read_bytes() for key, file in files.items()}, course.molded.assembly)
-    document = plan_document(course, brief, file_checks)
+    pose = pose_of(course, brief.up)
+    document = plan_document(course, brief, file_checks, pose)
     progress("writing", 0.4)
     write_rest(course, document, folder, units=str(payload.get("units", "metric")), progress=progress)
     return document

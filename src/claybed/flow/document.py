@@ -12,6 +12,7 @@ from claybed.flow.course import Course, Surveyed, board_mm
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
+from claybed.flow.posing import pose_of, write_pose
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
@@ -20,25 +21,31 @@ from claybed.records.brief import Brief
 from claybed.records.figure import Figure
 from claybed.records.finding import Check
 from claybed.records.plan_schema import PLAN_SCHEMA, SURVEY_SCHEMA
+from claybed.records.pose import Pose
 
 # Where the files of a plan stand below its folder, by what they hold.
 FILES = {"piece": "pieces/{id}.{kind}", "model": "pieces/model.{kind}"}
 
 
-def plan_document(course: Course, brief: Brief, file_checks: tuple[Check, ...]) -> dict[str, Any]:
-    """The whole plan as plain values, as plan.json holds it; `file_checks` are what the written files proved.
+def plan_document(
+    course: Course, brief: Brief, file_checks: tuple[Check, ...], pose: Pose | None = None
+) -> dict[str, Any]:
+    """The whole plan as plain values, as plan.json holds it; `file_checks` are what the written files proved,
+    `pose` is set up anew when it is None.
 
     Ready only when every check holds and no finding says stop.
     """
     document = new_document()
     checks = (*course.checks, *file_checks)
     findings = plan_findings(course, brief)
+    pose = pose_of(course, brief.up) if pose is None else pose
     ready = all(check.ok for check in checks) and not any(f.severity == "stop" for f in findings)
     document.say(schema=PLAN_SCHEMA, ready=ready)
     write_object(document.part("object"), course.obj, brief, course.poured.floating)
     write_survey(document.part("survey"), course.survey, course.molded.option)
     _write_mold(document.part("mold"), course, brief)
     _write_pieces(document, course)
+    write_pose(document.part("pose"), pose)
     _write_pours(document, course)
     _write_checks(document, checks)
     write_findings(document, findings)

@@ -159,13 +159,21 @@ def silhouette_of(rim: Lattice) -> shapely.Geometry:
 
 
 def closed_loops(rim: Lattice) -> list[Lattice]:
-    """Directed plan edges (k, 4) joined into closed loops (n, 2), first point repeated at the end."""
+    """Directed plan edges (k, 4) joined into loops (n, 2), the first point of a closed one repeated at its
+    end.
+
+    Edges that do not close, such as a seam that leaves the block beside a gate, become open chains from their
+    first point to their last; closed loops of fewer than three edges are left out.
+    """
     following: dict[tuple[int, int], list[tuple[int, int]]] = {}
     for x0, y0, x1, y1 in rim.tolist():
         following.setdefault((x0, y0), []).append((x1, y1))
+    reached = {(x1, y1) for _, _, x1, y1 in rim.tolist()}
+    beginnings = [point for point in following if point not in reached]
     loops = []
     while following:
-        here = next(iter(following))
+        # An open chain that is begun in its middle would fall into bits.
+        here = beginnings.pop() if beginnings else next(iter(following))
         loop = [here]
         while here in following:
             nexts = following[here]
@@ -174,6 +182,6 @@ def closed_loops(rim: Lattice) -> list[Lattice]:
                 del following[here]
             here = step
             loop.append(here)
-        if len(loop) >= 4:
+        if len(loop) >= 4 or loop[0] != loop[-1]:
             loops.append(np.array(loop, dtype=np.int64))
     return loops

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from claybed.records.object_schema import how_measured
+from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
     Schema,
     amount,
@@ -50,6 +51,7 @@ def plan_schema() -> Schema:
                 "mold": _mold(),
                 "model": _model(),
                 "pieces": rows(_piece(), "The mold pieces.", at_least=1),
+                "pose": pose_schema(),
                 "pours": rows(
                     _pour(), "One pour of plaster for each piece, in the order of work.", at_least=1
                 ),
@@ -64,7 +66,7 @@ def plan_schema() -> Schema:
                     "additionalProperties": _figure(),
                 },
             },
-            optional=("made",),
+            optional=("made", "pose"),
         ),
     }
 

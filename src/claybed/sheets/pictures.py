@@ -15,9 +15,10 @@ from PIL import Image
 
 from claybed.assets.palette import face_colours, piece_colour
 from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.posing.filling import MOST_NUMBERED
 from claybed.scene.smoothing import crease_segments_mm
 from claybed.sheets import linework, viewpoint
-from claybed.sheets.places import MOST_NUMBERED, fill_spots_mm
+from claybed.sheets.places import fill_spots_mm
 from claybed.sheets.rendering import Camera, Drawn, Scene, framed, looking
 
 UP = np.array([0.0, 0.0, 1.0])

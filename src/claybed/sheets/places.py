@@ -10,10 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Floats, Mesh, Origin
-
-# What a fingertip can press in one place, and as many numbers as a picture carries.
-LEAST_NUMBERED_ML = 0.01
-MOST_NUMBERED = 6
+from claybed.posing.filling import numbers_of
 
 
 def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
@@ -22,8 +19,8 @@ def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]
     `fill_places` have `volume_ml` in ml. At most 6, each of 0.01 ml or more; what is smaller is a smear and
     is only counted.
     """
-    worth = [place for place in fill_places if float(place["volume_ml"]) >= LEAST_NUMBERED_ML]
-    return worth[:MOST_NUMBERED]
+    numbers = numbers_of([float(place["volume_ml"]) for place in fill_places])
+    return [place for place, number in zip(fill_places, numbers, strict=True) if number]
 
 
 def fill_spots_mm(model: Mesh, smallest_share: float = 0.01) -> list[Floats]:

@@ -12,14 +12,12 @@ from PIL import Image, ImageDraw
 
 from claybed.assets.palette import PLASTER, SLATE, piece_colour, rgb
 from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.slicing import cut_segments
 from claybed.sheets import linework
 from claybed.sheets.rendering import OVERSAMPLE, Camera, framed, looking
 
 if TYPE_CHECKING:
     from claybed.sheets.pictures import Piece
-
-# A cut exactly through vertices would meet triangles in single points; a hair to the side it never does.
-NUDGE_MM = 1.37e-5
 
 
 def section(
@@ -86,25 +84,11 @@ def cut_mask(
 ) -> NDArray[np.bool_]:
     """Which pixels of a picture of `shape` (rows, columns) lie inside a closed mesh on the plane; even-odd
     rule."""
-    side = (mesh.vertices_mm - point_mm) @ normal - NUDGE_MM
-    above = side > 0.0
-    crossed = mesh.faces[above[mesh.faces].any(axis=1) & ~above[mesh.faces].all(axis=1)]
-    if not len(crossed):
+    ends = cut_segments(mesh.vertices_mm, mesh.faces, point_mm, normal)
+    if not len(ends):
         return np.zeros(shape, dtype=bool)
-    # Turn each crossed face so that its first corner is the one alone on its side.
-    lone = np.where(
-        above[crossed[:, 0]] == above[crossed[:, 1]],
-        2,
-        np.where(above[crossed[:, 0]] == above[crossed[:, 2]], 1, 0),
-    )
-    turned = np.take_along_axis(crossed, (lone[:, None] + np.arange(3)) % 3, axis=1)
-    ends = []
-    for k in (1, 2):
-        a, b = turned[:, 0], turned[:, k]
-        t = side[a] / (side[a] - side[b])
-        ends.append(mesh.vertices_mm[a] + (mesh.vertices_mm[b] - mesh.vertices_mm[a]) * t[:, None])
     flips = np.zeros((shape[0], shape[1] + 1), np.uint8)
-    _cross(camera.project(ends[0]), camera.project(ends[1]), flips)
+    _cross(camera.project(ends[:, 0]), camera.project(ends[:, 1]), flips)
     return np.asarray(np.bitwise_xor.accumulate(flips, axis=1)[:, :-1].astype(bool))
 
 

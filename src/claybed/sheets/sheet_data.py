@@ -12,9 +12,10 @@ from datetime import date
 from typing import Any
 
 from claybed.errors import InputError
+from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.scene import wording
 from claybed.scene.wording import ruler
-from claybed.sheets.places import LEAST_NUMBERED_ML, numbered
+from claybed.sheets.places import numbered
 from claybed.units import say_length, say_mass, say_volume
 
 Written = list[list[str]]

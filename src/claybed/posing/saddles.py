@@ -1,0 +1,108 @@
+"""Two crossing cards that hold the object in its pose, each cut to the object's underside."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slicing import cut_segments, in_plane, lowest, thinned
+from claybed.posing.stations import Solids
+from claybed.records.pose import Outline, Saddle
+
+STEP_MM = 0.25
+# A corner of a card within this of the line that is cut is left out.
+LINE_MM = 0.02
+# The card stays this far under the bed, and this far inside the object's outline.
+UNDER_BED_MM = 3.0
+INSIDE_MM = 2.0
+HORN_MM = 6.0
+# A card that reaches less far up the object holds nothing.
+RISE_LEAST_MM = 2.0
+REACH_LEAST_MM = 8.0
+
+
+def saddle_pair(
+    solids: Solids, centre: Floats, board_mm: float, seam_low_mm: float, card_mm: float
+) -> tuple[Saddle, ...]:
+    """Two saddles along the sides of the form, crossing under `centre` (2,) mm, or none when one of the two
+    would not reach.
+
+    `board_mm` and `seam_low_mm`, the seam's least height, in the block's frame; `card_mm` the thickness of
+    the card. Each top edge is the lowest of the underside across the card's thickness, so that the object
+    comes down onto it.
+    """
+    pair = []
+    for name, along in (("S1", np.array([1.0, 0.0])), ("S2", np.array([0.0, 1.0]))):
+        top = _top_edge(solids, centre, along, board_mm, seam_low_mm, card_mm)
+        if top is None:
+            return ()
+        pair.append((name, along, top))
+    # Both slots together are as deep as the lower card is tall where they cross.
+    crossing_mm = min(float(np.interp(0.0, top[:, 0], top[:, 1])) for _, _, top in pair)
+    saddles = []
+    for name, along, top in pair:
+        from_top = name == "S1"
+        here_mm = float(np.interp(0.0, top[:, 0], top[:, 1]))
+        slot_mm = here_mm - crossing_mm / 2.0 if from_top else crossing_mm / 2.0
+        saddles.append(
+            Saddle(
+                id=name,
+                through_mm=(float(centre[0]), float(centre[1])),
+                along=(float(along[0]), float(along[1])),
+                outline=_with_slot(top, card_mm, here_mm - slot_mm if from_top else slot_mm, from_top),
+                slot_from="top" if from_top else "bottom",
+                slot_mm=slot_mm,
+                least_mm=float(top[:, 1].min()),
+                reach_mm=(float(-top[0, 0]), float(top[-1, 0])),
+                card_mm=card_mm,
+            )
+        )
+    return tuple(saddles)
+
+
+def _top_edge(
+    solids: Solids, centre: Floats, along: Floats, board_mm: float, seam_low_mm: float, card_mm: float
+) -> Outline | None:
+    """Run from the crossing and height above the board (n, 2), ends included; None when it reaches too
+    little.
+    """
+    across = np.array([-along[1], along[0]])
+    cuts = []
+    for side in (-0.5, 0.0, 0.5):
+        through = np.r_[centre + side * card_mm * across, 0.0]
+        segments = cut_segments(solids.model_points, solids.model_faces, through, np.r_[across, 0.0])
+        cuts.append(in_plane(segments, through, np.r_[along, 0.0]))
+    if not len(cuts[1]):
+        return None
+    ends = cuts[1][:, :, 0].min() + INSIDE_MM, cuts[1][:, :, 0].max() - INSIDE_MM
+    if ends[1] - ends[0] < 2.0 * REACH_LEAST_MM:
+        return None
+    run = np.linspace(*ends, max(3, round((ends[1] - ends[0]) / STEP_MM) + 1))
+    run = np.union1d(run, [-card_mm / 2.0, 0.0, card_mm / 2.0])
+    run = run[(run >= ends[0]) & (run <= ends[1])]
+    under = np.min([lowest(cut, run) for cut in cuts], axis=0) - board_mm
+    highest = seam_low_mm - board_mm - UNDER_BED_MM
+    touching = np.flatnonzero(under <= highest)
+    if not len(touching) or highest - float(under.min()) < RISE_LEAST_MM:
+        return None
+    first, last = run[touching[0]] - HORN_MM, run[touching[-1]] + HORN_MM
+    kept = (run >= first) & (run <= last)
+    top = np.stack([run[kept], np.minimum(under[kept], highest)], axis=1)
+    if top[0, 0] > -REACH_LEAST_MM / 2.0 or top[-1, 0] < REACH_LEAST_MM / 2.0:
+        return None
+    return top
+
+
+def _with_slot(top: Outline, card_mm: float, slot_at_mm: float, from_top: bool) -> Outline:
+    """The whole card as a closed outline, counter-clockwise from its lower left corner."""
+    half = card_mm / 2.0
+    left, right = top[top[:, 0] <= -half], top[top[:, 0] >= half]
+    base = [[top[0, 0], 0.0]]
+    if from_top:
+        base += [[top[-1, 0], 0.0]]
+        over = [*thinned(right, LINE_MM)[::-1], [half, slot_at_mm], [-half, slot_at_mm]]
+        rest = [*over, *thinned(left, LINE_MM)[::-1]]
+    else:
+        base += [[-half, 0.0], [-half, slot_at_mm], [half, slot_at_mm], [half, 0.0], [top[-1, 0], 0.0]]
+        rest = list(thinned(top, LINE_MM)[::-1])
+    return np.array([*base, *rest])
