@@ -1,4 +1,4 @@
-"""Fetch and prepare the files of other people that claybed ships: the typeface and the 3D library.
+"""Fetch and prepare the files of other people that claybed ships: the typeface, the 3D library and htmx.
 
 Run by hand when a version is raised, with npm on the path and `fonttools` and `brotli` installed:
 
@@ -20,6 +20,7 @@ import tempfile
 from pathlib import Path
 
 THREE = "0.187.0"
+HTMX = "2.0.11"
 ESBUILD = "0.28.2"
 FONT = "5.3.0"
 FONT_PACKAGE = "@fontsource/atkinson-hyperlegible-next"
@@ -44,6 +45,7 @@ def main(assets: Path) -> None:
         entries = [
             vendor_font(work / "font", assets / "fonts"),
             vendor_three(work / "three", assets / "three"),
+            vendor_htmx(work / "htmx", assets / "htmx"),
         ]
     for entry in entries:
         folder = assets / str(entry["folder"])
@@ -155,6 +157,24 @@ def vendor_three(work: Path, out: Path) -> dict[str, object]:
         "licence_file": "LICENSE",
         "changed": f"Only the parts used, bundled and minified with esbuild {ESBUILD}; web addresses "
         "in comments left out.",
+    }
+
+
+def vendor_htmx(work: Path, out: Path) -> dict[str, object]:
+    """The page behaviour library, as it is published."""
+    out.mkdir(parents=True, exist_ok=True)
+    package, integrity = fetch("htmx.org", HTMX, work)
+    (out / "htmx.min.js").write_bytes((package / "dist" / "htmx.min.js").read_bytes())
+    (out / "LICENSE").write_bytes((package / "LICENSE").read_bytes())
+    return {
+        "name": "htmx",
+        "folder": "htmx",
+        "from": "npm htmx.org",
+        "version": HTMX,
+        "integrity": integrity,
+        "licence": "0BSD",
+        "licence_file": "LICENSE",
+        "changed": "nothing",
     }
 
 

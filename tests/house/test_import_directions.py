@@ -25,6 +25,8 @@ BREAKS = [
     ("no-rings", "errors.py", "import claybed.units", ".units -> .errors"),
     ("front-door", "cli/stray.py", "from claybed.pours import mixing", "claybed.cli.stray -> claybed.pours"),
     ("front-door", "cli/stray.py", "import claybed.sheets", "claybed.cli.stray -> claybed.sheets"),
+    ("pages", "web/stray.py", "from claybed.pours import mixing", "claybed.web.stray -> claybed.pours"),
+    ("door-web", "actions/stray.py", "import fastapi", "claybed.actions.stray -> fastapi"),
     ("light-root", "__init__.py", "from claybed.cli import app", "claybed -> claybed.cli.app"),
     ("plain-physics", "physics/stray.py", "import numpy", "claybed.physics.stray -> numpy"),
     ("pure-thinking", "geometry/stray.py", "from pathlib import Path", "claybed.geometry.stray -> pathlib"),

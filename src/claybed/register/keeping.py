@@ -71,6 +71,13 @@ def note_survey(
     )
 
 
+def ask_anew(db: sqlite3.Connection, object_id: str, brief: Mapping[str, Any]) -> None:
+    """Keep what is asked of an object from now on; its survey is no longer the answer."""
+    db.execute(
+        "UPDATE object SET brief = ?, survey = NULL WHERE id = ?", (json.dumps(dict(brief)), object_id)
+    )
+
+
 def add_plan(db: sqlite3.Connection, object_id: str, entry: PlanEntry, *, now: str) -> str:
     """Keep a plan of an object and return its id."""
     made = fresh_id(db, "plan")

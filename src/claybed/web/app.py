@@ -1,0 +1,141 @@
+"""The app put together: guard, pages, files, and what a person reads when something goes wrong."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+from importlib.resources import files
+from typing import Final
+
+from fastapi import FastAPI, HTTPException, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException as PlainHTTPException
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from claybed import __version__
+from claybed.assets.palette import DARK, LIGHT
+from claybed.errors import CannotError, ClaybedError, InputError
+from claybed.register.keeping import StaleError
+from claybed.web.admitting import Patience
+from claybed.web.guarding import Guard
+from claybed.web.pages import ROUTERS
+from claybed.web.rendering import page
+from claybed.web.settings import Settings
+from claybed.web.studio import Studio
+
+_MB: Final = 1024 * 1024
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The app of one studio; its work ends with it. Raises InputError when the register cannot be used."""
+    studio = Studio(settings)
+
+    @contextlib.asynccontextmanager
+    async def life(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        studio.close()
+
+    app = FastAPI(
+        title="claybed",
+        version=__version__,
+        lifespan=life,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        max_body_size=settings.upload_mb * _MB,
+    )
+    app.state.studio = studio
+    app.state.patience = Patience()
+    for router in ROUTERS:
+        app.include_router(router)
+    app.mount("/static", StaticFiles(packages=[("claybed.web", "static")]), name="static")
+    app.add_api_route("/assets/colours.css", colours, include_in_schema=False)
+    app.add_api_route("/assets/{folder}/{name}", asset, include_in_schema=False)
+    app.add_exception_handler(ClaybedError, _told)
+    app.add_exception_handler(PlainHTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _misread)
+    app.add_exception_handler(Exception, _fault)
+    app.add_middleware(Guard, settings=settings)
+    return app
+
+
+def colours() -> Response:
+    """The palette as CSS variables, for the light bench and the dark one."""
+    light, dark = (";".join(f"--{name}:{value}" for name, value in table.items()) for table in (LIGHT, DARK))
+    text = (
+        f":root{{{light};color-scheme:light}}"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-bench=light]){{{dark};color-scheme:dark}}}}"
+        f":root[data-bench=dark]{{{dark};color-scheme:dark}}"
+    )
+    return Response(text, media_type="text/css", headers={"cache-control": "max-age=3600"})
+
+
+_ASSETS: Final = {
+    ("fonts", "AtkinsonHyperlegibleNext-Regular.woff2"): "font/woff2",
+    ("fonts", "AtkinsonHyperlegibleNext-Bold.woff2"): "font/woff2",
+    ("three", "three.bundle.min.js"): "text/javascript",
+    ("htmx", "htmx.min.js"): "text/javascript",
+}
+
+
+def asset(folder: str, name: str) -> Response:
+    """One of the files of other people that claybed ships."""
+    kind = _ASSETS.get((folder, name))
+    if kind is None:
+        raise HTTPException(404, "There is no such file.")
+    data = (files("claybed.assets") / folder / name).read_bytes()
+    return Response(data, media_type=kind, headers={"cache-control": "max-age=86400"})
+
+
+def _wants_values(request: Request) -> bool:
+    return request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
+
+
+def _answer(request: Request, status: int, says: str, **more: object) -> Response:
+    if _wants_values(request):
+        return JSONResponse({"says": says, **more}, status_code=status)
+    if request.headers.get("hx-request"):
+        return page(request, "part_trouble.html", {"says": says, "status": status}, status=200)
+    return page(request, "trouble.html", {"says": says, "status": status}, status=status)
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    says = str(error)
+    says = says[:1].upper() + says[1:]
+    if isinstance(error, StaleError):
+        return _answer(request, 409, says, theirs=error.theirs)
+    status = 422 if isinstance(error, CannotError) else 400
+    if isinstance(error, InputError) and error.what.startswith("there is no "):
+        status = 404
+    return _answer(request, status, says)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, PlainHTTPException)
+    if error.status_code == 401 and not _wants_values(request):
+        return RedirectResponse("/in", status_code=303)
+    said = {
+        404: "There is nothing at this address.",
+        405: "That cannot be done here.",
+        413: "That file is too large.",
+    }
+    says = (
+        str(error.detail)
+        if error.status_code in (401, 403)
+        else said.get(error.status_code, str(error.detail))
+    )
+    return _answer(request, error.status_code, says)
+
+
+async def _misread(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    first = error.errors()[0]
+    place = ".".join(str(part) for part in first["loc"][1:])
+    return _answer(request, 422, f"{place or 'What was sent'} cannot be used: {first['msg']}.")
+
+
+async def _fault(request: Request, error: Exception) -> Response:
+    """What a fault of ours looks like: a sentence, while the trace goes to the terminal."""
+    says = f"claybed met a fault ({type(error).__name__}). Nothing that was saved is lost; please report it."
+    return _answer(request, 500, says)

@@ -1,0 +1,11 @@
+"""One module for each page of the app."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fastapi import APIRouter
+
+from claybed.web.pages import entering_app, jobs, objects, plans
+
+ROUTERS: Final[tuple[APIRouter, ...]] = (entering_app.router, objects.router, plans.router, jobs.router)

@@ -1,0 +1,149 @@
+"""The shelf of objects, and the page of one: what it is, which way it leaves, and the plans made of it."""
+
+from __future__ import annotations
+
+import math
+import os
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, HTTPException, Request, UploadFile
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from claybed.actions.looking import PICTURE, SHAPE
+from claybed.errors import InputError
+from claybed.register import keeping
+from claybed.register.working import jobs_about
+from claybed.web.admitting import Changing, InStudio, Looking
+from claybed.web.rendering import page
+from claybed.web.studio import KINDS
+
+router = APIRouter()
+_CHUNK = 1 << 20
+Text = Annotated[str, Form(max_length=80)]
+
+
+@router.get("/", include_in_schema=False)
+def shelf(request: Request, studio: InStudio, visitor: Looking) -> Response:
+    """Every object with its picture and one line of state."""
+    with studio.register.reading() as db:
+        found = keeping.objects(db)
+        working = {one["id"]: next(iter(jobs_about(db, one["id"])), None) for one in found}
+    return page(request, "objects.html", {"objects": found, "working": working})
+
+
+@router.get("/objects/new", include_in_schema=False)
+def new(request: Request, studio: InStudio, visitor: Changing) -> Response:
+    """The form that takes a file in."""
+    kinds = ",".join(KINDS)
+    return page(request, "object_new.html", {"kinds": kinds, "upload_mb": studio.settings.upload_mb})
+
+
+@router.post("/objects", include_in_schema=False)
+def take_in(
+    request: Request,
+    studio: InStudio,
+    visitor: Changing,
+    file: Annotated[UploadFile, File()],
+    name: Text = "",
+    height: Text = "",
+    mass: Text = "",
+    unit: Text = "",
+    mouth: Annotated[bool, Form()] = False,
+) -> Response:
+    """Keep an uploaded file as an object and begin its survey."""
+    given = Path((file.filename or "").replace("\\", "/")).name
+    suffix = Path(given).suffix.casefold()
+    if suffix not in KINDS:
+        raise InputError(
+            f"a file named “{given[:60]}” cannot be an object.",
+            remedy=f"Choose a file that ends in {', '.join(KINDS)}.",
+        )
+    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth}
+    asked = {field: value for field, value in typed.items() if value}
+    handle, place = tempfile.mkstemp(dir=studio.settings.data, prefix=".upload-")
+    part = Path(place)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            while chunk := file.file.read(_CHUNK):
+                out.write(chunk)
+        object_id, _ = studio.take_in(
+            name=name or Path(given).stem, how="file", file=part, suffix=suffix, typed=asked
+        )
+    finally:
+        part.unlink(missing_ok=True)
+    return RedirectResponse(f"/objects/{object_id}", status_code=303)
+
+
+@router.get("/objects/{object_id}", include_in_schema=False)
+def one(object_id: str, request: Request, studio: InStudio, visitor: Looking) -> Response:
+    """The page of one object."""
+    with studio.register.reading() as db:
+        thing = keeping.one_object(db, object_id)
+        found = keeping.plans(db, object_id)
+        job = next(iter(jobs_about(db, object_id)), None)
+    if job is not None:
+        job = studio.board.state(job["id"])
+    values: dict[str, Any] = {"thing": thing, "plans": found, "job": job, "survey": thing["survey"]}
+    return page(request, "object.html", values)
+
+
+@router.post("/objects/{object_id}/survey", include_in_schema=False)
+def again(
+    object_id: str,
+    studio: InStudio,
+    visitor: Changing,
+    height: Text = "",
+    mass: Text = "",
+    unit: Text = "",
+    mouth: Annotated[bool, Form()] = False,
+) -> Response:
+    """Survey an object anew with other facts about it."""
+    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth}
+    studio.survey(object_id, {field: value for field, value in typed.items() if value})
+    return RedirectResponse(f"/objects/{object_id}", status_code=303)
+
+
+@router.post("/objects/{object_id}/away", include_in_schema=False)
+def away(object_id: str, studio: InStudio, visitor: Changing) -> Response:
+    """Take an object off the shelf; nothing is deleted."""
+    from claybed.web.board import now_text
+
+    with studio.register.writing() as db:
+        keeping.put_away(db, "object", object_id, now=now_text())
+    return RedirectResponse("/", status_code=303)
+
+
+@router.get("/objects/{object_id}/picture.png", include_in_schema=False)
+def picture(object_id: str, studio: InStudio, visitor: Looking) -> Response:
+    """The picture of an object."""
+    return _file(studio.object_folder(_known(studio, object_id)) / PICTURE, "image/png")
+
+
+@router.get("/api/objects/{object_id}/shape", response_class=Response)
+def shape(object_id: str, studio: InStudio, visitor: Looking) -> Response:
+    """The shape of an object for the 3D view, packed as in scene.shape_file."""
+    return _file(studio.object_folder(_known(studio, object_id)) / SHAPE, "application/octet-stream")
+
+
+@router.get("/api/objects/{object_id}/turn", response_class=Response)
+def turn(object_id: str, studio: InStudio, visitor: Looking, x: float, y: float, z: float) -> Response:
+    """How an object is reached along a direction; 204 when a later question has come meanwhile."""
+    if not all(math.isfinite(value) and abs(value) < 1e6 for value in (x, y, z)):
+        raise InputError("that is no direction.", remedy="Give three plain numbers.")
+    answer = studio.turn(_known(studio, object_id), (x, y, z))
+    if answer is None:
+        return Response(status_code=204)
+    return Response(answer, media_type="application/octet-stream")
+
+
+def _known(studio: InStudio, object_id: str) -> str:
+    with studio.register.reading() as db:
+        return str(keeping.one_object(db, object_id)["id"])
+
+
+def _file(path: Path, kind: str) -> Response:
+    if not path.is_file():
+        raise HTTPException(404, "There is no such file yet.")
+    return FileResponse(path, media_type=kind)

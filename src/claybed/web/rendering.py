@@ -1,0 +1,114 @@
+"""Pages from templates: every value is escaped, figures are said in the visitor's units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any, Final, Literal
+
+from fastapi import Request
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup, escape
+from starlette.responses import HTMLResponse
+
+from claybed import __version__
+from claybed.assets.palette import piece_colour
+from claybed.scene import wording
+from claybed.units import say_length, say_mass, say_ratio, say_volume
+from claybed.web.admitting import studio_of, visitor_of
+
+SYSTEM_COOKIE: Final = "claybed_units"
+STATE_WORDS: Final = {
+    "planned": "planned",
+    "poured": "poured, not yet dry",
+    "drying": "drying",
+    "ready": "ready to use",
+    "resting": "resting",
+    "retired": "retired",
+}
+Severity = Literal["note", "look", "stop"]
+
+
+def us_of(request: Request) -> bool:
+    """Whether this visitor reads inches and pounds."""
+    chosen = request.cookies.get(SYSTEM_COOKIE)
+    return chosen == "us" if chosen in ("us", "metric") else studio_of(request).settings.us
+
+
+def page(
+    request: Request, template: str, values: Mapping[str, Any] | None = None, *, status: int = 200
+) -> HTMLResponse:
+    """A whole page, or a part of one, from a template."""
+    us = us_of(request)
+    everything = {
+        "request": request,
+        "us": us,
+        "visitor": visitor_of(request),
+        "path": request.url.path,
+        "version": __version__,
+        "lan": studio_of(request).settings.lan,
+        **(values or {}),
+    }
+    return HTMLResponse(_ENVIRONMENT.get_template(template).render(everything), status_code=status)
+
+
+def _figure(text: str) -> Markup:
+    number, _, unit = text.rpartition(" ")
+    if not number:
+        return escape(text)
+    return Markup("<span class=figure>{} <small>{}</small></span>").format(number, unit)
+
+
+@pass_context
+def _mass(context: Context, grams: float | None) -> Markup:
+    return Markup("–") if grams is None else _figure(say_mass(float(grams), us=context["us"]))
+
+
+@pass_context
+def _length(context: Context, mm: float | None) -> Markup:
+    return Markup("–") if mm is None else _figure(say_length(float(mm), us=context["us"]))
+
+
+@pass_context
+def _volume(context: Context, ml: float | None) -> Markup:
+    return Markup("–") if ml is None else _figure(say_volume(float(ml), us=context["us"]))
+
+
+@pass_context
+def _said(context: Context, text: str) -> str:
+    return wording.in_system(text, us=context["us"])
+
+
+def _when(text: str | None) -> Markup:
+    """A kept time as the reader's browser shows it, in UTC until its script has run."""
+    if not text:
+        return Markup("–")
+    moment = datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+    shown = f"{moment:%d %b %Y %H:%M} UTC"
+    return Markup('<time datetime="{}">{}</time>').format(text, shown)
+
+
+def _environment() -> Environment:
+    made = Environment(
+        loader=PackageLoader("claybed.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {
+        "mass": _mass,
+        "length": _length,
+        "volume": _volume,
+        "said": _said,
+        "ratio": say_ratio,
+        "when": _when,
+        "leaves": wording.pull_words,
+        "state": lambda name: STATE_WORDS.get(name, name),
+    }
+    made.globals |= {"piece_colour": piece_colour, "check_words": wording.check_words}
+    return made
+
+
+_ENVIRONMENT: Final = _environment()

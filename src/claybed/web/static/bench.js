@@ -1,0 +1,30 @@
+'use strict';
+// Light or dark bench as this device last chose, before the first paint; times as the reader's clock shows them.
+(() => {
+  const root = document.documentElement;
+  const kept = () => { try { return localStorage.getItem('claybed-bench'); } catch { return null; } };
+  const chosen = kept();
+  if (chosen) root.dataset.bench = chosen;
+  const dark = () => root.dataset.bench ? root.dataset.bench === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches;
+
+  function tellTimes(within) {
+    for (const time of within.querySelectorAll('time[datetime]')) {
+      const at = new Date(time.dateTime);
+      if (!Number.isNaN(at.getTime())) time.textContent = at.toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+    }
+  }
+
+  document.addEventListener('DOMContentLoaded', () => {
+    tellTimes(document);
+    const button = document.getElementById('bench');
+    if (!button) return;
+    const name = () => { button.textContent = dark() ? 'Light bench' : 'Dark bench'; };
+    name();
+    button.addEventListener('click', () => {
+      root.dataset.bench = dark() ? 'light' : 'dark';
+      try { localStorage.setItem('claybed-bench', root.dataset.bench); } catch { /* it lasts for this page then */ }
+      name();
+    });
+  });
+  document.addEventListener('htmx:afterSwap', (event) => tellTimes(event.target));
+})();

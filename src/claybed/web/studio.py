@@ -1,0 +1,192 @@
+"""What every page works with: the register, the folders beside it, the work under way, objects in hand."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import shutil
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from claybed.actions.asking import brief_from
+from claybed.actions.looking import LIGHT
+from claybed.errors import InputError
+from claybed.jobs.folder import new_folder
+from claybed.jobs.resident import Resident
+from claybed.register import keeping
+from claybed.register.opening import Register, Row
+from claybed.web.board import Board, Result, Runner, now_text
+from claybed.web.settings import Settings
+
+KINDS: Final = (
+    ".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".step", ".stp", ".claybed",
+)  # fmt: skip
+_MOST_RESIDENT: Final = 3
+
+
+class Studio:
+    """The app's state. `data` holds register.sqlite, objects/ID/, plans/ID/ and photos/."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.register = Register(settings.data / "register.sqlite")
+        self.board = Board(self.register)
+        self._residents: OrderedDict[str, Resident] = OrderedDict()
+        self._lock = threading.Lock()
+        for name in ("objects", "plans", "photos"):
+            (settings.data / name).mkdir(exist_ok=True, mode=0o700)
+
+    def close(self) -> None:
+        """Stop all work and let go of what is in hand."""
+        self.board.close()
+        with self._lock:
+            residents = list(self._residents.values())
+            self._residents.clear()
+        for resident in residents:
+            resident.close()
+
+    def object_folder(self, object_id: str) -> Path:
+        """Where the files of an object lie."""
+        return self.settings.data / "objects" / object_id
+
+    def plan_folder(self, plan: Row) -> Path:
+        """Where the folder of a plan lies."""
+        return self.settings.data / str(plan["folder"])
+
+    def document(self, plan: Row) -> dict[str, Any]:
+        """plan.json of a plan. Raises InputError when its folder is gone or damaged."""
+        try:
+            found: dict[str, Any] = json.loads((self.plan_folder(plan) / "plan.json").read_text("utf-8"))
+        except (OSError, ValueError) as error:
+            raise InputError(
+                "the folder of this plan is gone or damaged.",
+                where=str(plan["folder"]),
+                remedy="Plan the mold again; the object is still here.",
+            ) from error
+        return found
+
+    def take_in(
+        self, *, name: str, how: str, file: Path, suffix: str, typed: Mapping[str, Any]
+    ) -> tuple[str, str]:
+        """Keep a file, which is moved, as an object; begin its survey; return the ids of object and job."""
+        brief_from(typed)  # refused before anything is kept
+        kept = f"{file_name(name)}{suffix}"
+        with self.register.writing() as db:
+            object_id = keeping.add_object(db, name=name, how=how, file=kept, now=now_text(), brief=typed)
+            folder = self.object_folder(object_id)
+            folder.mkdir(mode=0o700)
+            shutil.move(file, folder / kept)
+        return object_id, self.survey(object_id)
+
+    def survey(self, object_id: str, typed: Mapping[str, Any] | None = None) -> str:
+        """Begin to survey an object and return the job's id; `typed` replaces what was asked of it before."""
+        with self.register.writing() as db:
+            thing = keeping.one_object(db, object_id)
+            if typed is not None:
+                keeping.ask_anew(db, object_id, typed)
+        asked = thing["brief"] if typed is None else dict(typed)
+        brief = brief_from(asked)
+        folder = self.object_folder(object_id)
+
+        def work(run: Runner) -> Result:
+            self._let_go(object_id)
+            payload = {"path": folder / thing["file"], "brief": brief, "out": folder}
+            document = run("claybed.actions.looking:run", payload, thing["name"])
+            with self.register.writing() as db:
+                keeping.note_survey(db, object_id, document, "picture.png")
+            return {"object": object_id}
+
+        return self.board.start("survey", object_id, work)
+
+    def plan(self, object_id: str, typed: Mapping[str, Any]) -> str:
+        """Begin to plan a mold of an object and return the job's id."""
+        with self.register.reading() as db:
+            thing = keeping.one_object(db, object_id)
+        asked = {**thing["brief"], **typed}
+        brief = brief_from(asked)
+        source = self.object_folder(object_id) / thing["file"]
+
+        def work(run: Runner) -> Result:
+            digest = hashlib.sha256(f"{object_id} {now_text()}".encode()).hexdigest()[:12]
+            relative = f"plans/{object_id}-{digest}"
+            with new_folder(self.settings.data / relative, replace=False) as folder:
+                payload = {
+                    "path": source,
+                    "out": folder,
+                    "brief": brief,
+                    "units": "us" if self.settings.us else "metric",
+                }
+                document = run("claybed.actions.planning:run", payload, thing["name"])
+                text = (folder / "plan.json").read_bytes()
+            entry = keeping.PlanEntry(
+                folder=relative,
+                brief=asked,
+                sha256=hashlib.sha256(text).hexdigest(),
+                ready=bool(document["ready"]),
+                summary=summary_of(document),
+            )
+            with self.register.writing() as db:
+                plan_id = keeping.add_plan(db, object_id, entry, now=now_text())
+            return {"plan": plan_id, "object": object_id}
+
+        return self.board.start("plan", object_id, work)
+
+    def turn(self, object_id: str, axis: tuple[float, float, float]) -> bytes | None:
+        """How the object is reached along `axis`, as actions.looking says; None when overtaken."""
+        folder = self.object_folder(object_id)
+        if not (folder / LIGHT).is_file():
+            raise InputError(
+                "this object has not been surveyed yet.", remedy="Wait until its survey is done."
+            )
+        with self._lock:
+            resident = self._residents.pop(object_id, None)
+            if resident is None:
+                resident = Resident("claybed.actions.looking:make_turner", {"folder": str(folder)})
+            self._residents[object_id] = resident
+            old = [
+                self._residents.popitem(last=False)[1] for _ in range(len(self._residents) - _MOST_RESIDENT)
+            ]
+        for one in old:
+            one.close()
+        try:
+            answer: bytes | None = resident.ask(axis)
+        except InputError:
+            raise
+        except Exception:
+            self._let_go(object_id)
+            raise
+        return answer
+
+    def _let_go(self, object_id: str) -> None:
+        with self._lock:
+            resident = self._residents.pop(object_id, None)
+        if resident is not None:
+            with contextlib.suppress(OSError):
+                resident.close()
+
+
+def file_name(name: str) -> str:
+    """A name that any disk takes and that cannot lead out of a folder: letters, digits, spaces and dashes."""
+    plain = "".join(letter if letter.isalnum() or letter in " -_" else " " for letter in name)
+    return " ".join(plain.split())[:40].strip() or "object"
+
+
+def summary_of(document: Mapping[str, Any]) -> dict[str, Any]:
+    """The few facts of a plan that lists show."""
+    pours = document["pours"]
+    return {
+        "pieces": [
+            {"letter": p["id"], "volume_ml": p["volume_ml"], "wet_g": p["wet_kg"] * 1000.0}
+            for p in document["pieces"]
+        ],
+        "outer_mm": document["mold"]["outer_mm"],
+        "shape": document["mold"]["shape"],
+        "fill_ml": document["survey"]["fill_ml"],
+        "water_g": sum(p["water_g"] for p in pours),
+        "plaster_g": sum(p["plaster_g"] for p in pours),
+        "failed": [c["id"] for c in document["checks"] if not c["ok"]],
+    }

@@ -1,0 +1,149 @@
+"""Bringing an object in, seeing it, and planning its mold."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import numpy as np
+import pytest
+from conftest import settled
+from fastapi.testclient import TestClient
+
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.sighting import Reach
+from claybed.scene.shape_file import unpacked
+from tests.pieces.solids import box
+
+GOURD = files("claybed.assets") / "demo" / "gourd.stl"
+
+
+def soup(mesh: Mesh) -> bytes:
+    """A mesh as a binary STL file."""
+    facet = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("tag", "<u2")])
+    facets = np.zeros(len(mesh.faces), facet)
+    facets["corners"] = mesh.corners_mm
+    return bytes(80) + len(facets).to_bytes(4, "little") + facets.tobytes()
+
+
+def brought(client: TestClient, file: str, data: bytes, **asked: str) -> str:
+    """The id of an object that was uploaded."""
+    answer = client.post("/objects", files={"file": (file, data)}, data=asked)
+    assert answer.status_code == 303, answer.text
+    return answer.headers["location"].rpartition("/")[2]
+
+
+def test_an_empty_shelf_says_what_to_do(client: TestClient) -> None:
+    """The first page of a new studio leads to the first step."""
+    page = client.get("/").text
+    assert "Bring an object" in page
+    assert "Nothing on the shelf yet" in page
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../../etc/passwd",
+        "a.exe",
+        "gourd.stl.html",
+        "stl",
+        "x" * 300,
+        "<script>.svgz",
+        "a\x00.stl\x00.js",
+        "..\\..\\a.bat",
+    ],
+)
+def test_a_file_of_another_kind_is_refused(client: TestClient, name: str) -> None:
+    """A name that is no model's is refused with the kinds that are; nothing is kept."""
+    answer = client.post("/objects", files={"file": (name, b"solid")})
+    assert answer.status_code in (400, 422)
+    assert "<script>.svgz" not in answer.text
+    assert "Nothing on the shelf yet" in client.get("/").text
+    assert list(client.app.state.studio.settings.data.glob(".upload-*")) == []  # type: ignore[attr-defined]
+
+
+def test_a_name_with_a_script_is_only_a_name(client: TestClient) -> None:
+    """What a person calls an object is shown, never run, and never becomes a path."""
+    made = brought(client, "../../<img src=x onerror=alert(1)>.stl", b"solid no facets\nendsolid\n")
+    settled(client, made)
+    for address in ("/", f"/objects/{made}"):
+        page = client.get(address).text
+        assert "<img src=x" not in page
+        assert "&lt;img src=x" in page
+
+
+def test_rubbish_in_a_model_file_is_said_and_keeps_the_app(client: TestClient) -> None:
+    """A file that cannot be read is a failed job with a reason, and the app goes on."""
+    made = brought(client, "noise.stl", bytes(range(256)) * 40)
+    job = settled(client, made)
+    assert job["state"] == "failed"
+    assert "noise" in str(job["says"])
+    page = client.get(f"/objects/{made}").text
+    assert "It could not be used." in page
+    assert client.get("/").status_code == 200
+
+
+def test_a_measure_that_cannot_be_is_said_before_anything_is_kept(client: TestClient) -> None:
+    """A height without sense is refused with the upload, which can be sent again."""
+    answer = client.post("/objects", files={"file": ("a.stl", b"x")}, data={"height": "tall"})
+    assert answer.status_code == 400
+    assert "tall" in answer.text
+    assert "Nothing on the shelf yet" in client.get("/").text
+
+
+def test_the_gourd_from_upload_to_plan(client: TestClient) -> None:
+    """The demonstration object is surveyed, turned under the hand, planned, and its sheet can be printed."""
+    made = brought(client, "gourd.stl", GOURD.read_bytes(), height="180mm", mass="310g", name="Dried gourd")
+    assert settled(client, made)["state"] == "done"
+    page = client.get(f"/objects/{made}").text
+    assert "Dried gourd" in page
+    shape, arrays = unpacked(client.get(f"/api/objects/{made}/shape").content)
+    triangles = len(arrays["faces"]) // 3
+    assert abs(shape["size"] - 180.0) < 1.0
+
+    along, reach = unpacked(client.get(f"/api/objects/{made}/turn", params={"x": 0, "y": 1, "z": 0}).content)
+    back, other = unpacked(client.get(f"/api/objects/{made}/turn", params={"x": 0, "y": -1, "z": 0}).content)
+    assert len(reach["reach"]) == triangles
+    assert along["fill_ml"] == pytest.approx(back["fill_ml"], rel=1e-6)
+    # What leaves one way from the front leaves the other way from the back.
+    assert np.count_nonzero(reach["reach"] == Reach.ALONG) == np.count_nonzero(
+        other["reach"] == Reach.AGAINST
+    )
+    assert np.count_nonzero(reach["reach"] >= Reach.LOCKED) > 0
+    assert len(reach["seam"]) > 50
+
+    assert client.post(f"/objects/{made}/plans", data={"wall_mm": "30mm"}).status_code == 303
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    result = job["result"]
+    assert isinstance(result, dict)
+    plan = client.get(f"/plans/{result['plan']}").text
+    assert "Ready to pour" in plan
+    sheet = client.get(f"/plans/{result['plan']}/files/sheets/bench-sheet.pdf")
+    assert sheet.content.startswith(b"%PDF")
+    for name in (
+        "../../register.sqlite",
+        "..%2F..%2Fregister.sqlite",
+        "/etc/passwd",
+        ".claybed-folder.json%00.pdf",
+    ):
+        assert client.get(f"/plans/{result['plan']}/files/{name}").status_code == 404
+
+
+def test_a_cube_turned_shows_its_walls(client: TestClient) -> None:
+    """A cube seen along an edge of its frame has one face each way, four walls, and nothing that locks."""
+    made = brought(client, "cube.stl", soup(box(40.0, 40.0, 40.0)))
+    assert settled(client, made)["state"] == "done"
+    head, arrays = unpacked(client.get(f"/api/objects/{made}/turn", params={"x": 0, "y": 0, "z": 2}).content)
+    counts = np.bincount(arrays["reach"], minlength=5)
+    assert head["fill_ml"] == 0.0
+    assert counts[Reach.ALONG] == counts[Reach.AGAINST] == 2
+    assert counts[Reach.WALL] == 8
+    assert counts[Reach.LOCKED] == counts[Reach.DEEP] == 0
+
+
+@pytest.mark.parametrize("query", ["x=0&y=0&z=0", "x=nan&y=0&z=1", "x=1e99&y=0&z=0", "x=a&y=0&z=0", "x=1"])
+def test_a_direction_that_is_none(client: TestClient, query: str) -> None:
+    """A turn to nowhere is a message, never a fault."""
+    answer = client.get(f"/api/objects/ABCDE/turn?{query}")
+    assert answer.status_code in (400, 404, 422)
+    assert answer.json()["says"]
