@@ -17,6 +17,7 @@ from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.measured import MeasuredObject
+from claybed.records.studio import Band, BoardSet
 from tests.actions.planned import write_stl
 from tests.pieces import solids
 from tests.survey.objects import measured
@@ -27,7 +28,10 @@ OTHER: dict[str, Any] = {
     "keep_out": (KeepOut((0.0, 0.0, 1.0), 1.0, 2.0),), "max_fill_ml": 3.0, "pose_tolerance_deg": 1.0,
     "pieces": 2, "shape": "boxed", "use": "press", "wall_mm": 44.0, "ware_wall_mm": 3.0, "gate": "none",
     "gate_bore_mm": 31.0, "keys": False, "consistency": 70.0, "waste": 0.2, "form": "case", "bucket_l": 3.0,
-    "plaster": "statuary_hydrocal", "lift_kg": 5.0,
+    "plaster": "statuary_hydrocal", "lift_kg": 5.0, "boards": (BoardSet("long", 600.0, 200.0, 18.0),),
+    "bands": (Band("tall", 1500.0, 300.0),), "drills": 2, "mixing": "hand", "scale_step_g": 5.0,
+    "bench_mm": 850.0, "shelf_mm": 1700.0, "release": "oil", "lifter": "school", "water_celsius": 30.0,
+    "porous": True, "hollow_ml": 200.0, "made_of": "pla", "second_pour": "soaked",
 }  # fmt: skip
 
 

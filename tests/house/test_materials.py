@@ -24,7 +24,11 @@ SUFFIX = {
     "N/m": "N_per_m",
     "mm2/min": "mm2_per_min",
     "m/s": "m_per_s",
-    **{unit: unit for unit in ("mm", "mm3", "ml", "l", "kg", "lb", "gal", "min", "d", "deg", "C")},
+    "kg/(m2 h)": "kg_per_m2_h",
+    **{
+        unit: unit
+        for unit in ("mm", "mm3", "ml", "l", "kg", "g", "lb", "gal", "min", "h", "d", "deg", "C", "GPa")
+    },
 }
 
 

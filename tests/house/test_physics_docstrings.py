@@ -37,6 +37,8 @@ UNITS = {
     "K": "K",
     "C": "C",
     "N": "N",
+    "deg": "deg",
+    "per_min": "1/min",
     "N_per_m": "N/m",
     "Pa": "Pa",
     "J_per_kg": "J/kg",

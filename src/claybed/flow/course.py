@@ -1,4 +1,4 @@
-"""The order of the stages: intake, survey, mold, pours, proof.
+"""The order of the stages: intake, survey, mold, pours, proof, bench, timetable.
 
 Each is taken from the store when nothing that it reads has changed.
 """
@@ -8,24 +8,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
+from claybed.bench.planning import plan_bench
 from claybed.flow.molding import Molded, make_mold
+from claybed.flow.standing import board_mm, footprint_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.levels import volume_above_mm3
 from claybed.materials import shelf
 from claybed.pours.floating import judge_float
 from claybed.pours.planning import consistency_findings, plan_pours
 from claybed.proof.evidence import prove, sound_plaster
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.bench import Bench
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
 from claybed.records.measured import MeasuredObject
 from claybed.records.pour import PiecePour
 from claybed.records.poured import Poured
 from claybed.records.surveyed import MoldOption, Survey
+from claybed.records.timetable import Timetable
 from claybed.survey.surveying import survey
+from claybed.timetable.planning import plan_timetable
 
 Progress = Callable[[str, float], None]
 # Reads the object; called only when the store does not know it.
@@ -54,6 +57,8 @@ class Course:
     molded: Molded
     poured: Poured
     checks: tuple[Check, ...]
+    bench: Bench
+    timetable: Timetable
     keys: dict[str, str]
 
 
@@ -97,7 +102,28 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     checks = recall(
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
-    return Course(obj, found, molded, poured, checks, keys)
+    fill_ml = found.chosen.fill_ml
+    bench = recall(
+        store,
+        keys["bench"],
+        Bench,
+        lambda: plan_all_benches(obj, assembly, poured, fill_ml, brief, keys["bench"]),
+    )
+    timetable = recall(
+        store,
+        keys["timetable"],
+        Timetable,
+        lambda: plan_timetable(bench, standing_pours(assembly, poured)),
+    )
+    return Course(obj, found, molded, poured, checks, bench, timetable, keys)
+
+
+def plan_all_benches(
+    obj: MeasuredObject, assembly: Assembly, poured: Poured, fill_ml: float, brief: Brief, plan_key: str
+) -> Bench:
+    """Plan everything at the bench from the closed mold and its pours; `fill_ml` of oil clay it needs."""
+    thing = standing_object(obj, assembly, fill_ml, brief)
+    return plan_bench(standing_pours(assembly, poured), thing, poured, brief, plan_key=plan_key)
 
 
 def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Poured:
@@ -115,17 +141,6 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
     return Poured(pours, floating, consistency_findings(brief))
 
 
-def board_mm(assembly: Assembly, piece: Piece) -> float:
-    """Height of the board that a piece is poured on, mm in the block's frame.
-
-    A second piece is poured turned over, on the block's own end.
-    """
-    if len(assembly.pieces) == 1 or piece.order > 1:
-        return 0.0
-    lowest = float(assembly.model.points[:, 2].min()) / Z_PER_MM
-    return lowest - shelf.value("practice", "bed_pad_mm").value
-
-
 def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PiecePour:
     space_ml = piece.solid.volume_mm3 / 1000.0
     return PiecePour(
@@ -138,12 +153,6 @@ def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PieceP
         footprint_mm2=footprint_mm2(assembly),
         object_ml=_object_share_ml(obj, assembly, piece),
     )
-
-
-def footprint_mm2(assembly: Assembly) -> float:
-    """Inside plan of the form, mm²."""
-    x, y = (assembly.footprint / XY_PER_MM).T
-    return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum() / 2.0)
 
 
 def _object_share_ml(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> float:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import asdict
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
 from typing import Any
 
 from claybed import __version__
-from claybed.flow.course import Course, Surveyed, board_mm
+from claybed.flow.benchwork import write_bench, write_pour_bench, write_timetable
+from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
+from claybed.flow.standing import board_mm
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
@@ -47,6 +49,8 @@ def plan_document(
     _write_pieces(document, course)
     write_pose(document.part("pose"), pose)
     _write_pours(document, course)
+    write_bench(document, course.bench)
+    write_timetable(document, course.timetable)
     _write_checks(document, checks)
     write_findings(document, findings)
     _write_made(document.part("made"), brief, course.keys)
@@ -160,8 +164,10 @@ def _write_pieces(document: Part, course: Course) -> None:
 
 def _write_pours(document: Part, course: Course) -> None:
     assembly = course.molded.assembly
-    for place, pour in enumerate(course.poured.pours):
+    for place, (planned, bench) in enumerate(zip(course.poured.pours, course.bench.pours, strict=True)):
         row = document.row("pours")
+        # The rim is that of the boards which really stand there.
+        pour = replace(planned, fill_line_from_rim_mm=bench.form.fill_from_rim_mm.number)
         at = f"/pours/{place}"
         worked = pour_figures(pour, at=at)
         worked[f"{at}/order"] = Figure("-", "place in the order of pouring", "geometry")
@@ -181,6 +187,7 @@ def _write_pours(document: Part, course: Course) -> None:
         )
         worked[f"{at}/fill_line_mm"] = worked[f"{at}/fill_line/from_board_mm"] = line
         row.take(pour_entry(pour), worked)
+        write_pour_bench(row, bench)
 
 
 def _bed_inputs(assembly: Assembly) -> dict[str, float | str | None]:
@@ -208,6 +215,8 @@ def _write_made(part: Part, brief: Brief, keys: Mapping[str, str]) -> None:
     for name, value in asdict(brief).items():
         if name == "keep_out":
             _write_regions(asked, brief)
+        elif name in ("boards", "bands"):
+            _write_owned(asked, name, value)
         elif isinstance(value, bool) or value is None or isinstance(value, str):
             asked.say(**{name: value})
         else:
@@ -225,8 +234,21 @@ def _write_regions(asked: Part, brief: Brief) -> None:
             )
 
 
+def _write_owned(asked: Part, name: str, owned: Sequence[Mapping[str, Any]]) -> None:
+    asked.say(**{name: []})
+    for item in owned:
+        row = asked.row(name)
+        for key, value in item.items():
+            if isinstance(value, str):
+                row.say(**{key: value})
+            else:
+                row.number(key, value, _unit_of(key), "as owned", "asked")
+
+
 def _unit_of(name: str) -> str:
     if name == "consistency":
         return "per 100"
     tail = name.rpartition("_")[2]
+    if tail == "celsius":
+        return "°C"
     return tail if tail in {"mm", "ml", "g", "kg", "l", "deg"} else "-"

@@ -36,7 +36,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     ]
     for pour in course.poured.pours:
         found += pour.findings
-    return tuple(found)
+    return (*found, *course.bench.findings)
 
 
 def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:

@@ -20,18 +20,25 @@ READS: dict[str, tuple[str, ...]] = {
     "survey": ("up", "axis", "pieces", "pose_tolerance_deg"),
     "mold": (
         "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
-        "ware_wall_mm", "gate", "gate_bore_mm", "keys",
+        "ware_wall_mm", "gate", "gate_bore_mm", "keys", "boards", "bands",
     ),
-    "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg"),
+    "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg", "water_celsius"),
     "proof": ("lift_kg", "keys", "consistency"),
+    "bench": (
+        "boards", "bands", "form", "drills", "mixing", "scale_step_g", "bench_mm", "shelf_mm",
+        "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use",
+    ),
+    "timetable": (),
 }  # fmt: skip
-VERSIONS = {"intake": 1, "survey": 1, "mold": 1, "pours": 1, "proof": 1}
+VERSIONS = {"intake": 1, "survey": 1, "mold": 1, "pours": 1, "proof": 1, "bench": 1, "timetable": 1}
 FOLLOWS = {
     "intake": (),
     "survey": ("intake",),
     "mold": ("intake", "survey"),
     "pours": ("mold",),
     "proof": ("mold", "pours"),
+    "bench": ("pours",),
+    "timetable": ("bench",),
 }
 
 

@@ -24,8 +24,8 @@ def plan_pours(
     """Plan the pour of each piece, in pouring order.
 
     `pieces` as measured (ml, mm, mm²), at least one; from `brief` it reads consistency, waste, form,
-    bucket_l and lift_kg; `volume_rel_95` half-width of the 95 % interval of the object's volume, a fraction
-    of 0 to 0.5; `uneven` replaces it where the two sides differ. A larger object leaves less space, so the
+    bucket_l, lift_kg and water_celsius; `volume_rel_95` half-width of the 95 % interval of the object's
+    volume, a fraction of 0 to 0.5; `uneven` replaces it where the two sides differ. A larger object leaves less space, so the
     low end of a mix goes with the high end of the object; the usual allowance grows by what the object may
     be smaller. Raises InputError for a piece or brief that makes no sense. Sources: physics.plaster,
     physics.heat, materials/practice.
@@ -119,7 +119,9 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
     per_mm = mix_for_space(
         piece.footprint_mm2 / 1000.0, consistency=brief.consistency, waste=0.0, bucket_l=brief.bucket_l
     )
-    water_C = shelf.value("practice", "mix_water_C").value
+    water_C = (
+        shelf.value("practice", "mix_water_C").value if brief.water_celsius is None else brief.water_celsius
+    )
     return Pour(
         piece=piece.piece,
         order=piece.order,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from claybed.records.studio import Band, BoardSet, Lifter
+
 Vector = tuple[float, float, float]
 
 
@@ -31,6 +33,11 @@ class Brief:
     Pours: `consistency` parts of water per 100 of plaster by mass; `waste` fraction; `form`; `bucket_l`
     largest batch of slurry; `plaster` the entry in materials.
     Lifting: `lift_kg` the most one piece may weigh wet.
+    Bench: `boards` and `bands` the studio owns (none: whatever fits is got); `drills` how many can mix at
+    once, `mixing` how; `scale_step_g` the scale's step; `bench_mm` and `shelf_mm` working heights;
+    `release` what parts plaster from plaster; `lifter` who lifts; `water_celsius` of the mix (None: the
+    usual); `porous` an object that drinks; `hollow_ml` room inside it for ballast; `made_of` what it
+    softens like; `second_pour` when.
     """
 
     unit: str | None = None
@@ -59,3 +66,17 @@ class Brief:
     bucket_l: float = 8.0
     plaster: str = "pottery_plaster"
     lift_kg: float = 16.0
+    boards: tuple[BoardSet, ...] = ()
+    bands: tuple[Band, ...] = ()
+    drills: int = 1
+    mixing: Literal["drill", "hand"] = "drill"
+    scale_step_g: float = 1.0
+    bench_mm: float = 900.0
+    shelf_mm: float = 1500.0
+    release: Literal["soap", "oil", "wax"] = "soap"
+    lifter: Lifter = "staff"
+    water_celsius: float | None = None
+    porous: bool = False
+    hollow_ml: float | None = None
+    made_of: Literal["unknown", "ceramic", "wood", "pla", "oil_clay", "wax"] = "unknown"
+    second_pour: Literal["same_day", "wrapped", "soaked"] = "same_day"

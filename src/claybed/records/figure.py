@@ -21,3 +21,18 @@ class Figure:
     inputs: dict[str, float | str] = field(default_factory=dict)
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A number, or several in one list, together with their working."""
+
+    value: float | tuple[float, ...]
+    figure: Figure
+
+    @property
+    def number(self) -> float:
+        """The number itself; raises TypeError when there are several."""
+        if isinstance(self.value, tuple):
+            raise TypeError("there are several numbers under one working")
+        return self.value

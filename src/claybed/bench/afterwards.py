@@ -1,0 +1,211 @@
+"""From one pour to the next and to the finished mold: form off, flip, carve, chamfer, part, mark, dry."""
+
+from __future__ import annotations
+
+from claybed.bench.bed import keys_of
+from claybed.bench.telling import bench, from_shelf, practice, worked
+from claybed.materials import shelf
+from claybed.physics.plaster import set_mass_per_100
+from claybed.records.bench import After, DryTarget, KeyUse
+from claybed.records.brief import Brief
+from claybed.records.figure import Worked
+from claybed.records.pour import Pour
+from claybed.records.standing import StandingObject, StandingPour
+from claybed.units import say_length, say_mass, say_ratio
+
+_AGAIN = {
+    "same_day": "Pour the second the same day, while the first piece is wet.",
+    "wrapped": "Wrap the first piece in plastic with a damp cloth until the second pour.",
+    "soaked": "The first piece has dried: soak it under water until no more bubbles come ({soak:g} "
+    "minutes), wipe it, "
+    "and release it again. Dry, it would drink the slurry and could float in it.",
+}
+
+
+def plan_after(
+    pour: Pour,
+    standing: StandingPour,
+    thing: StandingObject,
+    brief: Brief,
+    *,
+    last: bool,
+    code: str,
+    clay_kg: float,
+) -> After:
+    """What is done once a pour has set.
+
+    `last` for the pour that closes the mold; `clay_kg` of bed that hangs on when the first piece is turned
+    over. Reads `second_pour`. Source: practice.
+    """
+    usual = shelf.value("practice", "form_off_min")
+    keys = () if last else keys_of(thing.keys, thing.first, "carved")
+    flip = None if last else _flip(standing, thing, clay_kg)
+    holds = standing.wet_kg >= practice("lift_look_kg")
+    scratch = f"{pour.piece} · date · {say_ratio(pour.mix.consistency)} · {code}"
+    pry_mm = tuple(practice(f"pry_recess_{side}_mm") for side in ("length", "width", "depth"))
+    return After(
+        form_off_min=worked(
+            usual.value,
+            "min",
+            "usual time; only once a nail leaves no dent and the heat has peaked",
+            "practice",
+            low=bench("form_off_least_min"),
+            high=usual.high,
+        ),
+        flip_kg=flip,
+        keys=keys,
+        chamfer_mm=from_shelf("practice", "chamfer_mm", "outside edges"),
+        pry_mm=worked(pry_mm, "mm", "length, width, depth of a pry recess", "practice"),
+        grooves_count=from_shelf("bench", "strap_grooves_count", "round the closed mold"),
+        hand_holds=holds,
+        scratch=scratch,
+        steps=_last_steps(scratch, holds, pry_mm) if last else _first_steps(flip, keys, brief),
+        cautions=(
+            "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
+            "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people where the "
+            "sheet says so.",
+            *(("Chisels and scrapers slip: cut away from your hand, goggles on.",) if last else ()),
+        ),
+    )
+
+
+def _nail() -> str:
+    return (
+        "Press a nail in: no dent. Lay a hand on the outside: it has been hot and is getting cooler. That "
+        "takes about "
+        f"{practice('form_off_min'):g} minutes, never under {bench('form_off_least_min'):g}. Then take the "
+        "form off."
+    )
+
+
+def _flip(standing: StandingPour, thing: StandingObject, clay_kg: float) -> Worked:
+    assumed = thing.mass_g is None
+    density = shelf.value("bench", "model_density_g_per_ml")
+    model_kg = (thing.solid_ml * density.value if thing.mass_g is None else thing.mass_g) / 1000.0
+    inputs: dict[str, float | str] = {
+        "wet_kg": standing.wet_kg,
+        "model_kg": model_kg,
+        "clinging_clay_kg": clay_kg,
+        "model_mass_from": "volume x an assumed density: weigh it" if assumed else "weighed",
+    }
+    doubt_kg = thing.solid_ml / 1000.0
+    return worked(
+        standing.wet_kg + model_kg + clay_kg,
+        "kg",
+        "wet piece + object + clay that still hangs on",
+        "derived",
+        inputs,
+        low=standing.wet_kg + (density.low * doubt_kg if assumed else model_kg),
+        high=standing.wet_kg + (density.high * doubt_kg if assumed else model_kg) + 3.0 * clay_kg,
+    )
+
+
+def _first_steps(flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief) -> tuple[str, ...]:
+    carve: tuple[str, ...] = ()
+    if keys:
+        carve = (
+            f"Carve {len(keys)} keys into the parting face where the template marks them: turn a coin or a "
+            "ball tool of "
+            f"Ø {say_length(keys[0].tool_mm.number)} to {say_length(keys[0].depth_mm.number)} deep, "
+            "smooth, no lip.",
+        )
+    turned = f" ({say_mass(flip.number * 1000.0)} with object and clay)" if flip is not None else ""
+    return (
+        _nail(),
+        "Scrape the open face level before it is hard, and round its outside edges.",
+        f"Turn it over{turned}: slide it to the edge of the board, tip it towards you, and lower it onto a "
+        "soft mat. "
+        "The object stays in.",
+        "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
+        "clean.",
+        *carve,
+        _AGAIN[brief.second_pour].format(soak=bench("soak_min")),
+        "Release the whole face, the keys and the object, set the form up again to the second height, and "
+        "pour.",
+    )
+
+
+def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...]) -> tuple[str, ...]:
+    length, width, depth = (say_length(side) for side in pry_mm)
+    grip = (
+        ("Cut hand-holds into two opposite sides, as deep as your fingers, while it is still soft.",)
+        if holds
+        else ()
+    )
+    return (
+        _nail(),
+        f"Scratch into the outside of each piece: {scratch}. Paper tags do not last.",
+        "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
+        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth}.",
+        *grip,
+        f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
+        "all round with a "
+        "rubber mallet, and pry in both recesses a little at a time, with wood. If it holds, wait and wet "
+        "it again; do "
+        "not lever against one edge.",
+        "Take the object out along its pull. Wash release off the faces with a sponge and clear water.",
+        "Weigh each piece trimmed and wet, write it down, close and strap the mold, and stand it on slats "
+        "to dry. "
+        "Strap it with wire or webbing: a rubber band that snaps throws dust.",
+    )
+
+
+def dry_targets(pours: tuple[Pour, ...]) -> tuple[DryTarget, ...]:
+    """What each piece should weigh dry, and when it is ready to press or to cast, from its wet weight.
+
+    dry = wet x 118.618 / (100 + w); ready weights by the water left in a share of the dry mass. Sources:
+    iupac-2021, materials/bench.
+    """
+    found = []
+    for pour in pours:
+        w = pour.mix.consistency
+        share = set_mass_per_100() / (100.0 + w)
+        purity = shelf.value("plaster", "hemihydrate_purity_fraction")
+        low_share = set_mass_per_100(purity_fraction=0.95) / (100.0 + w)
+        wet_g, dry_g = 1000.0 * pour.wet_kg, 1000.0 * pour.wet_kg * share
+        found.append(
+            DryTarget(
+                piece=pour.piece,
+                wet_g=worked(
+                    wet_g,
+                    "g",
+                    "planned; the trimmed piece on the scale counts",
+                    "derived",
+                    {"wet_kg": pour.wet_kg},
+                    low=1000.0 * pour.wet_low_kg,
+                    high=1000.0 * pour.wet_high_kg,
+                ),
+                dry_share=worked(
+                    share,
+                    "-",
+                    "118.618 / (100 + consistency)",
+                    "iupac-2021",
+                    {"consistency_per_100": w, "hemihydrate_purity_fraction": purity.value},
+                    low=low_share,
+                    high=share,
+                ),
+                dry_g=worked(
+                    dry_g, "g", "wet_g x dry_share", "iupac-2021", {"wet_g": wet_g, "dry_share": share}
+                ),
+                press_ready_g=_ready(dry_g, "press_ready_fraction"),
+                slip_ready_g=_ready(dry_g, "slip_ready_fraction"),
+                shelf_dry_g=_ready(dry_g, "shelf_dry_fraction"),
+                says=f"Weigh it trimmed and wet, multiply by {share:.4f}: that is dry. Confirm it by a "
+                "plateau: less than "
+                f"{100.0 * bench('plateau_fraction'):.1f} % lost in a day.",
+            )
+        )
+    return tuple(found)
+
+
+def _ready(dry_g: float, name: str) -> Worked:
+    water = shelf.value("bench", name)
+    return worked(
+        dry_g * (1.0 + water.value),
+        "g",
+        "dry_g x (1 + water left, in a share of the dry mass)",
+        water.source,
+        {"dry_g": dry_g, name: water.value},
+        low=dry_g * (1.0 + water.low),
+        high=dry_g * (1.0 + water.high),
+    )

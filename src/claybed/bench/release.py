@@ -1,0 +1,84 @@
+"""What parts plaster from everything it touches: what, where, how many coats, on which pour."""
+
+from __future__ import annotations
+
+from claybed.bench.telling import bench, from_shelf, worked
+from claybed.records.bench import Release, ReleaseStep
+from claybed.records.brief import Brief
+
+_HABITS = {
+    "soap": "mold soap, thinned as its maker says",
+    "oil": "a thin film of oil",
+    "wax": "paste wax, buffed",
+}
+
+
+def plan_release(brief: Brief, pours: int) -> Release:
+    """The coatings of each pour, in the order of work. Reads `release`, `porous` and `form`.
+
+    Source: practice.
+    """
+    steps: list[ReleaseStep] = []
+    if brief.porous:
+        steps.append(
+            ReleaseStep(
+                pour=worked(1, "-", "the first pour", "practice"),
+                what="shellac or varnish",
+                where="the whole object, the day before",
+                coats_count=from_shelf("bench", "seal_coats_count", "until it drinks no more"),
+                wait_min=worked(
+                    60.0 * bench("seal_dry_h"),
+                    "min",
+                    "dry overnight",
+                    "practice",
+                    {"seal_dry_h": bench("seal_dry_h")},
+                ),
+                says="It drinks: seal it until a drop of water stands on it, then release it like anything "
+                "else.",
+            )
+        )
+    steps.append(
+        _coat(brief, 1, "the object", "Work it into corners with a soft brush, then wipe every pool off.")
+    )
+    walls = "the inside of the case" if brief.form == "case" else "boards or band, inside, and the base board"
+    steps.append(_coat(brief, 1, walls, "One careful pass; the clay bed itself needs none."))
+    if pours > 1:
+        steps.append(
+            _coat(
+                brief,
+                2,
+                "the whole parting face of the first piece and every key",
+                "Wet plaster first, so that it does not drink the release; until water beads on it.",
+            )
+        )
+        steps.append(
+            _coat(brief, 2, "the object, once more", "It stays where it is; wipe clay off it first.")
+        )
+        steps.append(_coat(brief, 2, walls, "Cleaned, set up higher, and released again."))
+    return Release(
+        steps=tuple(steps),
+        never=(
+            "Never two kinds of release on one face: soap over oil or wax curdles and sticks.",
+            "No release on a face that is to drink slip; what is left there is scrubbed off with a damp "
+            "sponge.",
+            "No talc or silica dust as a parting powder: it harms lungs.",
+        ),
+        cautions=(
+            "Shellac, varnish and spirits burn: brush rather than spray, window open, no flame, heater or "
+            "brushed "
+            "motor on near them, and let them dry before the plaster starts.",
+        ),
+    )
+
+
+def _coat(brief: Brief, pour: int, where: str, says: str) -> ReleaseStep:
+    soap = brief.release == "soap"
+    kind = "soap" if soap else "thin"
+    return ReleaseStep(
+        pour=worked(pour, "-", "place of the pour in the order of work", "practice"),
+        what=_HABITS[brief.release],
+        where=where,
+        coats_count=from_shelf("bench", f"{kind}_coats_count", "usual"),
+        wait_min=from_shelf("bench", f"{kind}_wait_min", "usual, after each coat"),
+        says=says,
+    )

@@ -1,0 +1,107 @@
+"""From the closed mold to what stands in each form: levels, columns above the object, clay of the bed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.levels import column_above_mm3
+from claybed.geometry.mesh import Mesh
+from claybed.materials import shelf
+from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.poured import Poured
+from claybed.records.standing import StandingObject, StandingPour
+
+
+def standing_pours(assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
+    """Each pour as it stands in its form, in pouring order; lengths mm, volumes ml."""
+    weights = {pour.piece: pour for pour in poured.pours}
+    return tuple(
+        StandingPour(
+            piece=piece.id,
+            order=piece.order,
+            inside_mm=inside_mm(assembly),
+            footprint_mm2=footprint_mm2(assembly),
+            fill_from_board_mm=weights[piece.id].fill_line_from_board_mm,
+            bed_level_mm=bed_level_mm(assembly, piece),
+            over_object_ml=_over_object_ml(assembly, piece),
+            volume_ml=piece.solid.volume_mm3 / 1000.0,
+            area_mm2=piece.solid.mesh(BLOCK_FRAME).area_mm2,
+            wet_kg=weights[piece.id].wet_kg,
+            dry_kg=weights[piece.id].dry_kg,
+        )
+        for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
+    )
+
+
+def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, brief: Brief) -> StandingObject:
+    """The object in its mold, with the room inside it for ballast. Reads `hollow_ml` of the brief."""
+    room_ml, room_from = brief.hollow_ml, "room inside, as asked"
+    if room_ml is None and obj.mouth is not None:
+        room_ml, room_from = obj.mouth.closed_ml, "inside below the mouth's surface"
+    first = min(assembly.pieces, key=lambda piece: piece.order)
+    bed_ml = None
+    if len(assembly.pieces) > 1:
+        other = max(assembly.pieces, key=lambda piece: piece.order)
+        under_ml = footprint_mm2(assembly) * board_mm(assembly, first) / 1000.0
+        bed_ml = other.solid.volume_mm3 / 1000.0 - under_ml
+    return StandingObject(
+        name=obj.name,
+        solid_ml=obj.solid_ml,
+        model_ml=assembly.model.volume_mm3 / 1000.0,
+        fill_ml=fill_ml,
+        mass_g=obj.mass_g,
+        room_ml=room_ml,
+        room_from=room_from,
+        pad_mm=shelf.value("practice", "bed_pad_mm").value,
+        bed_ml=bed_ml,
+        keys=assembly.keys,
+        first=first.id,
+        outer_mm=assembly.outer_mm,
+        gate_kind=assembly.gate.kind,
+    )
+
+
+def board_mm(assembly: Assembly, piece: Piece) -> float:
+    """Height of the board that a piece is poured on, mm in the block's frame.
+
+    A second piece is poured turned over, on the block's own end.
+    """
+    if len(assembly.pieces) == 1 or piece.order > 1:
+        return 0.0
+    lowest = float(assembly.model.points[:, 2].min()) / Z_PER_MM
+    return lowest - shelf.value("practice", "bed_pad_mm").value
+
+
+def footprint_mm2(assembly: Assembly) -> float:
+    """Inside plan of the form, mm²."""
+    x, y = (assembly.footprint / XY_PER_MM).T
+    return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum() / 2.0)
+
+
+def inside_mm(assembly: Assembly) -> tuple[float, ...]:
+    """Inside of the form: boxed (x, y), round (diameter,), mm."""
+    return assembly.outer_mm[:2] if assembly.shape == "boxed" else assembly.outer_mm[:1]
+
+
+def bed_level_mm(assembly: Assembly, piece: Piece) -> float:
+    """What the liquid of a pour stands on at the sides, mm above its board.
+
+    The bed for the first of two, the first piece for the second, the board itself for a single one.
+    """
+    if len(assembly.pieces) == 1:
+        return 0.0
+    if piece.order == 1:
+        return assembly.level_mm - board_mm(assembly, piece)
+    return assembly.height / Z_PER_MM - assembly.level_mm
+
+
+def _over_object_ml(assembly: Assembly, piece: Piece) -> float:
+    """Slurry that stands right above the model up to the fill line, ml."""
+    mesh = assembly.model.mesh(BLOCK_FRAME)
+    if piece.pull[2] > 0.0:
+        return column_above_mm3(mesh, assembly.height / Z_PER_MM) / 1000.0
+    turned = Mesh.make(mesh.vertices_mm * [1.0, -1.0, -1.0], mesh.faces, frame=BLOCK_FRAME)
+    return column_above_mm3(turned, 0.0) / 1000.0

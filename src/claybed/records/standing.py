@@ -1,0 +1,54 @@
+"""What stands on the bench before a pour, measured from the closed mold: what the bench stage is given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from claybed.records.assembly import BlockKey
+
+
+@dataclass(frozen=True, slots=True)
+class StandingPour:
+    """One pour as it stands in its form, mm and ml.
+
+    `piece` its letter, `order` from 1; `inside_mm` boxed (x, y) or round (diameter,); `footprint_mm2` inside
+    plan; `fill_from_board_mm` the fill line; `bed_level_mm` what the liquid stands on at the sides, above the
+    board; `over_object_ml` slurry that stands right above the object; `wet_kg`, `dry_kg` of the piece.
+    """
+
+    piece: str
+    order: int
+    inside_mm: tuple[float, ...]
+    footprint_mm2: float
+    fill_from_board_mm: float
+    bed_level_mm: float
+    over_object_ml: float
+    volume_ml: float
+    area_mm2: float
+    wet_kg: float
+    dry_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandingObject:
+    """The object in its mold.
+
+    `solid_ml` of the object, `model_ml` with fill and gate, `fill_ml` of oil clay; `mass_g` when weighed;
+    `room_ml` inside it for ballast (None: not known) and `room_from` how that is known; `pad_mm` of clay
+    under it and `bed_ml` of clay in the whole bed (None: no bed); `keys` of the mold; `first` the letter of
+    the piece that is poured first; `outer_mm` of the closed block; `name` of the object.
+    """
+
+    name: str
+    solid_ml: float
+    model_ml: float
+    fill_ml: float
+    mass_g: float | None
+    room_ml: float | None
+    room_from: str
+    pad_mm: float
+    bed_ml: float | None
+    keys: tuple[BlockKey, ...]
+    first: str
+    outer_mm: tuple[float, ...]
+    gate_kind: str

@@ -1,0 +1,1 @@
+"""When what is done, from the first bed to a mold that is ready to use."""
