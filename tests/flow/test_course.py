@@ -125,6 +125,7 @@ def test_stages_read_what_their_keys_hold(tmp_path: Path, brief: Brief) -> None:
     poured = watching("pours", lambda b: course.plan_all_pours(obj, molded.assembly, b))
     wet_kg = {pour.piece: pour.wet_kg for pour in poured.pours}
     watching("proof", lambda b: prove(molded.assembly, obj.mesh, b, wet_kg, progress=quiet))
+    watching("bench", lambda b: course.plan_all_benches(obj, molded.assembly, poured, 1.0, b, "key"))
     beyond = {stage: names - set(READS[stage]) for stage, names in looked.items()}
     assert beyond == {stage: set() for stage in looked}
     assert all(looked.values())

@@ -14,10 +14,13 @@ from claybed.flow.noticing import lock_findings, object_place, plan_findings
 from claybed.geometry.slab import LatticeSolid
 from claybed.pours.floating import judge_float
 from claybed.records.assembly import Assembly, Gate
+from claybed.records.bench import Bench, Release
 from claybed.records.brief import Brief
+from claybed.records.figure import Figure, Worked
 from claybed.records.finding import Check, Finding
 from claybed.records.poured import Poured
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
+from claybed.records.timetable import Timetable
 from tests.pieces import solids
 from tests.survey.objects import measured
 
@@ -33,6 +36,11 @@ def surveyed(*places: FillPlace, tilt_deg: float = 10.0) -> Survey:
     total_ml = sum(place.volume_ml for place in places)
     score = replace(SCORE, fill_ml=total_ml, fill_g=1.5 * total_ml, tilt_deg=tilt_deg)
     return Survey((OPTION,), score, places, (), (score,), bool(places), 0.2)
+
+
+ZERO = Worked(0.0, Figure("-", "none", "derived"))
+BENCH = Bench((), None, Release((), (), ()), (), (), "", ())
+TIMES = Timetable((), ZERO, ZERO, ZERO, "")
 
 
 def course(
@@ -51,7 +59,7 @@ def course(
         to_block=np.eye(3), shift_mm=np.zeros(3), stance=stance, square_mm=8.0, hidden_faces=0,
     )  # fmt: skip
     molded = Molded(OPTION, assembly, "a bore", 0.0)
-    return Course(OBJ, found, molded, poured or Poured((), None, ()), (), {})
+    return Course(OBJ, found, molded, poured or Poured((), None, ()), (), BENCH, TIMES, {})
 
 
 def told(found: Course, brief: Brief | None = None) -> dict[str, Finding]:

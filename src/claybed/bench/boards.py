@@ -31,7 +31,7 @@ def board_use(
         "modulus_GPa": modulus.value,
     }
 
-    def bow_mm(modulus_GPa: float) -> float:
+    def _bow_mm(modulus_GPa: float) -> float:
         return 1000.0 * strip_deflection_m(
             pressure_Pa,
             inside_mm / 1000.0,
@@ -77,13 +77,13 @@ def board_use(
             {"slurry_kg_per_m3": slurry, "inside_mm": inside_mm, "depth_mm": depth_mm},
         ),
         bow_mm=worked(
-            bow_mm(modulus.value),
+            _bow_mm(modulus.value),
             "mm",
             "5 x pressure at the base x span⁴ / (384 x modulus x thickness³ / 12), held at its ends only",
             "beam-theory",
             given,
-            low=bow_mm(modulus.high),
-            high=bow_mm(modulus.low),
+            low=_bow_mm(modulus.high),
+            high=_bow_mm(modulus.low),
         ),
         bulge_ml=bulge,
     )

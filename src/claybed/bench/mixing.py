@@ -112,7 +112,7 @@ def _times(pour: Pour, brief: Brief) -> tuple[BucketTimes, ...]:
     for number, mixer_of, sift_at, slake_at, mix_at, pour_at in sorted(rows):
         batch = batches[number]
 
-        def at(minutes: float, what: str) -> Worked:
+        def _at(minutes: float, what: str) -> Worked:
             return worked(minutes, "min", f"{_FROM_FIRST}: {what}", "practice", given)
 
         found.append(
@@ -133,11 +133,11 @@ def _times(pour: Pour, brief: Brief) -> tuple[BucketTimes, ...]:
                     "derived",
                     {"plaster_g": pour.mix.plaster_g},
                 ),
-                sift_at_min=at(sift_at, "the mixer's buckets are sifted one after the other"),
-                slake_at_min=at(slake_at, "sifting done"),
-                mix_at_min=at(mix_at, "slaked, and hands free"),
-                pour_at_min=at(pour_at, "mixed"),
-                done_at_min=at(pour_at + out, "poured out"),
+                sift_at_min=_at(sift_at, "the mixer's buckets are sifted one after the other"),
+                slake_at_min=_at(slake_at, "sifting done"),
+                mix_at_min=_at(mix_at, "slaked, and hands free"),
+                pour_at_min=_at(pour_at, "mixed"),
+                done_at_min=_at(pour_at + out, "poured out"),
             )
         )
     return tuple(found)

@@ -105,7 +105,7 @@ def strip_thickness_m(pressure_Pa: float, span_m: float, *, bow_m: float, modulu
     Examples
     --------
     >>> round(1000 * strip_thickness_m(3923.0, 0.4, bow_m=0.001, modulus_Pa=3e9), 1)
-    17.3
+    17.4
     """
     above(pressure_Pa, 0.0, "pressure_Pa", "Pa")
     above(span_m, 0.0, "span_m", "m")

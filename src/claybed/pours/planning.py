@@ -25,10 +25,10 @@ def plan_pours(
 
     `pieces` as measured (ml, mm, mm²), at least one; from `brief` it reads consistency, waste, form,
     bucket_l, lift_kg and water_celsius; `volume_rel_95` half-width of the 95 % interval of the object's
-    volume, a fraction of 0 to 0.5; `uneven` replaces it where the two sides differ. A larger object leaves less space, so the
-    low end of a mix goes with the high end of the object; the usual allowance grows by what the object may
-    be smaller. Raises InputError for a piece or brief that makes no sense. Sources: physics.plaster,
-    physics.heat, materials/practice.
+    volume, a fraction of 0 to 0.5; `uneven` replaces it where the two sides differ. A larger object
+    leaves less space, so the low end of a mix goes with the high end of the object; the usual allowance
+    grows by what the object may be smaller. Raises InputError for a piece or brief that makes no sense.
+    Sources: physics.plaster, physics.heat, materials/practice.
     """
     if not pieces:
         raise InputError("there is no piece to pour.", where="pours", remedy="Plan the mold first.")
