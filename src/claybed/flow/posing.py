@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from claybed.flow.course import Course, board_mm
+from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
 from claybed.flow.ledger import Inputs, Part
+from claybed.flow.standing import board_mm
 from claybed.materials import shelf
 from claybed.posing.filling import numbers_of
 from claybed.posing.posing import set_pose
