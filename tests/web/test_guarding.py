@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from conftest import client_of
+from app_client import client_of
 from fastapi.testclient import TestClient
 
 from claybed.register.devices import let_in, shut_out

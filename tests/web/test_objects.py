@@ -6,7 +6,7 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
-from conftest import settled
+from app_client import settled
 from fastapi.testclient import TestClient
 
 from claybed.geometry.mesh import Mesh

@@ -1,0 +1,43 @@
+"""Asking the app of a studio without a network."""
+
+from __future__ import annotations
+
+import time
+
+from fastapi.testclient import TestClient
+
+from claybed.register import keeping
+from claybed.web.app import create_app
+from claybed.web.settings import Settings
+
+NOW = "2026-11-25T10:00:00Z"
+HERE = "http://127.0.0.1"
+
+
+def client_of(settings: Settings, base: str = HERE) -> TestClient:
+    """A client that does not follow redirects, so that a test sees them."""
+    return TestClient(create_app(settings), base_url=base, follow_redirects=False)
+
+
+def entered_mold(client: TestClient) -> str:
+    """The id of a mold of two pieces entered by hand."""
+    with client.app.state.studio.register.writing() as db:  # type: ignore[attr-defined]
+        pieces = [
+            {"letter": "A", "volume_ml": 2100.0, "wet_g": 3255.0},
+            {"letter": "B", "volume_ml": 1900.0, "wet_g": 2945.0},
+        ]
+        return keeping.add_mold(db, name="Gourd bottle", plan_id=None, pieces=pieces, now=NOW)
+
+
+def settled(client: TestClient, about: str, seconds: float = 240.0) -> dict[str, object]:
+    """The newest job on something, once it has ended."""
+    from claybed.register.working import jobs_about
+
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+            job = jobs_about(db, about)[0]
+        if job["state"] not in ("waiting", "running"):
+            return job
+        time.sleep(0.1)
+    raise AssertionError(f"the work on {about} did not end")
