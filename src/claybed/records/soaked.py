@@ -1,0 +1,107 @@
+"""Casting on a plan's own mold: what is asked of it and how thick the wall becomes, place by place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
+
+
+@dataclass(frozen=True, slots=True)
+class Soil:
+    """How slip and plaster work on each other, as the simulation takes it.
+
+    `cake_mm2_per_s` = cake permeability x suction / viscosity; `plaster_mm2_per_s` the same of wet plaster;
+    `water_per_cake_ratio` ml of water that a ml of cake sends into the mold; `fillable_fraction` pore room
+    of dry plaster that takes water up; `wet_share` of that already full; `head_per_mm` pressure of a mm of
+    slip as a share of the suction; `release_ratio` ml of water that a ml of cake gives up afterwards, until
+    it is leather-hard; `spread_mm2_per_s` how fast water evens out in plaster at rest.
+    """
+
+    cake_mm2_per_s: float
+    plaster_mm2_per_s: float
+    water_per_cake_ratio: float
+    fillable_fraction: float
+    wet_share: float
+    head_per_mm: float
+    release_ratio: float
+    spread_mm2_per_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class CastOrder:
+    """How many casts of how long.
+
+    `minutes_min` slip stands in the mold, `release_min` until the cast comes out, `rest_min` until the next
+    fill.
+    """
+
+    casts: int
+    minutes_min: float
+    release_min: float
+    rest_min: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlasterGrid:
+    """The plaster as numbered cells, and the cavity's wall as patches.
+
+    `cell_mm` side; `low_mm` (3,) the grid's corner; `number` (x, y, z) int32 of each cell, -1 for none;
+    `cells` (n, 3) int32 its place; `plaster_mm3` (n,) its plaster, slivers beside it included; `near` (n, 6)
+    int32. Of each patch: `cell` (p,), `area_mm2` (p,), `at_mm` (p, 3), `normal` (p, 3) into the plaster,
+    `bends_per_mm` (p, 2) principal curvatures, above 0 where slip is inside the bend; `most_mm` (p,) half the
+    way to the wall on the other side. `wall` the cavity's surface with short edges, `patch_of` (faces,) of
+    it, -1 where no plaster is near. `cavity` (x, y, z) share of each cell that is cavity; `up` (3,) towards
+    the opening while slip stands in the mold; `left_out_mm3` plaster thinner than a cell that no cell took.
+    """
+
+    cell_mm: float
+    low_mm: Floats
+    number: NDArray[np.int32]
+    cells: Ints
+    plaster_mm3: Floats
+    near: Ints
+    cell: Ints
+    area_mm2: Floats
+    at_mm: Floats
+    normal: Floats
+    bends_per_mm: Floats
+    most_mm: Floats
+    wall: Mesh
+    patch_of: Ints
+    cavity: Floats
+    up: Floats
+    left_out_mm3: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cast:
+    """One cast.
+
+    `wall_mm` (patches,) at the end of its minutes; `pull_share` (patches,) the suction still behind each
+    patch as a share of that of dry plaster; `closed` (patches,) uint8 where it met the other side.
+    `given_ml` water sent into the mold while it stood, `released_ml` afterwards; `taken_ml` what the plaster
+    then held more; `cake_ml` clay left in the mold; `soaked_cm2` wall behind which less than half the suction
+    is left.
+    """
+
+    wall_mm: Floats
+    pull_share: Floats
+    closed: Bytes
+    given_ml: float
+    released_ml: float
+    taken_ml: float
+    cake_ml: float
+    soaked_cm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pocket:
+    """Slip that stays when the mold is drained: how much, its middle, and how deep it stands."""
+
+    slip_ml: float
+    at_mm: tuple[float, float, float]
+    deep_mm: float
