@@ -70,7 +70,7 @@ def test_mix_takes_the_object_with_its_doubt(run: Run, tmp_path: Path, shape: bo
     more = document["slurry_ml"] / json.loads(known.out)["slurry_ml"]
     assert more == pytest.approx((1.1 + 0.04 * ml / (1000.0 - ml)) / 1.1, rel=1e-9)
     said = run("mix", "--space", "1L", "--object", str(path))
-    assert "as well as the object is known" in said.out
+    assert "as well as object and plaster are known" in said.out
     assert f"--object {path}" in said.out
 
 
@@ -115,3 +115,47 @@ def test_points_are_kept_in_double_precision(tmp_path: Path) -> None:
 
     found = read_object(an_object(tmp_path), Brief(), progress=lambda step, part: None)
     assert np.array_equal(found.mesh.vertices_mm, CONE.vertices_mm)
+
+
+VASE = "height,diameter\n0,62\n12,70\n40,98\n70,112\n100,104\n130,72\n165,66\n"
+
+
+def test_turn_writes_an_object_that_is_read_back(run: Run, tmp_path: Path) -> None:
+    """Readings become an object file with volume, interval and steps, and the command to try next."""
+    (tmp_path / "vase.csv").write_text(VASE)
+    outcome = run("object", "turn", "vase.csv", "--mass", "1.9kg")
+    assert outcome.code == 0, outcome.err
+    assert "leave" in outcome.out
+    assert outcome.out.strip().endswith("Next: claybed plan vase.claybed")
+    told = json.loads(run("object", "show", "vase.claybed", "--json").out)
+    assert told["measured"]["kind"] == "calipers"
+    assert told["mass_g"] == 1900.0
+    volume = told["figures"]["/volume_ml"]
+    assert volume["low"] < told["volume_ml"] < volume["high"]
+    assert volume["inputs"]["readings"] == 7.0
+
+
+def test_an_object_is_not_written_over(run: Run, tmp_path: Path) -> None:
+    """A second object of that name needs --replace, and a failed one leaves the first as it was."""
+    (tmp_path / "vase.csv").write_text(VASE)
+    assert run("object", "turn", "vase.csv").code == 0
+    before = (tmp_path / "vase.claybed").read_bytes()
+    again = run("object", "turn", "vase.csv")
+    assert again.code == 2
+    assert "--replace" in again.err
+    (tmp_path / "vase.csv").write_text("0,62\n-4,70\n")
+    assert run("object", "turn", "vase.csv", "--replace").code == 2
+    assert (tmp_path / "vase.claybed").read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["jug.stl", "vase.claybed", "vase.csv"]
+
+
+def test_every_way_of_measuring_shows_an_example(run: Run) -> None:
+    """--help of each command below claybed object ends with an example of it."""
+    import typer
+
+    from claybed.cli.object.app import app
+
+    for name in typer.main.get_command(app).commands:
+        outcome = run("object", name, "--help")
+        assert outcome.code == 0
+        assert f"Example: claybed object {name}" in outcome.out

@@ -20,7 +20,7 @@ UNITS = {
 WITHOUT_UNIT = {
     "value", "low", "high", "measured", "limit", "amount", "number", "waste", "consistency",
     "volume_rel_95", "done", "share", "factor", "scale", "weight", "tolerance", "seconds", "margin",
-    "scatter", "relative_density", "slurry_relative_density", "x", "y", "z", "x0", "y0",
+    "scatter", "exponent", "relative_density", "slurry_relative_density", "x", "y", "z", "x0", "y0",
 }  # fmt: skip
 
 

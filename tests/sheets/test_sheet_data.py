@@ -225,5 +225,8 @@ def test_what_the_object_leaves_open_is_on_the_sheet() -> None:
     how = {"says": "Turned from readings.", "band": {"smaller_share": 0.03, "larger_share": 0.03}}
     unsure = known | {"object": known["object"] | {"measured": how}, "figures": figures}
     handed = sheet_values(unsure, made_on=date(2026, 3, 14), version="9", pictures=[])
-    assert handed["pours"][0]["spread"] == "Water ± 40 g, plaster ± 40 g, as well as the object is known."
+    assert (
+        handed["pours"][0]["spread"]
+        == "Water ± 40 g, plaster ± 40 g, as well as object and plaster are known."
+    )
     assert "Turned from readings." in handed["object"]["says"]

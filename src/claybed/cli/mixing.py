@@ -227,4 +227,4 @@ def _spread(document: Mapping[str, Any], *, us: bool) -> str:
         )
         for key in ("water_g", "plaster_g")
     ]
-    return f"Water {off[0]}, plaster {off[1]}, as well as the object is known."
+    return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."

@@ -170,7 +170,7 @@ def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, 
     """
     if document["ready"]:
         pour = document["pours"][0]
-        waste = "0" if "waste" not in pour else f"{pour['waste'] * 100:g}%"
+        waste = "0" if "waste" not in pour else f"{pour['waste'] * 100:.3g}%"
         ratio = words_of({"consistency": typed.get("consistency")})
         return ["claybed", "mix", "--space", f"{pour['space_ml']:.0f}ml", *ratio, "--waste", waste, "--why"]
     failed = [check for check in document["checks"] if not check["ok"]]
@@ -272,8 +272,8 @@ def spread_lines(document: Document, *, us: bool) -> list[str]:
             for key in ("water_g", "plaster_g")
         ]
         lines.append(
-            f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as the object is known; "
-            f"{pour['waste']:.1%} over is mixed."
+            f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as object and plaster are "
+            f"known; {pour['waste']:.1%} over is mixed."
         )
     return lines
 

@@ -14,7 +14,7 @@ from typing import Final, Literal, get_args
 from claybed.errors import InputError
 
 Seen = Literal["read", "memory", "derived", "practice"]
-FILES: Final = ("plaster", "practice", "clay", "slip", "drying", "us", "boards", "bench")
+FILES: Final = ("plaster", "practice", "clay", "slip", "drying", "us", "boards", "bench", "measuring")
 
 
 @dataclass(frozen=True, slots=True)

@@ -279,4 +279,4 @@ def spread_words(plan: Mapping[str, Any], place: int, *, us: bool) -> str:
         figure = plan["figures"][f"/pours/{place}/{key}"]
         value = float(plan["pours"][place][key])
         off.append(say_spread(value, figure["low"], figure["high"], lambda grams: say_mass(grams, us=us)))
-    return f"Water {off[0]}, plaster {off[1]}, as well as the object is known."
+    return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from claybed.cli.object import show
+from claybed.cli.object import show, turn
 
 app = typer.Typer(
     name="object",
@@ -15,3 +15,4 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command(epilog="Example: claybed object show gourd.claybed --why")(show.show)
+app.command(epilog="Example: claybed object turn readings.csv --reading 0.5mm --out vase.claybed")(turn.turn)

@@ -20,8 +20,14 @@ Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="FILE", help="The object file (default NAME.claybed in this folder)."),
 ]
-Replace = Annotated[bool, typer.Option("--replace", help="Make an earlier object file anew.")]
-Why = Annotated[bool, typer.Option("--why", help="Print formula, inputs and source of every figure.")]
+Mass = Annotated[
+    str | None,
+    typer.Option("--mass", metavar="MASS", help="What the object weighs: tells whether it floats."),
+]
+Replace = Annotated[bool, typer.Option("--replace", metavar="", help="Make an earlier object file anew.")]
+Why = Annotated[
+    bool, typer.Option("--why", metavar="", help="Print formula, inputs and source of every figure.")
+]
 
 
 def make(
@@ -75,7 +81,8 @@ def tell(
     if document["mesh"] is None:
         output.say_next("claybed", "mix", "--box", "200x150x90mm", "--object", str(file))
     else:
-        output.say_next("claybed", "plan", str(file))
+        mouth = ("--mouth",) if measured["closed_band"] else ()
+        output.say_next("claybed", "plan", str(file), *mouth)
 
 
 def size_line(document: Document, *, us: bool) -> str:
