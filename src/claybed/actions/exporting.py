@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,8 +17,11 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
 from claybed.geometry.threemf import threemf_bytes
 from claybed.records.assembly import BLOCK_FRAME, Assembly
+from claybed.records.drawing import Drawing
+from claybed.records.pose import Pose
 from claybed.scene.page import write_view
-from claybed.sheets import bench_sheet, pictures
+from claybed.sheets import bench_sheet, pictures, template_sheet
+from claybed.sheets.bench_templates import templates_of
 from claybed.sheets.places import numbered
 from claybed.sheets.section import section
 
@@ -86,9 +89,9 @@ def _solid_bytes(solid: LatticeSolid, title: str, kind: str) -> bytes:
 
 
 def write_rest(
-    course: Course, document: Mapping[str, Any], folder: Path, *, units: str, progress: Progress
+    course: Course, document: Mapping[str, Any], pose: Pose, folder: Path, *, units: str, progress: Progress
 ) -> None:
-    """Write pictures, bench sheet, view and plan.json of a finished document into `folder`.
+    """Write pictures, bench sheet, templates, view and plan.json of a finished document into `folder`.
 
     `units` "us" prints on Letter in US units, anything else on A4 in metric; `progress` is told "writing".
     """
@@ -107,12 +110,26 @@ def write_rest(
         paper="us-letter" if us else "a4",
         us_units=us,
     )
+    write_templates(
+        templates_of(pose, course.molded.assembly, us=us), str(document["object"]["name"]), folder, us=us
+    )
     progress("writing", 0.9)
     pieces = [(letter, mesh) for letter, mesh, _ in shown.pieces]
     write_view(document, pieces, shown.model, shown.seam_loops_mm, folder / "view.html", us_units=us)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
     (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
     progress("writing", 1.0)
+
+
+def write_templates(drawings: Sequence[Drawing], name: str, folder: Path, *, us: bool) -> None:
+    """Write templates below a plan's folder: `templates` with SVG and DXF, `sheets/templates.pdf` at 1:1.
+
+    `name` is the object's; `us` prints on Letter.
+    """
+    template_sheet.write_files(drawings, folder / "templates")
+    (folder / "sheets").mkdir(exist_ok=True)
+    pdf = template_sheet.render(drawings, name, paper="us-letter" if us else "a4")
+    (folder / "sheets" / "templates.pdf").write_bytes(pdf)
 
 
 def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:

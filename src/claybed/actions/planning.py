@@ -40,7 +40,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     pose = pose_of(course, brief.up)
     document = plan_document(course, brief, file_checks, pose)
     progress("writing", 0.4)
-    write_rest(course, document, folder, units=str(payload.get("units", "metric")), progress=progress)
+    write_rest(course, document, pose, folder, units=str(payload.get("units", "metric")), progress=progress)
     return document
 
 

@@ -28,6 +28,7 @@ from claybed.records.surveyed import FillPlace, Vector
 # A bed that is level within this takes a ruler, not a card.
 LEVEL_MM = 0.5
 MOST_CARDS = 8
+CARD_LEAST_MM = 15.0
 
 
 def set_pose(
@@ -59,9 +60,8 @@ def set_pose(
     if not one:
         solids = Solids.of(assembly)
         stations, cards = _stations(worth, solids, board_mm, rim_mm, lock_mm)
-        seam_low_mm = min((float(line.points[:, 2].min()) for line in lines), default=assembly.level_mm)
         card_mm = shelf.value("practice", "saddle_card_mm").value
-        saddles = saddle_pair(solids, _centre(placed), board_mm, seam_low_mm, card_mm)
+        saddles = saddle_pair(solids, _centre(placed), board_mm, card_mm)
     return Pose(
         board_mm=board_mm,
         rim_mm=rim_mm,
@@ -115,7 +115,7 @@ def _stations(
                     stray_down_mm=down_mm,
                 )
             )
-            if float(np.ptp(profile[:, 1])) > LEVEL_MM and reach > 2.0 * LEVEL_MM:
+            if float(np.ptp(profile[:, 1])) > LEVEL_MM and reach > CARD_LEAST_MM:
                 foot = np.array([[0.0, 0.0], [reach, 0.0]])
                 top = profile[::-1] - np.array([0.0, board_mm])
                 cards.append(BedCard(number, np.concatenate([foot, top])))

@@ -15,25 +15,25 @@ LINE_MM = 0.02
 # The card stays this far under the bed, and this far inside the object's outline.
 UNDER_BED_MM = 3.0
 INSIDE_MM = 2.0
+# The bed that a card must stay under is that over it, and this far past its ends.
+BESIDE_MM = 1.0
 HORN_MM = 6.0
 # A card that reaches less far up the object holds nothing.
 RISE_LEAST_MM = 2.0
 REACH_LEAST_MM = 8.0
 
 
-def saddle_pair(
-    solids: Solids, centre: Floats, board_mm: float, seam_low_mm: float, card_mm: float
-) -> tuple[Saddle, ...]:
+def saddle_pair(solids: Solids, centre: Floats, board_mm: float, card_mm: float) -> tuple[Saddle, ...]:
     """Two saddles along the sides of the form, crossing under `centre` (2,) mm, or none when one of the two
     would not reach.
 
-    `board_mm` and `seam_low_mm`, the seam's least height, in the block's frame; `card_mm` the thickness of
-    the card. Each top edge is the lowest of the underside across the card's thickness, so that the object
-    comes down onto it.
+    `board_mm` height of the board in the block's frame; `card_mm` the thickness of the card. Each top edge is
+    the lowest of the underside across the card's thickness, so that the object comes down onto it, and stays
+    under the bed wherever the card reaches it.
     """
     pair = []
     for name, along in (("S1", np.array([1.0, 0.0])), ("S2", np.array([0.0, 1.0]))):
-        top = _top_edge(solids, centre, along, board_mm, seam_low_mm, card_mm)
+        top = _top_edge(solids, centre, along, board_mm, card_mm)
         if top is None:
             return ()
         pair.append((name, along, top))
@@ -61,17 +61,19 @@ def saddle_pair(
 
 
 def _top_edge(
-    solids: Solids, centre: Floats, along: Floats, board_mm: float, seam_low_mm: float, card_mm: float
+    solids: Solids, centre: Floats, along: Floats, board_mm: float, card_mm: float
 ) -> Outline | None:
     """Run from the crossing and height above the board (n, 2), ends included; None when it reaches too
     little.
     """
     across = np.array([-along[1], along[0]])
-    cuts = []
+    cuts, beds = [], []
     for side in (-0.5, 0.0, 0.5):
         through = np.r_[centre + side * card_mm * across, 0.0]
         segments = cut_segments(solids.model_points, solids.model_faces, through, np.r_[across, 0.0])
         cuts.append(in_plane(segments, through, np.r_[along, 0.0]))
+        segments = cut_segments(solids.bed_points, solids.bed_faces, through, np.r_[across, 0.0])
+        beds.append(in_plane(segments, through, np.r_[along, 0.0]))
     if not len(cuts[1]):
         return None
     ends = cuts[1][:, :, 0].min() + INSIDE_MM, cuts[1][:, :, 0].max() - INSIDE_MM
@@ -81,7 +83,12 @@ def _top_edge(
     run = np.union1d(run, [-card_mm / 2.0, 0.0, card_mm / 2.0])
     run = run[(run >= ends[0]) & (run <= ends[1])]
     under = np.min([lowest(cut, run) for cut in cuts], axis=0) - board_mm
-    highest = seam_low_mm - board_mm - UNDER_BED_MM
+    bed = np.concatenate(beds)
+    beside = INSIDE_MM + BESIDE_MM
+    near = (bed[:, :, 0].max(axis=1) > ends[0] - beside) & (bed[:, :, 0].min(axis=1) < ends[1] + beside)
+    if not near.any():
+        return None
+    highest = float(bed[near][:, :, 1].min()) - board_mm - UNDER_BED_MM
     touching = np.flatnonzero(under <= highest)
     if not len(touching) or highest - float(under.min()) < RISE_LEAST_MM:
         return None

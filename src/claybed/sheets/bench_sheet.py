@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
-from importlib.resources import files
-from io import BytesIO
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
-import typst
-from pypdf import PdfWriter
-from pypdf.generic import DictionaryObject, NameObject
-
 from claybed import __version__
-from claybed.assets.vendored import fonts_folder
 from claybed.errors import InputError
 from claybed.sheets.sheet_data import sheet_values
+from claybed.sheets.typesetting import compiled, unscaled
 
 Paper = Literal["a4", "us-letter"]
 PICTURES = ("seam", "exploded", "fill", "section")
@@ -63,39 +55,4 @@ def render(
     values = sheet_values(
         plan, made_on=day, version=__version__, pictures=sorted(pictures), us_units=us_units
     )
-    return unscaled(compiled(values, pictures, paper, day))
-
-
-def compiled(values: Mapping[str, Any], pictures: Mapping[str, bytes], paper: str, day: date) -> bytes:
-    """Typeset the values with the shipped typeface alone; text from a plan is data and is never read as
-    markup."""
-    with TemporaryDirectory() as made:
-        folder = Path(made)
-        for template in files("claybed.sheets").joinpath("templates").iterdir():
-            if template.name.endswith(".typ"):
-                (folder / template.name).write_bytes(template.read_bytes())
-        for name, png in pictures.items():
-            (folder / f"{name}.png").write_bytes(png)
-        pdf = typst.compile(
-            str(folder / "bench_sheet.typ"),
-            root=made,
-            font_paths=[str(fonts_folder())],
-            ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(values, ensure_ascii=False), "paper": paper},
-            timestamp=int(datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp()),
-            format="pdf",
-        )
-    return bytes(pdf)
-
-
-def unscaled(pdf: bytes) -> bytes:
-    """The same PDF, asking the print dialogue not to fit it to the paper: a ruler on the sheet has to be
-    true."""
-    writer = PdfWriter(clone_from=BytesIO(pdf))
-    wishes = writer.root_object.get("/ViewerPreferences")
-    wishes = DictionaryObject(wishes.get_object()) if wishes is not None else DictionaryObject()
-    wishes[NameObject("/PrintScaling")] = NameObject("/None")
-    writer.root_object[NameObject("/ViewerPreferences")] = wishes
-    out = BytesIO()
-    writer.write(out)
-    return out.getvalue()
+    return unscaled(compiled("bench_sheet.typ", values, pictures, paper, day))
