@@ -13,8 +13,13 @@ from claybed.records.brief import Brief, KeepOut, Vector
 
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
 SYSTEMS: Final = ("metric", "us")
+RELEASES: Final = ("soap", "oil", "wax")
+LIFTERS: Final = ("school", "staff")
+MADE_OF: Final = ("unknown", "ceramic", "wood", "pla", "oil_clay", "wax")
+SECOND_POURS: Final = ("same_day", "wrapped", "soaked")
 _NAMED: Final[dict[str, Vector]] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _LEAST_TRIANGLES: Final = 4
+_TIMES: Final = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
 _DIRECTION: Final = r"(?:[+-]?[xyz]|\([^()]*\))"
 _ONE_SIDE: Final = re.compile(rf"({_DIRECTION})\s*([<>])=?\s*([^<>=]+)", re.IGNORECASE)
 _TWO_SIDES: Final = re.compile(rf"([^<>=]+?)\s*<=?\s*({_DIRECTION})\s*<=?\s*([^<>=]+)", re.IGNORECASE)
@@ -116,6 +121,43 @@ def mass_above_nothing_g(text: str, *, where: str) -> float:
     return above_nothing(units.mass_g(with_unit(text, "310g", where), where=where), text, where=where)
 
 
+def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
+    """Read `count` lengths joined by x ("200x150x90mm"); a side without a unit takes that of the last.
+    Above 0, in mm.
+
+    Raises InputError for another count, or a side that is not a length.
+    """
+    parts = _TIMES.split(text.strip())
+    if len(parts) != count:
+        example = "200x150x90mm" if count == 3 else "180mm x 120mm"
+        raise InputError(f"“{text}” does not name {count} lengths.", where=where, remedy=f"Write {example}.")
+    unit = re.search(r"(mm|cm|m|in|ft|inch|inches|feet|foot|\"|″|'|′)$", parts[-1].strip(), re.IGNORECASE)
+    default = units.length_mm(f"1 {unit[1]}") if unit else 1.0
+    sides = []
+    for part in parts:
+        bare = re.fullmatch(r"\d+(?:[.,]\d+)?", part)
+        side_mm = units.length_mm(part, where=where)
+        sides.append(above_nothing(side_mm * default if bare else side_mm, part, where=where))
+    return tuple(sides)
+
+
+def celsius(text: str, *, where: str) -> float:
+    """Read the temperature of water ("18C", "65F"; a bare number is °C), in °C, from 1 to 60.
+
+    Raises InputError for anything else.
+    """
+    found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*°?\s*([cf]?)", text.strip().casefold())
+    if found is None:
+        raise InputError(f"“{text}” is not a temperature.", where=where, remedy="Write 18C or 65F.")
+    number = float(found[1].replace(",", "."))
+    degrees = (number - 32.0) / 1.8 if found[2] == "f" else number
+    if not 1.0 <= degrees <= 60.0:
+        raise InputError(
+            f"water of {degrees:.0f} °C is not for plaster.", where=where, remedy="Use 15 to 25 °C."
+        )
+    return degrees
+
+
 def _plaster_name(text: str, where: str) -> str:
     word = re.sub(r"[\s-]+", "_", text.strip().casefold())
     if not re.fullmatch(r"[a-z][a-z0-9_]*", word):
@@ -156,6 +198,15 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "bucket_l": lambda typed, where: volume_above_nothing_ml(typed, where=where) / 1000.0,
     "plaster": lambda typed, where: _plaster_name(typed, where),
     "lift_kg": lambda typed, where: mass_above_nothing_g(typed, where=where) / 1000.0,
+    "drills": lambda typed, where: whole(typed, 1, most=20, where=where),
+    "mixing": lambda typed, where: choice(typed, ("drill", "hand"), where=where),
+    "release": lambda typed, where: choice(typed, RELEASES, where=where),
+    "lifter": lambda typed, where: choice(typed, LIFTERS, where=where),
+    "water_celsius": lambda typed, where: celsius(typed, where=where),
+    "porous": lambda typed, where: bool(typed),
+    "hollow_ml": lambda typed, where: volume_above_nothing_ml(typed, where=where),
+    "made_of": lambda typed, where: choice(typed.replace("-", "_"), MADE_OF, where=where),
+    "second_pour": lambda typed, where: choice(typed.replace("-", "_"), SECOND_POURS, where=where),
 }
 
 OPTIONS: Final[dict[str, str]] = {
@@ -185,6 +236,15 @@ OPTIONS: Final[dict[str, str]] = {
     "bucket_l": "--bucket",
     "plaster": "--plaster",
     "lift_kg": "--lift",
+    "drills": "--drills",
+    "mixing": "--mixing",
+    "release": "--release",
+    "lifter": "--lifter",
+    "water_celsius": "--water",
+    "porous": "--porous",
+    "hollow_ml": "--hollow",
+    "made_of": "--made-of",
+    "second_pour": "--second-pour",
 }
 
 
@@ -201,11 +261,11 @@ def words_of(typed: Mapping[str, Any]) -> list[str]:
     return words
 
 
-def brief_from(typed: Mapping[str, Any]) -> Brief:
-    """Make the Brief from what was typed, by field name; None and missing fields keep the Brief's own
-    default.
+def brief_from(typed: Mapping[str, Any], kept: Mapping[str, Any] | None = None) -> Brief:
+    """Make the Brief from what was typed, by field name; None and missing fields take what the studio has
+    `kept`, and else the Brief's own default.
 
     Raises InputError that names the option.
     """
     read = {name: _READERS[name](value, OPTIONS[name]) for name, value in typed.items() if value is not None}
-    return Brief(**read)  # type: ignore[arg-type]
+    return Brief(**{**(kept or {}), **read})

@@ -14,6 +14,7 @@ import typer
 from claybed import __version__
 from claybed.cli import mixing, planning, proving, schema, serve, surveying
 from claybed.cli.object.app import app as object_app
+from claybed.cli.studio import app as studio_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
 
 # Typer carries its usage errors under different module names from release to release; this is their common
@@ -38,6 +39,7 @@ app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750m
 app.command(epilog="Example: claybed serve --lan")(serve.serve)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
 app.add_typer(object_app)
+app.add_typer(studio_app)
 
 
 def _print_version(asked: bool) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -13,10 +12,10 @@ import typer
 from claybed import units as unit_words
 from claybed.actions.asking import (
     SYSTEMS,
-    above_nothing,
     brief_from,
     choice,
     mass_above_nothing_g,
+    sides_mm,
     volume_above_nothing_ml,
 )
 from claybed.cli import options as ask
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
 
 OBJECT_TARGET = "claybed.actions.object_volume:run"
 _SPACE = "The space"
-_TIMES = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
 
 
 def mix(
@@ -160,26 +158,6 @@ def _less_object(room: Space, file: Path) -> Space:
         object_low_ml=found["low_ml"],
         object_high_ml=found["high_ml"],
     )
-
-
-def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
-    """Read `count` lengths joined by x ("200x150x90mm"); a side without a unit takes that of the last.
-    Above 0, in mm.
-
-    Raises InputError for another count, or a side that is not a length.
-    """
-    parts = _TIMES.split(text.strip())
-    if len(parts) != count:
-        example = "200x150x90mm" if count == 3 else "180mm x 120mm"
-        raise InputError(f"“{text}” does not name {count} lengths.", where=where, remedy=f"Write {example}.")
-    unit = re.search(r"(mm|cm|m|in|ft|inch|inches|feet|foot|\"|″|'|′)$", parts[-1].strip(), re.IGNORECASE)
-    default = unit_words.length_mm(f"1 {unit[1]}") if unit else 1.0
-    sides = []
-    for part in parts:
-        bare = re.fullmatch(r"\d+(?:[.,]\d+)?", part)
-        side_mm = unit_words.length_mm(part, where=where)
-        sides.append(above_nothing(side_mm * default if bare else side_mm, part, where=where))
-    return tuple(sides)
 
 
 def show_mix(document: Mapping[str, Any], *, us: bool) -> None:

@@ -11,6 +11,7 @@ _OBJECT = "The object"
 _LEAVING = "How it leaves"
 _MOLD = "The mold"
 _POURS = "The pours"
+_BENCH = "At the bench"
 _OUTPUT = "What comes out"
 
 File = Annotated[
@@ -107,6 +108,41 @@ Lift = Annotated[
     str | None, _option("--lift", "MASS", "Most one piece may weigh wet (default 16kg).", _POURS)
 ]
 
+Studio = Annotated[
+    Path | None,
+    _option("--studio", "FILE", "The studio's file; CLAYBED_STUDIO or your own else, if any.", _BENCH),
+]
+Water = Annotated[str | None, _option("--water", "TEMP", "Temperature of the mixing water: 18C.", _BENCH)]
+Mixing = Annotated[
+    str | None, _option("--mixing", "drill|hand", "How plaster is mixed (default drill).", _BENCH)
+]
+Drills = Annotated[
+    int | None, _option("--drills", "N", "How many people can mix at once (default 1).", _BENCH)
+]
+Release = Annotated[
+    str | None,
+    _option("--release", "soap|oil|wax", "What parts plaster from plaster (default soap).", _BENCH),
+]
+Porous = Annotated[
+    bool | None, _option("--porous", "", "The object drinks (wood, bisque, gourd): it is sealed.", _BENCH)
+]
+Hollow = Annotated[
+    str | None, _option("--hollow", "VOLUME", "Room inside the object for ballast: 1.2L.", _BENCH)
+]
+MadeOf = Annotated[
+    str | None,
+    _option("--made-of", "pla|oil-clay|wax|ceramic|wood", "What the object is: does heat soften it?", _BENCH),
+]
+SecondPour = Annotated[
+    str | None,
+    _option(
+        "--second-pour", "same-day|wrapped|soaked", "When the second is poured (default same-day).", _BENCH
+    ),
+]
+Lifter = Annotated[
+    str | None, _option("--lifter", "school|staff", "Who lifts: beginners, or people used to it.", _BENCH)
+]
+
 Out = Annotated[
     Path | None,
     _option("--out", "DIR", "Folder for the plan (default NAME.claybed in this folder).", _OUTPUT),
@@ -115,4 +151,8 @@ Replace = Annotated[bool, _option("--replace", "", "Make an earlier plan in that
 AsJson = Annotated[bool, _option("--json", "", "Print the document as JSON, figures unrounded.", _OUTPUT)]
 Units = Annotated[
     str, _option("--units", "metric|us", "Units of what is printed. What you type names its own.", _OUTPUT)
+]
+UnitsOrKept = Annotated[
+    str | None,
+    _option("--units", "metric|us", "Units of what is printed (default metric, or the studio's).", _OUTPUT),
 ]

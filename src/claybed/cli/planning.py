@@ -63,9 +63,19 @@ def plan(
     bucket: ask.Bucket = None,
     plaster: ask.Plaster = None,
     lift: ask.Lift = None,
+    studio: ask.Studio = None,
+    water: ask.Water = None,
+    mixing: ask.Mixing = None,
+    drills: ask.Drills = None,
+    release: ask.Release = None,
+    porous: ask.Porous = None,
+    hollow: ask.Hollow = None,
+    made_of: ask.MadeOf = None,
+    second_pour: ask.SecondPour = None,
+    lifter: ask.Lifter = None,
     out: ask.Out = None,
     replace: ask.Replace = False,
-    units: ask.Units = "metric",
+    units: ask.UnitsOrKept = None,
     as_json: ask.AsJson = False,
 ) -> int:
     """Plan the mold of a model: pieces, seam, block, keys, gate, and water and plaster for each pour.
@@ -99,9 +109,19 @@ def plan(
         "bucket_l": bucket,
         "plaster": plaster,
         "lift_kg": lift,
+        "water_celsius": water,
+        "mixing": mixing,
+        "drills": drills,
+        "release": release,
+        "porous": porous,
+        "hollow_ml": hollow,
+        "made_of": made_of,
+        "second_pour": second_pour,
+        "lifter": lifter,
     }
-    brief = brief_from(typed)
-    system = choice(units, SYSTEMS, where="--units")
+    kept, kept_units = kept_by_studio(studio)
+    brief = brief_from(typed, kept)
+    system = choice(units or kept_units, SYSTEMS, where="--units")
     final = out if out is not None else plan_folder(file)
     document = _make(file, final, replace=replace, brief=brief, units=system)
     if as_json:
@@ -119,6 +139,20 @@ def plan_folder(file: Path) -> Path:
     """
     own = file.suffix.casefold() == ".claybed"
     return Path(f"{file.stem}-plan.claybed" if own else f"{file.stem}.claybed")
+
+
+def kept_by_studio(studio: Path | None) -> tuple[dict[str, Any], str]:
+    """Return what the studio's file gives a plan, by field of the brief, and its units; nothing without one.
+
+    Raises InputError for a file that was named and is not there, or cannot be read.
+    """
+    from claybed.actions.studio_file import kept_fields, read_studio, studio_path
+
+    path = studio_path(studio)
+    if path is None:
+        return {}, "metric"
+    found = read_studio(path)
+    return kept_fields(found), found.units
 
 
 def _make(file: Path, final: Path, *, replace: bool, brief: object, units: str) -> Document:

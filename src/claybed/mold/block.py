@@ -14,12 +14,11 @@ from claybed.errors import InputError
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
+from claybed.mold.owned import RULER_MM, Around, form_height_mm, owned_shape
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.parted import Layout
 
-# Boards are set with a ruler: outer sides are whole multiples of this.
-RULER_MM = 5.0
 ROUND_CORNERS = 96
 # A round form is worth its rolling only if it saves this share of plaster.
 ROUND_GAIN = 0.95
@@ -36,8 +35,9 @@ def lay_out(
 ) -> Layout:
     """Lay the block out around an object that is pulled along `pull` (object frame).
 
-    `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape` of
-    the brief. Raises InputError for a wall thinner than practice allows. Source: materials/practice (walls by
+    `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape`,
+    `boards` and `bands` of the brief. Raises InputError for a wall thinner than practice allows,
+    CannotError when nothing the studio owns goes round the block. Source: materials/practice (walls by
     size and use).
     """
     wall_mm, reason = choose_wall(mesh, brief)
@@ -53,10 +53,15 @@ def lay_out(
     centre, radius = _least_circle(hull)
     diameter = _ruler(2.0 * (radius + wall_mm))
     side_gate = gate.kind in ("bore", "mouth") and not gate.along_pull
-    shape = brief.shape
+    shape: str = brief.shape
     if shape == "auto":
         saves = math.pi * diameter**2 / 4.0 < ROUND_GAIN * box[0] * box[1]
         shape = "round" if saves and not side_gate else "boxed"
+    if brief.boards or brief.bands:
+        around = Around(
+            (box[0], box[1]), diameter, form_height_mm(float(hi[2] - lo[2]), wall_mm, pieces), wall_mm
+        )
+        shape = owned_shape(shape, around, brief)
     if shape == "round":
         middle[:2] = centre
         outline = _round_outline(diameter / 2.0, _gate_width(mesh, gate, diameter) if side_gate else 0.0)
