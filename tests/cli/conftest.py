@@ -31,6 +31,9 @@ def run(
     """Run a command line in an empty folder; `target` names the stand-in for planning and surveying."""
     monkeypatch.syspath_prepend(str(Path(__file__).parent))
     monkeypatch.chdir(tmp_path)
+    # Nobody's own studio file steers these commands.
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.delenv("CLAYBED_STUDIO", raising=False)
     (tmp_path / "jug.stl").write_text("solid jug\nendsolid jug\n")
 
     def run_once(*words: str, target: str = "ready") -> Outcome:

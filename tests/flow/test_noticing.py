@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from claybed.flow import document
 from claybed.flow.course import Course
 from claybed.flow.document import plan_document
 from claybed.flow.molding import Molded
@@ -147,8 +148,13 @@ def test_wall_stance_and_floating_are_told() -> None:
     ("ok", "severity", "ready"),
     [(True, "look", True), (False, "note", False), (True, "stop", False)],
 )
-def test_ready_needs_every_check_and_no_stop(ok: bool, severity: str, ready: bool) -> None:
+def test_ready_needs_every_check_and_no_stop(
+    ok: bool, severity: str, ready: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """One failed check of a file, or one finding that says stop, and the plan is not ready."""
+    # This mold has no pieces that could be posed.
+    monkeypatch.setattr(document, "pose_of", lambda *asked: None)
+    monkeypatch.setattr(document, "write_pose", lambda part, pose: None)
     finding = Finding("odd", severity, "the mix", "It is odd.")  # type: ignore[arg-type]
     check = Check("file_whole_A", ok, 0.0, 0.0, "faults", "most", "piece A", "read back")
     found = course(surveyed(), poured=Poured((), None, (finding,)))

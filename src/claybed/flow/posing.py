@@ -17,9 +17,9 @@ _SECTION = "section of the plan's own solids"
 def pose_of(course: Course, up: tuple[float, float, float]) -> Pose:
     """The pose of a plan's object for its first pour; `up` as it stands, in the object's frame.
 
-    The rim of the form is the fill line and the freeboard above it.
+    The rim of the form is that of the boards or band which stand there.
     """
-    assembly, first = course.molded.assembly, course.poured.pours[0]
+    assembly, form = course.molded.assembly, course.bench.pours[0].form
     places = to_act_on(course.survey)
     numbered = numbers_of([place.volume_ml for place in places])
     return set_pose(
@@ -28,7 +28,7 @@ def pose_of(course: Course, up: tuple[float, float, float]) -> Pose:
         up,
         places,
         board_mm=board_mm(assembly, assembly.pieces[0]),
-        rim_mm=first.fill_line_from_board_mm + first.fill_line_from_rim_mm,
+        rim_mm=form.fill_from_board_mm.number + form.fill_from_rim_mm.number,
         tilt_deg=course.survey.chosen.tilt_deg,
         numbers=numbered,
     )
