@@ -8,8 +8,9 @@ from typing import Any, Final, Literal
 
 from claybed.errors import InputError
 from claybed.materials import shelf
-from claybed.pours.mixing import allowance, mix_for_space
+from claybed.pours.mixing import allowance, mix_for_space, waste_for_form
 from claybed.pours.working import mix_entry, mix_figures
+from claybed.records.brief import Brief
 from claybed.records.figure import Figure
 
 _ML_PER_MM3: Final = 1e-3
@@ -78,6 +79,25 @@ def mix_document(
             "-", f"batch {batch.number} of the fewest equal ones that fit the bucket", "asked", place
         )
     return document | {"figures": {pointer: asdict(figure) for pointer, figure in figures.items()}}
+
+
+def mixing_constants() -> dict[str, Any]:
+    """What a device needs to work out a mix by itself, and where it comes from.
+
+    Densities in g/ml, allowances as fractions, the usual batch in litres.
+    """
+    grains = shelf.value("plaster", "hemihydrate_density_g_per_ml")
+    water = shelf.value("plaster", "water_density_g_per_ml")
+    wastes = []
+    for form, says in (("hand", "Built by hand"), ("boards", "Boards"), ("case", "A case")):
+        wastes.append({"form": form, "share": waste_for_form(form)[0], "says": says})
+    return {
+        "grain_g_per_ml": grains.value,
+        "water_g_per_ml": water.value,
+        "wastes": wastes,
+        "bucket_l": Brief().bucket_l,
+        "source": f"Densities: docs/sources.md, {grains.source} and {water.source}.",
+    }
 
 
 def _room(space: Space) -> tuple[_Spread, Figure]:

@@ -6,6 +6,13 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from claybed.web.pages import entering_app, jobs, objects, plans
+from claybed.web.pages import entering_app, jobs, objects, plans, pour_day, quick_mix
 
-ROUTERS: Final[tuple[APIRouter, ...]] = (entering_app.router, objects.router, plans.router, jobs.router)
+ROUTERS: Final[tuple[APIRouter, ...]] = (
+    entering_app.router,
+    objects.router,
+    plans.router,
+    jobs.router,
+    pour_day.router,
+    quick_mix.router,
+)

@@ -1,0 +1,197 @@
+"""A plan as a person works through it on the day: step by step, each with number, timer and caution."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from claybed.units import say_length, say_mass
+
+Step = dict[str, Any]
+Document = Mapping[str, Any]
+
+
+def pour_steps(document: Document, *, us: bool) -> list[Step]:
+    """Every step of a plan's pours in the order of work, as plain values.
+
+    Keys of a step: `id`, unique in the plan; `pour` (letter); `title`; `says`, sentences; `number` and `unit`
+    to be read at arm's length, or None; `minutes` of its timer, or None; `ask`, the fields to write in
+    (name, label, unit and `as_planned` in that unit); `batch` or None; `caution`, or "". Raises KeyError for
+    a document that is no plan.
+    """
+    steps: list[Step] = []
+    for index, pour in enumerate(document["pours"]):
+        letter = str(pour["piece"])
+        steps += _before(document, pour, letter, first=index == 0, us=us)
+        for batch in _buckets(pour):
+            steps += _mixing(pour, letter, batch, us=us)
+        steps += _after(pour, letter, us=us)
+    return steps
+
+
+def _step(pour: str, name: str, title: str, says: Sequence[str], **more: Any) -> Step:
+    empty: Step = {"number": None, "unit": "", "minutes": None, "ask": [], "batch": None, "caution": ""}
+    made = {"id": f"{pour}.{name}", "pour": pour, "title": title, "says": [s for s in says if s]}
+    return {**empty, **made, **more}
+
+
+def _said(text: str) -> dict[str, str]:
+    number, _, unit = text.rpartition(" ")
+    return {"number": number or text, "unit": unit if number else ""}
+
+
+def _before(document: Document, pour: Document, letter: str, *, first: bool, us: bool) -> list[Step]:
+    order = int(pour["order"])
+    steps = []
+    bed, form, hold = document.get("bed"), pour.get("form"), pour.get("hold")
+    if first and bed:
+        steps.append(
+            _step(
+                letter,
+                "bed",
+                "Build the bed",
+                bed["steps"],
+                **_said(say_length(bed["height_mm"], us=us)),
+                caution=" ".join(bed["cautions"]),
+            )
+        )
+    release = document.get("release")
+    for number, coat in enumerate(
+        (one for one in (release or {}).get("steps", ()) if one["pour"] == order), 1
+    ):
+        coats = int(coat["coats_count"])
+        times = f"{coats} coats" if coats != 1 else "One coat"
+        says = [
+            f"{coat['what']} on {coat['where']}.",
+            f"{times}, {coat['wait_min']:.0f} minutes each.",
+            coat["says"],
+        ]
+        steps.append(_step(letter, f"release{number}", "Part it", says, minutes=coat["wait_min"] or None))
+    if release and steps and steps[-1]["title"] == "Part it":
+        steps[-1]["caution"] = " ".join(release["never"][:1])
+    if form:
+        line = pour.get("fill_line") or {}
+        says = [form["how"], *form["leaks"], form["stiffen"]]
+        rim_mm = line.get("from_rim_mm")
+        if rim_mm is not None:
+            says.append(f"Mark the fill line, {say_length(rim_mm, us=us)} below the rim.")
+        steps.append(
+            _step(
+                letter,
+                "form",
+                "Stand the form",
+                says,
+                **_said(say_length(pour["fill_line_mm"], us=us)),
+                caution=" ".join(form["cautions"]),
+            )
+        )
+    if hold and hold.get("says"):
+        steps.append(_step(letter, "hold", "Hold it down", [hold["says"], hold.get("cap", "")]))
+    return steps
+
+
+def _buckets(pour: Document) -> list[Document]:
+    times = {int(one["number"]): one for one in (pour.get("mixing") or {}).get("buckets", ())}
+    return [{**batch, **times.get(int(batch["number"]), {})} for batch in pour["batches"]]
+
+
+def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[Step]:
+    number = int(bucket["number"])
+    of = f", bucket {number} of {len(pour['batches'])}" if len(pour["batches"]) > 1 else ""
+    mixing = pour.get("mixing") or {}
+    cautions: list[str] = [str(one) for one in mixing.get("cautions", ())]
+    dust, others = "".join(cautions[:1]), cautions[1:]
+    unit = "oz" if us else "g"
+    per_unit = 28.349523125 if us else 1.0
+
+    def ask(name: str, label: str, grams: float) -> dict[str, Any]:
+        return {
+            "name": name,
+            "label": label,
+            "unit": unit,
+            "per_unit": per_unit,
+            "as_planned": grams / per_unit,
+        }
+
+    start = bucket.get("sift_at_min", 0.0)
+    begin = f"Begin this bucket {start:.0f} minutes after the first." if start else ""
+    spans = _spans(bucket)
+    heat = {"name": "water_c", "label": "Its temperature", "unit": "°F" if us else "°C"}
+
+    def step(name: str, title: str, says: Sequence[str], **more: Any) -> Step:
+        return _step(letter, f"{name}{number}", f"{title}{of}", says, batch=number, **more)
+
+    sieve = "Sift the plaster into the water, low over the surface, until all of it is in."
+    late = " ".join(mixing.get("too_late", ()))
+    return [
+        step(
+            "water",
+            "Weigh the water",
+            [begin, "Set the empty bucket on the scale and press tare. Water first, plaster into it later."],
+            **_said(say_mass(bucket["water_g"], us=us)),
+            ask=[
+                ask("water_g", "Water on the scale", bucket["water_g"]),
+                {**heat, "per_unit": 1.0, "as_planned": None},
+            ],
+        ),
+        step(
+            "plaster",
+            "Weigh the plaster",
+            ["Into a dry bucket of its own, tared."],
+            **_said(say_mass(bucket["plaster_g"], us=us)),
+            ask=[ask("plaster_g", "Plaster on the scale", bucket["plaster_g"])],
+            caution=dust,
+        ),
+        step("sift", "Sift", [sieve], minutes=spans["sift"], caution=dust),
+        step(
+            "slake",
+            "Let it slake",
+            ["Do not touch it. The water soaks in by itself."],
+            minutes=spans["slake"],
+        ),
+        step(
+            "mix",
+            "Mix",
+            [str(mixing.get("pace", "")), "Slow, under the surface, until it coats a finger. Tap and skim."],
+            minutes=spans["mix"],
+            caution=" ".join(others).strip(),
+        ),
+        step(
+            "pour",
+            "Pour",
+            ["Into the lowest corner, slowly, up to the fill line.", f"Too late: {late}" if late else ""],
+            **_said(say_length(pour["fill_line_mm"], us=us)),
+        ),
+    ]
+
+
+def _spans(bucket: Document) -> dict[str, float | None]:
+    if "slake_at_min" not in bucket:
+        return {"sift": None, "slake": None, "mix": None}
+    sift, slake = bucket["sift_at_min"], bucket["slake_at_min"]
+    mix, pour = bucket["mix_at_min"], bucket["pour_at_min"]
+    return {"sift": slake - sift, "slake": mix - slake, "mix": pour - mix}
+
+
+def _after(pour: Document, letter: str, *, us: bool) -> list[Step]:
+    mixing, after = pour.get("mixing") or {}, pour.get("after") or {}
+    minutes = after.get("form_off_min")
+    wait = "Wait until a nail leaves no dent and the heat has peaked; the timer is a usual time, not a clock."
+    steps = [
+        _step(
+            letter,
+            "set",
+            "Let it set",
+            [wait, str(mixing.get("heat", "")), str(mixing.get("leftover_use", ""))],
+            minutes=minutes,
+            ask=[
+                {"name": "set_at", "label": "It is set", "unit": "now", "per_unit": 1.0, "as_planned": None}
+            ],
+            caution=" ".join(after.get("cautions", ())[:1]),
+        )
+    ]
+    if after:
+        cautions = " ".join(after["cautions"][1:])
+        steps.append(_step(letter, "after", "Take the form off", after["steps"], caution=cautions))
+        steps.append(_step(letter, "scratch", "Scratch into the plaster", [after["scratch"]], caution=""))
+    return steps
