@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.scene.wording import in_system
 from claybed.units import say_length, say_mass
 
 Step = dict[str, Any]
@@ -26,6 +27,9 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
         for batch in _buckets(pour):
             steps += _mixing(pour, letter, batch, us=us)
         steps += _after(pour, letter, us=us)
+    for step in steps:
+        step["says"] = [in_system(text, us=us) for text in step["says"]]
+        step["caution"] = in_system(step["caution"], us=us)
     return steps
 
 

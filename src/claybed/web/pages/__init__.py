@@ -6,7 +6,7 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from claybed.web.pages import entering_app, jobs, objects, plans, pour_day, quick_mix
+from claybed.web.pages import entering_app, jobs, molds, objects, plans, pour_day, quick_mix, records
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     entering_app.router,
@@ -15,4 +15,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     jobs.router,
     pour_day.router,
     quick_mix.router,
+    molds.router,
+    records.router,
 )

@@ -1,0 +1,63 @@
+"""How dry a mold piece is, by its weight on a scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from claybed.errors import InputError
+from claybed.materials import shelf
+from claybed.physics.plaster import set_mass_per_100
+from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST
+
+State = Literal["wet", "press", "slip", "dry", "below"]
+WORDS: Final[dict[State, str]] = {
+    "wet": "wet",
+    "press": "dry enough to press in",
+    "slip": "dry enough for slip",
+    "dry": "shelf-dry",
+    "below": "lighter than its target: was it chipped, or trimmed since?",
+}
+# A scale and a crumb of plaster account for this much below the target, as a share of it.
+_BELOW: Final = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Dryness:
+    """`water_percent` of the dry mass still in the piece (negative below the target), its `state`, and
+    `to_go_g` of water to the dry mass."""
+
+    water_percent: float
+    state: State
+    to_go_g: float
+
+
+def dry_target_g(trimmed_wet_g: float, consistency: float) -> float:
+    """Dry mass that follows from the trimmed wet mass of a piece just set, g.
+
+    `trimmed_wet_g` above 0; `consistency` water per 100 of plaster, 20 to 200. Raises InputError outside.
+    Source: physics.plaster (iupac-2021).
+    """
+    if not trimmed_wet_g > 0.0:
+        raise InputError("a wet piece weighs something.", remedy="Type what the scale shows.")
+    if not CONSISTENCY_LEAST <= consistency <= CONSISTENCY_MOST:
+        raise InputError(f"{consistency:g} is no ratio of a mold.", remedy="1:1.3 is usual.")
+    return trimmed_wet_g * set_mass_per_100() / (100.0 + consistency)
+
+
+def dryness(mass_g: float, target_g: float) -> Dryness:
+    """How dry a piece of mass `mass_g` is whose dry mass is `target_g`, both above 0, g.
+
+    Limits of the states: materials/bench (common practice, no source).
+    """
+    water = (mass_g - target_g) / target_g
+    limits = [(shelf.value("bench", f"{name}_fraction").value, state) for name, state in _STATES]
+    state: State = next((state for limit, state in limits if water < limit), "wet")
+    return Dryness(100.0 * water, "below" if water < -_BELOW else state, max(0.0, mass_g - target_g))
+
+
+_STATES: Final[tuple[tuple[str, State], ...]] = (
+    ("shelf_dry", "dry"),
+    ("slip_ready", "slip"),
+    ("press_ready", "press"),
+)

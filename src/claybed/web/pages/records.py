@@ -1,0 +1,122 @@
+"""The register as tables: search, everything logged, export, backup and restore, and who is let in."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import zipfile
+from pathlib import Path
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from claybed.register import entering, keeping
+from claybed.register.copies import as_csv, as_json, back_up, restore
+from claybed.register.devices import devices, let_in, shut_out
+from claybed.register.finding import search
+from claybed.web.admitting import Changing, InStudio, Looking
+from claybed.web.board import now_text
+from claybed.web.rendering import page
+
+router = APIRouter(include_in_schema=False)
+_SHOWN = 200
+
+
+@router.get("/register")
+def register(
+    request: Request, studio: InStudio, visitor: Looking, find: str = "", what: str = ""
+) -> Response:
+    """Everything that was logged, latest first, or what was looked for."""
+    kinds = ("pour", "weighing", "casting", "note", "fault")
+    with studio.register.reading() as db:
+        found = search(db, find[:200]) if find.strip() else None
+        molds = {mold["id"]: mold["name"] for mold in keeping.molds(db)}
+        logged = [
+            {**entry, "mold_name": molds[mold]} for mold in molds for entry in entering.history(db, mold)
+        ]
+        let = devices(db)
+    for entry in logged:
+        entry["kind"] = entry.get("kind") or entry["log"]
+    if what in kinds:
+        logged = [entry for entry in logged if entry["kind"] == what]
+    logged.sort(key=lambda entry: (entry["at"], entry["made_at"]), reverse=True)
+    values = {
+        "find": find,
+        "found": found,
+        "logged": logged[:_SHOWN],
+        "more": max(0, len(logged) - _SHOWN),
+        "what": what,
+        "kinds": kinds,
+        "devices": let,
+        "token": None,
+    }
+    return page(request, "register.html", values)
+
+
+@router.get("/register/export.json")
+def export_json(studio: InStudio, visitor: Looking) -> Response:
+    """Everything that was entered, as JSON."""
+    headers = {"content-disposition": 'attachment; filename="claybed-register.json"'}
+    return Response(as_json(studio.register), media_type="application/json", headers=headers)
+
+
+@router.get("/register/export.zip")
+def export_csv(studio: InStudio, visitor: Looking) -> Response:
+    """Everything that was entered, as one CSV file for each table."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for table, text in as_csv(studio.register).items():
+            packed.writestr(f"{table}.csv", text)
+    headers = {"content-disposition": 'attachment; filename="claybed-register-csv.zip"'}
+    return Response(out.getvalue(), media_type="application/zip", headers=headers)
+
+
+@router.get("/register/backup.sqlite")
+def backup(studio: InStudio, visitor: Changing) -> Response:
+    """The register as one file, taken while others go on working."""
+    folder = tempfile.TemporaryDirectory(prefix="claybed-")
+    copy = Path(folder.name) / "claybed-register.sqlite"
+    back_up(studio.register, copy)
+    return FileResponse(
+        copy,
+        media_type="application/vnd.sqlite3",
+        filename=copy.name,
+        background=BackgroundTask(folder.cleanup),
+    )
+
+
+@router.post("/register/restore")
+def bring_back(studio: InStudio, visitor: Changing, file: Annotated[UploadFile, File()]) -> Response:
+    """Take a backup's content in place of what is there, which is kept beside it."""
+    with tempfile.TemporaryDirectory(prefix="claybed-") as folder:
+        copy = Path(folder) / "backup.sqlite"
+        with copy.open("wb") as out:
+            while chunk := file.file.read(1 << 20):
+                out.write(chunk)
+        restore(studio.register, copy)
+    return RedirectResponse("/register", status_code=303)
+
+
+@router.post("/register/devices")
+def new_device(
+    request: Request,
+    studio: InStudio,
+    visitor: Changing,
+    name: Annotated[str, Form(max_length=80)],
+    role: Annotated[Literal["keeper", "bench"], Form()] = "bench",
+) -> Response:
+    """Make a code for one more device and show it this once."""
+    with studio.register.writing() as db:
+        _, token = let_in(db, name=name, role=role, now=now_text())
+        let = devices(db)
+    return page(request, "device.html", {"token": token, "name": name, "devices": let})
+
+
+@router.post("/register/devices/{device_id}/out")
+def device_out(device_id: str, studio: InStudio, visitor: Changing) -> Response:
+    """Let a device in no longer."""
+    with studio.register.writing() as db:
+        shut_out(db, device_id, now=now_text())
+    return RedirectResponse("/register", status_code=303)

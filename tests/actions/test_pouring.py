@@ -1,0 +1,67 @@
+"""A plan as steps for the day: in the order of work, with every weight of every batch."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from claybed.actions.pouring import pour_steps
+from claybed.units import say_mass
+from tests.actions.planned import Planned
+
+
+def steps_of(planned: Planned, *, us: bool = False) -> list[dict[str, Any]]:
+    """The steps of a plan."""
+    return pour_steps(planned.document, us=us)
+
+
+def test_every_batch_is_weighed_sifted_slaked_mixed_and_poured(planned: Planned) -> None:
+    """Each batch has its steps in that order, water before plaster, with the plan's weights."""
+    steps = steps_of(planned)
+    for pour in planned.document["pours"]:
+        for batch in pour["batches"]:
+            own = [s for s in steps if s["pour"] == pour["piece"] and s["batch"] == batch["number"]]
+            names = [re.sub(r"^\w+\.|\d+$", "", s["id"]) for s in own]
+            assert names == ["water", "plaster", "sift", "slake", "mix", "pour"]
+            assert f"{own[0]['number']} {own[0]['unit']}" == say_mass(batch["water_g"])
+            assert own[1]["ask"][0]["as_planned"] == batch["plaster_g"]
+            assert all(s["minutes"] > 0 for s in own[2:5])
+
+
+def test_steps_follow_the_pours(planned: Planned) -> None:
+    """The bed comes first, the second pour after the first has set; no id comes twice."""
+    steps = steps_of(planned)
+    ids = [step["id"] for step in steps]
+    assert len(set(ids)) == len(ids)
+    assert (steps[0]["title"] == "Build the bed") == bool(planned.document["bed"])
+    pieces = [pour["piece"] for pour in planned.document["pours"]]
+    for earlier, later in pairwise(pieces):
+        assert ids.index(f"{earlier}.set") < ids.index(f"{later}.water1")
+
+
+def test_cautions_stand_where_the_hazard_is(planned: Planned) -> None:
+    """Dust is told at the sieve, heat while it sets."""
+    steps = {step["id"]: step for step in steps_of(planned)}
+    piece = planned.document["pours"][0]["piece"]
+    assert "dust" in steps[f"{piece}.sift1"]["caution"]
+    assert re.search(r"hot|burn", steps[f"{piece}.set"]["caution"], re.IGNORECASE)
+
+
+def test_us_units_reach_every_number(planned: Planned) -> None:
+    """In US units no step speaks of millimetres or grams."""
+    for step in steps_of(planned, us=True):
+        text = " ".join([step["unit"], *step["says"], step["caution"]])
+        assert not re.search(r"\d\s*(mm|kg|g|ml|l)\b", text), text
+
+
+@pytest.mark.parametrize("kept", ["form", "mixing", "after", "hold"])
+def test_a_plan_without_bench_figures_still_pours(planned: Planned, kept: str) -> None:
+    """An older plan lacks some of the bench; what it has is told all the same."""
+    document = {
+        **planned.document,
+        "pours": [{k: v for k, v in p.items() if k != kept} for p in planned.document["pours"]],
+    }
+    assert any(step["title"].startswith("Weigh the water") for step in pour_steps(document, us=False))
