@@ -24,9 +24,9 @@ def drying_line(weighings: list[dict[str, Any]], target_g: float | None) -> Mark
     high = max(masses)
     spread, span = max(high - low, 1e-9), max(times[-1] - times[0], 1e-9)
 
-    def place(time: float, mass: float) -> tuple[float, float]:
-        x = _EDGE + (time - times[0]) / span * (_WIDE - 2 * _EDGE)
-        return x, _EDGE + (high - mass) / spread * (_TALL - 2 * _EDGE)
+    def place(time_s: float, mass_g: float) -> tuple[float, float]:
+        x = _EDGE + (time_s - times[0]) / span * (_WIDE - 2 * _EDGE)
+        return x, _EDGE + (high - mass_g) / spread * (_TALL - 2 * _EDGE)
 
     points = [place(time, mass) for time, mass in zip(times, masses, strict=True)]
     path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
