@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
+from claybed.actions.plan_file import read_plan
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
 from claybed.geometry.slab import LatticeSolid
@@ -15,10 +15,8 @@ from claybed.geometry.stl import read_stl, snapped_solid
 from claybed.intake.reading import read_triangles
 from claybed.proof.reopening import prove_again
 from claybed.records.finding import Check
-from claybed.records.plan_schema import PLAN_SCHEMA
 
 Progress = Callable[[str, float], None]
-MOST_PLAN_BYTES: Final = 64_000_000
 MOST_TRIANGLES: Final = 5_000_000
 MM_PER_UNIT: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
@@ -63,28 +61,6 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         "edited": sorted(name for name, off in off_mm.items() if off > 0.0),
         "checks": [asdict(check) for check in checks],
     }
-
-
-def read_plan(folder: Path) -> dict[str, Any]:
-    """The plan.json of a folder. Raises InputError when there is none, or none of a known schema."""
-    path = folder / "plan.json"
-    if not folder.is_dir():
-        raise InputError(
-            "is not a folder.", where=str(folder), remedy="Name the folder that claybed plan wrote."
-        )
-    try:
-        if path.stat().st_size > MOST_PLAN_BYTES:
-            raise InputError("is too large for a plan.", where=str(path), remedy="Plan it again.")
-        document = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError) as reason:
-        raise InputError(
-            "cannot be read as a plan.", where=str(path), remedy="Name the folder that claybed plan wrote."
-        ) from reason
-    if not isinstance(document, dict) or document.get("schema") != PLAN_SCHEMA:
-        raise InputError(
-            f"is not a plan of the kind {PLAN_SCHEMA}.", where=str(path), remedy="Plan it again."
-        )
-    return document
 
 
 def _named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:

@@ -12,7 +12,7 @@ from typing import Annotated, Any, cast
 import typer
 
 from claybed import __version__
-from claybed.cli import mixing, planning, proving, schema, serve, surveying
+from claybed.cli import mixing, planning, proving, schema, serve, surveying, why
 from claybed.cli.object.app import app as object_app
 from claybed.cli.studio import app as studio_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
@@ -36,6 +36,7 @@ app.command(epilog="Example: claybed plan gourd.stl --height 180mm --mass 310g -
 app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying.survey)
 app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
 app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
+app.command(epilog="Example: claybed why gourd.claybed pours.A.plaster_g")(why.why)
 app.command(epilog="Example: claybed serve --lan")(serve.serve)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
 app.add_typer(object_app)

@@ -14,7 +14,7 @@ from claybed.errors import InputError
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
-from claybed.mold.owned import RULER_MM, Around, form_height_mm, owned_shape
+from claybed.mold.owned import RULER_MM, Around, owned_shape
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.parted import Layout
@@ -58,9 +58,8 @@ def lay_out(
         saves = math.pi * diameter**2 / 4.0 < ROUND_GAIN * box[0] * box[1]
         shape = "round" if saves and not side_gate else "boxed"
     if brief.boards or brief.bands:
-        around = Around(
-            (box[0], box[1]), diameter, form_height_mm(float(hi[2] - lo[2]), wall_mm, pieces), wall_mm
-        )
+        x_mm, y_mm, z_mm = (float(side) for side in hi - lo)
+        around = Around((x_mm, y_mm, z_mm), diameter, wall_mm, pieces)
         shape = owned_shape(shape, around, brief)
     if shape == "round":
         middle[:2] = centre

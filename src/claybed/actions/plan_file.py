@@ -1,0 +1,34 @@
+"""The plan.json of a folder, read back."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Final
+
+from claybed.errors import InputError
+from claybed.records.plan_schema import PLAN_SCHEMA
+
+MOST_PLAN_BYTES: Final = 64_000_000
+
+
+def read_plan(folder: Path) -> dict[str, Any]:
+    """The plan.json of a folder. Raises InputError when there is none, or none of a known schema."""
+    path = folder / "plan.json"
+    if not folder.is_dir():
+        raise InputError(
+            "is not a folder.", where=str(folder), remedy="Name the folder that claybed plan wrote."
+        )
+    try:
+        if path.stat().st_size > MOST_PLAN_BYTES:
+            raise InputError("is too large for a plan.", where=str(path), remedy="Plan it again.")
+        document = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError) as reason:
+        raise InputError(
+            "cannot be read as a plan.", where=str(path), remedy="Name the folder that claybed plan wrote."
+        ) from reason
+    if not isinstance(document, dict) or document.get("schema") != PLAN_SCHEMA:
+        raise InputError(
+            f"is not a plan of the kind {PLAN_SCHEMA}.", where=str(path), remedy="Plan it again."
+        )
+    return document
