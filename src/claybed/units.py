@@ -68,6 +68,14 @@ _MASS: Final = _spell(
     ("oz|oz.|ounce|ounces", G_PER_OZ, "us", 1),
 )
 
+_AREA: Final = _spell(
+    ("m2|m²", 1e4, "metric", 2),
+    ("cm2|cm²|sq cm", 1.0, "metric", 1),
+    ("mm2|mm²", 0.01, "metric", 0),
+    ("in2|in²|sq in", MM_PER_IN**2 / 100, "us", 1),
+    ("ft2|ft²|sq ft", MM_PER_FT**2 / 100, "us", 2),
+)
+
 _VULGAR: Final = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _FRACTION: Final = re.compile(r"(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)", re.ASCII)
 _DECIMAL: Final = re.compile(r"\d+(?:[.,]\d+)?|[.,]\d+", re.ASCII)
@@ -97,6 +105,30 @@ def mass_g(text: str, *, default_unit: str = "g", where: str = "") -> float:
     A bare number takes `default_unit`. Raises InputError as `length_mm` does.
     """
     return _read(text, _MASS, "mass", "310g, 2.4kg or 4 lb 3 oz", default_unit, where, False)
+
+
+def area_cm2(text: str, *, default_unit: str = "cm2", where: str = "") -> float:
+    """Read an area as typed ("300cm2", "50 sq in", "0.1 m²"), in cm².
+
+    A bare number takes `default_unit`. Raises InputError as `length_mm` does.
+    """
+    return _read(text, _AREA, "area", "300cm2, 0.1m2 or 50 in2", default_unit, where, False)
+
+
+def temperature_celsius(text: str, *, where: str = "") -> float:
+    """Read a temperature as typed ("22C", "22 °C", "72F"), in °C; a bare number is °C.
+
+    Raises InputError for anything else, or a temperature below -50 or above 200 °C.
+    """
+    shown = _short(text, where)
+    found = re.fullmatch(r"([-−]?\d+(?:[.,]\d+)?)\s*(?:°|deg)?\s*([cf]?)", shown.casefold())
+    if found is None:
+        raise InputError(f"“{shown}” is not a temperature.", where=where, remedy="Write 22C or 72F.")
+    degrees = float(found[1].replace("−", "-").replace(",", "."))
+    celsius = (degrees - 32.0) / 1.8 if found[2] == "f" else degrees
+    if not -50.0 <= celsius <= 200.0:
+        raise InputError(f"“{shown}” is out of range.", where=where, remedy="Write 22C or 72F.")
+    return celsius
 
 
 def ratio_consistency(text: str, *, where: str = "") -> float:
@@ -217,6 +249,39 @@ def say_spread(value: float, low: float | None, high: float | None, say: Callabl
     if min(less, more) >= EVEN_ENOUGH * max(less, more):
         return f"± {say(max(less, more))}"
     return f"+ {say(more)}, − {say(less)}"
+
+
+def say_area(cm2: float, *, us: bool = False) -> str:
+    """Write an area in cm², or in US units square inches, to whole ones.
+
+    Raises ValueError when `cm2` is not finite.
+    """
+    sign, amount = _split_sign(cm2)
+    return f"{sign}{amount * 100 / MM_PER_IN**2:.0f} in²" if us else f"{sign}{amount:.0f} cm²"
+
+
+def say_temperature(celsius: float, *, us: bool = False) -> str:
+    """Write a temperature to whole degrees, °C or °F. Raises ValueError when it is not finite."""
+    if not math.isfinite(celsius):
+        raise ValueError(f"a figure must be finite, got {celsius}")
+    return f"{celsius * 1.8 + 32:.0f} °F" if us else f"{celsius:.0f} °C"
+
+
+def say_time(minutes: float) -> str:
+    """Write a time as one would say it: seconds, minutes, hours and minutes, or days from two days on.
+
+    Raises ValueError when `minutes` is not finite.
+    """
+    if not math.isfinite(minutes):
+        raise ValueError(f"a figure must be finite, got {minutes}")
+    if minutes < 2:
+        return f"{round(minutes * 60)} s"
+    if minutes < 90:
+        return f"{minutes:.0f} min" if minutes >= 10 else f"{minutes:.1f}".removesuffix(".0") + " min"
+    if minutes < 48 * 60:
+        hours, rest = divmod(round(minutes / 5) * 5, 60)
+        return f"{hours} h {rest} min" if rest and hours < 10 else f"{round(minutes / 60)} h"
+    return f"{minutes / 1440:.1f}".removesuffix(".0") + " days"
 
 
 def say_ratio(consistency: float) -> str:

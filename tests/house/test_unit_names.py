@@ -12,7 +12,8 @@ SOURCE = Path(__file__).resolve().parents[2] / "src" / "claybed"
 MODULES = sorted(SOURCE.rglob("*.py"))
 
 UNITS = {
-    "mm", "mm2", "mm3", "cm2", "m", "m2", "m3", "ml", "l", "g", "kg", "s", "min", "h", "d", "deg", "rad",
+    "mm", "mm2", "mm3", "cm2", "m", "m2", "m3", "ml", "l", "g", "kg", "s", "min", "h", "d", "minutes",
+    "hours", "days", "deg", "rad",
     "percent", "fraction", "c", "k", "j", "w", "pa", "kpa", "mpa", "n", "mb", "px", "pt", "ratio", "count",
     "factor", "share", "parts", "celsius", "newtons", "grams", "100",
 }  # fmt: skip

@@ -12,7 +12,20 @@ from typing import Annotated, Any, cast
 import typer
 
 from claybed import __version__
-from claybed.cli import mixing, planning, proving, schema, serve, surveying, why
+from claybed.cli import (
+    casting,
+    drying,
+    mixing,
+    planning,
+    pressing,
+    proving,
+    schema,
+    serve,
+    shrinking,
+    slip,
+    surveying,
+    why,
+)
 from claybed.cli.object.app import app as object_app
 from claybed.cli.studio import app as studio_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
@@ -38,6 +51,11 @@ app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
 app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
 app.command(epilog="Example: claybed why gourd.claybed pours.A.plaster_g")(why.why)
 app.command(epilog="Example: claybed serve --lan")(serve.serve)
+app.command(epilog="Example: claybed shrink --fired 250mm --total 12%")(shrinking.shrink)
+app.command(epilog="Example: claybed slip --clay 20kg --water 8.4L --deflocculant 100g")(slip.slip)
+app.command(epilog="Example: claybed cast --test-wall 4mm --test-minutes 5 --wall 5mm")(casting.cast)
+app.command(epilog="Example: claybed press --area 600cm2 --thickness 6mm --seam 500mm")(pressing.press)
+app.command(epilog="Example: claybed dry --wet 2450g --log mold.jsonl --weigh 2105g")(drying.dry)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
 app.add_typer(object_app)
 app.add_typer(studio_app)

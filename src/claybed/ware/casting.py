@@ -15,7 +15,6 @@ from claybed.ware.narrows import narrows_of
 from claybed.ware.reckoning import Input, asked, middle, reckon, taken
 from claybed.ware.water import clay_kg_per_m3, fillable, sent_into_mold, water_of_cast
 
-_PER_MM2_MIN = 1.0 / 6e7  # m²/s in a mm²/min
 _WORK_DAY_MIN = 480.0
 _TURN_ROUND_MIN = 15.0
 _ROWS_MOST = 12
@@ -66,9 +65,8 @@ def plan_cast(ask: CastAsk) -> Cast:
         wall = taken(ask.wall_mm, "mm", "as asked")
         minutes = reckon(
             lambda wall_mm, k_mm2_per_min, damp_slope, earlier_casts: (
-                casting.casting_time_s(wall_mm / 1000, k_mm2_per_min * _PER_MM2_MIN)
-                / 60
-                * (1 + damp_slope * earlier_casts)
+                # The law holds in any units that belong together: mm and mm²/min give minutes.
+                casting.casting_time_s(wall_mm, k_mm2_per_min) * (1 + damp_slope * earlier_casts)
             ),
             "min",
             "wall^2 / k" + (" x (1 + damp slope x earlier casts)" if ask.cast_number > 1 else ""),
@@ -81,11 +79,8 @@ def plan_cast(ask: CastAsk) -> Cast:
     else:
         minutes = taken(float(ask.minutes or 0), "min", "as asked")
         wall = reckon(
-            lambda minutes, k_mm2_per_min, damp_slope, earlier_casts: (
-                1000
-                * casting.cast_wall_m(
-                    60 * minutes / (1 + damp_slope * earlier_casts), k_mm2_per_min * _PER_MM2_MIN
-                )
+            lambda minutes, k_mm2_per_min, damp_slope, earlier_casts: casting.cast_wall_m(
+                minutes / (1 + damp_slope * earlier_casts), k_mm2_per_min
             ),
             "mm",
             "sqrt(k t)",

@@ -1,4 +1,4 @@
-"""How long a mold dries: from its water, its open faces and the room, with a band that is honest about both."""
+"""How long a mold dries: from its water, its open faces and the room, with a band that is honest."""
 
 from __future__ import annotations
 
@@ -137,15 +137,6 @@ def days_between(drying: Drying, water_per_100: float, from_percent: float) -> R
     if drying.dry_g is None or from_percent <= state.water_percent.value:
         return None
     free = 100 * plaster.free_water_of_dry_fraction(water_per_100)
-    start = Constant(
-        min(from_percent, free) / 100,
-        "-",
-        min(from_percent, free) / 100,
-        min(from_percent, free) / 100,
-        "asked",
-        "read",
-        "",
-    )
     return reckon(
         _days,
         "d",
@@ -153,7 +144,7 @@ def days_between(drying: Drying, water_per_100: float, from_percent: float) -> R
         "drying-curve",
         dry_g=drying.dry_g.value,
         full_fraction=free / 100,
-        start_fraction=start,
+        start_fraction=min(from_percent, free) / 100,
         left_fraction=state.water_percent.value / 100,
         area_cm2=drying.area_cm2.value,
         rate_g_per_m2_h=drying.rate_g_per_m2_h,
@@ -285,13 +276,13 @@ def _state(name: str, dry: Reckoned, start: float, area_cm2: Input, rate: Reckon
                 )
             ),
             "h",
-            "water / (area x rate) x slowing: steady to the critical share, then in proportion to what is left",
+            "water / (area x rate) x slowing: steady to the critical share, then as what is left",
             "drying-curve",
             dry_g=dry.value,
             start_fraction=start,
             left_fraction=left.value,
             area_cm2=area_cm2,
-            rate_g_per_m2_h=rate.value,
+            rate_g_per_m2_h=rate,
             critical_fraction=shelf.value("drying", "critical_fraction"),
         )
     return DryState(

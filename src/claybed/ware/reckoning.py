@@ -52,9 +52,9 @@ def asked(value: float, unit: str = "") -> Constant:
     return Constant(value, unit, value, value, "asked", "read", "")
 
 
-def within_error(value: float, error: float, unit: str = "") -> Constant:
+def within_error(value: float, tolerance: float, unit: str = "") -> Constant:
     """What a person measured, give or take an error."""
-    return Constant(value, unit, value - error, value + error, "measured", "read", "")
+    return Constant(value, unit, value - tolerance, value + tolerance, "measured", "read", "")
 
 
 def middle(given: Input) -> float:

@@ -127,27 +127,27 @@ def sizes_of(
         "",
     )
 
-    def longer(fired: float | None, what: str) -> Reckoned | None:
-        if fired is None:
+    def longer(fired_length_mm: float | None, what: str) -> Reckoned | None:
+        if fired_length_mm is None:
             return None
         return reckon(
             lambda fired_mm, oversize_ratio: fired_mm * oversize_ratio,
             "mm",
             f"{what} x oversize",
             "astm-c326",
-            fired_mm=fired,
+            fired_mm=fired_length_mm,
             oversize_ratio=oversize,
         )
 
-    def shorter(model: float | None, what: str) -> Reckoned | None:
-        if model is None:
+    def shorter(model_length_mm: float | None, what: str) -> Reckoned | None:
+        if model_length_mm is None:
             return None
         return reckon(
             lambda model_mm, oversize_ratio: model_mm / oversize_ratio,
             "mm",
             f"{what} / oversize",
             "astm-c326",
-            model_mm=model,
+            model_mm=model_length_mm,
             oversize_ratio=oversize,
         )
 

@@ -19,7 +19,7 @@ _IMPERIAL_WATER_OZ = 20.0
 
 def density_from(
     *,
-    sg: float | None = None,
+    density_ratio: float | None = None,
     litre_g: float | None = None,
     pint_g: float | None = None,
     pint: str = "imperial",
@@ -35,8 +35,8 @@ def density_from(
     entries contradict each other by more than materials/slip contradiction_fraction, naming both.
     """
     told: dict[str, float] = {}
-    if sg is not None:
-        told["--sg"] = sg
+    if density_ratio is not None:
+        told["--sg"] = density_ratio
     if litre_g is not None:
         told["--litre-weight"] = litre_g / 1000.0
     if pint_g is not None:
@@ -127,14 +127,14 @@ def slip_state(density: Input, solids: Input) -> SlipState:
     )
 
 
-def slip_change(batch_l: float, density: Input, target: float, solids: Input) -> SlipChange:
+def slip_change(batch_l: float, density: Input, target_ratio: float, solids: Input) -> SlipChange:
     """Water that thins, or dry clay that thickens, `batch_l` of slip to a wanted density against water.
 
     Raises InputError for a target that no casting slip has.
     """
-    _possible(target, _value(solids))
-    wanted = taken(target, "-", "against water, as wanted")
-    if target <= _value(density):
+    _possible(target_ratio, _value(solids))
+    wanted = taken(target_ratio, "-", "against water, as wanted")
+    if target_ratio <= _value(density):
         water = reckon(
             lambda batch_l, density_ratio, target_ratio: (
                 1e6 * formulas.thinning_water_m3(batch_l / 1000, density_ratio, target_ratio)
@@ -144,7 +144,7 @@ def slip_change(batch_l: float, density: Input, target: float, solids: Input) ->
             "brongniart",
             batch_l=batch_l,
             density_ratio=density,
-            target_ratio=target,
+            target_ratio=target_ratio,
         )
         return SlipChange(wanted, water, None, _plus(batch_l, water, 1000.0))
     clay = reckon(
@@ -156,7 +156,7 @@ def slip_change(batch_l: float, density: Input, target: float, solids: Input) ->
         "brongniart",
         batch_l=batch_l,
         density_ratio=density,
-        target_ratio=target,
+        target_ratio=target_ratio,
         solids_ratio=solids,
     )
     return SlipChange(wanted, None, clay, _plus(batch_l, clay, 1000.0 * _value(solids)))

@@ -27,9 +27,8 @@ def fit_pours(pours: Sequence[tuple[float, float]]) -> TestPour:
         raise InputError(
             "no test pour was given.", where="--test", remedy="Give --test-wall and --test-minutes."
         )
-    each = [
-        casting.casting_rate_m2_per_s(wall / 1000, 60 * minutes) / _PER_MM2_MIN for wall, minutes in pours
-    ]
+    # The law holds in any units that belong together: mm and minutes give mm² a minute.
+    each = [casting.casting_rate_m2_per_s(wall, minutes) for wall, minutes in pours]
     inputs: dict[str, float | str] = {}
     for place, (wall, minutes) in enumerate(pours, 1):
         inputs |= {f"wall_{place}_mm": wall, f"pour_{place}_minutes": minutes}

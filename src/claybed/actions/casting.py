@@ -1,0 +1,166 @@
+"""A slip cast from plain numbers or from a plan folder, with the working of every figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.errors import InputError
+from claybed.flow.ware_document import document_of
+from claybed.materials.bodies import slip as slip_named
+from claybed.physics import plaster, slurry
+from claybed.pours.mixing import densities_kg_per_m3
+from claybed.records.finding import Finding
+from claybed.records.ware import TestPour
+from claybed.ware.advice import cast_findings
+from claybed.ware.casting import CastAsk, plan_cast
+from claybed.ware.reckoning import Input, asked
+from claybed.ware.trying import fit_pours
+
+
+@dataclass(frozen=True, slots=True)
+class CastWish:
+    """What was told of a cast and what is wanted; see ware.casting.CastAsk.
+
+    `tests` are test pours (wall mm, minutes); `plaster_mm` thickness of plaster behind a flat wall;
+    `consistency` of its mix; `density_ratio` of the slip against water, `clay_water_fraction` of the wall
+    just drained; `drying_days` asked; `plan` a folder.
+    """
+
+    wall_mm: float | None = None
+    minutes: float | None = None
+    k_mm2_per_min: float | None = None
+    tests: Sequence[tuple[float, float]] = ()
+    celsius: float | None = None
+    cast_number: int = 1
+    area_cm2: float | None = None
+    plaster_mm: float | None = None
+    start_percent: float = 0.0
+    cavity_ml: float | None = None
+    spare_ml: float | None = None
+    bores_mm: tuple[float, ...] = ()
+    slots_mm: tuple[float, ...] = ()
+    drying_days: float | None = None
+    good_casts: int | None = None
+    new_mold: bool = True
+    consistency: float = 100.0 / 1.3
+    density_ratio: float | None = None
+    clay_water_fraction: float | None = None
+    slip: str | None = None
+    studio: str = ""
+    plan: Path | None = None
+
+
+def cast_document(wish: CastWish) -> dict[str, Any]:
+    """Return a cast, or k from test pours alone, as one plain document, unrounded.
+
+    With test pours and no wall or time the document holds k only. Raises InputError for entries that
+    contradict each other or are out of range.
+    """
+    if wish.k_mm2_per_min is not None and wish.tests:
+        raise InputError("k is told and tested.", where="--k", remedy="Give --k or test pours, not both.")
+    tried = fit_pours(wish.tests) if wish.tests else None
+    if wish.wall_mm is None and wish.minutes is None and wish.plan is None:
+        if tried is None:
+            raise InputError(
+                "a cast needs its wall or its time.", where="cast", remedy="Give --wall 4mm or --minutes 15."
+            )
+        return document_of(tried, findings=_test_findings(tried))
+    ask = _ask(wish, None if tried is None else tried)
+    if wish.plan is not None:
+        ask = _with_plan(ask, wish, wish.plan)
+    cast = plan_cast(ask)
+    known = wish.k_mm2_per_min is not None or tried is not None or ask.slip.rate.source == "studio"
+    findings = cast_findings(cast, k_known=known)
+    document = document_of(cast, findings=findings)
+    if tried is not None:
+        test = document_of(test=tried, findings=_test_findings(tried))
+        document["figures"] |= test.pop("figures")
+        document["findings"] += test.pop("findings")
+        document |= test
+    return document
+
+
+def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:
+    slip = slip_named(wish.slip, wish.studio)
+    if wish.density_ratio is not None:
+        slip = replace(slip, density=asked(wish.density_ratio, "-"))
+    if wish.clay_water_fraction is not None:
+        slip = replace(slip, cast_water=asked(wish.clay_water_fraction, "-"))
+    k: Input | None = wish.k_mm2_per_min if tried is None else tried.k_mm2_per_min
+    behind: Input | None = None
+    if wish.plaster_mm is not None:
+        behind = wish.plaster_mm / 1000 * _dry_kg_per_m3(wish.consistency)
+    return CastAsk(
+        slip=slip,
+        wall_mm=wish.wall_mm,
+        minutes=wish.minutes,
+        k=k,
+        celsius=wish.celsius,
+        cast_number=wish.cast_number,
+        area_cm2=wish.area_cm2,
+        plaster_kg_per_m2=behind,
+        start_percent=wish.start_percent,
+        cavity_ml=wish.cavity_ml,
+        spare_ml=wish.spare_ml,
+        bores_mm=wish.bores_mm,
+        slots_mm=wish.slots_mm,
+        drying_days=wish.drying_days,
+        good_casts=wish.good_casts,
+        new_mold=wish.new_mold,
+    )
+
+
+def _with_plan(ask: CastAsk, wish: CastWish, folder: Path) -> CastAsk:
+    """What the plan knows, where nothing was typed."""
+    plan = read_plan(folder)
+    wall_mm = ask.wall_mm
+    if wall_mm is None and ask.minutes is None:
+        wall_mm = float(plan["made"]["brief"]["ware_wall_mm"])
+    consistency = float(plan["made"]["brief"]["consistency"])
+    cavity = figure_of(plan, "/ware/measures/cavity_cm2")
+    near = figure_of(plan, "/ware/measures/near_plaster_ml")
+    gate = plan["mold"].get("gate") or {}
+    spare = gate.get("spare_ml")
+    days = ask.drying_days
+    if (
+        days is None
+        and isinstance(plan["ware"]["cast"], dict)
+        and plan["ware"].get("drying_days") is not None
+    ):
+        days = figure_of(plan, "/ware/drying_days")
+    return replace(
+        ask,
+        wall_mm=wall_mm,
+        area_cm2=cavity if ask.area_cm2 is None else ask.area_cm2,
+        plaster_kg_per_m2=near.value / cavity.value / 100 * _dry_kg_per_m3(consistency)
+        if ask.plaster_kg_per_m2 is None
+        else ask.plaster_kg_per_m2,
+        cavity_ml=figure_of(plan, "/ware/measures/cavity_ml") if ask.cavity_ml is None else ask.cavity_ml,
+        spare_ml=float(spare) if ask.spare_ml is None and spare else ask.spare_ml,
+        bores_mm=ask.bores_mm or ((float(gate["bore_mm"]),) if gate.get("bore_mm") else ()),
+        drying_days=days,
+    )
+
+
+def _dry_kg_per_m3(consistency: float) -> float:
+    grains, water = densities_kg_per_m3()
+    plaster.free_water_per_100(consistency)  # refuses a mix that would not set
+    return slurry.dry_density_kg_per_m3(consistency, plaster_kg_per_m3=grains, water_kg_per_m3=water)
+
+
+def _test_findings(tried: TestPour) -> tuple[Finding, ...]:
+    if tried.exponent_ratio is None or 0.4 <= tried.exponent_ratio.value <= 0.7:
+        return ()
+    return (
+        Finding(
+            id="not_a_square_root",
+            severity="look",
+            where="test pours",
+            says=f"The wall grows as time to the power of {tried.exponent_ratio.value:.2f}, not as its root.",
+            remedy="Look for slip that gels, soap left on the plaster, or a mold that soaked in between.",
+        ),
+    )

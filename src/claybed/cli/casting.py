@@ -1,0 +1,215 @@
+"""`claybed cast`: how long for a wall, how much slip, and how many casts before the mold must dry."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import typer
+
+from claybed import units as unit_words
+from claybed.actions.asking import SYSTEMS, choice
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli import ware_options as ware
+from claybed.errors import EXIT_DONE, InputError
+
+_CAST = "The cast"
+_TEST = "A test pour"
+_MOLD = "The mold"
+
+
+def _text(name: str, metavar: str, text: str, panel: str) -> Any:
+    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
+
+
+def cast(
+    plan: ware.PlanFolder = None,
+    wall: Annotated[str | None, _text("--wall", "LENGTH", "Wall wanted, wet: 4mm.", _CAST)] = None,
+    minutes: Annotated[
+        float | None, _text("--minutes", "MIN", "Or the time, to learn the wall.", _CAST)
+    ] = None,
+    k: Annotated[
+        float | None, _text("--k", "MM2/MIN", "Casting rate, wall² / time, from a test pour.", _CAST)
+    ] = None,
+    temperature: Annotated[
+        str | None, _text("--temperature", "TEMP", "Of slip and mold: 15C, 60F.", _CAST)
+    ] = None,
+    number: Annotated[
+        int,
+        typer.Option(
+            "--number", metavar="N", help="Which cast since the mold was dry.", rich_help_panel=_CAST
+        ),
+    ] = 1,
+    casts: Annotated[
+        int | None, _text("--casts", "N", "Good casts wanted, for the slip to prepare.", _CAST)
+    ] = None,
+    sg: Annotated[float | None, _text("--sg", "NUMBER", "Specific gravity of the slip.", _CAST)] = None,
+    clay_water: Annotated[
+        str | None, _text("--clay-water", "SHARE", "Water of the wall just drained, of wet mass: 22%.", _CAST)
+    ] = None,
+    test_wall: Annotated[str | None, _text("--test-wall", "LENGTH", "Wall of a test pour.", _TEST)] = None,
+    test_minutes: Annotated[float | None, _text("--test-minutes", "MIN", "Its time.", _TEST)] = None,
+    test: Annotated[
+        list[str] | None, _text("--test", "WALL@MIN", "Several test pours: 3mm@3, repeated.", _TEST)
+    ] = None,
+    area: Annotated[str | None, _text("--area", "AREA", "Cavity wall that is cast: 300cm2.", _MOLD)] = None,
+    cavity: Annotated[str | None, _text("--cavity", "VOLUME", "What the cavity holds: 450ml.", _MOLD)] = None,
+    plaster: Annotated[
+        str | None,
+        _text("--plaster", "LENGTH", "Plaster behind a flat wall: 35mm. With it, casts are counted.", _MOLD),
+    ] = None,
+    ratio: ask.Ratio = None,
+    moisture: Annotated[
+        str | None,
+        _text("--moisture", "SHARE", "Water in the plaster to begin with, of dry mass: 5%.", _MOLD),
+    ] = None,
+    drying_days: Annotated[
+        float | None, _text("--drying-days", "DAYS", "Days that the mold dries between casting days.", _MOLD)
+    ] = None,
+    bore: Annotated[
+        list[str] | None, _text("--bore", "LENGTH", "A round gate or neck; repeat.", _MOLD)
+    ] = None,
+    slot: Annotated[
+        list[str] | None, _text("--slot", "LENGTH", "A flat slot, such as a foot rim; repeat.", _MOLD)
+    ] = None,
+    spare: Annotated[str | None, _text("--spare", "VOLUME", "What stands above the rim.", _MOLD)] = None,
+    used: Annotated[
+        bool,
+        typer.Option("--used", help="The mold has cast before: none thrown away.", rich_help_panel=_MOLD),
+    ] = False,
+    named: Annotated[str | None, _text("--slip", "NAME", "A slip of your studio file.", ware.CLAY)] = None,
+    studio: ware.Studio = None,
+    why: ware.Why = False,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Work out a slip cast: time for a wall, slip, and casts before the mold must dry.
+
+    The wall grows with the square root of time. k differs tenfold from slip to slip: make a test pour.
+    """
+    from claybed.actions.casting import CastWish, cast_document
+
+    system = choice(units, SYSTEMS, where="--units")
+    start = ware.share(moisture, where="--moisture")
+    document = cast_document(
+        CastWish(
+            wall_mm=ware.length(wall, where="--wall"),
+            minutes=ware.positive(minutes, where="--minutes"),
+            k_mm2_per_min=ware.positive(k, where="--k"),
+            tests=_tests(test_wall, test_minutes, test or []),
+            celsius=None
+            if temperature is None
+            else unit_words.temperature_celsius(temperature, where="--temperature"),
+            cast_number=ware.counted_from_one(number, where="--number"),
+            area_cm2=ware.area(area, where="--area"),
+            plaster_mm=ware.length(plaster, where="--plaster"),
+            start_percent=0.0 if start is None else 100 * start,
+            cavity_ml=ware.volume(cavity, where="--cavity"),
+            spare_ml=ware.volume(spare, where="--spare"),
+            bores_mm=tuple(ware.length(one, where="--bore") or 0.0 for one in bore or []),
+            slots_mm=tuple(ware.length(one, where="--slot") or 0.0 for one in slot or []),
+            drying_days=ware.positive(drying_days, where="--drying-days"),
+            good_casts=None if casts is None else ware.counted_from_one(casts, where="--casts"),
+            new_mold=not used,
+            consistency=100 / 1.3 if ratio is None else unit_words.ratio_consistency(ratio, where="--ratio"),
+            density_ratio=ware.positive(sg, where="--sg"),
+            clay_water_fraction=ware.share(clay_water, where="--clay-water"),
+            slip=named,
+            studio=ware.studio_text(studio),
+            plan=plan,
+        )
+    )
+    if as_json:
+        output.print_json(document)
+        return EXIT_DONE
+    show(document, us=system == "us")
+    rate = document["k_mm2_per_min"]
+    after = ["claybed", "cast", "--k", f"{rate:.3g}", "--wall", "4mm"]
+    if "minutes" in document:
+        after = ["claybed", "dry", *([str(plan)] if plan is not None else ["--help"])]
+    ware.finish(document, why, after)
+    return EXIT_DONE
+
+
+def _tests(wall: str | None, minutes: float | None, rows: list[str]) -> list[tuple[float, float]]:
+    found = []
+    if (wall is None) != (minutes is None):
+        raise InputError(
+            "a test pour has a wall and a time.", where="--test-wall", remedy="Give --test-minutes too."
+        )
+    if wall is not None and minutes is not None:
+        found.append(
+            (
+                ware.length(wall, where="--test-wall") or 0.0,
+                ware.positive(minutes, where="--test-minutes") or 0.0,
+            )
+        )
+    for row in rows:
+        parts = row.split("@")
+        number = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(?:min)?\s*", parts[1]) if len(parts) == 2 else None
+        if number is None:
+            raise InputError(f"“{row}” is no test pour.", where="--test", remedy="Write 4mm@5.")
+        time = ware.positive(float(number[1].replace(",", ".")), where="--test") or 0.0
+        found.append((ware.length(parts[0], where="--test") or 0.0, time))
+    return found
+
+
+def show(document: Mapping[str, Any], *, us: bool) -> None:
+    """Print a cast: time and wall, release, rhythm, slip, necks; or k alone."""
+    tried = document.get("test", document)
+    if "pours" in tried:
+        at = "/test" if "test" in document else ""
+        rate = ware.spread_text(document, f"{at}/k_mm2_per_min", lambda k: f"{k:.2f}")
+        output.say(f"The test says {rate} mm² a minute.")
+        if "exponent_ratio" in tried:
+            power = f"{tried['exponent_ratio']:.2f}"
+            output.say(f"The wall grew as time to the power of {power}; 0.5 is the square root.")
+    if "minutes" not in document:
+        return
+    wall = ware.spread_text(document, "/wall_mm", lambda mm: _wall(mm, us))
+    output.say(f"A wall of {wall} takes {ware.spread_text(document, '/minutes', unit_words.say_time)}.")
+    release = ware.spread_text(document, "/release_minutes", unit_words.say_time)
+    depth = unit_words.say_length(document["wet_depth_mm"], us=us)
+    output.say(f"Release after about {release} more. One cast wets {depth} of plaster.")
+    if "casts_before_drying" in document:
+        casts = ware.spread_text(document, "/casts_before_drying", lambda count: f"{count:.1f}")
+        text = f"The mold takes {casts} casts before it must dry, {document['casts_per_day']:.0f} a day"
+        if "casts_per_week" in document:
+            week = ware.spread_text(document, "/casts_per_week", lambda count: f"{count:.1f}")
+            text += f", {week} a week with drying between"
+        output.say(f"{text}.")
+    if document["discarded_casts"] > 0:
+        output.say(
+            f"Throw the first {output.count_word(round(document['discarded_casts']))} of a new mold away."
+        )
+    if document["rows"]:
+        output.say_table(
+            ("Cast", "Time", "Water in the plaster after it"),
+            [
+                (f"{row['number']:.0f}", unit_words.say_time(row["minutes"]), f"{row['water_percent']:.1f} %")
+                for row in document["rows"]
+            ],
+        )
+    slip = document.get("per_cast")
+    if slip:
+        say = {key: unit_words.say_volume(value, us=us) for key, value in slip.items() if key.endswith("_ml")}
+        text = f"Each cast uses {say['slip_ml']} of slip; {say['top_up_ml']} of it to top up."
+        if "fill_ml" in slip:
+            text += (
+                f" Fill {say['fill_ml']}, {say['drain_ml']} come back; prepare {say['prepare_ml']} in all."
+            )
+        output.say(text)
+    if document["top_ups"]:
+        times = ", ".join(unit_words.say_time(row["minutes"]) for row in document["top_ups"])
+        output.say(f"The spare is empty after {times}: top up then.")
+    for narrow in document["narrows"]:
+        output.say(
+            f"The {narrow['kind']} of {unit_words.say_length(narrow['width_mm'], us=us)} grows shut after "
+            f"{unit_words.say_time(narrow['closes_minutes'])}."
+        )
+
+
+def _wall(mm: float, us: bool) -> str:
+    return unit_words.say_length(mm, us=True) if us else f"{mm:.1f} mm"

@@ -1,0 +1,94 @@
+"""`claybed press`: clay, slabs, seam and wait of a pressing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import typer
+
+from claybed import units as unit_words
+from claybed.actions.asking import SYSTEMS, choice
+from claybed.cli import options as ask
+from claybed.cli import output
+from claybed.cli import ware_options as ware
+from claybed.errors import EXIT_DONE
+
+_PRESS = "The pressing"
+
+
+def _text(name: str, metavar: str, text: str, panel: str = _PRESS) -> Any:
+    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
+
+
+def press(
+    plan: ware.PlanFolder = None,
+    area: Annotated[str | None, _text("--area", "AREA", "Surface that clay covers: 600cm2.")] = None,
+    thickness: Annotated[
+        str | None, _text("--thickness", "LENGTH", "Of the slab; by size otherwise.")
+    ] = None,
+    pieces: Annotated[int | None, _text("--slabs", "N", "In how many slabs.")] = None,
+    seam: Annotated[str | None, _text("--seam", "LENGTH", "Joint between halves: 500mm.")] = None,
+    block: Annotated[str | None, _text("--block", "MASS", "A bag of clay (default 12.5kg).")] = None,
+    wait: Annotated[
+        float | None, _text("--wait", "MIN", "Your usual wait for a 6 mm slab (default 45).")
+    ] = None,
+    number: Annotated[
+        int,
+        typer.Option(
+            "--number", metavar="N", help="Which pressing since the mold was dry.", rich_help_panel=_PRESS
+        ),
+    ] = 1,
+    body: ware.ClayBody = None,
+    studio: ware.Studio = None,
+    why: ware.Why = False,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Work out a pressing: clay, slabs from a bag, coil along the seam, slip for scoring, and the wait."""
+    from claybed.actions.pressing import PressWish, press_document
+
+    system = choice(units, SYSTEMS, where="--units")
+    block_g = ware.mass(block, where="--block")
+    document = press_document(
+        PressWish(
+            area_cm2=ware.area(area, where="--area"),
+            slab_mm=ware.length(thickness, where="--thickness"),
+            pieces=None if pieces is None else ware.counted_from_one(pieces, where="--slabs"),
+            seam_mm=ware.length(seam, where="--seam"),
+            block_kg=None if block_g is None else block_g / 1000,
+            wait_min=ware.positive(wait, where="--wait"),
+            press_number=ware.counted_from_one(number, where="--number"),
+            body=body,
+            studio=ware.studio_text(studio),
+            plan=plan,
+        )
+    )
+    if as_json:
+        output.print_json(document)
+        return EXIT_DONE
+    show(document, us=system == "us")
+    ware.finish(document, why, ("claybed", "dry", *((str(plan),) if plan is not None else ("--help",))))
+    return EXIT_DONE
+
+
+def show(document: Mapping[str, Any], *, us: bool) -> None:
+    """Print a pressing, a sentence for each thing to get ready."""
+    slab = unit_words.say_length(document["slab_mm"], us=us)
+    clay = ware.spread_text(document, "/clay_g", lambda g: unit_words.say_mass(g, us=us))
+    raw = unit_words.say_mass(document["raw_clay_g"], us=us)
+    output.say(f"The piece takes {clay} of clay at {slab}; start with {raw}.")
+    area = unit_words.say_area(document["slab_area_cm2"], us=us)
+    text = f"Roll {area} of slab, edges included"
+    if "slabs_per_block" in document:
+        text += f"; a bag gives {document['slabs_per_block']:.0f} such slabs"
+    output.say(f"{text}.")
+    if "coil_mm" in document:
+        coil, grams = (
+            unit_words.say_length(document["coil_mm"], us=us),
+            unit_words.say_mass(document["coil_g"], us=us),
+        )
+        slip = unit_words.say_volume(document["scoring_slip_ml"], us=us)
+        output.say(f"Joint: {coil} of coil ({grams}), and {slip} of slip for scoring.")
+    wait = ware.spread_text(document, "/wait_minutes", unit_words.say_time)
+    output.say(f"Open after about {wait}.")
