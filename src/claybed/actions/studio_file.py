@@ -26,6 +26,7 @@ from claybed.actions.asking import (
 )
 from claybed.errors import InputError
 from claybed.materials import shelf
+from claybed.materials.bodies import CLAY_TABLES
 from claybed.records.studio import Band, BoardSet, Bucket, Person, PlasterLot, Studio
 
 BOARD_MATERIALS: Final = ("mdf", "melamine", "ply", "plastic")
@@ -77,6 +78,8 @@ def read_studio(path: Path) -> Studio:
 
 def studio_from(content: Mapping[str, Any], where: str) -> Studio:
     """A studio from the entries of its file; `where` names the file in errors. Raises InputError."""
+    # Clays and slips stand in the same file and are read where they are used.
+    content = {name: part for name, part in content.items() if name not in CLAY_TABLES}
     found: dict[str, Any] = _entries(content, _PLAIN, where)
     for name, (kind, readers) in _ROWS.items():
         listed = content.get(name, [])

@@ -33,8 +33,7 @@ Studio = Annotated[
     typer.Option(
         "--studio",
         metavar="FILE",
-        help="Your own clays and slips, TOML: [body.NAME], [slip.NAME].",
-        envvar="CLAYBED_STUDIO",
+        help="The studio's file, with your own clays and slips: [body.NAME], [slip.NAME].",
         show_default=False,
         rich_help_panel=CLAY,
     ),
@@ -52,13 +51,18 @@ ClayBody = Annotated[
 
 
 def studio_text(path: Path | None) -> str:
-    """Return the text of a studio's file, "" without one; raises InputError when it cannot be read."""
-    if path is None:
+    """Return the text of the studio's file, as asked or the usual one, "" without. Raises InputError when it
+    cannot be read.
+    """
+    from claybed.actions.studio_file import studio_path
+
+    found = studio_path(path)
+    if found is None:
         return ""
     try:
-        return path.read_text("utf-8")
+        return found.read_text("utf-8")
     except (OSError, UnicodeDecodeError):
-        raise InputError("cannot be read.", where=f"--studio {path}", remedy="Give a TOML file.") from None
+        raise InputError("cannot be read.", where=f"--studio {found}", remedy="Give a TOML file.") from None
 
 
 def optional(text: str | None, read: Any, *, where: str) -> float | None:

@@ -14,7 +14,7 @@ from claybed.materials.shelf import Constant, entries, value
 
 STUDIO: Final = "studio"
 _TOTAL: Final = "_total_shrinkage_fraction"
-_PARTS: Final = {"body": "a clay body", "slip": "a casting slip"}
+CLAY_TABLES: Final = ("body", "slip")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ def slip(name: str | None = None, studio: str = "") -> Slip:
 
 
 def studio_entries(text: str) -> dict[str, dict[str, dict[str, Constant]]]:
-    """Read a studio's own bodies and slips from TOML text: tables [body.NAME] and [slip.NAME].
+    """Read a studio's own bodies and slips from its file's text: tables [body.NAME] and [slip.NAME].
 
     Each value is a number, or [least, usual, most]; keys end in their unit, such as
     total_shrinkage_percent = 11.8 or casting_rate_mm2_per_min = [1.2, 1.4, 1.6]. Raises InputError that names
@@ -126,10 +126,10 @@ def studio_entries(text: str) -> dict[str, dict[str, dict[str, Constant]]]:
     except tomllib.TOMLDecodeError as problem:
         raise InputError(f"is not TOML: {problem}.", where=STUDIO, remedy="Look at that line.") from None
     for part, rows in tables.items():
-        if part not in _PARTS or not isinstance(rows, Mapping):
-            raise InputError(
-                f"“{part}” is not known here.", where=STUDIO, remedy="Use [body.NAME] and [slip.NAME]."
-            )
+        if part not in CLAY_TABLES:  # boards, buckets and the like
+            continue
+        if not isinstance(rows, Mapping):
+            raise InputError(f"“{part}” holds no tables.", where=STUDIO, remedy=f"Begin with [{part}.NAME].")
         keys = _BODY_KEYS if part == "body" else _SLIP_KEYS
         for name, row in rows.items():
             if not isinstance(row, Mapping):

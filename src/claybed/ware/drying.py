@@ -251,7 +251,7 @@ def _masses(water_per_100: float, wet_g: Input | None, plaster_ml: Input | None)
 
 
 def _state(name: str, dry: Reckoned, start: float, area_cm2: Input, rate: Reckoned) -> DryState:
-    left = shelf.value("drying", f"{name}_fraction")
+    left = shelf.value("bench", f"{name}_fraction")
     mass = reckon(
         lambda dry_g, left_fraction: dry_g * (1 + left_fraction),
         "g",

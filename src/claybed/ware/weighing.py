@@ -50,9 +50,7 @@ def forecast(
     free = free_water_of_dry_fraction(water_per_100)
     error = shelf.value("drying", "target_error_fraction").value
     last = log[-1]
-    below = min(one.mass_g for one in log) < target_g * (
-        1 + shelf.value("drying", "shelf_dry_fraction").value
-    )
+    below = min(one.mass_g for one in log) < target_g * (1 + shelf.value("bench", "shelf_dry_fraction").value)
     plateau = _plateau(log)
     dry, weight, pace, critical = _posterior(run, target_g, free, error, below, plateau)
     middle_g, low_g, high_g = _spread(dry, weight)
@@ -87,7 +85,7 @@ def forecast(
             "drying-curve",
             last_g=last.mass_g,
             dry_g=dry_figure,
-            left_fraction=shelf.value("drying", "shelf_dry_fraction").value,
+            left_fraction=shelf.value("bench", "shelf_dry_fraction").value,
         ),
         dry_g=dry_figure,
         water_percent=reckon(
@@ -183,7 +181,7 @@ def _since_last_rise(log: list[Weighing]) -> list[Weighing]:
 
 def _plateau(log: list[Weighing]) -> bool:
     """Whether the last day or more took less than the plateau's share."""
-    share = shelf.value("drying", "plateau_fraction").value
+    share = shelf.value("bench", "plateau_fraction").value
     last = log[-1]
     earlier = [one for one in log if last.at_s - one.at_s >= 0.8 * DAY_S]
     if not earlier:
@@ -269,7 +267,7 @@ def _ready(
     critical: Floats,
     free: float,
 ) -> Ready:
-    left = shelf.value("drying", f"{name}_fraction").value
+    left = shelf.value("bench", f"{name}_fraction").value
     mass = reckon(
         lambda dry_g, left_fraction: dry_g * (1 + left_fraction),
         "g",
