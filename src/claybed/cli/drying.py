@@ -10,11 +10,10 @@ from typing import Annotated, Any, cast
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice
+from claybed.actions.asking import SYSTEMS, choice, sides_mm
 from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.cli import ware_options as ware
-from claybed.cli.mixing import sides_mm
 from claybed.errors import EXIT_DONE, InputError
 
 _MOLD = "The mold"
