@@ -159,3 +159,59 @@ def test_every_way_of_measuring_shows_an_example(run: Run) -> None:
         outcome = run("object", name, "--help")
         assert outcome.code == 0
         assert f"Example: claybed object {name}" in outcome.out
+
+
+SQUARE = """<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">
+<path d="M10 10 H50 V50 H10 Z"/></svg>"""
+# What is typed, and the volume that must come of it, ml.
+WAYS = {
+    "box": (("shape", "box", "100x80x60mm"), 480.0),
+    "egg": (("shape", "egg", "60x44mm", "--reading", "0.5mm"), 60.8),
+    "extrude": (("extrude", "square.svg", "--thick", "20mm", "--draft", "0"), 32.0),
+    "revolve": (("revolve", "square.svg", "--axis", "middle", "--line", "0.3mm"), 50.27),
+    "sized": (("extrude", "square.svg", "--thick", "20mm", "--draft", "0", "--size", "80mm"), 128.0),
+    "relief": (
+        ("relief", "grey.png", "--width", "50mm", "--raised", "4mm", "--base", "6mm", "--draft", "0"), 20.0,
+    ),
+    "weighed": (("displaced", "--water", "998g", "--mass", "400g", "--name", "gourd"), 1000.0),
+    "measured": (("displaced", "--water", "1 qt"), 946.4),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_each_way_writes_an_object(run: Run, tmp_path: Path, way: str) -> None:
+    """Each way of measuring writes a file that says its volume, and tells the next command."""
+    from PIL import Image
+
+    (tmp_path / "square.svg").write_text(SQUARE)
+    Image.new("L", (51, 51), 128).save(tmp_path / "grey.png")
+    words, ml = WAYS[way]
+    outcome = run("object", *words, "--out", "made.claybed")
+    assert outcome.code == 0, outcome.err
+    assert outcome.out.strip().splitlines()[-1].startswith("Next: claybed ")
+    told = json.loads(run("object", "show", "made.claybed", "--json").out)
+    assert told["volume_ml"] == pytest.approx(ml, rel=2e-3)
+    band = told["measured"]["band"]
+    assert (band["smaller_share"] > 0.0) == (way in ("egg", "revolve", "weighed", "measured"))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("shape", "pyramid", "50x50mm"), "not one of box"),
+        (("shape", "box", "50x50mm"), "3 lengths"),
+        (("revolve", "none.svg"), "no such file"),
+        (("extrude", "jug.stl", "--thick", "5mm"), "neither SVG nor DXF"),
+        (("relief", "jug.stl", "--width", "50mm"), "no picture"),
+        (("displaced", "--water", "640"), "no unit"),
+        (("displaced", "--water", "640g", "--box", "50x50x50mm"), "does not fit"),
+    ],
+)
+def test_what_cannot_be_used(run: Run, tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    """Bad input ends with 2, one line, and no file."""
+    outcome = run("object", *words)
+    assert outcome.code == 2
+    assert said in outcome.err
+    lines = outcome.err.strip().splitlines()
+    assert [said in line for line in lines if not line.endswith("…")] == [True]
+    assert not list(tmp_path.glob("*.claybed"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from claybed.cli.object import show, turn
+from claybed.cli.object import displaced, extrude, relief, revolve, shape, show, turn
 
 app = typer.Typer(
     name="object",
@@ -14,5 +14,14 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-app.command(epilog="Example: claybed object show gourd.claybed --why")(show.show)
 app.command(epilog="Example: claybed object turn readings.csv --reading 0.5mm --out vase.claybed")(turn.turn)
+app.command(epilog="Example: claybed object shape tile 100x100x12mm --corner 3mm --out tile.claybed")(
+    shape.shape
+)
+app.command(epilog="Example: claybed object revolve profile.svg --axis left --size 180mm")(revolve.revolve)
+app.command(epilog="Example: claybed object extrude leaf.dxf --thick 18mm --draft 6")(extrude.extrude)
+app.command(epilog="Example: claybed object relief fern.png --width 120mm --raised 4mm")(relief.relief)
+app.command(
+    epilog="Example: claybed object displaced --water 640g --mass 310g --box 120x90x180mm --out gourd.claybed"
+)(displaced.displaced)
+app.command(epilog="Example: claybed object show gourd.claybed --why")(show.show)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -9,12 +10,14 @@ from typing import Annotated, Any, Final
 import typer
 
 from claybed import units as unit_words
+from claybed.actions.asking import UNITS, choice, length_above_nothing_mm, mass_above_nothing_g
 from claybed.cli import output
 from claybed.errors import EXIT_DONE
 
 Document = Mapping[str, Any]
 # Stands in the first bytes of every object file.
 MARK: Final = b"object.json"
+_BOX: Final = re.compile(r"--box (\S+mm)")
 
 Out = Annotated[
     Path | None,
@@ -28,6 +31,39 @@ Replace = Annotated[bool, typer.Option("--replace", metavar="", help="Make an ea
 Why = Annotated[
     bool, typer.Option("--why", metavar="", help="Print formula, inputs and source of every figure.")
 ]
+
+DrawingFile = Annotated[Path, typer.Argument(help="The drawing: SVG or DXF.", show_default=False)]
+DrawnUnit = Annotated[
+    str | None,
+    typer.Option("--unit", metavar="mm|cm|in", help="Length of one unit of the drawing, if it does not say."),
+]
+DrawnSize = Annotated[
+    str | None, typer.Option("--size", metavar="LENGTH", help="Scale its longer side to this: 120mm.")
+]
+Traced = Annotated[
+    str | None,
+    typer.Option(
+        "--line", metavar="LENGTH", help="How far the object may be from a line traced around it: 0.5mm."
+    ),
+]
+
+
+def grams(mass: str | None) -> float | None:
+    """Read a mass as typed, in g; None stays None. Raises InputError for none above 0."""
+    return None if mass is None else mass_above_nothing_g(mass, where="--mass")
+
+
+def drawn(outline: Path, unit: str | None, size: str | None, line: str | None) -> dict[str, Any]:
+    """What is asked of a drawing, as its actions take it: path, unit, size and traced line in mm.
+
+    Raises InputError for words that are no unit or length.
+    """
+    return {
+        "path": outline.absolute(),
+        "unit": None if unit is None else choice(unit, UNITS, where="--unit"),
+        "size_mm": None if size is None else length_above_nothing_mm(size, where="--size"),
+        "line_mm": 0.0 if line is None else length_above_nothing_mm(line, where="--line"),
+    }
 
 
 def make(
@@ -79,7 +115,9 @@ def tell(
     if written:
         output.say(f"Written to {file}.")
     if document["mesh"] is None:
-        output.say_next("claybed", "mix", "--box", "200x150x90mm", "--object", str(file))
+        told = (_BOX.search(str(finding["remedy"])) for finding in document["findings"])
+        box = next((found[1] for found in told if found), "200x150x90mm")
+        output.say_next("claybed", "mix", "--box", box, "--object", str(file))
     else:
         mouth = ("--mouth",) if measured["closed_band"] else ()
         output.say_next("claybed", "plan", str(file), *mouth)

@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, mass_above_nothing_g
+from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm
 from claybed.cli import options as ask
-from claybed.cli.object.telling import Mass, Out, Replace, Why, make
+from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
 TARGET = "claybed.actions.making:run_turn"
 _SECTIONS = ("round", "oval", "superellipse", "rectangle")
@@ -67,7 +67,7 @@ def turn(
     payload = {
         "path": readings.absolute(),
         "asked": asked,
-        "mass_g": None if mass is None else mass_above_nothing_g(mass, where="--mass"),
+        "mass_g": grams(mass),
     }
     return make(
         TARGET,
