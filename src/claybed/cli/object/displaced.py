@@ -7,9 +7,8 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, mass_above_nothing_g
+from claybed.actions.asking import SYSTEMS, choice, mass_above_nothing_g, sides_mm
 from claybed.cli import options as ask
-from claybed.cli.mixing import sides_mm
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 from claybed.errors import InputError
 

@@ -7,9 +7,8 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm
+from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
 from claybed.cli import options as ask
-from claybed.cli.mixing import sides_mm
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
 TARGET = "claybed.actions.shaping:run_shape"
