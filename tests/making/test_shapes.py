@@ -15,7 +15,7 @@ from claybed.intake.skin import is_closed
 from claybed.making import shapes
 from tests.pieces.solids import to_manifold
 
-PLAIN = {"draft_deg": 0.0, "corner_mm": 0.0, "blunt": 0.42}
+PLAIN = {"draft_deg": 0.0, "corner_mm": 0.0, "blunt_share": 0.42}
 
 
 def sound(mesh: Mesh) -> bool:
@@ -33,7 +33,7 @@ KNOWN = [
     ("cylinder", (80, 100), {}, math.pi * 40**2 * 100, 5e-4),
     ("cone", (80, 100), {}, math.pi * 40**2 * 100 / 3, 5e-4),
     ("sphere", (90,), {}, math.pi / 6 * 90**3, 1e-3),
-    ("egg", (60, 44), {"blunt": 0.4}, 4 / 3 * math.pi * 22**2 * (0.4 * 60 + 0.6 * 60) / 2, 1e-3),
+    ("egg", (60, 44), {"blunt_share": 0.4}, 4 / 3 * math.pi * 22**2 * (0.4 * 60 + 0.6 * 60) / 2, 1e-3),
     # A prismatoid with flat sides: h/6 (A0 + 4 Am + A1).
     ("box", (100, 80, 60), {"draft_deg": 10.0},
      60 / 6 * (100 * 80 + 4 * (100 - 60 * math.tan(math.radians(10))) * (80 - 60 * math.tan(math.radians(10)))
@@ -102,7 +102,7 @@ WRONG = [
     ("box", (50.0, 50.0, 50.0), {"draft_deg": 75.0}, InputError, "too much"),
     ("box", (50.0, 50.0, 500.0), {"draft_deg": 10.0}, CannotError, "Use less than 2.8 degrees"),
     ("tile", (50.0, 30.0, 5.0), {"corner_mm": 16.0}, InputError, "do not fit"),
-    ("egg", (60.0, 40.0), {"blunt": 1.0}, InputError, "no share of an egg"),
+    ("egg", (60.0, 40.0), {"blunt_share": 1.0}, InputError, "no share of an egg"),
 ]
 
 

@@ -28,11 +28,11 @@ Progress = Callable[[str, float], None]
 
 
 def run_shape(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """Write a simple shape; `payload` has "kind", "sizes_mm", "draft_deg", "corner_mm", "blunt",
+    """Write a simple shape; `payload` has "kind", "sizes_mm", "draft_deg", "corner_mm", "blunt_share",
     "reading_mm", "out" and "name".
     """
     kind, sizes = str(payload["kind"]), list(payload["sizes_mm"])
-    form = {key: payload[key] for key in ("draft_deg", "corner_mm", "blunt")}
+    form = {key: payload[key] for key in ("draft_deg", "corner_mm", "blunt_share")}
     progress("shaping", 0.0)
     mesh = shapes.made(kind, sizes, **form)
     read_mm = float(payload["reading_mm"])

@@ -28,17 +28,19 @@ EGG_BLUNT: Final = 0.42
 _ROUND_LEVELS: Final = 48
 
 
-def made(kind: str, sizes_mm: Sequence[float], *, draft_deg: float, corner_mm: float, blunt: float) -> Mesh:
+def made(
+    kind: str, sizes_mm: Sequence[float], *, draft_deg: float, corner_mm: float, blunt_share: float
+) -> Mesh:
     """A body of `kind` (a key of SIZES) standing on z = 0, its sizes in mm and in the order of SIZES.
 
     `draft_deg` leans upright sides in towards the top; `corner_mm` rounds the upright corners of box and
-    tile; `blunt` is the share of an egg's length below its widest place. Raises InputError for sizes that
-    are none, CannotError when the sides meet below the top.
+    tile; `blunt_share` is the share of an egg's length below its widest place. Raises InputError for
+    sizes that are none, CannotError when the sides meet below the top.
     """
-    checked(kind, sizes_mm, draft_deg, corner_mm, blunt)
+    checked(kind, sizes_mm, draft_deg, corner_mm, blunt_share)
     if kind in ("sphere", "egg"):
         length_mm, across_mm = (sizes_mm[0], sizes_mm[0]) if kind == "sphere" else sizes_mm
-        low_mm = length_mm * (0.5 if kind == "sphere" else blunt)
+        low_mm = length_mm * (0.5 if kind == "sphere" else blunt_share)
         return _egg(across_mm / 2.0, low_mm, length_mm - low_mm)
     height_mm = sizes_mm[-1]
     inward_mm = height_mm * math.tan(math.radians(draft_deg))
@@ -59,7 +61,7 @@ def made(kind: str, sizes_mm: Sequence[float], *, draft_deg: float, corner_mm: f
 
 
 def volume_mm3(
-    kind: str, sizes_mm: Sequence[float], *, draft_deg: float, corner_mm: float, blunt: float
+    kind: str, sizes_mm: Sequence[float], *, draft_deg: float, corner_mm: float, blunt_share: float
 ) -> float:
     """The volume of the smooth body in closed form, mm³; arguments as in `made`.
 
@@ -90,10 +92,10 @@ def half_width_mm3(
     *,
     draft_deg: float,
     corner_mm: float,
-    blunt: float,
+    blunt_share: float,
 ) -> float:
     """Half-width (95 %) of the volume's interval that sizes read to `reading_mm` leave, mm³; first order."""
-    form = {"draft_deg": draft_deg, "corner_mm": corner_mm, "blunt": blunt}
+    form = {"draft_deg": draft_deg, "corner_mm": corner_mm, "blunt_share": blunt_share}
     step_mm = 1e-3
     middle = volume_mm3(kind, sizes_mm, **form)
     total = 0.0
@@ -103,7 +105,9 @@ def half_width_mm3(
     return math.sqrt(total)
 
 
-def checked(kind: str, sizes_mm: Sequence[float], draft_deg: float, corner_mm: float, blunt: float) -> None:
+def checked(
+    kind: str, sizes_mm: Sequence[float], draft_deg: float, corner_mm: float, blunt_share: float
+) -> None:
     """Refuse what is no body. Raises InputError."""
     if kind not in SIZES:
         raise InputError(
@@ -131,9 +135,11 @@ def checked(kind: str, sizes_mm: Sequence[float], draft_deg: float, corner_mm: f
         raise InputError(
             f"corners of {corner_mm:g} mm do not fit.", where="--corner", remedy="At most half the width."
         )
-    if not 0.1 <= blunt <= 0.9:
+    if not 0.1 <= blunt_share <= 0.9:
         raise InputError(
-            f"{blunt:g} is no share of an egg.", where="--blunt", remedy="Use 0.1 to 0.9; 0.42 is usual."
+            f"{blunt_share:g} is no share of an egg.",
+            where="--blunt",
+            remedy="Use 0.1 to 0.9; 0.42 is usual.",
         )
 
 

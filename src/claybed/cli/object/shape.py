@@ -64,7 +64,7 @@ def shape(
         "sizes_mm": sides_mm(sizes, count, where="shape"),
         "draft_deg": usual_draft if draft is None else draft,
         "corner_mm": 0.0 if corner is None else length_above_nothing_mm(corner, where="--corner"),
-        "blunt": blunt,
+        "blunt_share": blunt,
         "reading_mm": 0.0 if reading is None else unit_words.length_mm(reading, where="--reading"),
         "mass_g": grams(mass),
     }
