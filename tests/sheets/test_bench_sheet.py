@@ -85,27 +85,30 @@ def test_check_bars_are_150_mm_in_both_directions(
 
 
 @pytest.mark.parametrize("us_units", [False, True])
-def test_page_one_has_every_weight_of_every_pour(drawn: dict[str, bytes], us_units: bool) -> None:
-    """Water and plaster of each pour, the fill lines and the pieces' weights stand on page one, water
-    before plaster."""
+def test_each_pour_has_a_page_with_its_weights(drawn: dict[str, bytes], us_units: bool) -> None:
+    """Water before plaster, the fill lines and the piece's weights stand on the page of their pour."""
     asked = plan()
-    first = in_order(bench_sheet.render(asked, drawn, us_units=us_units, made_on=DAY), 0)
-    for pour in asked["pours"]:
-        water, plaster = (squeezed(say_mass(pour[k], us=us_units)) for k in ("water_g", "plaster_g"))
-        assert first.index(water) < first.index(plaster)
-    for piece in asked["pieces"]:
+    pdf = bench_sheet.render(asked, drawn, us_units=us_units, made_on=DAY)
+    lines = [("43/8inup", "3/4indown"), ("51/8inup", "1/2indown")]
+    if not us_units:
+        lines = [("111mmup", "19mmdown"), ("130mmup", "12mmdown")]
+    for k, (pour, piece) in enumerate(zip(asked["pours"], asked["pieces"], strict=True)):
+        page = in_order(pdf, k)
+        water, plaster = (squeezed(say_mass(pour[key], us=us_units)) for key in ("water_g", "plaster_g"))
+        assert page.index(water) < page.index(plaster)
         for key in ("wet_kg", "dry_kg"):
-            assert squeezed(say_mass(piece[key] * 1000.0, us=us_units)) in first
-    for line in ("111mmup", "19mmdown", "130mmup", "12mmdown") if not us_units else ("43/8inup", "3/4indown"):
-        assert line in first
+            assert squeezed(say_mass(piece[key] * 1000.0, us=us_units)) in page
+        for line in lines[k]:
+            assert line in page
 
 
 def test_the_weights_are_set_in_28_points(drawn: dict[str, bytes]) -> None:
-    """The figures of water and plaster are printed 28 pt high, nothing else on the page is larger."""
+    """The figures of water and plaster are printed 28 pt high, nothing else on their page is larger."""
     with pdfplumber.open(BytesIO(bench_sheet.render(plan(), drawn, made_on=DAY))) as read:
-        large = [c for c in read.pages[0].chars if c["size"] > 27.9]
-    assert max(c["size"] for c in large) == pytest.approx(28.0)
-    assert squeezed("".join(c["text"] for c in large)) == "1.3401.7401.3351.735"
+        for page, said in ((0, "1.3401.740"), (1, "1.3351.735")):
+            large = [c for c in read.pages[page].chars if c["size"] > 27.9]
+            assert max(c["size"] for c in large) == pytest.approx(28.0)
+            assert squeezed("".join(c["text"] for c in large)) == said
 
 
 def test_every_bucket_is_listed_with_its_weights(drawn: dict[str, bytes]) -> None:
@@ -189,9 +192,10 @@ def test_text_from_a_plan_is_never_read_as_markup(drawn: dict[str, bytes]) -> No
 
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
 @pytest.mark.parametrize("pours", [1, 2, 3, 4])
-def test_sheet_one_stays_one_page(drawn: dict[str, bytes], paper: Any, pours: int) -> None:
-    """From one pour to four, with many checks failing, the check bar is still on page one and page two
-    begins anew."""
+def test_each_pour_stays_on_one_page(drawn: dict[str, bytes], paper: Any, pours: int) -> None:
+    """From one pour to four, with many checks failing, each has one page, the check bar is on the first, and
+    what stands behind begins anew.
+    """
     asked = plan(ready=False)
     asked["pours"] = [dict(asked["pours"][k % 2], piece="ABCD"[k]) for k in range(pours)]
     asked["pieces"] = [dict(asked["pieces"][k % 2], id="ABCD"[k], order=k + 1) for k in range(pours)]
@@ -199,15 +203,24 @@ def test_sheet_one_stays_one_page(drawn: dict[str, bytes], paper: Any, pours: in
         dict(asked["checks"][k % 6], id=f"{asked['checks'][k % 6]['id']}_{k}") for k in range(18)
     ]
     pdf = bench_sheet.render(asked, drawn, paper=paper, made_on=DAY)
-    first, second = words(pdf, 0), words(pdf, 1)
-    assert "150 mm. Print at 100 %" in first
-    assert f"Pour {pours}" in first
-    assert second.lstrip().startswith("The pieces")
+    assert "150 mm. Print at 100 %" in words(pdf, 0)
+    for k in range(pours):
+        assert f"Pour {k + 1} of {pours}" in words(pdf, k)
+    assert words(pdf, pours).lstrip().startswith("The pieces")
+    nothing_overlaps_the_foot(pdf, pours)
+
+
+def nothing_overlaps_the_foot(pdf: bytes, pages: int) -> None:
+    """The steps end above the line about the checks, and no line of text is set over another."""
     with pdfplumber.open(BytesIO(pdf)) as read:
-        page = read.pages[0]
-        foot = page.search("page 1 of")[0]["top"]
-        lowest = max(c["bottom"] for c in page.chars if c["bottom"] < foot)
-        assert lowest < foot
+        for page in read.pages[:pages]:
+            foot = page.search("page [0-9]+ of")[0]["top"]
+            told = page.search("checks")[-1]["top"]
+            assert told < foot
+            places = [(round(c["x0"], 1), round(c["top"], 1)) for c in page.chars if c["text"].strip()]
+            assert len(places) == len(set(places))
+            steps = [c["bottom"] for c in page.chars if c["top"] < told - 1.0]
+            assert max(steps) <= told + 1.0
 
 
 def test_a_plan_without_pictures_still_prints() -> None:

@@ -26,6 +26,7 @@ def test_a_pour_is_handed_over_exactly() -> None:
         "plaster": [["1.735", "kg"]],
         "beside": "",
         "spread": "",
+        "keys": {"water": "", "plaster": "", "line": ""},
         "space": [["1.80", "l"]],
         "slurry": [["1.98", "l"]],
         "from_board": [["130", "mm"]],

@@ -24,6 +24,7 @@ LINE_LEAST_MM = 25.0
 APART_MM = 32.0
 FEWEST, MOST = 4, 32
 NEAREST_MM = 12.0
+GATE_MM = 3.0
 # Between stations the seam is drawn by eye; where it bends more than this, stations stand closer.
 BEND_MM = 1.5
 TANGENT_MM = 2.0
@@ -108,9 +109,11 @@ def places_on(line: SeamLine) -> Floats:
     count = min(most, max(FEWEST, round(line.length_mm / APART_MM)))
     while count < most and _bend(line, count) > BEND_MM:
         count = min(most, count + max(2, count // 3))
-    ends = np.linspace(0.0, line.length_mm, count + 1 if line.closed else count)
-    places: Floats = ends[:-1] if line.closed else ends
-    return places
+    if line.closed:
+        return np.linspace(0.0, line.length_mm, count + 1)[:-1]
+    # An open line ends at the gate, where the surface is no longer the object's.
+    in_mm = min(GATE_MM, line.length_mm / 4.0)
+    return np.linspace(in_mm, line.length_mm - in_mm, count)
 
 
 def at(line: SeamLine, along_mm: float) -> tuple[Floats, Floats]:

@@ -15,7 +15,10 @@ from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.scene import wording
 from claybed.scene.wording import ruler
+from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.places import numbered
+from claybed.sheets.pour_pages import pour_pages
+from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
 
 Written = list[list[str]]
@@ -84,6 +87,13 @@ def _values(
         _pour(p, k, us) | {"spread": wording.spread_words(plan, k - 1, us=us)}
         for k, p in enumerate(plan["pours"], start=1)
     ]
+    workings = Workings(plan)
+    for k, pour in enumerate(pours):
+        pour["keys"] = {
+            key: workings.key(f"/pours/{k}/{name}")
+            for key, name in (("water", "water_g"), ("plaster", "plaster_g"), ("line", "fill_line_mm"))
+        }
+    pages = pour_pages(plan, workings, us=us)
     order = {"stop": 0, "look": 1, "note": 2}
     return {
         "name": str(found["name"]),
@@ -101,6 +111,9 @@ def _values(
         "pieces": [_piece(p, plan, us) for p in plan["pieces"]],
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
+        "pages": pages,
+        "bench": bench_lists(plan, us),
+        "workings": workings.rows(),
         "fill": _fill(survey, us),
         "checks": checks,
         "in_short": in_short(checks),

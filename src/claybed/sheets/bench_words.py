@@ -1,0 +1,200 @@
+"""Sentences of the bench pages: where places lie, how the pose is set, how seam, gate and bed are made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from claybed.scene.wording import ruler, tilt_words
+from claybed.sheets.workings import Workings
+from claybed.units import say_length, say_mass
+
+# Nearer to the middle than this share of the half width, a place is called neither left nor right.
+MIDDLE_SHARE = 0.2
+
+
+def side_of(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
+    """Which side of the form a plan place (block's frame, mm) is nearest to: front, back, left or right."""
+    half_x = outer_mm[0] / 2.0
+    half_y = (outer_mm[1] if len(outer_mm) == 3 else outer_mm[0]) / 2.0
+    share_x, share_y = at_mm[0] / half_x, at_mm[1] / half_y
+    if abs(share_x) > abs(share_y):
+        return "right" if share_x > 0.0 else "left"
+    return "back" if share_y > 0.0 else "front"
+
+
+def place_words(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
+    """A plan place in words: "front left", "right", "middle"."""
+    half_x = outer_mm[0] / 2.0
+    half_y = (outer_mm[1] if len(outer_mm) == 3 else outer_mm[0]) / 2.0
+    words = []
+    if abs(at_mm[1]) > MIDDLE_SHARE * half_y:
+        words.append("back" if at_mm[1] > 0.0 else "front")
+    if abs(at_mm[0]) > MIDDLE_SHARE * half_x:
+        words.append("right" if at_mm[0] > 0.0 else "left")
+    return " ".join(words) or "middle"
+
+
+def front_words(plan: Mapping[str, Any]) -> str:
+    """Which way round everything is told."""
+    gate = plan["mold"].get("gate") or {}
+    if gate.get("kind") in ("bore", "mouth") and gate.get("at_mm"):
+        side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
+        return f"Front is the side towards you; the gate points to the {side}. Write both on the board."
+    return "Front is the side towards you. Write it on the board."
+
+
+def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """What is filled and scraped before the bed: each numbered place with grams, height and side."""
+    spots = (plan.get("pose") or {}).get("fill") or []
+    outer = plan["mold"]["outer_mm"]
+    says: list[str] = []
+    places: list[str] = []
+    small = 0
+    for spot in spots:
+        if not spot["number"] or spot["lock_class"] == "ignore":
+            small += spot["lock_class"] != "ignore"
+            continue
+        places.append(
+            f"{spot['number']}: {_clay(spot['clay_g'], us)}, {place_words(spot['at_mm'], outer)}, "
+            f"{ruler(spot['height_mm'], us)} above the board, {say_length(spot['depth_mm'], us=us)} deep"
+        )
+    if places:
+        says.append(
+            "Press oil clay into the numbered places of the picture, flush with the surface (sides and "
+            f"heights are as it will lie): {'; '.join(places)}."
+        )
+    if small:
+        where = "one hatched spot" if small == 1 else f"{small} hatched spots"
+        says.append(f"Smear a film of oil clay over {where} in the picture; they are too small to weigh.")
+    if not spots:
+        says.append("Nothing has to be filled.")
+    says.append(
+        "Does it drink water (dried gourd, wood, bisque, card)? Seal it with two or three coats first and "
+        "let it dry overnight."
+    )
+    return says
+
+
+def _clay(grams: float, us: bool) -> str:
+    """A little clay as a scale shows it, to a tenth of a gram below ten."""
+    if us or grams >= 9.95:
+        return say_mass(grams, us=us)
+    return f"{grams:.1f} g" if grams >= 0.05 else "a crumb"
+
+
+def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """How the object is brought into its pose."""
+    pose = plan.get("pose") or {}
+    if not pose:
+        return ["Lay the object in the pose of the picture."]
+    if pose["on_board"]:
+        return ["Stand the object on the board, open face down, in the middle of the chart."]
+    says = ["Tape the chart of the bed to the board."]
+    saddles = pose.get("saddles") or []
+    if saddles:
+        one, two = saddles
+        says += [
+            f"Push {one['id']} and {two['id']} together at their slots and stand them on their dashed lines.",
+            "Lower the object onto them until it sits in both. They stay in the bed.",
+        ]
+    else:
+        says.append(
+            f"Lay a level pad of clay {ruler(pose['pad_mm'], us)} thick and press the object onto it, "
+            "its outline on that of the chart."
+        )
+    says.append("Measure up from the board with a square; shift or pack it until every height is right:")
+    tilt = tilt_words(pose.get("tilt_deg"))
+    if tilt:
+        says.append(f"Leaning by {tilt} it would lock.")
+    return says
+
+
+def seam_words(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[str]:
+    """How the seam is drawn, and how far the pencil may stray."""
+    pose = plan["pose"]
+    stations = pose["stations"]
+    stray = [min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations]
+    tight = min(range(len(stray)), key=stray.__getitem__)
+    if pose["level"]:
+        height = ruler(stations[0]["seam_mm"], us)
+        key = workings.key("/pose/stations/0/seam_mm")
+        says = [
+            f"It is level, {height} above the board all round. Lay a pencil on a block of that height "
+            f"and slide it round the object{f' [{key}]' if key else ''}."
+        ]
+    else:
+        low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
+        key = workings.key("/pose/stations/0/seam_mm")
+        says = [
+            f"It rises and falls between {low} and {high} above the board{f' [{key}]' if key else ''}. Mark "
+            f"the {len(stations)} stations at the heights printed on the chart, stand the seam strip round "
+            "the object, numbers to numbers, and draw along its edge.",
+        ]
+    if stray[tight] < 0.05:
+        says.append("Keep to the line: at an edge of the object the seam is the edge itself.")
+    usual = sorted(stray)[len(stray) // 2]
+    says.append(
+        f"The line may stray {_tenths(usual, us)} up or down at most stations; least at station "
+        f"{stations[tight]['number']}, {_tenths(stray[tight], us)}."
+    )
+    return says
+
+
+def _tenths(mm: float, us: bool) -> str:
+    if mm > 20.0:
+        return "as you like"
+    if us:
+        return say_length(mm, us=True)
+    return f"{mm:.1f} mm" if mm < 9.95 else f"{mm:.0f} mm"
+
+
+def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """How the plug that leaves the gate is made; empty where the object itself makes it."""
+    gate = plan["mold"].get("gate") or {}
+    if gate.get("kind") != "bore" or not gate.get("at_mm"):
+        return []
+    side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
+    bore = ruler(gate["bore_mm"], us)
+    return [
+        f"Make the gate plug on its template from oil clay or wood, {bore} across where it meets the object, "
+        f"and set it at the {side}, half of it in the bed, its end against the form. It keeps the way open "
+        "for slip."
+    ]
+
+
+def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """How the bed is built, with heights from both ends."""
+    bed, pose = plan["bed"], plan.get("pose") or {}
+    stations = pose.get("stations") or []
+    says = []
+    if stations:
+        edge = [s for s in stations if s["at_form"]] or stations
+        low, high = min(s["bed_mm"] for s in edge), max(s["bed_mm"] for s in edge)
+        rim = pose["rim_mm"]
+        up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
+        down_low, down_high = rim - high, rim - low
+        down = ruler(down_low, us) if high - low < 1.0 else f"{ruler(down_low, us)} to {ruler(down_high, us)}"
+        says.append(
+            f"Pack {say_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
+            f"pencil line, tight against it and square to it. At the form it stands {up} above the board, "
+            f"or {down} down from a straightedge across the rim ({ruler(rim, us)} high)."
+        )
+        if pose.get("bed_cards"):
+            names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
+            says.append(f"Stand the bed cards at stations {names} and bring the clay to their edges.")
+        if not pose["level"]:
+            says.append("Heights of every station are on the chart and in the list of stations.")
+    else:
+        says += bed.get("steps") or []
+    keys = pose.get("keys") or []
+    if keys:
+        key = keys[0]
+        ball = say_length(key["ball_mm"], us=us)
+        says.append(
+            f"Press {len(keys)} keys where the chart has circles: a ball of {ball}, "
+            f"{ruler(key['depth_mm'], us)} deep ({ruler(key['diameter_mm'], us)} across), or turn the key "
+            "card. They become bumps on the first piece."
+        )
+    says.append("Smooth the bed with a rib and a damp sponge, and cut it square to the inside of the form.")
+    return says
