@@ -23,6 +23,8 @@ SUFFIX = {
     "mm/min^0.5": "mm_per_sqrt_min",
     "N/m": "N_per_m",
     "mm2/min": "mm2_per_min",
+    "mm2/s": "mm2_per_s",
+    "kPa": "kPa",
     "m/s": "m_per_s",
     "kg/(m2 h)": "kg_per_m2_h",
     **{

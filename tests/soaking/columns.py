@@ -81,3 +81,10 @@ def post(radius_mm: float, cell_mm: float) -> PlasterGrid:
     room = manifold3d.Manifold.cylinder(height_mm, 3 * radius_mm, 3 * radius_mm, 256, True)
     down = [0.0, 0.0, -height_mm / 2.0]
     return in_block((room - post).translate(down), room.translate(down), cell_mm)
+
+
+def deep_block(cell_mm: float) -> PlasterGrid:
+    """A bore of radius 12 mm, 30 mm deep, in a block with 12 mm of plaster round it and below."""
+    bore = manifold3d.Manifold.cylinder(30.0, 12.0, 12.0, 128).translate([0.0, 0.0, -30.0])
+    block = manifold3d.Manifold.cube([48.0, 48.0, 42.0]).translate([-24.0, -24.0, -42.0])
+    return in_block(bore, block, cell_mm)

@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 from claybed.geometry.mesh import Floats
 from claybed.records.soaked import CastOrder, PlasterGrid, Soil
 from claybed.soaking import kernels
-from claybed.soaking.simulate import Soaking, run_casts
+from claybed.soaking.simulate import Soaking, reached_outside, run_casts
 from tests.soaking import columns
 
 
@@ -166,7 +166,7 @@ def test_no_water_is_lost_in_three_dimensions() -> None:
     """The same on a round post that soaks through, to 1e-9."""
     soil = replace(columns.plain_soil(), release_ratio=0.09)
     grid = columns.post(4.0, 1.0)
-    for cast in run_casts(grid, soil, CastOrder(3, 40.0, 30.0, 0.0)):
+    for cast in run_casts(Soaking(grid, soil), CastOrder(3, 40.0, 30.0, 0.0)):
         assert cast.taken_ml == pytest.approx(cast.given_ml + cast.released_ml, rel=1e-9, abs=1e-9)
 
 
@@ -174,7 +174,7 @@ def test_a_soaked_post_casts_thinner_each_time() -> None:
     """A thin post of plaster fills up: each cast on it is thinner, and its suction falls to nothing."""
     soil = replace(columns.plain_soil(), release_ratio=0.09)
     grid = columns.post(4.0, 1.0)
-    casts = run_casts(grid, soil, CastOrder(3, 30.0, 30.0, 0.0))
+    casts = run_casts(Soaking(grid, soil), CastOrder(3, 30.0, 30.0, 0.0))
     means = [float(np.average(cast.wall_mm, weights=grid.area_mm2)) for cast in casts]
     assert means[0] > 1.2 * means[1] > 1.44 * means[2]
     assert casts[-1].pull_share.max() < 0.05
@@ -185,6 +185,35 @@ def test_damp_plaster_is_reached_through_sooner() -> None:
     soil = columns.plain_soil(wet_share=0.5)
     cast = Soaking(columns.bar(6, 1.0), soil).cast(600.0, 0.0)
     assert cast.wall_mm[0] == pytest.approx(0.5 * 0.4 * 6.0 / 0.23077, rel=1e-6)
+
+
+def test_plaster_outside_helps_only_where_water_arrives() -> None:
+    """Until the front is at the outside, more plaster changes no wall; then it does, by what it can hold."""
+    soil = columns.plain_soil()
+    thin, thick = Soaking(columns.bar(6, 1.0), soil), Soaking(columns.bar(9, 1.0), soil)
+    # The bar's sides are its outside too, so only its depth is looked at here.
+    first, same = thin.cast(40.0, 0.0), thick.cast(40.0, 0.0)
+    assert thin.water_mm3[-1] == 0.0
+    assert first.wall_mm == pytest.approx(same.wall_mm, rel=1e-9)
+    soaked, better = thin.cast(600.0, 0.0), thick.cast(600.0, 0.0)
+    gain = 3.0 * soil.fillable_fraction / soil.water_per_cake_ratio
+    assert better.wall_mm[0] - soaked.wall_mm[0] == pytest.approx(gain, rel=1e-6)
+
+
+def test_water_at_the_outside_is_noticed() -> None:
+    """A ring of plaster 20 mm thick is dry outside after a short cast and wet after a very long one."""
+    state = Soaking(columns.ring(10.0, 2.0), columns.plain_soil(rate_mm2_per_min=0.5))
+    inner = state.grid.cells[state.grid.cell]
+    assert (inner[:, :2].min() > 3) and not (state.water_mm3 > 0.0).any()
+    state.cast(5.0, 0.0)
+    wet = state.grid.cells[state.water_mm3 > 0.0]
+    assert wet[:, :2].min() > 0
+    block = Soaking(columns.deep_block(2.0), columns.plain_soil())
+    block.cast(10.0, 0.0)
+    assert not reached_outside(block)
+    for _ in range(4):
+        block.cast(900.0, 0.0)
+    assert reached_outside(block)
 
 
 def test_slip_stands_heavier_at_the_foot() -> None:

@@ -34,11 +34,11 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     solids: dict[str, LatticeSolid] = {}
     off_mm: dict[str, float] = {}
     checks: list[Check] = []
-    named = _named_files(document, folder)
+    named = named_files(document, folder)
     for step, (name, path) in enumerate(named.items()):
         fault = ""
         try:
-            solids[name], off_mm[name] = _solid(path)
+            solids[name], off_mm[name] = solid_of(path)
         except (InputError, ValueError, OSError) as reason:
             fault = getattr(reason, "what", None) or str(reason)
         checks.append(_readable(name, path.name, fault))
@@ -63,7 +63,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     }
 
 
-def _named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:
+def named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:
     """The file of every piece by its letter, and the model's; none outside the folder."""
     try:
         names = {str(row["id"]): str(row["file"]) for row in document["pieces"]}
@@ -83,7 +83,7 @@ def _named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:
     return {name: folder / file for name, file in names.items()}
 
 
-def _solid(path: Path) -> tuple[LatticeSolid, float]:
+def solid_of(path: Path) -> tuple[LatticeSolid, float]:
     """A solid from an STL file, and how far it lies off the lattice, mm; text STL counts too."""
     if not path.is_file():
         raise InputError("it is missing", where=path.name)

@@ -105,3 +105,32 @@ class Pocket:
     slip_ml: float
     at_mm: tuple[float, float, float]
     deep_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class MapAsk:
+    """What is asked of a cast map; None takes the shelf's or the plan's figure.
+
+    `rate_mm2_per_min` wall² / time of the slip in a dry mold; `minutes_min` in the mold, or `wall_mm` aimed
+    at; `casts` one after another; `slip_ratio` density over that of water; `cast_water_fraction` and
+    `leather_water_fraction` of the wet mass; `slowdown_fraction` second cast over first, less 1, or
+    `sorptivity_mm_per_sqrt_min` of the dry plaster instead; `suction_kpa`; `moisture_fraction` water in the
+    plaster before the first cast, of its dry mass; `release_min` and `rest_min` between casts; `cell_mm`;
+    `thicker_mm` of plaster to compare with, 0 for no comparison.
+    """
+
+    rate_mm2_per_min: float | None = None
+    minutes_min: float | None = None
+    wall_mm: float | None = None
+    casts: int = 1
+    slip_ratio: float | None = None
+    cast_water_fraction: float | None = None
+    leather_water_fraction: float | None = None
+    slowdown_fraction: float | None = None
+    sorptivity_mm_per_sqrt_min: float | None = None
+    suction_kpa: float | None = None
+    moisture_fraction: float = 0.0
+    release_min: float | None = None
+    rest_min: float = 0.0
+    cell_mm: float | None = None
+    thicker_mm: float = 10.0

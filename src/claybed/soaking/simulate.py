@@ -27,7 +27,7 @@ class Soaking:
     """A mold's plaster with the water in it, cast after cast.
 
     `grid` and `soil` as their records say. `water_mm3` (cells,) behind the front, `room_mm3` (cells,) what a
-    cell takes before it is full.
+    cell takes before it is full, `full` (cells,) uint8 whether it is.
     """
 
     def __init__(self, grid: PlasterGrid, soil: Soil) -> None:
@@ -38,7 +38,7 @@ class Soaking:
         self._held = self._whole * soil.wet_share
         self.room_mm3: Floats = np.empty(cells)
         self.water_mm3: Floats = np.zeros(cells)
-        self._full: Bytes = np.zeros(cells, np.uint8)
+        self.full: Bytes = np.zeros(cells, np.uint8)
         self._start_front()
         self._u = np.zeros(cells)
         self._link = soil.plaster_mm2_per_s * grid.cell_mm
@@ -54,7 +54,7 @@ class Soaking:
         """A new front begins in plaster whose water has come to rest."""
         self.room_mm3 = np.maximum(self._whole - self._held, 1e-9 * self._whole)
         self.water_mm3 = np.zeros(len(self.room_mm3))
-        self._full = (self._whole - self._held < 1e-6 * self._whole).astype(np.uint8)
+        self.full = (self._whole - self._held < 1e-6 * self._whole).astype(np.uint8)
 
     @property
     def total_mm3(self) -> float:
@@ -107,7 +107,7 @@ class Soaking:
         conduct, given = np.empty(len(wall)), np.empty(len(wall))
         kernels.wall_conductance(
             wall, self._bends, grid.most_mm, grid.area_mm2, grid.cell, self._slip_u, self._u,
-            self.water_mm3, self.room_mm3, self._full, self._reach, soil.cake_mm2_per_s,
+            self.water_mm3, self.room_mm3, self.full, self._reach, soil.cake_mm2_per_s,
             soil.plaster_mm2_per_s, soil.water_per_cake_ratio, step_s, conduct,
         )  # fmt: skip
         self._flow(conduct, self._slip_u, step_s, given)
@@ -117,11 +117,11 @@ class Soaking:
     def _flow(self, conduct: Floats, slip_u: Floats, step_s: float, given: Floats) -> None:
         grid = self.grid
         self.rounds += kernels.solve_pressure(
-            grid.near, self._full, self.water_mm3, self.room_mm3, grid.cell, conduct, slip_u, self._link,
+            grid.near, self.full, self.water_mm3, self.room_mm3, grid.cell, conduct, slip_u, self._link,
             step_s, self._u, TOLERANCE, MOST_ROUNDS,
         )  # fmt: skip
         kernels.move_water(
-            grid.near, self._full, self.water_mm3, self.room_mm3, grid.cell, conduct, slip_u, self._link,
+            grid.near, self.full, self.water_mm3, self.room_mm3, grid.cell, conduct, slip_u, self._link,
             step_s, self._u, given,
         )  # fmt: skip
 
@@ -150,10 +150,9 @@ class Soaking:
 
 
 def run_casts(
-    grid: PlasterGrid, soil: Soil, order: CastOrder, *, steps: int = STEPS, progress: Progress | None = None
+    state: Soaking, order: CastOrder, *, steps: int = STEPS, progress: Progress | None = None
 ) -> list[Cast]:
-    """The casts of an order, one after another in the same plaster."""
-    state = Soaking(grid, soil)
+    """The casts of an order, one after another in the plaster of a state, which keeps their water."""
     casts = []
     for k in range(order.casts):
         done = k / order.casts
@@ -165,3 +164,26 @@ def run_casts(
         casts.append(state.cast(order.minutes_min, order.release_min, steps=steps, progress=tell))
         state.rest(order.rest_min)
     return casts
+
+
+def reached_outside(state: Soaking) -> bool:
+    """Whether a wet front has come to the block's outside, the side of the opening left out.
+
+    As long as it has not, plaster added outside changes nothing.
+    """
+    grid = state.grid
+    wet = (state.water_mm3 > 0.0) | (state.full == 1)
+    places = grid.cells[wet]
+    for k in range(3):
+        for out in (-1, 1):
+            if out * grid.up[k] > 0.5:
+                continue
+            beyond = places.copy()
+            beyond[:, k] += out
+            off = (beyond[:, k] < 0) | (beyond[:, k] >= grid.number.shape[k])
+            if off.any():
+                return True
+            inner = tuple(beyond.T)
+            if ((grid.number[inner] < 0) & (grid.cavity[inner] <= 0.0)).any():
+                return True
+    return False

@@ -1,0 +1,202 @@
+"""The document of a cast map: every number with its working, and what a person should know."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from claybed.flow.cast_map import CastMap, Figures
+from claybed.flow.ledger import Part, finished, new_document
+from claybed.geometry.mesh import Floats
+from claybed.records.finding import Amount, Finding
+from claybed.records.soaked import Cast, PlasterGrid
+from claybed.soaking.reading import Spread, corner_areas, spread_over
+
+SCHEMA = "claybed-cast-map-1"
+WORTH = (
+    "Worth reading for the second cast to the sixth and for thin tongues of plaster. A first cast in a dry, "
+    "thick mold is the same nearly everywhere, and the test pour tells it as well."
+)
+_SIMULATED = "simulated on the plan's own plaster: cake and wetted plaster resist in a row"
+# A wall that varies more than this, thin to thick, shows when it is lifted against the light.
+UNEVEN_RATIO = 1.5
+
+
+def map_document(done: CastMap, name: str, files: Mapping[str, str]) -> dict[str, Any]:
+    """The map as plain values, unrounded, with the working of every number."""
+    part = new_document()
+    part.say(schema=SCHEMA, name=name, says=WORTH, files=dict(files))
+    _write_figures(part.part("asked"), done.figures)
+    grid = part.part("grid")
+    grid.number("cell_mm", done.grid.cell_mm, "mm", "side of a cell of plaster", "asked")
+    grid.number("cells", len(done.grid.cells), "-", "cells that are at least half plaster", "geometry")
+    grid.number(
+        "left_out_ml", done.grid.left_out_mm3 / 1000.0, "ml", "plaster thinner than a cell", "geometry"
+    )
+    spreads = _spreads(done.grid, done.wall_mm, done.ware)
+    given = {key: value for key, value in asdict(done.figures).items() if value is not None}
+    for number, (cast, spread) in enumerate(zip(done.casts, spreads, strict=True), 1):
+        row = part.row("casts")
+        row.number("number", number, "-", "which cast since the mold was as dry as asked", "asked")
+        _write_cast(row, cast, spread, given)
+    part.say(reached_outside=done.reached_outside, thicker=[])
+    if done.thicker is not None:
+        for number, (cast, wall) in enumerate(zip(*done.thicker, strict=True), 1):
+            row = part.row("thicker")
+            row.number("number", number, "-", "which cast, with thicker plaster", "asked")
+            wide = spread_over(done.grid, wall, corner_areas(done.grid), done.ware)
+            _write_cast(row, cast, wide, given)
+    part.number(
+        "stays_ml", done.stays_ml, "ml", "slip with no way down to the opening, mold turned over", "geometry"
+    )
+    part.say(pockets=[])
+    for pocket in done.pockets:
+        row = part.row("pockets")
+        row.number("slip_ml", pocket.slip_ml, "ml", "slip that stays here", "geometry")
+        row.number("deep_mm", pocket.deep_mm, "mm", "how deep it stands", "geometry")
+        row.number("at_mm", pocket.at_mm, "mm", "its middle, in the block's frame", "geometry")
+    part.say(findings=[])
+    for finding in noticed(done, spreads):
+        row = part.row("findings")
+        row.say(
+            id=finding.id, severity=finding.severity, where=finding.where, says=finding.says,
+            remedy=finding.remedy,
+        )  # fmt: skip
+        if finding.amount is not None:
+            row.part("amount").number(
+                "value", finding.amount.value, finding.amount.unit, finding.says, "geometry"
+            )
+            row.entry["amount"]["unit"] = finding.amount.unit
+        if finding.at_mm is not None:
+            row.number("at_mm", finding.at_mm, "mm", "place in the block's frame", "geometry")
+    return finished(part)
+
+
+def _spreads(grid: PlasterGrid, walls: tuple[Floats, ...], ware: np.ndarray) -> list[Spread]:
+    area = corner_areas(grid)
+    return [spread_over(grid, wall, area, ware) for wall in walls]
+
+
+def _write_figures(part: Part, figures: Figures) -> None:
+    sources = {
+        "rate_mm2_per_min": ("mm2/min", "wall² / time of a first cast in dry plaster", "casting-law"),
+        "minutes_min": ("min", "time in the mold: as asked, or wall² / rate", "casting-law"),
+        "casts": ("-", "casts one after another", "asked"),
+        "slip_ratio": ("-", "slip over water by density", "hansen"),
+        "cast_water_fraction": ("-", "water of the wet cast, drained", "from memory"),
+        "leather_water_fraction": ("-", "water of the wet cast, leather-hard", "from memory"),
+        "slowdown_fraction": ("-", "second cast over first for the same wall, less 1", "hot-clay"),
+        "sorptivity_mm_per_sqrt_min": ("mm/min^0.5", "uptake of dry plaster", "usg-ig526"),
+        "suction_kpa": ("kPa", "suction of dry plaster", "from memory"),
+        "moisture_fraction": ("-", "water in the plaster before, of its dry mass", "asked"),
+        "release_min": ("min", "from draining until the cast comes out", "hot-clay"),
+        "rest_min": ("min", "until the next fill", "asked"),
+        "consistency_per_100": ("per 100", "water per 100 of plaster", "asked"),
+        "fillable_fraction": ("-", "share of the pores that fills x porosity", "usg-ig1365"),
+        "wet_share": ("-", "water before x dry density / (water density x fillable share)", "derived"),
+        "water_per_cake_ratio": ("-", "solids share of the cast / of the slip - 1", "mass-balance"),
+        "release_ratio": ("-", "water the cast gives up to leather-hard, ml a ml of clay", "mass-balance"),
+    }
+    for key, value in asdict(figures).items():
+        unit, formula, source = sources[key]
+        part.number(key, value, unit, formula, source)
+
+
+def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float]) -> None:
+    inputs = {name: given[name] for name in ("rate_mm2_per_min", "minutes_min") if name in given}
+    for key, value, formula in (
+        ("least_mm", spread.least_mm, "thinnest wall of the ware"),
+        ("thin_mm", spread.thin_mm, "1 % of the ware's surface has less"),
+        ("median_mm", spread.median_mm, "half of the ware's surface has less"),
+        ("thick_mm", spread.thick_mm, "99 % of the ware's surface has less"),
+        ("most_mm", spread.most_mm, "thickest wall of the ware"),
+    ):
+        row.number(key, value, "mm", f"{formula}; {_SIMULATED}", "casting-law", inputs)
+    row.number("least_at_mm", spread.least_at_mm, "mm", "where it is thinnest, block's frame", "geometry")
+    row.number("most_at_mm", spread.most_at_mm, "mm", "where it is thickest, block's frame", "geometry")
+    for key, value, unit, formula in (
+        ("soaked_cm2", cast.soaked_cm2, "cm2", "wall behind which less than half the suction is left"),
+        ("given_ml", cast.given_ml, "ml", "water into the plaster while slip stood"),
+        ("released_ml", cast.released_ml, "ml", "water into the plaster after draining"),
+        ("taken_ml", cast.taken_ml, "ml", "water the plaster holds more"),
+        ("cake_ml", cast.cake_ml, "ml", "clay left in the mold, gate included"),
+    ):
+        row.number(key, value, unit, formula, "mass-balance")
+
+
+def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
+    """What a person should know about a map."""
+    found = [Finding("cast_map_worth", "note", "the cast map", WORTH)]
+    first, last = spreads[0], spreads[-1]
+    if first.thick_mm > UNEVEN_RATIO * first.thin_mm:
+        found.append(
+            Finding(
+                "wall_uneven",
+                "look",
+                "the first cast",
+                f"The first cast is {first.thin_mm:.1f} mm in thin places and {first.thick_mm:.1f} in thick.",
+                "Round sharp ribs and grooves of the model to twice the wall, or cast a little longer.",
+                Amount(first.thick_mm / first.thin_mm, "ratio"),
+                first.least_at_mm,
+            )
+        )
+    soaked = [k for k, cast in enumerate(done.casts, 1) if cast.soaked_cm2 > 0.5]
+    if soaked:
+        cast = done.casts[soaked[0] - 1]
+        found.append(
+            Finding(
+                "plaster_soaked",
+                "look",
+                "plaster behind the cavity",
+                f"From cast {soaked[0]} on, plaster behind {cast.soaked_cm2:.0f} cm² has lost half its "
+                "suction: the wall stays thin and soft there and tears when it is lifted.",
+                "Dry the mold before that cast, or give thin tongues of plaster more width.",
+                Amount(cast.soaked_cm2, "cm2"),
+            )
+        )
+    if len(done.casts) > 1 and last.median_mm < 0.95 * first.median_mm:
+        share = (first.median_mm / last.median_mm) ** 2
+        found.append(
+            Finding(
+                "casts_slow",
+                "note",
+                "later casts",
+                f"Cast {len(done.casts)} in the same time has {last.median_mm:.1f} mm where the first has "
+                f"{first.median_mm:.1f}: give it about {share:.1f} times as long.",
+                "",
+                Amount(share, "ratio"),
+            )
+        )
+    if done.thicker_mm > 0.0:
+        found.append(_thicker_finding(done, last))
+    if done.stays_ml > 0.0:
+        place = done.pockets[0]
+        found.append(
+            Finding(
+                "slip_stays",
+                "look",
+                "the drained mold",
+                f"{done.stays_ml:.0f} ml of slip find no way out when the mold is turned over.",
+                "Turn the mold slowly while it drains so that the hollow empties; else it cracks there.",
+                Amount(done.stays_ml, "ml"),
+                place.at_mm,
+            )
+        )
+    return found
+
+
+def _thicker_finding(done: CastMap, last: Spread) -> Finding:
+    number = len(done.casts)
+    if done.thicker is None:
+        says = "A thicker block would buy nothing: by the last cast no water has come to its outside."
+        return Finding("thicker_plaster", "note", "the block", says)
+    wide = spread_over(done.grid, done.thicker[1][-1], corner_areas(done.grid), done.ware)
+    gain_mm, thin_mm = wide.median_mm - last.median_mm, wide.thin_mm - last.thin_mm
+    says = (
+        f"Another {done.thicker_mm:.0f} mm of plaster outside would make cast {number} thicker by "
+        f"{gain_mm:.2f} mm at the median and by {thin_mm:.2f} mm in thin places."
+    )
+    return Finding("thicker_plaster", "note", "the block", says, "", Amount(gain_mm, "mm"))
