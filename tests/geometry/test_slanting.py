@@ -7,7 +7,7 @@ import pytest
 
 from claybed.geometry.lattice import UNITS_PER_MM, pull_rotation
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.slanting import lock_toward, nearest_whole_pull, pared, whole_pull
+from claybed.geometry.slanting import lock_toward, nearest_whole_pull, whole_pull
 from claybed.geometry.stl import snapped_solid
 
 CUBE_FACES = np.array(
@@ -79,12 +79,14 @@ def test_along_x_it_is_the_same_as_along_z_after_a_turn() -> None:
     assert locked > 0
 
 
-def test_paring_takes_its_amount_off_every_face() -> None:
-    """A cube of 10 mm pared by 0.05 mm is a cube of 9.9 mm."""
-    cube = box((0.0, 0.0, 0.0), (10.0, 10.0, 10.0), np.eye(3))
-    less = pared(cube, 0.05)
-    assert less.volume_mm3 == pytest.approx(9.9**3, rel=3e-4)
-    assert pared(cube, 0.0) is cube
+def test_faces_a_hair_into_one_another_are_rounding() -> None:
+    """A box that stands 0.004 mm into another leaves within 0.01 mm of slack, and not without."""
+    low = box((0.0, 0.0, 0.0), (10.0, 10.0, 10.0), np.eye(3))
+    high = box((2.0, 2.0, 9.996), (30.0, 30.0, 5.0), np.eye(3))
+    assert lock_toward(high, [low], (0.0, 0.0, 1.0)).lateral_mm == pytest.approx(8.0, abs=0.01)
+    assert lock_toward(high, [low], (0.0, 0.0, 1.0), slack_mm=0.01).pairs == 0
+    assert lock_toward(high, [low], (0.0, 0.0, 1.0), slack_mm=0.002).pairs > 0
+    assert lock_toward(low, [high], (0.0, 0.0, 1.0), slack_mm=0.01).pairs > 0
 
 
 def test_whole_pulls_are_found_and_others_refused() -> None:

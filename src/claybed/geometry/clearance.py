@@ -93,7 +93,7 @@ def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Seq
     locked = crossing_pairs(a, za, b, zb)
     if not len(locked):
         return FREE
-    return _measured(a[locked[:, 0]], za[locked[:, 0]], b[locked[:, 1]], zb[locked[:, 1]], pull)
+    return measured(a[locked[:, 0]], za[locked[:, 0]], b[locked[:, 1]], zb[locked[:, 1]], pull)
 
 
 def crossing_pairs(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> NDArray[np.int64]:
@@ -150,8 +150,24 @@ def _side(p: tuple[int, int, int], q: tuple[int, int, int], r: tuple[int, int, i
     return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
 
-def _measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[float]) -> Lock:
-    """Size and place of a lock from its pairs of faces, in floating point: only the extent is asked for."""
+def overlap_heights(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> Floats:
+    """How far triangles a (k, 6) at heights `za` (k, 3) lie below triangles b at most, pair by pair, lattice
+    steps.
+    """
+    shift = np.tile(a[0, :2], 3)
+    _, _, depth, _ = _clip_pairs(
+        (a - shift).astype(np.float64),
+        za.astype(np.float64),
+        (b - shift).astype(np.float64),
+        zb.astype(np.float64),
+    )
+    return depth
+
+
+def measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[float]) -> Lock:
+    """Size and place of a lock from its pairs of faces, k of a over k of b, in floating point: only the extent
+    is asked for.
+    """
     middle = np.array([a[0, 0], a[0, 1]])
     shift = np.tile(middle, 3)
     rings, sizes, depth, place = _clip_pairs(

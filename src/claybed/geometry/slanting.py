@@ -11,13 +11,24 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from claybed.geometry.clearance import Lock, lock_along
+from claybed.geometry.clearance import (
+    FREE,
+    Lock,
+    crossing_pairs,
+    lock_along,
+    looking,
+    measured,
+    overlap_heights,
+)
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, pull_rotation
+from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 
 MOST_COMPONENT = 32
 SAME_DIRECTION = 1e-9
+UP = (0.0, 0.0, 1.0)
 # The finest step, in which all three coordinates are whole numbers.
 FINE_PER_MM = Z_PER_MM
 _TO_FINE = np.array([Z_PER_MM // XY_PER_MM, Z_PER_MM // XY_PER_MM, 1], np.int64)
@@ -50,15 +61,18 @@ def nearest_whole_pull(pull: Sequence[float], most: int = 8) -> tuple[float, flo
     return float(best[0]) + 0.0, float(best[1]) + 0.0, float(best[2]) + 0.0
 
 
-def lock_toward(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Sequence[float]) -> Lock:
+def lock_toward(
+    mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Sequence[float], *, slack_mm: float = 0.0
+) -> Lock:
     """What keeps `mover` from going along `pull` for ever past resting `obstacles`; exact whether it does.
 
-    `pull` is a unit vector along small whole numbers. Across a slanted pull `lateral_mm` is measured square
-    to the lattice axis nearest to it, which is never less than square to the pull. Raises ValueError for
-    another pull.
+    `pull` is a unit vector along small whole numbers. With `slack_mm`, faces that reach into one another by no
+    more than that, measured square to the flatter of the two, are taken for rounding and left out. Across a
+    slanted pull `lateral_mm` is measured square to the lattice axis nearest to it, which is never less than
+    square to the pull. Raises ValueError for another pull.
     """
     p, q, r = whole_pull(pull)
-    if (p, q) == (0, 0):
+    if (p, q) == (0, 0) and not slack_mm:
         return lock_along(mover, obstacles, (0.0, 0.0, float(np.sign(r))))
     major = int(np.argmax(np.abs((p, q, r))))
     order = [(major + 1) % 3, (major + 2) % 3, major]
@@ -73,7 +87,8 @@ def lock_toward(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Se
             y, z = -y, -z
         return replace(solid, points=np.stack([r * x - p * z, r * y - q * z, z], axis=1))
 
-    lock = lock_along(upright(mover), [upright(o) for o in obstacles], (0.0, 0.0, 1.0))
+    rise = math.sqrt(p * p + q * q + r * r) / r
+    lock = _lock(upright(mover), [upright(o) for o in obstacles], mover, obstacles, pull, slack_mm / rise)
     if not lock.pairs:
         return lock
     scale = FINE_PER_MM / XY_PER_MM * r
@@ -87,40 +102,47 @@ def lock_toward(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Se
         place = np.empty(3)
         place[order] = np.array([x, y, z]) / FINE_PER_MM
         at = (float(place[0]), float(place[1]), float(place[2]))
-    rise = math.sqrt(p * p + q * q + r * r) / r
     return Lock(lock.pairs, lock.height_mm * rise, lock.lateral_mm / scale, at)
+
+
+def _lock(
+    above: LatticeSolid,
+    below: Sequence[LatticeSolid],
+    mover: LatticeSolid,
+    obstacles: Sequence[LatticeSolid],
+    pull: Sequence[float],
+    slack_mm: float,
+) -> Lock:
+    """The lock of upright copies; faces of the solids as they stand say how flat they lie across the pull."""
+    if not slack_mm:
+        return lock_along(above, below, UP)
+    own, a, za = looking(above, UP, along=False)
+    seen = [looking(one, UP, along=True) for one in below]
+    b, zb = np.concatenate([plan for _, plan, _ in seen]), np.concatenate([z for _, _, z in seen])
+    if not len(a) or not len(b):
+        return FREE
+    pairs = crossing_pairs(a, za, b, zb)
+    if not len(pairs):
+        return FREE
+    flat_a = _flatness(mover, own, pull)
+    flat_b = np.concatenate(
+        [_flatness(o, which, pull) for o, (which, _, _) in zip(obstacles, seen, strict=True)]
+    )
+    i, j = pairs.T
+    into_mm = overlap_heights(a[i], za[i], b[j], zb[j]) / Z_PER_MM * np.minimum(flat_a[i], flat_b[j])
+    i, j = pairs[into_mm > slack_mm].T
+    return measured(a[i], za[i], b[j], zb[j], UP) if len(i) else FREE
+
+
+def _flatness(solid: LatticeSolid, faces: NDArray[np.int64], pull: Sequence[float]) -> Floats:
+    """How square to the pull faces lie: 1 across it, 0 along it."""
+    corner = (solid.points / UNITS_PER_MM)[solid.faces[faces]]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    flat: Floats = np.abs(normal @ np.asarray(pull)) / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
+    return flat
 
 
 def upright_copy(solid: LatticeSolid, pull: Sequence[float]) -> LatticeSolid:
     """The solid turned so that `pull` is z, corners rounded to the lattice: for measuring, not for proof."""
     placed = (solid.points / UNITS_PER_MM) @ pull_rotation(np.asarray(pull, dtype=np.float64)).T
     return replace(solid, points=np.rint(placed * UNITS_PER_MM).astype(np.int64))
-
-
-def pared(solid: LatticeSolid, by_mm: float) -> LatticeSolid:
-    """The solid with `by_mm` taken off its surface: corners move inwards until their faces have moved so far.
-
-    Meant for hundredths of a millimetre, to leave out contact that is only rounding. At a spike, where faces
-    nearly fold back on one another, a corner moves at most three times as far.
-    """
-    if by_mm <= 0.0:
-        return solid
-    points = solid.points / UNITS_PER_MM
-    corner = points[solid.faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    length = np.linalg.norm(normal, axis=1, keepdims=True)
-    normal /= np.where(length > 0.0, length, 1.0)
-    mean = np.zeros_like(points)
-    for k in range(3):
-        u = corner[:, (k + 1) % 3] - corner[:, k]
-        v = corner[:, (k + 2) % 3] - corner[:, k]
-        cosine = np.einsum("ij,ij->i", u, v) / np.maximum(
-            np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1), 1e-12
-        )
-        np.add.at(mean, solid.faces[:, k], np.arccos(np.clip(cosine, -1.0, 1.0))[:, None] * normal)
-    mean /= np.maximum(np.linalg.norm(mean, axis=1, keepdims=True), 1e-12)
-    least = np.ones(len(points))
-    for k in range(3):
-        np.minimum.at(least, solid.faces[:, k], np.einsum("ij,ij->i", mean[solid.faces[:, k]], normal))
-    moved = points - mean * (by_mm / np.maximum(least, 1.0 / 3.0))[:, None]
-    return replace(solid, points=np.rint(moved * UNITS_PER_MM).astype(np.int64))

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from claybed.geometry.lattice import XY_PER_MM
+from claybed.geometry.lattice import XY_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
-from claybed.records.assembly import Assembly, BlockKey
+from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
 ROUND_STEP_DEG = 1.0
@@ -20,6 +21,48 @@ ROUND_STEP_DEG = 1.0
 NEAR_TURN_DEG = 15.0
 # A motion in plan: points are turned by (cos, sin) about the middle of the block, then shifted.
 Motions = tuple[Floats, Floats]
+
+
+def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
+    """The checks that keys close a mold one way only: one for the two main pieces, one for every further piece.
+
+    A further piece stands on the closed main ones, so its keys are judged together: it must fit them in no
+    turn or shift but its own. Empty where keys have no say.
+    """
+    mains = [p for p in assembly.pieces if p.opens is None or abs(p.pull[2]) == 1.0][:2]
+    if len(assembly.pieces) <= 2:
+        single = keys_close_one_way(assembly, keys_asked=keys_asked)
+        return [single] if single else []
+    letters = {p.id for p in mains}
+    between = tuple(k for k in assembly.keys if k.bump_on in letters)
+    checks = []
+    first = keys_close_one_way(replace(assembly, pieces=tuple(mains), keys=between), keys_asked=keys_asked)
+    checks += [first] if first else []
+    for piece in assembly.pieces:
+        if piece.id in letters:
+            continue
+        check = keys_close_one_way(_seen_along(piece, assembly, letters), keys_asked=keys_asked)
+        if check is not None:
+            checks.append(replace(check, id=f"keys_close_one_way_{piece.id}"))
+    return checks
+
+
+def _seen_along(piece: Piece, assembly: Assembly, letters: set[str]) -> Assembly:
+    """The mold seen along the pull of a further piece: its keys and its own outline in plan, two pieces."""
+    rotation = pull_rotation(piece.pull)
+    keys = []
+    for key in assembly.keys:
+        if key.bump_on == piece.id:
+            x, y, z = (float(v) for v in rotation @ np.array(key.at_mm))
+            keys.append(replace(key, at_mm=(x, y, z)))
+    plan = (lattice_mm(piece.solid.points) @ rotation.T)[:, :2]
+    lo, hi = plan.min(axis=0), plan.max(axis=0)
+    middle = (lo + hi) / 2.0
+    keys = [replace(k, at_mm=(k.at_mm[0] - middle[0], k.at_mm[1] - middle[1], k.at_mm[2])) for k in keys]
+    x, y = (hi - lo) / 2.0 * XY_PER_MM
+    outline = np.rint(np.array([[-x, -y], [x, -y], [x, y], [-x, y]])).astype(np.int64)
+    mains = tuple(p for p in assembly.pieces if p.id in letters)
+    return replace(assembly, shape="boxed", footprint=outline, keys=tuple(keys), pieces=mains)
 
 
 def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import read_stl
-from claybed.proof.closings import keys_close_one_way
-from claybed.proof.leaving import leaving, pieces_overlap
+from claybed.proof.closings import close_one_way
+from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pieces_overlap
 from claybed.proof.likeness import model_true
 from claybed.proof.plaster import liftable, seam_angle, tongue, wall
 from claybed.proof.solidity import on_lattice, solidity, volumes_fill_block
@@ -36,14 +36,17 @@ def prove(
     solids = {**pieces, "model": assembly.model}
     progress("proof", 0.0)
     checks = solidity(solids, assembly)
-    checks.append(volumes_fill_block(solids, assembly))
+    # Two pieces are cut on the lattice and exact; further ones by booleans, and held to a tolerance.
+    cut_mm = CUT_LATERAL_MM if len(assembly.pieces) > 2 else 0.0
+    share = CUT_VOLUME_SHARE if len(assembly.pieces) > 2 else 0.0
+    checks.append(volumes_fill_block(solids, assembly, share=share))
     progress("proof", 0.2)
-    checks += leaving(solids, assembly)
+    checks += leaving(solids, assembly, lateral_mm=cut_mm)
     progress("proof", 0.45)
-    checks.append(pieces_overlap(solids, assembly))
+    if not cut_mm:  # else the releases, each against all that is still closed, are what finds shared space
+        checks.append(pieces_overlap(solids, assembly))
     progress("proof", 0.6)
-    closing = keys_close_one_way(assembly, keys_asked=brief.keys)
-    checks += [closing] if closing else []
+    checks += close_one_way(assembly, keys_asked=brief.keys)
     checks.append(wall(assembly))
     checks.append(tongue(pieces, assembly))
     progress("proof", 0.8)
@@ -60,9 +63,9 @@ def sound_plaster(assembly: Assembly, brief: Brief) -> bool:
     proved.
     """
     angle = seam_angle(assembly)
-    closing = keys_close_one_way(assembly, keys_asked=brief.keys)
     pieces = {p.id: p.solid for p in assembly.pieces}
-    judged = [tongue(pieces, assembly), *([angle] if angle else []), *([closing] if closing else [])]
+    judged = [tongue(pieces, assembly), *([angle] if angle else [])]
+    judged += close_one_way(assembly, keys_asked=brief.keys)
     return all(check.ok for check in judged)
 
 
@@ -89,8 +92,10 @@ def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, 
             checks.append(on_lattice(name, off_mm))
     if len(solids) == len(names):
         checks += solidity(solids, assembly, FILE_PREFIX)
-        checks.append(volumes_fill_block(solids, assembly, FILE_PREFIX))
-        checks += leaving(solids, assembly, FILE_PREFIX)
+        cut = len(assembly.pieces) > 2
+        share = CUT_VOLUME_SHARE if cut else 0.0
+        checks.append(volumes_fill_block(solids, assembly, FILE_PREFIX, share=share))
+        checks += leaving(solids, assembly, FILE_PREFIX, lateral_mm=CUT_LATERAL_MM if cut else 0.0)
     return tuple(checks)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from claybed.geometry.clearance import Lock
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.slanting import lock_toward, pared
+from claybed.geometry.slanting import lock_toward
 from claybed.geometry.stacking import stack
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
@@ -17,6 +17,7 @@ LINES = 100_000
 HEIGHT_TOLERANCE_MM = 1e-6
 # Faces that were cut by a boolean, or came back from another program, lie off their planes by rounding.
 CUT_LATERAL_MM = 0.01
+CUT_VOLUME_SHARE = 1e-6
 
 
 def leaving(
@@ -24,16 +25,16 @@ def leaving(
 ) -> list[Check]:
     """Checks `release_<id>` in the order of opening, then `model_leaves_last`; ids begin with `prefix`.
 
-    `solids` holds every piece by its letter and the model as "model"; `lateral_mm` is taken off the mover's
-    surface first, and a lock may reach that far sideways (0: no lock at all). Raises ValueError for pulls
+    `solids` holds every piece by its letter and the model as "model"; faces may reach into one
+    another by `lateral_mm`, and a lock sideways as far (0: no lock at all). Raises ValueError for pulls
     that are not of small whole numbers.
     """
-    pieces = sorted(assembly.pieces, key=lambda piece: piece.order)
+    pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
     model = solids["model"]
     checks = []
     for k, piece in enumerate(pieces):
         later = [solids[p.id] for p in pieces[k + 1 :]]
-        lock = lock_toward(pared(solids[piece.id], lateral_mm), [model, *later], piece.pull)
+        lock = lock_toward(solids[piece.id], [model, *later], piece.pull, slack_mm=lateral_mm)
         others = ", ".join(["the model", *(f"piece {p.id}" for p in pieces[k + 1 :])])
         checks.append(
             _check(
@@ -46,7 +47,7 @@ def leaving(
         )
     last = pieces[-1]
     away = (-last.pull[0] + 0.0, -last.pull[1] + 0.0, -last.pull[2] + 0.0)
-    lock = lock_toward(pared(model, lateral_mm), [solids[last.id]], away)
+    lock = lock_toward(model, [solids[last.id]], away, slack_mm=lateral_mm)
     checks.append(
         _check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly, lateral_mm)
     )
@@ -86,7 +87,7 @@ def _check(name: str, who: str, lock: Lock, assembly: Assembly, lateral_mm: floa
         sense="most",
         where=where,
         how="every pair of faces that could meet along the pull, in integers"
-        + (f", {lateral_mm:g} mm taken off the mover" if lateral_mm else ""),
+        + (f"; up to {lateral_mm:g} mm into one another is rounding" if lateral_mm else ""),
         remedy="" if ok else "Fill the undercut on the object here, or choose another axis.",
         at_mm=lock.at_mm,
     )

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.tongues import narrowest_tongue
+from claybed.geometry.slanting import upright_copy
+from claybed.geometry.tongues import Tongue, narrowest_tongue
 from claybed.materials.shelf import entries, value
 from claybed.proof.places import Place, in_words
 from claybed.records.assembly import Assembly, Piece
@@ -70,7 +72,7 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
     shelf = entries("practice")
     name = "tongue_strength_least_mm"
     limit_mm = shelf[name].value if name in shelf else LEAST_TONGUE_MM
-    found = {p.id: narrowest_tongue(pieces[p.id], p.pull) for p in assembly.pieces}
+    found = {p.id: _tongue_of(pieces[p.id], p.pull) for p in assembly.pieces}
     letter, least = min(found.items(), key=lambda item: item[1].width_mm)
     where = f"no slender tongue up to {least.sought_mm:g} mm wide"
     if least.at_mm is not None:
@@ -89,6 +91,15 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
         remedy="" if ok else "Fill this slot of the object with oil clay, or choose another axis.",
         at_mm=least.at_mm,
     )
+
+
+def _tongue_of(solid: LatticeSolid, pull: Place) -> Tongue:
+    if abs(pull[2]) == 1.0:
+        return narrowest_tongue(solid, pull)
+    found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0))
+    if found.at_mm is None:
+        return found
+    return replace(found, at_mm=_place(np.array(found.at_mm) @ pull_rotation(pull)))
 
 
 def seam_angle(assembly: Assembly) -> Check | None:

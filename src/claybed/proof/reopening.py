@@ -18,7 +18,7 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
-from claybed.proof.closings import keys_close_one_way
+from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.places import in_words
 from claybed.proof.plaster import liftable, seam_angle, tongue, wall
@@ -53,8 +53,7 @@ def prove_again(
     checks += leaving(named, assembly, lateral_mm=lateral_mm)
     if not cut:
         checks.append(pieces_overlap(named, assembly))
-    closing = keys_close_one_way(assembly, keys_asked=False)
-    checks += [closing] if closing else []
+    checks += close_one_way(assembly, keys_asked=False)
     checks += _keys_stand(assembly)
     checks += [wall(assembly), tongue(pieces, assembly)]
     angle = seam_angle(assembly)
@@ -78,7 +77,7 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
     The block's outline is the convex hull of the pieces in plan, its height theirs. Raises KeyError,
     TypeError or ValueError when the document lacks what a mold needs.
     """
-    rows = sorted(document["pieces"], key=lambda row: int(row["order"]))
+    rows = list(document["pieces"])
     if not rows:
         raise ValueError("the plan has no pieces")
     mold = document["mold"]
@@ -107,7 +106,8 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
         wall_reason=str(mold.get("wall_reason", "")),
         model=solids["model"],
         pieces=tuple(
-            Piece(str(r["id"]), int(r["order"]), _vector(r["pull"]), solids[str(r["id"])]) for r in rows
+            Piece(str(r["id"]), k + 1, _vector(r["pull"]), solids[str(r["id"])], int(r["order"]))
+            for k, r in enumerate(rows)
         ),
         contacts=(),
         keys=keys,

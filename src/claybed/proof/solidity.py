@@ -103,20 +103,26 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
     return checks
 
 
-def volumes_fill_block(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> Check:
-    """The check that pieces and model add up to the block exactly; its id begins with `prefix`."""
+def volumes_fill_block(
+    solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "", *, share: float = 0.0
+) -> Check:
+    """The check that pieces and model add up to the block, exactly or within a `share` of it; its id begins
+    with `prefix`.
+    """
     total = sum(s.six_volumes for s in solids.values())
-    off = abs(total - 3 * twice_area(assembly) * int(assembly.height))
+    whole = 3 * twice_area(assembly) * int(assembly.height)
+    off = abs(total - whole)
+    ok = off <= share * whole
     return Check(
         id=f"{prefix}volumes_fill_block",
-        ok=off == 0,
+        ok=ok,
         measured=off / SIX_STEPS_PER_MM3,
-        limit=0.0,
+        limit=share * whole / SIX_STEPS_PER_MM3,
         unit="mm3",
         sense="most",
         where="the whole block",
         how="volumes of pieces and model against footprint times height, in integers",
-        remedy="" if off == 0 else "Do not pour from this plan: plan again, and report it if it stays.",
+        remedy="" if ok else "Do not pour from this plan: plan again, and report it if it stays.",
     )
 
 

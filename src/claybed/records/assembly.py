@@ -36,13 +36,14 @@ class Gate:
 @dataclass(frozen=True, slots=True)
 class BlockKey:
     """A key in the block's frame: a bump on `bump_on`, a socket in the other piece; `at_mm` its middle on the
-    parting surface.
+    parting surface. `socket_in` names the other piece where more than two meet.
     """
 
     at_mm: tuple[float, float, float]
     diameter_mm: float
     depth_mm: float
     bump_on: str
+    socket_in: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,13 +51,14 @@ class Piece:
     """One piece of the mold.
 
     `id` its letter; `order` 1 for the first pour; `pull` unit vector in which it leaves; `solid` on the
-    block's lattice.
+    block's lattice; `opens` its place in the order of opening when that is not the order of pouring.
     """
 
     id: str
     order: int
     pull: tuple[float, float, float]
     solid: LatticeSolid
+    opens: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,193 @@
+"""Booleans between closed solids of one frame, and the way back to the lattice; each face keeps its origin."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeAlias
+
+import manifold3d
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm
+from claybed.geometry.mesh import Bytes, Floats, Origin
+from claybed.geometry.slab import LatticeSolid
+
+Solid: TypeAlias = manifold3d.Manifold
+Section: TypeAlias = manifold3d.CrossSection
+# Corners nearer than this after a cut are drawn together before they are put on the lattice, so that no two
+# of them fall on one lattice point.
+TIDY_MM = 0.0015
+
+
+class Workbench:
+    """Closed solids in millimetres of one frame, cut with one another.
+
+    It remembers where the faces of every solid that was laid on it came from.
+    """
+
+    def __init__(self) -> None:
+        self._sources: dict[int, Bytes] = {}
+
+    def lay(self, points_mm: Floats, faces: NDArray[np.integer], origin: Bytes) -> Solid:
+        """A closed mesh as a solid: `points_mm` (n, 3), `faces` (m, 3) outward, `origin` (m,).
+
+        Raises ArithmeticError when the mesh is not a closed, oriented surface.
+        """
+        number = manifold3d.Manifold.reserve_ids(1)
+        solid = manifold3d.Manifold(
+            manifold3d.Mesh64(
+                np.array(points_mm, dtype=np.float64, order="C"),
+                np.array(faces, dtype=np.uint64, order="C"),
+                run_index=np.array([0, 3 * len(faces)], dtype=np.uint64),
+                run_original_id=np.array([number], dtype=np.uint32),
+                face_id=np.arange(len(faces), dtype=np.uint64),
+            )
+        )
+        if solid.status() != manifold3d.Error.NoError or solid.is_empty():
+            raise ArithmeticError(f"a solid cannot be cut with others ({solid.status()})")
+        self._sources[number] = np.asarray(origin, np.uint8)
+        return solid
+
+    def lay_lattice(self, solid: LatticeSolid) -> Solid:
+        """A lattice solid, as `lay` does."""
+        return self.lay(lattice_mm(solid.points), solid.faces, solid.origin)
+
+    def marked(self, solid: Solid, origin: Origin) -> Solid:
+        """A solid whose faces, wherever they came from, all get one origin from now on."""
+        out = solid.to_mesh64()
+        faces = np.asarray(out.tri_verts)
+        return self.lay(
+            np.asarray(out.vert_properties)[:, :3], faces, np.full(len(faces), int(origin), np.uint8)
+        )
+
+    def on_lattice(self, solid: Solid) -> LatticeSolid:
+        """A solid snapped to the lattice. Raises ArithmeticError when it is empty or was not laid here."""
+        tidy = solid.simplify(TIDY_MM)
+        out = tidy.to_mesh64()
+        faces = np.asarray(out.tri_verts).astype(np.int64)
+        if not len(faces):
+            raise ArithmeticError("nothing is left of a solid after cutting")
+        origin = np.empty(len(faces), np.uint8)
+        for k, number in enumerate(np.asarray(out.run_original_id).tolist()):
+            run = slice(int(out.run_index[k]) // 3, int(out.run_index[k + 1]) // 3)
+            if number not in self._sources:
+                raise ArithmeticError("a face of a cut solid has no known origin")
+            origin[run] = self._sources[number][np.asarray(out.face_id[run], np.int64)]
+        corners = np.asarray(out.vert_properties)[:, :3]
+        return snapped(corners, faces, origin)
+
+
+def snapped(corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes) -> LatticeSolid:
+    """A closed mesh on the lattice, without faces that lost their area or pairs of faces that fold flat."""
+    snapped_points = np.rint(corners_mm * UNITS_PER_MM).astype(np.int64)
+    unique, index = np.unique(snapped_points, axis=0, return_inverse=True)
+    faces = index.reshape(-1)[np.asarray(faces, np.int64)]
+    keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    faces, origin = faces[keep], origin[keep]
+    # Two faces on the same three corners that look opposite ways enclose nothing.
+    key = np.sort(faces, axis=1)
+    _, group, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
+    lone = count[group.reshape(-1)] == 1
+    if not lone.all():
+        faces, origin = faces[lone], origin[lone]
+    used, place = np.unique(faces, return_inverse=True)
+    return LatticeSolid(
+        np.ascontiguousarray(unique[used]),
+        place.reshape(-1, 3).astype(np.int32),
+        np.ascontiguousarray(origin),
+    )
+
+
+def triangles(solid: Solid) -> tuple[Floats, NDArray[np.int64]]:
+    """Corners (n, 3) mm and faces (m, 3) of a solid."""
+    out = solid.to_mesh64()
+    return np.asarray(out.vert_properties)[:, :3].copy(), np.asarray(out.tri_verts).astype(np.int64)
+
+
+def moved(solid: Solid, rotation: Floats, shift_mm: Floats | Sequence[float] = (0.0, 0.0, 0.0)) -> Solid:
+    """A solid turned by `rotation` (3, 3), then shifted."""
+    return solid.transform(np.column_stack([rotation, np.asarray(shift_mm, dtype=np.float64)]))
+
+
+def prism(outline: Section, low_mm: float, high_mm: float) -> Solid:
+    """An upright prism over a plan outline between two levels."""
+    return outline.extrude(high_mm - low_mm).translate((0.0, 0.0, low_mm))
+
+
+def polygon(points_mm: Floats) -> Section:
+    """One simple outline (k, 2) as a plan section; the sense of its turn does not matter."""
+    return (
+        manifold3d.CrossSection([np.ascontiguousarray(points_mm)], manifold3d.FillRule.NonZero)
+        if (_twice_area(points_mm) > 0.0)
+        else manifold3d.CrossSection([np.ascontiguousarray(points_mm[::-1])], manifold3d.FillRule.NonZero)
+    )
+
+
+def outlines(section: Section) -> tuple[list[Floats], list[Floats]]:
+    """Outer outlines and holes of a plan section, each (k, 2) mm."""
+    rings = [np.asarray(ring, dtype=np.float64) for ring in section.to_polygons()]
+    outer = [ring for ring in rings if _twice_area(ring) > 0.0]
+    return outer, [ring for ring in rings if _twice_area(ring) < 0.0]
+
+
+def bodies(solid: Solid) -> list[tuple[float, float]]:
+    """Lowest and highest level (mm) of every part of a solid that hangs together, the largest part first."""
+    points, faces = triangles(solid)
+    if not len(faces):
+        return []
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
+    graph = coo_matrix((np.ones(len(ends), np.int8), (ends[:, 0], ends[:, 1])), shape=(len(points),) * 2)
+    _, label = connected_components(graph, directed=False)
+    found = []
+    for part in np.unique(label[faces[:, 0]]).tolist():
+        own = faces[label[faces[:, 0]] == part]
+        z = points[np.unique(own), 2]
+        found.append((len(own), float(z.min()), float(z.max())))
+    return [(low, high) for _, low, high in sorted(found, reverse=True)]
+
+
+def _twice_area(ring: Floats) -> float:
+    x, y = ring.T
+    return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+
+def spots(section: Section, spacing_mm: float) -> Floats:
+    """Points (n, 2) mm of a square grid that lie inside a plan section."""
+    outer, holes = outlines(section)
+    if not outer:
+        return np.zeros((0, 2))
+    area = shapely.union_all([shapely.Polygon(ring) for ring in outer])
+    if holes:
+        area = area.difference(shapely.union_all([shapely.Polygon(ring) for ring in holes]))
+    low_x, low_y, high_x, high_y = area.bounds
+    x, y = np.meshgrid(
+        np.arange(low_x + spacing_mm / 2.0, high_x, spacing_mm),
+        np.arange(low_y + spacing_mm / 2.0, high_y, spacing_mm),
+    )
+    at = np.stack([x.ravel(), y.ravel()], axis=1)
+    inside: Floats = at[shapely.contains_xy(area, at[:, 0], at[:, 1])]
+    return inside
+
+
+def within(points_mm: Floats, ring: Floats, more_mm: float) -> NDArray[np.bool_]:
+    """Which plan points (n, 2) lie inside an outline (k, 2) grown by `more_mm`."""
+    area = shapely.Polygon(ring).buffer(more_mm)
+    inside: NDArray[np.bool_] = shapely.contains_xy(area, points_mm[:, 0], points_mm[:, 1])
+    return inside
+
+
+def cone(at_mm: Sequence[float], low_radius_mm: float, high_radius_mm: float, height_mm: float) -> Solid:
+    """An upright round frustum that stands on the point `at_mm` (3,)."""
+    return manifold3d.Manifold.cylinder(height_mm, low_radius_mm, high_radius_mm, 32).translate(tuple(at_mm))
+
+
+def tapered(low: Floats, low_mm: float, high_mm: float, grow_mm: float) -> Solid:
+    """The convex solid between an outline (k, 2) at one level and itself, grown by `grow_mm`, at another."""
+    grown, _ = outlines(polygon(low).offset(grow_mm, manifold3d.JoinType.Miter))
+    corners = [np.column_stack([low, np.full(len(low), low_mm)])]
+    corners += [np.column_stack([ring, np.full(len(ring), high_mm)]) for ring in grown]
+    return manifold3d.Manifold.hull_points(np.concatenate(corners))

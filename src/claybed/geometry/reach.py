@@ -1,0 +1,128 @@
+"""Which points of the space outside an object can be withdrawn along which pulls.
+
+A point is free along a pull when the ray from it along the pull meets nothing of the object. A set of pulls
+makes a mold exactly when every point outside is free along one of them (moldability, decomposition theorem);
+that every face can be seen along one is not enough.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from claybed.geometry.columns import gaps
+from claybed.geometry.depth import Columns, DepthRaster
+from claybed.geometry.mesh import Floats, Mesh
+
+Flags = NDArray[np.bool_]
+MOST_POINTS = 60_000
+PER_GAP = 6
+
+
+def free_along(raster: DepthRaster, points_mm: Floats, pull: Floats) -> Flags:
+    """Which points (n, 3) mm of the object's frame are free along `pull` (3,), to within one line of the raster.
+
+    A point counts as free when a neighbouring line is free there: walls parallel to the pull do not block it.
+    """
+    columns = raster.columns(pull)
+    grid = columns.grid
+    top = np.nan_to_num(columns.top_mm, nan=-np.inf)
+    lowest = ndimage.minimum_filter(top, size=3, mode="constant", cval=-np.inf)
+    placed = points_mm @ grid.rotation.T
+    at = np.floor((placed[:, :2] - np.array(grid.origin_mm)) / grid.spacing_mm).astype(np.int64)
+    inside = (at >= 0).all(axis=1) & (at[:, 0] < grid.columns) & (at[:, 1] < grid.rows)
+    free: Flags = np.ones(len(points_mm), bool)
+    own = at[inside]
+    free[inside] = placed[inside, 2] > lowest[own[:, 1], own[:, 0]] - 1e-9
+    return free
+
+
+def locked_points(columns: Columns) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Points of the space that locks along an axis: places (n, 3) mm, volume (n,) mm³ each stands for, and the
+    patch (n,) each is in, numbered from 0 in no order.
+    """
+    found = gaps(columns)
+    grid = columns.grid
+    if not len(found.pixel):
+        return np.zeros((0, 3)), np.zeros(0), np.zeros(0, np.int64)
+    length = found.hi_mm - found.lo_mm
+    count = np.clip(np.ceil(length / (2.0 * grid.spacing_mm)), 1, PER_GAP).astype(np.int64)
+    gap = np.repeat(np.arange(len(length)), count)
+    step = np.arange(len(gap)) - np.repeat(np.cumsum(count) - count, count)
+    z = found.lo_mm[gap] + (step + 0.5) / count[gap] * length[gap]
+    volume = length[gap] / count[gap] * grid.spacing_mm**2
+    locked = np.zeros((grid.rows, grid.columns), bool)
+    locked.flat[found.pixel] = True
+    label, _ = ndimage.label(locked, structure=np.ones((3, 3), bool))
+    patch = label.flat[found.pixel[gap]].astype(np.int64) - 1
+    pixel = found.pixel[gap]
+    stride = -(-len(gap) // MOST_POINTS)
+    keep = slice(stride // 2, None, stride)
+    scale = float(volume.sum()) / float(volume[keep].sum())
+    points: Floats = grid.object_mm(pixel[keep], z[keep])
+    return points, volume[keep] * scale, patch[keep]
+
+
+def outside_points(mesh: Mesh, raster: DepthRaster, *, spacing_mm: float, margin_mm: float) -> Floats:
+    """Points (n, 3) mm on a cubic grid outside an object, up to `margin_mm` beyond its box."""
+    lo, hi = mesh.bounds_mm
+    sides = [np.arange(lo[k] - margin_mm, hi[k] + margin_mm, spacing_mm) for k in range(3)]
+    grid = np.stack(np.meshgrid(*sides, indexing="ij"), axis=-1).reshape(-1, 3)
+    columns = raster.columns(np.array([0.0, 0.0, 1.0]))
+    frame = columns.grid
+    placed = grid @ frame.rotation.T
+    at = np.floor((placed[:, :2] - np.array(frame.origin_mm)) / frame.spacing_mm).astype(np.int64)
+    on_plan = (at >= 0).all(axis=1) & (at[:, 0] < frame.columns) & (at[:, 1] < frame.rows)
+    pixel = np.where(on_plan, at[:, 1] * frame.columns + at[:, 0], 0)
+    inside = _inside(columns.start, columns.z_mm, columns.side, pixel, placed[:, 2]) & on_plan
+    outside: Floats = grid[~inside]
+    return outside
+
+
+def open_directions(mesh: Mesh, spot_mm: Floats, directions: Floats) -> Flags:
+    """Along which of `directions` (m, 3) a ray from a point (3,) mm meets no face of a mesh."""
+    corner = mesh.corners_mm - spot_mm
+    return _open(np.ascontiguousarray(corner), np.ascontiguousarray(directions))
+
+
+@njit(cache=True, nogil=True)
+def _inside(start: NDArray, z: Floats, side: NDArray, pixel: NDArray, height: Floats) -> Flags:
+    out = np.zeros(len(pixel), np.bool_)
+    for k in range(len(pixel)):
+        depth = 0
+        for c in range(start[pixel[k]], start[pixel[k] + 1]):
+            if z[c] > height[k]:
+                break
+            depth += 1 - 2 * (side[c] & 1)
+        out[k] = depth > 0
+    return out
+
+
+@njit(cache=True, nogil=True)
+def _open(corner: Floats, directions: Floats) -> Flags:
+    m = len(directions)
+    out = np.ones(m, np.bool_)
+    for t in range(len(corner)):
+        a, b, c = corner[t, 0], corner[t, 1], corner[t, 2]
+        # A ray from the origin meets the triangle when it lies on one side of all three of its planes.
+        n0 = np.cross(a, b)
+        n1 = np.cross(b, c)
+        n2 = np.cross(c, a)
+        s = n0[0] * c[0] + n0[1] * c[1] + n0[2] * c[2]
+        mx, my, mz = a[0] + b[0] + c[0], a[1] + b[1] + c[1], a[2] + b[2] + c[2]
+        for k in range(m):
+            if not out[k]:
+                continue
+            x, y, w = directions[k, 0], directions[k, 1], directions[k, 2]
+            if x * mx + y * my + w * mz <= 0.0:
+                continue
+            p = n0[0] * x + n0[1] * y + n0[2] * w
+            q = n1[0] * x + n1[1] * y + n1[2] * w
+            r = n2[0] * x + n2[1] * y + n2[2] * w
+            if (s >= 0.0 and p >= 0.0 and q >= 0.0 and r >= 0.0) or (
+                s <= 0.0 and p <= 0.0 and q <= 0.0 and r <= 0.0
+            ):
+                out[k] = False
+    return out
