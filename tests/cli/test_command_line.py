@@ -92,7 +92,7 @@ def test_usage_errors_are_one_line(run: Run, words: tuple[str, ...]) -> None:
         ("--mass", "-3g"),
         ("--unit", "yard"),
         ("--axis", "0,0,0"),
-        ("--pieces", "3"),
+        ("--pieces", "7"),
         ("--body", "0"),
         ("--wall", "0mm"),
         ("--shape", "oval"),

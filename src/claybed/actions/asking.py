@@ -184,7 +184,7 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "keep_out": lambda typed, where: tuple(keep_out(text, where=where) for text in typed),
     "max_fill_ml": lambda typed, where: units.volume_ml(with_unit(typed, "10ml", where), where=where),
     "pose_tolerance_deg": lambda typed, where: _tolerance_deg(typed, where),
-    "pieces": lambda typed, where: whole(typed, 1, most=2, where=where),
+    "pieces": lambda typed, where: whole(typed, 1, most=6, where=where),
     "shape": lambda typed, where: choice(typed, ("auto", "boxed", "round"), where=where),
     "use": lambda typed, where: choice(typed, ("slip", "press"), where=where),
     "wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),

@@ -73,7 +73,7 @@ PoseTolerance = Annotated[
     _option("--pose-tolerance", "DEG", "How far off the model may be set up (default 2).", _LEAVING),
 ]
 Pieces = Annotated[
-    int | None, _option("--pieces", "1|2", "How many pieces; as few as will do otherwise.", _MOLD)
+    int | None, _option("--pieces", "1 to 6", "How many pieces; as few as will do otherwise.", _MOLD)
 ]
 Shape = Annotated[
     str | None, _option("--shape", "auto|boxed|round", "Outside of the block: boards or a round band.", _MOLD)

@@ -262,12 +262,10 @@ def leaving_line(document: Document, *, us: bool) -> str:
 
 
 def _pour_table(document: Document, *, us: bool) -> None:
-    by_piece = {pour["piece"]: pour for pour in document["pours"]}
+    by_letter = {piece["id"]: piece for piece in document["pieces"]}
     rows = []
-    for piece in sorted(document["pieces"], key=lambda one: one["order"]):
-        pour = by_piece.get(piece["id"])
-        if pour is None:
-            continue
+    for pour in document["pours"]:
+        piece = by_letter[pour["piece"]]
         line = pour.get("fill_line") or {}
         rows.append(
             (

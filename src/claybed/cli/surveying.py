@@ -70,6 +70,8 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     found = document["survey"]
     for option in list(found.get("options") or ())[1:]:
         output.say(f"Or: {option['says']}")
+    for line in trade_lines(found, us=us):
+        output.say(line)
     rows = [
         (
             output.direction_text(candidate["axis"]),
@@ -82,3 +84,20 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     ]
     output.say_table(("Axis", "Found as", "Fill", "Deepest", "Leaves"), rows, left=2)
     output.say_findings(document["findings"])
+
+
+def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
+    """Return what each number of pieces leaves to fill, and whether fewer are possible at all."""
+    front = list(found.get("front") or ())
+    if len(front) < 2:
+        return []
+    ways = [f"{row['pieces']} pieces leave {unit_words.say_volume(row['fill_ml'], us=us)}" for row in front]
+    lines = [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
+    witness = found.get("witness")
+    if witness:
+        count = len(witness["spots"])
+        lines.append(
+            f"{output.count_word(count).capitalize()} spots share no pull, slanted ones included: "
+            f"without fill it takes {output.counted(count, 'piece')} or more."
+        )
+    return lines

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from claybed.bench.planning import plan_bench
 from claybed.flow.molding import Molded, make_mold
+from claybed.flow.sideways import aside, seen_along
 from claybed.flow.standing import board_mm, footprint_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
 from claybed.geometry.lattice import Z_PER_MM
@@ -94,6 +95,8 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     found = start.survey
     if not _describes(found, molded.option):
         found = _survey_along(molded.option, obj, brief, source, store, progress)
+    if molded.option.sides:
+        found = _with_sides(found, start.survey, molded.option)
     progress("pours", 0.0)
     assembly = molded.assembly
     poured = recall(store, keys["pours"], Poured, lambda: plan_all_pours(obj, assembly, brief))
@@ -143,6 +146,18 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
 
 def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PiecePour:
     space_ml = piece.solid.volume_mm3 / 1000.0
+    if aside(piece):
+        view = seen_along(assembly, piece, obj)
+        return PiecePour(
+            piece=piece.id,
+            order=piece.order,
+            space_ml=space_ml,
+            volume_ml=space_ml,
+            fill_line_from_board_mm=view.height_mm,
+            fill_line_from_rim_mm=shelf.value("practice", "freeboard_mm").value,
+            footprint_mm2=view.inside_mm[0] * view.inside_mm[1],
+            object_ml=view.object_ml,
+        )
     return PiecePour(
         piece=piece.id,
         order=piece.order,
@@ -176,3 +191,27 @@ def _survey_along(
     fixed = replace(brief, axis=option.pull, pieces=1 if option.kind == "one_piece" else 2)
     key = stage_keys(fixed, source)["survey"]
     return recall(store, key, Survey, lambda: survey(obj, fixed, progress=progress))
+
+
+def _with_sides(found: Survey, first: Survey, option: MoldOption) -> Survey:
+    """The survey along the main axis, with what still locks once side pieces have taken theirs."""
+    score = found.chosen
+    per_ml = score.fill_g / score.fill_ml if score.fill_ml else 0.0
+    places = sum(p.lock_class == "fill" for p in option.places)
+    chosen = replace(
+        score,
+        fill_ml=option.fill_ml,
+        fill_g=option.fill_ml * per_ml,
+        places=places,
+        deepest_mm=option.deepest_mm,
+        castable=places == 0,
+    )
+    return replace(
+        found,
+        options=(option, *(o for o in first.options if o is not option)),
+        chosen=chosen,
+        places=option.places,
+        candidates=tuple(chosen if s.axis == chosen.axis else s for s in found.candidates),
+        front=first.front,
+        witness=first.witness,
+    )

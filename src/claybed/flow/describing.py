@@ -150,6 +150,9 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
         row.number("pull", way.pull, "-", "unit vector in the object's frame", "geometry")
         row.number("fill_ml", way.fill_ml, "ml", _GAPS, "geometry")
         row.number("deepest_mm", way.deepest_mm, "mm", "deepest gap, measured sideways", "geometry")
+        if way.sides:
+            _write_pulls(row, "sides", way.sides)
+    write_trades(part, found)
     for place in to_act_on(found):
         row = part.row("fill_places")
         row.say(lock_class=place.lock_class)
@@ -163,6 +166,32 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
         row.number("axis", score.axis, "-", f"unit vector in the object's frame, {score.why}", "geometry")
         row.say(why=score.why)
         _write_score(row, score, found.spacing_mm)
+
+
+def write_trades(part: Part, found: Survey) -> None:
+    """Write what each number of pieces leaves to fill, and the spots that no two pulls share."""
+    samples = "locked space that no pull of the set frees, by samples"
+    for trade in found.front:
+        row = part.row("front")
+        row.number("pieces", trade.pieces, "-", "two main pieces and one for each side pull", "geometry")
+        row.number("fill_ml", trade.fill_ml, "ml", samples, "geometry")
+        row.number("pull", trade.pull, "-", "unit main pull in the object's frame", "geometry")
+        _write_pulls(row, "sides", trade.sides)
+    seen = found.witness
+    if seen is not None:
+        spots = part.part("witness")
+        apart = "points off the surface whose free directions do not meet"
+        for spot in seen.spots_mm:
+            spots.row("spots").number("at_mm", spot, "mm", apart, "geometry")
+        spots.number("sampled_deg", seen.sampled_deg, "deg", "spacing of the rays from each spot", "geometry")
+        nearer = "directions nearer than this count as one"
+        spots.number("widened_deg", seen.widened_deg, "deg", nearer, "geometry")
+
+
+def _write_pulls(row: Part, key: str, pulls: tuple[tuple[float, float, float], ...]) -> None:
+    row.say(**{key: []})
+    for pull in pulls:
+        row.row(key).number("pull", pull, "-", "unit vector in the object's frame", "geometry")
 
 
 def _write_score(part: Part, score: AxisScore, spacing_mm: float) -> None:

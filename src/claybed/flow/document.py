@@ -114,7 +114,7 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
     part.say(keys=[])
     for key in assembly.keys:
         row = part.row("keys")
-        row.say(bump_on=key.bump_on)
+        row.say(bump_on=key.bump_on, socket_in=key.socket_in or None)
         row.number("at_mm", key.at_mm, "mm", "middle on the parting surface, block frame", "geometry")
         row.number("diameter_mm", key.diameter_mm, "mm", "usual for the wall", "practice")
         row.number("depth_mm", key.depth_mm, "mm", "usual for the diameter", "practice")
@@ -151,7 +151,7 @@ def _write_pieces(document: Part, course: Course) -> None:
     for place, piece in enumerate(assembly.pieces):
         row = document.row("pieces")
         row.say(id=piece.id)
-        row.number("order", piece.order, "-", "place in the order of pouring and of opening", "geometry")
+        row.number("order", piece.opens or piece.order, "-", "place in the order of opening", "geometry")
         row.number("pull", piece.pull, "-", "unit vector in the block's frame", "geometry")
         row.number("volume_ml", piece.solid.volume_mm3 / 1000.0, "ml", exact, "geometry")
         pour = pours[piece.id]

@@ -16,12 +16,14 @@ from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
+from claybed.geometry.slanting import nearest_whole_pull
 from claybed.geometry.tidying import tidy_pull
 from claybed.geometry.uncrowding import CrowdedError, relieve
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
+from claybed.mold.siding import short_of, with_sides
 from claybed.parting.surface import part
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, KeepOut
@@ -49,6 +51,9 @@ GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
 KEEP_OUT_LEAST_MM = 0.5
+# A gate within 60 degrees of a side piece's pull would come out through that piece.
+GATE_CLEAR = 0.5
+Vector = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +86,10 @@ def make_mold(
     refused: list[str] = []
     first: Molded | None = None
     fault: CannotError | None = None
-    for number, option in enumerate(_options(obj, survey, brief)):
+    for option in _options(obj, survey, brief):
         try:
             molded = _one(obj, option, brief, progress)
         except CannotError as reason:
-            if number == 0 and within_fill(obj, option, brief):
-                raise
             fault = fault or reason
             continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
@@ -128,14 +131,24 @@ def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
 
 
 def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
-    options = [o for o in survey.options if brief.pieces is None or o.kind == _kind(brief.pieces)]
+    options = [o for o in survey.options if brief.pieces is None or o.pieces == brief.pieces]
     if brief.keep_out:
-        options = [o for o in options if o.kind == "two_piece"]
-    if brief.pieces != 1 and brief.axis is None:
+        options = [o for o in options if o.kind != "one_piece"]
+    if brief.pieces in (None, 2) and brief.axis is None:
         options += [
             MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
             for c in survey.candidates[1:MOST_AXES]
         ]
+    affordable = [o for o in options if not within_fill(obj, o, brief)]
+    if options and not affordable:
+        _refuse_fill(obj, survey, options[0], brief)
+    options = affordable
+    if not options and (brief.pieces or 0) > 2:
+        raise CannotError(
+            f"no way to make this mold in {brief.pieces} pieces was found.",
+            where="--pieces",
+            remedy="Leave --pieces out, or look at the other ways with claybed survey.",
+        )
     if not options:
         raise CannotError(
             "this object does not leave a single block.",
@@ -146,27 +159,27 @@ def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOpti
     return options
 
 
-def _kind(pieces: int) -> str:
-    if pieces not in (1, 2):
-        raise CannotError(
-            f"a mold in {pieces} pieces is not planned yet.",
-            where="--pieces",
-            remedy="Ask for 1 or 2, or leave it out.",
-        )
-    return "one_piece" if pieces == 1 else "two_piece"
+def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:
+    """Raise CannotError with what each number of pieces would leave to fill."""
+    why = within_fill(obj, option, brief)
+    ways = "; ".join(f"{t.pieces} pieces leave {t.fill_ml:.1f} ml" for t in survey.front[1:])
+    raise CannotError(
+        f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
+        where=obj.name,
+        remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml.",
+    )
 
 
 def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress) -> Molded:
-    why_not = within_fill(obj, option, brief)
-    if why_not:
-        raise CannotError(
-            why_not, where=obj.name, remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
-        )
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
+    if option.sides:
+        gate_plan = _clear_of(gate_plan, option)
+        if brief.shape == "auto":
+            brief = replace(brief, shape="boxed")
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
-        assembly, kept_out_mm = _clean_cut(obj, layout, gate_plan, brief, progress)
+        assembly, kept_out_mm = _clean_cut(obj, layout, gate_plan, option.sides, brief, progress)
         wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
         if assembly.keys or not wants_keys:
             break
@@ -175,7 +188,12 @@ def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progre
 
 
 def _clean_cut(
-    obj: MeasuredObject, layout: Layout, gate_plan: GatePlan, brief: Brief, progress: Progress
+    obj: MeasuredObject,
+    layout: Layout,
+    gate_plan: GatePlan,
+    sides: tuple[Vector, ...],
+    brief: Brief,
+    progress: Progress,
 ) -> tuple[Assembly, float]:
     """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
     top_mm = _top(obj, layout)
@@ -191,7 +209,12 @@ def _clean_cut(
         moved = replace(layout, rotation=hair @ layout.rotation, shift_mm=hair @ layout.shift_mm + shift)
         lat = to_lattice(model.mesh, hair, shift)
         try:
-            assembly, parting = _cut(lat, moved, model, gate_plan, brief, top_units, shift, progress)
+            pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
+            keyed = short_of(moved, lat, pulls) if pulls else moved
+            assembly, parting = _cut(lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress)
+            if pulls:
+                progress("mold", 0.85)
+                assembly = with_sides(assembly, lat, moved, pulls, keys_asked=brief.keys)
         except ArithmeticError as reason:
             fault = str(reason)
             continue
@@ -203,9 +226,19 @@ def _clean_cut(
     )
 
 
+def _clear_of(gate: GatePlan, option: MoldOption) -> GatePlan:
+    """The gate at the other end when a side piece stands where it would come out."""
+    out = np.array(gate.out)
+    if gate.kind != "bore" or max(float(out @ np.array(side)) for side in option.sides) < GATE_CLEAR:
+        return gate
+    x, y, z = (float(v) + 0.0 for v in -out)
+    return replace(gate, out=(x, y, z), reason="a bore opposite the foot piece, in the seam")
+
+
 def _cut(
     lat: LatticeMesh,
     layout: Layout,
+    keyed: Layout,
     model: GatedModel,
     gate_plan: GatePlan,
     brief: Brief,
@@ -226,7 +259,7 @@ def _cut(
     parting = lay()
     progress("mold", 0.6)
     if brief.keys and not one:
-        keys = place_keys(parting, layout)
+        keys = place_keys(parting, keyed)
         if keys:
             parting = lay(keys=keys, press_down=not poured_turned(parting, top_units))
     progress("mold", 0.8)

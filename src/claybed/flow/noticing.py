@@ -7,10 +7,11 @@ from collections.abc import Sequence
 
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
+from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.mold.block import choose_wall
-from claybed.records.assembly import Gate
+from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
 from claybed.records.measured import MeasuredObject
@@ -28,6 +29,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *lock_findings(course.obj, course.survey, brief),
         *_tilt_findings(course.survey, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
+        *_side_findings(assembly),
         *_gate_findings(assembly.gate, brief),
         *edge_findings(course.checks),
         *_stance_findings(assembly.stance),
@@ -102,6 +104,30 @@ def _scrape_finding(obj: MeasuredObject, places: list[FillPlace], up: Vector) ->
         amount=Amount(worst.depth_mm, "mm"),
         at_mm=worst.at_mm,
     )
+
+
+def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
+    """How every side piece is poured, and what stands in its place until then."""
+    findings = []
+    for piece in assembly.pieces:
+        if not aside(piece):
+            continue
+        view = seen_along(assembly, piece)
+        thick_mm = view.height_mm - view.interface_mm
+        opens = piece.opens or piece.order
+        findings.append(
+            Finding(
+                id="side_piece_pour",
+                severity="look",
+                where=f"piece {piece.id}",
+                says=f"Piece {piece.id} is poured on the closed others, and opens as number {opens}.",
+                remedy=f"Until then close the last {say_length(thick_mm)} of the form on that side with a "
+                "board that carries the keys in clay, and fill the pocket with clay. Then stand the mold "
+                "with that side up, take both out, soap, and pour.",
+                amount=Amount(thick_mm, "mm"),
+            )
+        )
+    return tuple(findings)
 
 
 def _tilt_findings(found: Survey, brief: Brief) -> tuple[Finding, ...]:

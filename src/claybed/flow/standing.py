@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.levels import column_above_mm3
 from claybed.geometry.mesh import Mesh
@@ -18,15 +19,23 @@ from claybed.records.standing import StandingObject, StandingPour
 def standing_pours(assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
     """Each pour as it stands in its form, in pouring order; lengths mm, volumes ml."""
     weights = {pour.piece: pour for pour in poured.pours}
+    views = {piece.id: seen_along(assembly, piece) for piece in assembly.pieces if aside(piece)}
+
+    def plan_mm2(piece: Piece) -> float:
+        view = views.get(piece.id)
+        return view.inside_mm[0] * view.inside_mm[1] if view else footprint_mm2(assembly)
+
     return tuple(
         StandingPour(
             piece=piece.id,
             order=piece.order,
-            inside_mm=inside_mm(assembly),
-            footprint_mm2=footprint_mm2(assembly),
+            inside_mm=views[piece.id].inside_mm if piece.id in views else inside_mm(assembly),
+            footprint_mm2=plan_mm2(piece),
             fill_from_board_mm=weights[piece.id].fill_line_from_board_mm,
-            bed_level_mm=bed_level_mm(assembly, piece),
-            over_object_ml=_over_object_ml(assembly, piece),
+            bed_level_mm=views[piece.id].interface_mm if piece.id in views else bed_level_mm(assembly, piece),
+            over_object_ml=views[piece.id].over_object_ml
+            if piece.id in views
+            else _over_object_ml(assembly, piece),
             volume_ml=piece.solid.volume_mm3 / 1000.0,
             area_mm2=piece.solid.mesh(BLOCK_FRAME).area_mm2,
             wet_kg=weights[piece.id].wet_kg,
@@ -44,7 +53,7 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
     first = min(assembly.pieces, key=lambda piece: piece.order)
     bed_ml = None
     if len(assembly.pieces) > 1:
-        other = max(assembly.pieces, key=lambda piece: piece.order)
+        other = assembly.pieces[1]
         under_ml = footprint_mm2(assembly) * board_mm(assembly, first) / 1000.0
         bed_ml = other.solid.volume_mm3 / 1000.0 - under_ml
     return StandingObject(

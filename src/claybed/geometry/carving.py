@@ -1,4 +1,4 @@
-"""Booleans between closed solids of one frame, and the way back to the lattice; each face keeps its origin."""
+"""Booleans between closed solids of one frame, and back to the lattice; each face keeps its origin."""
 
 from __future__ import annotations
 

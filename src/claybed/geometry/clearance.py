@@ -150,27 +150,13 @@ def _side(p: tuple[int, int, int], q: tuple[int, int, int], r: tuple[int, int, i
     return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
 
-def overlap_heights(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> Floats:
-    """How far triangles a (k, 6) at heights `za` (k, 3) lie below triangles b at most, pair by pair, lattice
-    steps.
-    """
-    shift = np.tile(a[0, :2], 3)
-    _, _, depth, _ = _clip_pairs(
-        (a - shift).astype(np.float64),
-        za.astype(np.float64),
-        (b - shift).astype(np.float64),
-        zb.astype(np.float64),
-    )
-    return depth
-
-
 def measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[float]) -> Lock:
-    """Size and place of a lock from its pairs of faces, k of a over k of b, in floating point: only the extent
-    is asked for.
+    """Size and place of a lock from its pairs of faces, k of a over k of b, in floating point: only the
+    extent is asked for.
     """
     middle = np.array([a[0, 0], a[0, 1]])
     shift = np.tile(middle, 3)
-    rings, sizes, depth, place = _clip_pairs(
+    rings, sizes, depth, place = clip_pairs(
         (a - shift).astype(np.float64),
         za.astype(np.float64),
         (b - shift).astype(np.float64),
@@ -382,8 +368,8 @@ def _clip(ring: Floats, n: int, value: Floats, out: Floats) -> int:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _clip_pairs(a: Floats, za: Floats, b: Floats, zb: Floats) -> tuple[Floats, Lattice, Floats, Floats]:
-    # For each pair the plan polygon in which a lies below b, the largest depth and its place.
+def clip_pairs(a: Floats, za: Floats, b: Floats, zb: Floats) -> tuple[Floats, Lattice, Floats, Floats]:
+    """For each pair the plan polygon in which a lies below b, its corners, the largest depth and its place."""
     count = a.shape[0]
     rings = np.zeros((count, 12, 2))
     sizes = np.zeros(count, np.int64)

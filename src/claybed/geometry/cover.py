@@ -16,8 +16,8 @@ def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = N
     """The best set of 1, 2, .. `most` pulls: numbers of rows of `free` (pulls, points).
 
     Sets of one and two are the best there are; three are the best that hold one of the twelve best pairs;
-    larger ones grow by the pull that frees most. `weight` (points,) is what each point counts, `dear` (pulls,)
-    what a pull costs in the same unit, to settle ties.
+    larger ones grow by the pull that frees most. `weight` (points,) is what each point counts, `dear`
+    (pulls,) what a pull costs in the same unit, to settle ties.
     """
     if not len(free) or most < 1:
         return []
@@ -26,7 +26,7 @@ def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = N
     weighted = rows * weight.astype(np.float32)
     total = float(weight.sum())
     own = weighted.sum(axis=1).astype(np.float64)
-    found = [(int(np.argmin(total - own + cost)),)]
+    found: list[tuple[int, ...]] = [(int(np.argmin(total - own + cost)),)]
     if most == 1 or len(free) == 1:
         return found
     both = (weighted @ rows.T).astype(np.float64)
@@ -52,9 +52,9 @@ def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = N
     return found
 
 
-def fewest(free: Flags, weight: Floats, most: int, negligible: float) -> tuple[int, ...] | None:
-    """The fewest pulls, at most `most`, that leave no more than `negligible` weight locked; None if there are
-    none among those tried.
+def fewest(free: Flags, weight: Floats, most: int, negligible_share: float) -> tuple[int, ...] | None:
+    """The fewest pulls, at most `most`, that leave no more than `negligible_share` of the weight locked;
+    None if there are none among those tried.
 
     Branches on the point that fewest pulls free, over the eight pulls that free most beside it; points that
     the same pulls free are one.
@@ -62,7 +62,7 @@ def fewest(free: Flags, weight: Floats, most: int, negligible: float) -> tuple[i
     groups, number = np.unique(free, axis=1, return_inverse=True)
     mass = np.bincount(number.reshape(-1), weight, groups.shape[1])
     stuck = ~groups.any(axis=0)
-    spare = negligible - float(mass[stuck].sum())
+    spare = negligible_share * float(weight.sum()) - float(mass[stuck].sum())
     if spare < 0.0:
         return None
     groups, mass = groups[:, ~stuck], mass[~stuck]
@@ -96,7 +96,8 @@ def fewest(free: Flags, weight: Floats, most: int, negligible: float) -> tuple[i
 
 
 def strangers(open_to: Flags, near: Flags, most: int) -> list[int]:
-    """Spots no two of which share a direction: numbers of rows of `open_to` (spots, directions), at most `most`.
+    """Spots no two of which share a direction: numbers of rows of `open_to` (spots, directions), at most
+    `most`.
 
     `near` (directions, directions) tells which directions are to be taken for one, so that what lies between
     two samples is not lost. Greedy, the narrowest spots first; rows without a direction are left out.

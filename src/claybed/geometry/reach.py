@@ -14,34 +14,45 @@ from scipy import ndimage
 
 from claybed.geometry.columns import gaps
 from claybed.geometry.depth import Columns, DepthRaster
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Floats, Ints, Mesh
 
 Flags = NDArray[np.bool_]
 MOST_POINTS = 60_000
 PER_GAP = 6
 
 
-def free_along(raster: DepthRaster, points_mm: Floats, pull: Floats) -> Flags:
-    """Which points (n, 3) mm of the object's frame are free along `pull` (3,), to within one line of the raster.
+class Skyline:
+    """How far up an object reaches along one pull, line by line: what lies higher is free.
 
     A point counts as free when a neighbouring line is free there: walls parallel to the pull do not block it.
     """
-    columns = raster.columns(pull)
-    grid = columns.grid
-    top = np.nan_to_num(columns.top_mm, nan=-np.inf)
-    lowest = ndimage.minimum_filter(top, size=3, mode="constant", cval=-np.inf)
-    placed = points_mm @ grid.rotation.T
-    at = np.floor((placed[:, :2] - np.array(grid.origin_mm)) / grid.spacing_mm).astype(np.int64)
-    inside = (at >= 0).all(axis=1) & (at[:, 0] < grid.columns) & (at[:, 1] < grid.rows)
-    free: Flags = np.ones(len(points_mm), bool)
-    own = at[inside]
-    free[inside] = placed[inside, 2] > lowest[own[:, 1], own[:, 0]] - 1e-9
-    return free
+
+    def __init__(self, raster: DepthRaster, pull: Floats) -> None:
+        columns = raster.columns(pull)
+        self._grid = columns.grid
+        top = np.nan_to_num(columns.top_mm, nan=-np.inf)
+        self._lowest: Floats = ndimage.minimum_filter(top, size=3, mode="constant", cval=-np.inf)
+
+    def free(self, points_mm: Floats) -> Flags:
+        """Which points (n, 3) mm of the object's frame are free, to within one line of the raster."""
+        grid = self._grid
+        placed = points_mm @ grid.rotation.T
+        at = np.floor((placed[:, :2] - np.array(grid.origin_mm)) / grid.spacing_mm).astype(np.int64)
+        inside = (at >= 0).all(axis=1) & (at[:, 0] < grid.columns) & (at[:, 1] < grid.rows)
+        free: Flags = np.ones(len(points_mm), bool)
+        own = at[inside]
+        free[inside] = placed[inside, 2] > self._lowest[own[:, 1], own[:, 0]] - 1e-9
+        return free
+
+
+def free_along(raster: DepthRaster, points_mm: Floats, pull: Floats) -> Flags:
+    """Which points (n, 3) mm of the object's frame are free along `pull` (3,); see `Skyline`."""
+    return Skyline(raster, pull).free(points_mm)
 
 
 def locked_points(columns: Columns) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Points of the space that locks along an axis: places (n, 3) mm, volume (n,) mm³ each stands for, and the
-    patch (n,) each is in, numbered from 0 in no order.
+    """Points of the space that locks along an axis: places (n, 3) mm, volume (n,) mm³ each stands for, and
+    the patch (n,) each is in, numbered from 0 in no order.
     """
     found = gaps(columns)
     grid = columns.grid
@@ -84,11 +95,12 @@ def outside_points(mesh: Mesh, raster: DepthRaster, *, spacing_mm: float, margin
 def open_directions(mesh: Mesh, spot_mm: Floats, directions: Floats) -> Flags:
     """Along which of `directions` (m, 3) a ray from a point (3,) mm meets no face of a mesh."""
     corner = mesh.corners_mm - spot_mm
-    return _open(np.ascontiguousarray(corner), np.ascontiguousarray(directions))
+    free: Flags = _open(np.ascontiguousarray(corner), np.ascontiguousarray(directions))
+    return free
 
 
 @njit(cache=True, nogil=True)
-def _inside(start: NDArray, z: Floats, side: NDArray, pixel: NDArray, height: Floats) -> Flags:
+def _inside(start: Ints, z: Floats, side: Ints, pixel: NDArray[np.int64], height: Floats) -> Flags:
     out = np.zeros(len(pixel), np.bool_)
     for k in range(len(pixel)):
         depth = 0

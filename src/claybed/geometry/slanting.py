@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from claybed.geometry.clearance import (
     FREE,
     Lock,
+    clip_pairs,
     crossing_pairs,
     lock_along,
     looking,
     measured,
-    overlap_heights,
 )
-from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, pull_rotation
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 
@@ -66,10 +66,10 @@ def lock_toward(
 ) -> Lock:
     """What keeps `mover` from going along `pull` for ever past resting `obstacles`; exact whether it does.
 
-    `pull` is a unit vector along small whole numbers. With `slack_mm`, faces that reach into one another by no
-    more than that, measured square to the flatter of the two, are taken for rounding and left out. Across a
-    slanted pull `lateral_mm` is measured square to the lattice axis nearest to it, which is never less than
-    square to the pull. Raises ValueError for another pull.
+    `pull` is a unit vector along small whole numbers. With `slack_mm`, faces that reach into one another by
+    no more than that, measured square to the flatter of the two, are taken for rounding and left out.
+    Across a slanted pull `lateral_mm` is measured square to the lattice axis nearest to it, which is never
+    less than square to the pull. Raises ValueError for another pull.
     """
     p, q, r = whole_pull(pull)
     if (p, q) == (0, 0) and not slack_mm:
@@ -129,9 +129,21 @@ def _lock(
         [_flatness(o, which, pull) for o, (which, _, _) in zip(obstacles, seen, strict=True)]
     )
     i, j = pairs.T
-    into_mm = overlap_heights(a[i], za[i], b[j], zb[j]) / Z_PER_MM * np.minimum(flat_a[i], flat_b[j])
+    into_mm = _overlap_heights(a[i], za[i], b[j], zb[j]) / Z_PER_MM * np.minimum(flat_a[i], flat_b[j])
     i, j = pairs[into_mm > slack_mm].T
     return measured(a[i], za[i], b[j], zb[j], UP) if len(i) else FREE
+
+
+def _overlap_heights(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> Floats:
+    """How far triangles a (k, 6) at heights `za` (k, 3) lie below triangles b at most, each pair, steps."""
+    shift = np.tile(a[0, :2], 3)
+    depth: Floats = clip_pairs(
+        (a - shift).astype(np.float64),
+        za.astype(np.float64),
+        (b - shift).astype(np.float64),
+        zb.astype(np.float64),
+    )[2]
+    return depth
 
 
 def _flatness(solid: LatticeSolid, faces: NDArray[np.int64], pull: Sequence[float]) -> Floats:

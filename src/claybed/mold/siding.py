@@ -27,11 +27,20 @@ from claybed.geometry.carving import (
     triangles,
     within,
 )
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.lattice import (
+    UNITS_PER_MM,
+    XY_PER_MM,
+    Z_PER_MM,
+    LatticeMesh,
+    lattice_mm,
+    pull_rotation,
+)
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm
+from claybed.geometry.slab import odd_faced_edges
 from claybed.materials import shelf
 from claybed.records.assembly import Assembly, BlockKey, Piece
+from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
 # Depths below the object's end at which the interface is tried, mm; and what a millimetre of depth costs
@@ -67,10 +76,11 @@ class Interface:
 def add_sides(
     assembly: Assembly, source: LatticeMesh, pulls: Sequence[Vector], *, keys_asked: bool
 ) -> Assembly:
-    """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening order).
+    """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
+    order).
 
-    `source` is the object with its gate on the block's lattice, undercuts and all. Raises ArithmeticError when
-    the cuts do not give solids, or an interface cannot be laid.
+    `source` is the object with its gate on the block's lattice, undercuts and all. Raises ArithmeticError
+    when the cuts do not give solids, or an interface cannot be laid.
     """
     bench = Workbench()
     thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
@@ -117,18 +127,46 @@ def add_sides(
     )
 
 
-def source_in_block(
-    source: LatticeMesh, assembly: Assembly, rotation: Floats, shift_mm: Floats
-) -> LatticeMesh:
-    """The object with its gate, on the lattice of the pull frame, carried onto the block's lattice; exact.
+def with_sides(
+    assembly: Assembly, source: LatticeMesh, layout: Layout, pulls: Sequence[Vector], *, keys_asked: bool
+) -> Assembly:
+    """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame.
 
-    `rotation` and `shift_mm` are those of the layout that was cut, which carry the object into the pull frame.
+    `layout` is the one that was cut. Raises ArithmeticError also when a solid touches itself along an edge.
     """
-    turn = np.rint(assembly.to_block @ rotation.T).astype(np.int64)
-    lift = np.rint((assembly.shift_mm - turn @ shift_mm) * np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM])).astype(
-        np.int64
-    )
-    return replace(source, points=source.points @ turn.T + lift)
+    turn = np.rint(assembly.to_block @ layout.rotation.T).astype(np.int64)
+    lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
+    placed = replace(source, points=source.points @ turn.T + lift)
+    own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
+    made = add_sides(assembly, placed, own, keys_asked=keys_asked)
+    for solid in (made.model, *(piece.solid for piece in made.pieces)):
+        if len(odd_faced_edges(solid)[1]):
+            raise ArithmeticError("a side piece could not be cut cleanly")
+    return made
+
+
+def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector]) -> Layout:
+    """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
+
+    `source` and `pulls` in the pull frame; pulls that climb leave the plan as it is.
+    """
+    outline = polygon(layout.footprint / XY_PER_MM)
+    bench = Workbench()
+    thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
+    for pull in pulls:
+        if abs(pull[2]) > 1e-9:
+            continue
+        rotation = pull_rotation(pull)
+        level_mm = _level(moved(thing, rotation), source, rotation)
+        away = np.array(pull[:2])
+        across = np.array([-away[1], away[0]])
+        far = 1e4
+        half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])
+        outline = outline ^ polygon(np.concatenate([half, half[::-1] - far * away]))
+    rings, _ = outlines(outline)
+    if not rings:
+        raise ArithmeticError("side pieces leave no room for the main ones")
+    return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
 
 
 def _block(bench: Workbench, assembly: Assembly) -> Solid:
@@ -136,13 +174,11 @@ def _block(bench: Workbench, assembly: Assembly) -> Solid:
     return bench.marked(whole, Origin.OUTSIDE)
 
 
-def _interface(bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector) -> Interface:
-    rotation = pull_rotation(pull)
-    body, frame = moved(thing, rotation), moved(block, rotation)
+def _level(body: Solid, source: LatticeMesh, rotation: Floats) -> float:
+    """Level of the interface: near the object's end along the pull, where its surface stands most upright."""
     own = lattice_mm(source.points)[np.unique(source.faces[source.origin != int(Origin.GATE)])]
     crest_mm = float((own @ rotation[2]).max())
     points, faces = triangles(body)
-    low_mm = float(points[:, 2].min())
     best, level_mm = math.inf, crest_mm
     for depth_mm in DEPTHS_MM:
         _, pits = outlines(body.slice(crest_mm - depth_mm))
@@ -151,6 +187,14 @@ def _interface(bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh
             best, level_mm = lean + DEPTH_COST * depth_mm, crest_mm - depth_mm
     if not math.isfinite(best):
         raise ArithmeticError("no level parts a side piece from the object")
+    return level_mm
+
+
+def _interface(bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector) -> Interface:
+    rotation = pull_rotation(pull)
+    body, frame = moved(thing, rotation), moved(block, rotation)
+    low_mm = float(body.bounding_box()[2])
+    level_mm = _level(body, source, rotation)
     section = body.slice(level_mm)
     box = frame.bounding_box()
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
@@ -225,7 +269,9 @@ def _with_keys(
     *,
     keys_asked: bool,
 ) -> tuple[Interface, list[BlockKey]]:
-    """Bumps of the side piece that go into every main piece it meets, in an arrangement that closes one way."""
+    """Bumps of the side piece that go into every main piece it meets, in an arrangement that closes one
+    way.
+    """
     if not keys_asked:
         return face, []
     sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
@@ -296,10 +342,25 @@ def _arranged(
 
 
 def _beyond(loops: Sequence[Floats], face: Interface) -> list[Floats]:
-    """Seam lines without what lies beyond the interface, and the interface's own seam added."""
+    """Seam lines up to the interface, and the interface's own seam added."""
     kept: list[Floats] = []
     for loop in loops:
-        inside = (loop @ face.rotation[2]) <= face.level_mm
+        over = loop @ face.rotation[2] - face.level_mm
+        inside = over <= 0.0
         runs = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
-        kept += [loop[a:b] for a, b in zip(runs[::2], runs[1::2], strict=True) if b - a > 1]
+        for a, b in zip(runs[::2].tolist(), runs[1::2].tolist(), strict=True):
+            line = [loop[a:b]]
+            for end, other in ((a, a - 1), (b - 1, b)):
+                if 0 <= other < len(loop):
+                    t = over[end] / (over[end] - over[other])
+                    cut = (loop[end] + t * (loop[other] - loop[end]))[None]
+                    line = [cut, *line] if other < end else [*line, cut]
+            whole = np.concatenate(line)
+            if len(whole) > 1:
+                kept.append(whole)
     return [*kept, *face.seam_mm]
+
+
+def _vector(v: Floats) -> Vector:
+    x, y, z = (float(c) + 0.0 for c in v)
+    return x, y, z

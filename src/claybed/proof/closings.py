@@ -24,7 +24,8 @@ Motions = tuple[Floats, Floats]
 
 
 def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
-    """The checks that keys close a mold one way only: one for the two main pieces, one for every further piece.
+    """The checks that keys close a mold one way only: one for the two main pieces, one for every further
+    piece.
 
     A further piece stands on the closed main ones, so its keys are judged together: it must fit them in no
     turn or shift but its own. Empty where keys have no say.

@@ -28,7 +28,7 @@ class Brief:
     `max_triangles` refuses larger files.
     Survey: `axis` fixes the pull (object frame); `flat_seam` asks for a plane; `keep_out` regions;
     `max_fill_ml` is the most oil clay accepted; `pose_tolerance_deg`.
-    Mold: `pieces` 1 or 2; `shape`; `use`; `wall_mm` least plaster around the cavity; `ware_wall_mm` the wall
+    Mold: `pieces` 1 to 6; `shape`; `use`; `wall_mm` least plaster around the cavity; `ware_wall_mm` the wall
     of the ware to be cast; `gate`; `gate_bore_mm`; `keys`.
     Pours: `consistency` parts of water per 100 of plaster by mass; `waste` fraction; `form`; `bucket_l`
     largest batch of slurry; `plaster` the entry in materials.

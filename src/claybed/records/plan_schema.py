@@ -152,7 +152,7 @@ def _survey() -> Schema:
             "fill_g": amount("The same, in g."),
             "undercut_area_cm2": amount("Surface that neither direction of the axis reaches, in cm²."),
             "candidates": rows(candidate, "Axes that were judged, best first."),
-            "kind": {"enum": ["one_piece", "two_piece"], "description": "How the mold opens."},
+            "kind": {"enum": ["one_piece", "two_piece", "several"], "description": "How the mold opens."},
             "exact_gap": flag("False when whole-number arithmetic finds no gap along the axis at all."),
             "deepest_mm": amount("Deepest lock, measured sideways, in mm."),
             "spacing_mm": amount("Spacing of the raster that was scored, in mm.", above_zero=True),
@@ -172,7 +172,7 @@ def _survey() -> Schema:
             "options": rows(
                 entry(
                     {
-                        "kind": text("one_piece or two_piece."),
+                        "kind": text("one_piece, two_piece or several."),
                         "pull": triple("Unit vector in the object's frame."),
                         "fill_ml": amount("Oil clay that it needs, in ml."),
                         "deepest_mm": amount("Deepest lock, measured sideways, in mm."),

@@ -58,15 +58,48 @@ class DraftBand:
 
 @dataclass(frozen=True, slots=True)
 class MoldOption:
-    """One way to make the mold: `kind` one_piece or two_piece; `pull` in the object's frame; what it needs;
-    one sentence.
+    """One way to make the mold: `kind` one_piece, two_piece or several; `pull` in the object's frame; what it
+    needs; one sentence. `sides` are the pulls of the further pieces of several, in the order in which they
+    open; `places` what still locks then.
     """
 
-    kind: Literal["one_piece", "two_piece"]
+    kind: Literal["one_piece", "two_piece", "several"]
     pull: Vector
     fill_ml: float
     deepest_mm: float
     says: str
+    sides: tuple[Vector, ...] = ()
+    places: tuple[FillPlace, ...] = ()
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces the mold has."""
+        return 1 if self.kind == "one_piece" else 2 + len(self.sides)
+
+
+@dataclass(frozen=True, slots=True)
+class Trade:
+    """What a number of pieces leaves to fill: `pieces`, `fill_ml` of oil clay, `pull` of the main pair and
+    `sides` of the further pieces, object frame.
+    """
+
+    pieces: int
+    fill_ml: float
+    pull: Vector
+    sides: tuple[Vector, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """Spots (object frame, mm) no two of which can leave along one pull: a mold needs at least as many
+    pieces.
+
+    `sampled_deg` is how far apart the tried pulls stand; pulls within `widened_deg` were taken for one.
+    """
+
+    spots_mm: tuple[Vector, ...]
+    sampled_deg: float
+    widened_deg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,3 +118,5 @@ class Survey:
     candidates: tuple[AxisScore, ...]
     exact_gap: bool
     spacing_mm: float
+    front: tuple[Trade, ...] = ()
+    witness: Witness | None = None

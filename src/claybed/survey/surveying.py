@@ -15,6 +15,7 @@ from claybed.geometry.tidying import tidy_pull
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
+from claybed.survey.covering import cover
 from claybed.survey.limits import LockLimits, shelf_limits
 from claybed.survey.opening import one_piece, open_faces
 from claybed.survey.scoring import Judged, draft_bands, judge, tilt_allowed
@@ -83,6 +84,20 @@ def survey(
         tilt = tilt_allowed(whole.raster, judged.score.axis, limits.scrape_mm)
     chosen = replace(judged.score, tilt_deg=tilt)
     progress("survey", 0.95)
+    more = None
+    if (brief.pieces or 0) > 2 or (brief.pieces is None and single is None and not pair.score.castable):
+        more = cover(
+            obj,
+            [s.axis for s in listed],
+            up,
+            limits,
+            two_fill_ml=pair.score.fill_ml,
+            lines=FINE_LINES,
+            wanted=brief.pieces,
+            fixed=asked is not None,
+            progress=progress,
+        )
+        options += more.options
     out = Survey(
         options=tuple(options),
         chosen=chosen,
@@ -91,6 +106,8 @@ def survey(
         candidates=tuple(chosen if s.axis == chosen.axis else s for s in listed),
         exact_gap=has_gap(mesh, chosen.axis),
         spacing_mm=judged.columns.grid.spacing_mm,
+        front=more.front if more else (),
+        witness=more.witness if more else None,
     )
     progress("survey", 1.0)
     return out

@@ -1,0 +1,64 @@
+"""A side piece as it is poured: the closed block set up so that the piece's pull is up, the other pieces
+under it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from claybed.geometry.lattice import lattice_mm, pull_rotation
+from claybed.geometry.levels import column_above_mm3, volume_above_mm3
+from claybed.geometry.mesh import Origin
+from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.measured import MeasuredObject
+
+SIDE_FRAME = "side"
+
+
+@dataclass(frozen=True, slots=True)
+class SideView:
+    """A side piece seen along its pull, mm and ml.
+
+    `inside_mm` plan of the form (x, y); `height_mm` from the board under the closed block to the piece's top;
+    `interface_mm` from that board to the level on which the piece stands; `over_object_ml` slurry right above
+    the model; `object_ml` the part of the object that reaches into the piece (0 when no object was given).
+    """
+
+    inside_mm: tuple[float, float]
+    height_mm: float
+    interface_mm: float
+    over_object_ml: float
+    object_ml: float
+
+
+def aside(piece: Piece) -> bool:
+    """Whether a piece is poured on the others, its pull across theirs, rather than up or down."""
+    return abs(piece.pull[2]) < 1.0
+
+
+def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = None) -> SideView:
+    """The side view of a piece; `obj` is needed for the object's share only."""
+    rotation = pull_rotation(piece.pull)
+    every = np.concatenate([lattice_mm(p.solid.points) for p in assembly.pieces]) @ rotation.T
+    own = lattice_mm(piece.solid.points) @ rotation.T
+    low_mm = float(every[:, 2].min())
+    top_mm = float(own[:, 2].max())
+    joint = piece.solid.faces[piece.solid.origin == int(Origin.PARTING)]
+    levels = own[np.unique(joint), 2] if len(joint) else own[:, 2]
+    # Most corners of the interface lie on its flat; pockets and keys reach below it.
+    level_mm = float(np.median(levels))
+    model = assembly.model.mesh(BLOCK_FRAME).moved(rotation, np.zeros(3), frame=SIDE_FRAME)
+    share_ml = 0.0
+    if obj is not None:
+        placed = obj.mesh.moved(rotation @ assembly.to_block, rotation @ assembly.shift_mm, frame=SIDE_FRAME)
+        share_ml = volume_above_mm3(placed, level_mm) / 1000.0
+    span = np.ptp(own[:, :2], axis=0)
+    return SideView(
+        inside_mm=(float(span[0]), float(span[1])),
+        height_mm=top_mm - low_mm,
+        interface_mm=level_mm - low_mm,
+        over_object_ml=column_above_mm3(model, top_mm) / 1000.0,
+        object_ml=share_ml,
+    )

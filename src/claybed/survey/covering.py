@@ -1,0 +1,221 @@
+"""More than two pieces: what locks along an axis is given to side pieces, and what that leaves to fill.
+
+The space that locks, not the surface, has to be freed: rods can be seen all round and still hold the plaster
+between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from claybed.geometry.columns import patches
+from claybed.geometry.cover import best_sets, strangers
+from claybed.geometry.depth import DepthRaster
+from claybed.geometry.directions import fibonacci_axes, suggested
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.proxy import proxy
+from claybed.geometry.reach import Skyline, free_along, locked_points, open_directions
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import FillPlace, MoldOption, Trade, Vector, Witness
+from claybed.survey.limits import LockLimits
+from claybed.units import say_volume
+
+MOST_SIDES = 4
+SAMPLED = 40
+SIDE_LINES = 256
+# A side pull nearer to the main axis than this frees nothing that the main pieces do not.
+LEAST_ANGLE_DEG = 25.0
+# What is left of a patch below these is the raster's doing.
+CRUMB_SHARE = 0.03
+CRUMB_ML = 0.02
+LEVEL_BONUS = 0.01
+DENSE_AXES = 1600
+DENSE_DEG = 2.5
+WIDENED_DEG = 4.0
+MOST_SPOTS = 400
+WITNESS_FACES = 6000
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Covered:
+    """Ways with further pieces: the front from two pieces on, the option for each count, and the witness."""
+
+    front: tuple[Trade, ...]
+    options: tuple[MoldOption, ...]
+    witness: Witness | None
+
+
+def cover(
+    obj: MeasuredObject,
+    axes: Sequence[Vector],
+    up: Vector,
+    limits: LockLimits,
+    *,
+    two_fill_ml: float,
+    lines: int,
+    wanted: int | None,
+    fixed: bool,
+    progress: Progress,
+) -> Covered:
+    """Find for three, four, .. pieces the main axis among `axes` and the side pulls that leave least to fill.
+
+    `two_fill_ml` is what two pieces leave, `lines` the resolution of the raster on which the locked space is
+    sampled. A count `wanted` is among the options whether or not it saves fill; with `fixed` only `axes` are
+    main axes. `progress` is told "pieces" and a fraction.
+    """
+    mesh = obj.mesh
+    raster, side_raster = DepthRaster(mesh, lines), DepthRaster(mesh, SIDE_LINES)
+    pulls, fond = _side_pulls(mesh, up)
+    skylines = [Skyline(side_raster, s) for s in pulls]
+    best: dict[int, tuple[tuple[float, ...], Trade]] = {}
+    axes = tuple(axes) if fixed else (*axes, *_level_axes(mesh, axes, up))
+    for number, axis in enumerate(axes):
+        progress("pieces", 0.7 * number / len(axes))
+        d = np.array(axis)
+        points, volume, _ = locked_points(raster.columns(d))
+        if not len(points):
+            continue
+        usable = np.flatnonzero(np.abs(pulls @ d) <= np.cos(np.radians(LEAST_ANGLE_DEG)))
+        ring = _square_to(d, up)
+        sides = np.concatenate([pulls[usable], ring])
+        upright = np.abs(ring @ np.array(up)) > 1.0 - 1e-9
+        liked = np.concatenate([fond[usable], LEVEL_BONUS * (1.0 + upright)])
+        lines_of = [*(skylines[k] for k in usable.tolist()), *(Skyline(side_raster, s) for s in ring)]
+        free = np.stack([skyline.free(points) for skyline in lines_of])
+        dear = float(volume.sum()) * (2.0 * LEVEL_BONUS - liked)
+        for rows in best_sets(free, volume, MOST_SIDES, dear=dear):
+            left_ml = float(volume[~free[list(rows)].any(axis=0)].sum()) / 1000.0
+            pieces = 2 + len(rows)
+            trade = Trade(pieces, left_ml, axis, tuple(_vector(sides[k]) for k in rows))
+            # Of equal fill, a level main axis and side pulls that follow the object are easier to make.
+            rank = (
+                round(left_ml / (5.0 * CRUMB_ML)),
+                float(abs(float(d @ np.array(up))) > 1e-3),
+                -float(liked[list(rows)].sum()),
+                left_ml,
+            )
+            if pieces not in best or rank < best[pieces][0]:
+                best[pieces] = (rank, trade)
+    if wanted == 3 and 3 not in best:
+        # Nothing locks at all: a foot piece is still a wish that can be met.
+        level = [a for a in axes if abs(float(np.dot(a, up))) < 0.02] or list(axes)
+        foot = _vector(-np.array(up))
+        if abs(float(np.dot(level[0], up))) < np.cos(np.radians(LEAST_ANGLE_DEG)):
+            best[3] = ((0.0,), Trade(3, 0.0, level[0], (foot,)))
+    front = [Trade(2, two_fill_ml, axes[0], ())]
+    options = []
+    for pieces in sorted(best):
+        trade = best[pieces][1]
+        saves = trade.fill_ml < front[-1].fill_ml - max(CRUMB_ML, 0.01 * two_fill_ml)
+        if not saves and pieces != wanted:
+            continue
+        option = _option(raster, side_raster, trade, limits)
+        front.append(Trade(pieces, option.fill_ml, option.pull, option.sides))
+        options.append(option)
+        if option.fill_ml <= CRUMB_ML and (wanted is None or pieces >= wanted):
+            break
+    progress("pieces", 0.8)
+    return Covered(tuple(front), tuple(options), _witness(mesh, pulls))
+
+
+def _side_pulls(mesh: Mesh, up: Vector) -> tuple[Floats, Floats]:
+    """Pulls (n, 3) for side pieces, and how much each is liked, as a share of what locks."""
+    known = [np.array(c.axis) for c in suggested(mesh, (), up=up)]
+    known = [*known, *(-a for a in known)]
+    spread = fibonacci_axes(SAMPLED)
+    pulls = np.concatenate([np.array(known), spread, -spread])
+    liked = np.concatenate([np.full(len(known), LEVEL_BONUS), np.zeros(2 * SAMPLED)])
+    return pulls, liked + LEVEL_BONUS * (np.abs(pulls @ np.array(up)) > 1.0 - 1e-9)
+
+
+def _level_axes(mesh: Mesh, axes: Sequence[Vector], up: Vector) -> list[Vector]:
+    """Level main axes that geometry suggests, beyond those already ranked."""
+    more = [c.axis for c in suggested(mesh, (), up=up) if abs(float(np.dot(c.axis, up))) < 0.02]
+    return [a for a in more if all(abs(float(np.dot(a, b))) < 0.9998 for b in axes)][:6]
+
+
+def _square_to(d: Floats, up: Vector) -> Floats:
+    """Eight pulls square to an axis, the one nearest to upright and its opposite among them."""
+    flat = np.array(up) - float(np.dot(up, d)) * d
+    if float(np.linalg.norm(flat)) < 0.1:
+        flat = np.cross(d, np.eye(3)[int(np.argmin(np.abs(d)))])
+    x = flat / np.linalg.norm(flat)
+    y = np.cross(d, x)
+    turn = np.arange(8)[:, None] * np.pi / 4.0
+    ring: Floats = np.cos(turn) * x + np.sin(turn) * y
+    return ring
+
+
+def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits: LockLimits) -> MoldOption:
+    """A trade as a way to make the mold, with what still locks patch by patch."""
+    columns = raster.columns(np.array(trade.pull))
+    points, volume, patch = locked_points(columns)
+    free = np.zeros(len(points), bool)
+    for s in trade.sides:
+        free |= free_along(side_raster, points, np.array(s))
+    whole = np.bincount(patch, volume)
+    left = np.bincount(patch[~free], volume[~free], len(whole))
+    # `patches` is ordered by volume; so are these.
+    known = sorted(patches(columns), key=lambda p: -p.volume_mm3)
+    places = []
+    for rank, k in enumerate(np.argsort(-whole, kind="stable").tolist()):
+        left_ml = float(left[k]) / 1000.0
+        crumb = left_ml <= CRUMB_ML or (left[k] <= CRUMB_SHARE * whole[k] and left_ml <= 5.0 * CRUMB_ML)
+        if crumb or rank >= len(known):
+            continue
+        own = ~free & (patch == k)
+        at = np.average(points[own], axis=0, weights=volume[own])
+        # Like shapes lock as deep as the square root of what is left of their volume.
+        depth_mm = known[rank].depth_mm * float(np.sqrt(left[k] / whole[k]))
+        places.append(FillPlace(left_ml, depth_mm, limits.lock_class(depth_mm, float(left[k])), _vector(at)))
+    fill_ml = float(sum(p.volume_ml for p in places))
+    count = 2 + len(trade.sides)
+    what = "nothing to fill" if fill_ml <= CRUMB_ML else f"about {say_volume(fill_ml)} of oil clay"
+    return MoldOption(
+        kind="several",
+        pull=trade.pull,
+        fill_ml=fill_ml,
+        deepest_mm=max((p.depth_mm for p in places), default=0.0),
+        says=f"Leaves in {count} pieces with {what}.",
+        sides=trade.sides,
+        places=tuple(places),
+    )
+
+
+def _witness(mesh: Mesh, pulls: Floats) -> Witness | None:
+    """Spots that no two of which share a pull, by rays in all directions from points just off the surface."""
+    light = proxy(mesh, WITNESS_FACES)
+    size_mm = float(np.ptp(mesh.vertices_mm, axis=0).max())
+    corner = light.corners_mm
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    length = np.linalg.norm(normal, axis=1)
+    sound = np.flatnonzero(length > 0.0)
+    step = -(-len(sound) // MOST_SPOTS)
+    chosen = sound[::step]
+    spots = corner[chosen].mean(axis=1) + 1e-4 * size_mm * normal[chosen] / length[chosen, None]
+    coarse = np.concatenate([pulls, -pulls])
+    rough = np.stack([open_directions(light, spot, coarse) for spot in spots])
+    narrow = np.argsort(rough.sum(axis=1), kind="stable")
+    narrow = narrow[rough[narrow].any(axis=1)][:MOST_SPOTS]
+    if not len(narrow):
+        return None
+    close = coarse @ coarse.T > np.cos(np.radians(12.0))
+    first = narrow[strangers(rough[narrow], close, 8)]
+    dense = fibonacci_axes(DENSE_AXES)
+    directions = np.concatenate([coarse, dense, -dense])
+    fine = np.stack([open_directions(light, spots[k], directions) for k in first])
+    near = directions @ directions.T > np.cos(np.radians(WIDENED_DEG))
+    kept = strangers(fine, near, 8)
+    if len(kept) < 2:
+        return None
+    return Witness(tuple(_vector(spots[first[k]]) for k in kept), DENSE_DEG, WIDENED_DEG)
+
+
+def _vector(v: Floats) -> Vector:
+    x, y, z = (float(c) + 0.0 for c in v)
+    return x, y, z
