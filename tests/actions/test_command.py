@@ -69,9 +69,9 @@ def test_a_piece_too_heavy_is_written_but_not_ready(tumbler: Path) -> None:
 
 
 def test_what_cannot_be_leaves_nothing(tmp_path: Path) -> None:
-    """Holes from three sides need more pieces: exit 3, one line that says so, and no folder."""
+    """Holes from three sides need more pieces than two: exit 3, one line that says so, and no folder."""
     write_stl(solids.cube_with_blind_holes(), tmp_path / "cube.stl")
-    outcome = claybed("plan", "cube.stl", "--unit", "mm", folder=tmp_path)
+    outcome = claybed("plan", "cube.stl", "--unit", "mm", "--pieces", "2", folder=tmp_path)
     assert outcome.returncode == 3, outcome.stdout + outcome.stderr
     assert "more than two pieces" in outcome.stderr
     assert {path.name for path in tmp_path.iterdir()} == {"cube.stl", "cache"}

@@ -21,10 +21,12 @@ def plan_bed(thing: StandingObject, first: StandingPour) -> Bed | None:
         return None
     clay = shelf.value("clay", "bed_clay_density_g_per_ml")
     keys = keys_of(thing.keys, thing.first, "pressed")
-    press = (
-        f"Press the {len(keys)} keys with a ball of Ø {say_length(keys[0].tool_mm.number)}, "
-        f"{say_length(keys[0].depth_mm.number)} deep, where the template marks them.",
-    )
+    press: tuple[str, ...] = ()
+    if keys:
+        press = (
+            f"Press the {len(keys)} keys with a ball of Ø {say_length(keys[0].tool_mm.number)}, "
+            f"{say_length(keys[0].depth_mm.number)} deep, where the template marks them.",
+        )
     return Bed(
         pad_mm=from_shelf("practice", "bed_pad_mm", "clay under the object's deepest point"),
         height_mm=worked(
@@ -61,7 +63,7 @@ def plan_bed(thing: StandingObject, first: StandingPour) -> Bed | None:
             "flat, "
             "and bring it up or down to the seam at the stations.",
             "Meet the object squarely, pressed tight against it; a gap there becomes a fin of plaster.",
-            *(press if keys else ()),
+            *press,
             "Smooth it with a rib and a damp sponge, then cut it square to the inside of the form.",
         ),
         cautions=("Bed clay picks up plaster: keep it in its own bucket, and never use it for ware.",),

@@ -181,7 +181,8 @@ def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progre
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         assembly, kept_out_mm = _clean_cut(obj, layout, gate_plan, option.sides, brief, progress)
         wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
-        if assembly.keys or not wants_keys:
+        # Further pieces bring keys of their own; it is the two main ones that may want room.
+        if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
             break
     progress("mold", 1.0)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)

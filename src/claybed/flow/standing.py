@@ -52,6 +52,7 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         room_ml, room_from = obj.mouth.closed_ml, "inside below the mouth's surface"
     first = min(assembly.pieces, key=lambda piece: piece.order)
     bed_ml = None
+    letters = {piece.id for piece in assembly.pieces if not aside(piece)}
     if len(assembly.pieces) > 1:
         other = assembly.pieces[1]
         under_ml = footprint_mm2(assembly) * board_mm(assembly, first) / 1000.0
@@ -66,7 +67,8 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         room_from=room_from,
         pad_mm=shelf.value("practice", "bed_pad_mm").value,
         bed_ml=bed_ml,
-        keys=assembly.keys,
+        # Keys of further pieces are in the boards that keep their place, not in the bed.
+        keys=tuple(key for key in assembly.keys if key.bump_on in letters),
         first=first.id,
         outer_mm=assembly.outer_mm,
         gate_kind=assembly.gate.kind,

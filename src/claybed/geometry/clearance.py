@@ -369,7 +369,7 @@ def _clip(ring: Floats, n: int, value: Floats, out: Floats) -> int:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def clip_pairs(a: Floats, za: Floats, b: Floats, zb: Floats) -> tuple[Floats, Lattice, Floats, Floats]:
-    """For each pair the plan polygon in which a lies below b, its corners, the largest depth and its place."""
+    """For each pair the plan polygon in which a lies below b, its corners, the largest depth, its place."""
     count = a.shape[0]
     rings = np.zeros((count, 12, 2))
     sizes = np.zeros(count, np.int64)

@@ -8,7 +8,7 @@ them frees them as well: a piece never gets into another's way that has already 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -107,7 +107,7 @@ def add_sides(
         model = model - side
         left = left - tool
         loops = _beyond(loops, face)
-        keys = [k for k in keys if float((face.rotation @ np.array(k.at_mm))[2]) < face.level_mm] + own
+        keys = _keys_beside(keys, face, letter, mains) + own
         contacts += [(name, letter) for name in meets]
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
     opened = len(pulls)
@@ -339,6 +339,21 @@ def _arranged(
         else:
             return None
     return chosen
+
+
+def _keys_beside(
+    keys: Sequence[BlockKey], face: Interface, letter: str, mains: Mapping[str, Solid]
+) -> list[BlockKey]:
+    """Keys after a further piece was cut: one of the main pieces beyond its interface is gone, one of an
+    earlier further piece has its socket in the new one.
+    """
+    kept = []
+    for key in keys:
+        if float((face.rotation @ np.array(key.at_mm))[2]) < face.level_mm:
+            kept.append(key)
+        elif key.bump_on not in mains:
+            kept.append(replace(key, socket_in=letter))
+    return kept
 
 
 def _beyond(loops: Sequence[Floats], face: Interface) -> list[Floats]:

@@ -1,0 +1,110 @@
+"""Molds of more than two pieces, from a file to a folder, and what they must obey."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import numpy as np
+import pytest
+
+from claybed.actions import proving
+from claybed.geometry.mesh import Mesh
+from claybed.records.brief import Brief
+from claybed.records.plan_schema import plan_schema
+from tests.actions.planned import Planned, make_plan, write_stl
+from tests.pieces import solids
+
+PLANS = {
+    "foot": Brief(unit="mm", pieces=3),
+    "holes": Brief(unit="mm"),
+}
+
+
+def mug_with_foot() -> Mesh:
+    """A solid mug on a foot ring, 4 mm hollow underneath, with a ring handle in the plane y = 0."""
+    t = np.linspace(0.05, 1.0, 24)
+    wall = np.stack([24.3 + 14.0 * np.sin(t * np.pi / 2.0), 3.0 + 87.0 * t], axis=1)
+    foot = [[0.0, 4.0], [17.0, 4.0], [19.0, 0.0], [24.0, 0.0], [24.3, 3.0]]
+    body = solids.revolved(np.vstack([foot, wall, [[0.0, 90.0]]]))
+    ring = solids.to_manifold(solids.torus(20.0, 4.5)).rotate([90.0, 0.0, 0.0]).translate([40.0, 0.0, 48.0])
+    return solids.from_manifold(solids.to_manifold(body) + ring)
+
+
+@pytest.fixture(scope="module", params=sorted(PLANS))
+def made(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, own_cache: None
+) -> Planned:
+    """A mug with a foot piece as asked, and a cube with three holes that needs four pieces without draft."""
+    folder = tmp_path_factory.mktemp(request.param)
+    mesh = mug_with_foot() if request.param == "foot" else solids.cube_with_blind_holes(deep_mm=12.0)
+    file = write_stl(mesh, folder / f"{request.param}.stl")
+    return make_plan(file, folder / "out", PLANS[request.param])
+
+
+def failed(document: dict[str, Any]) -> list[tuple[str, float]]:
+    """Checks that do not hold."""
+    return [(check["id"], check["measured"]) for check in document["checks"] if not check["ok"]]
+
+
+def test_it_is_ready_and_fills_nothing(made: Planned) -> None:
+    """Every check of solids and files holds, and no oil clay is asked for."""
+    jsonschema.validate(made.document, plan_schema())
+    assert made.document["ready"], failed(made.document)
+    assert made.document["survey"]["kind"] == "several"
+    assert made.document["survey"]["fill_ml"] == 0.0
+    assert len(made.document["pieces"]) == len(made.document["pours"]) >= 3
+
+
+def test_the_pieces_and_the_model_are_the_block(made: Planned) -> None:
+    """Volumes sum to the block's within a millionth, and the model is the object and its gate."""
+    document = made.document
+    x, y, z = document["mold"]["outer_mm"]
+    parts = sum(piece["volume_ml"] for piece in document["pieces"]) + document["model"]["volume_ml"]
+    assert parts == pytest.approx(x * y * z / 1000.0, rel=1e-6)
+    spare = document["mold"]["gate"]["spare_ml"]
+    assert document["model"]["volume_ml"] == pytest.approx(document["object"]["volume_ml"] + spare, rel=2e-3)
+
+
+def test_side_pieces_open_first_and_are_poured_last(made: Planned) -> None:
+    """Opening order and pouring order name every piece once, and the level pulls open first."""
+    pieces = made.document["pieces"]
+    order = sorted(pieces, key=lambda piece: piece["order"])
+    assert [piece["order"] for piece in order] == list(range(1, len(pieces) + 1))
+    level = [abs(piece["pull"][2]) < 0.5 for piece in order]
+    assert level == sorted(level, reverse=True)
+    assert [pour["piece"] for pour in made.document["pours"]][:2] == ["A", "B"]
+    told = [f for f in made.document["findings"] if f["id"] == "side_piece_pour"]
+    assert len(told) == sum(level)
+
+
+def test_every_pair_has_keys_of_its_own(made: Planned) -> None:
+    """Each further piece carries keys, each key names the piece with its socket, and closings are checked."""
+    keys = made.document["mold"]["keys"]
+    assert all(key["bump_on"] != key["socket_in"] for key in keys)
+    further = {piece["id"] for piece in made.document["pieces"]} - {"A", "B"}
+    for letter in further:
+        assert sum(key["bump_on"] == letter for key in keys) >= 3
+        assert any(check["id"] == f"keys_close_one_way_{letter}" for check in made.document["checks"])
+
+
+def test_the_folder_proves_itself(made: Planned) -> None:
+    """The files alone give the same verdict."""
+    proof = proving.run({"path": made.folder}, lambda step, part: None)
+    assert proof["ready"], failed(proof)
+
+
+def test_pulled_in_another_order_it_locks(made: Planned, tmp_path: Path) -> None:
+    """With the further pieces opened last, the proof names a main piece that cannot leave."""
+    folder = tmp_path / "out"
+    folder.mkdir()
+    (folder / "pieces").symlink_to(made.folder / "pieces")
+    plan = json.loads((made.folder / "plan.json").read_text("utf-8"))
+    count = len(plan["pieces"])
+    for piece in plan["pieces"]:
+        piece["order"] = 1 + (piece["order"] + 1) % count if count == 3 else count + 1 - piece["order"]
+    (folder / "plan.json").write_text(json.dumps(plan), "utf-8")
+    names = [name for name, _ in failed(proving.run({"path": folder}, lambda step, part: None))]
+    assert {"release_A", "release_B"} & set(names)
