@@ -115,12 +115,16 @@ def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[
             "unit": unit,
             "per_unit": per_unit,
             "as_planned": grams / per_unit,
+            "low": 0.0,
+            "high": 10.0 * grams / per_unit,
         }
 
     start = bucket.get("sift_at_min", 0.0)
     begin = f"Begin this bucket {start:.0f} minutes after the first." if start else ""
     spans = _spans(bucket)
     heat = {"name": "water_c", "label": "Its temperature", "unit": "°F" if us else "°C"}
+
+    coldest, hottest = (32.0, 140.0) if us else (0.0, 60.0)
 
     def step(name: str, title: str, says: Sequence[str], **more: Any) -> Step:
         return _step(letter, f"{name}{number}", f"{title}{of}", says, batch=number, **more)
@@ -135,7 +139,7 @@ def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[
             **_said(say_mass(bucket["water_g"], us=us)),
             ask=[
                 ask("water_g", "Water on the scale", bucket["water_g"]),
-                {**heat, "per_unit": 1.0, "as_planned": None},
+                {**heat, "per_unit": 1.0, "as_planned": None, "low": coldest, "high": hottest},
             ],
         ),
         step(

@@ -12,6 +12,8 @@ from fastapi import Depends, HTTPException, Request
 
 from claybed.register.devices import known_device, seen
 from claybed.web.board import now_text
+from claybed.web.guarding import host_of
+from claybed.web.settings import LOOPBACK
 from claybed.web.studio import Studio
 
 COOKIE: Final = "claybed_device"
@@ -46,10 +48,16 @@ def studio_of(request: Request) -> Studio:
 
 
 def visitor_of(request: Request) -> Visitor:
-    """Who sent a request: on the machine itself the keeper, elsewhere whoever the device's cookie names."""
+    """Who sent a request: on the machine itself the keeper, elsewhere whoever the device's cookie names.
+
+    Only the machine's own names count as on the machine: what asks for its network name came by the network,
+    even when something on this machine passed it on.
+    """
     studio = studio_of(request)
     caller = request.client.host if request.client else ""
-    if caller in _LOCAL or caller.startswith("127."):
+    if (caller in _LOCAL or caller.startswith("127.")) and host_of(
+        request.headers.get("host", "")
+    ) in LOOPBACK:
         return Visitor("this machine", "keeper")
     token = request.cookies.get(COOKIE, "")
     if token:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 from collections.abc import AsyncIterator
 from importlib.resources import files
-from typing import Final
+from typing import Any, Final
 
 from fastapi import FastAPI, HTTPException, Request
 from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel
 from starlette.exceptions import HTTPException as PlainHTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
@@ -27,6 +28,26 @@ from claybed.web.studio import Studio
 _MB: Final = 1024 * 1024
 
 
+class Trouble(BaseModel):
+    """What the JSON addresses answer when something cannot be done: `says` why and what to do."""
+
+    says: str
+
+
+_TROUBLES: Final[dict[int | str, dict[str, Any]]] = {
+    status: {"model": Trouble, "description": words}
+    for status, words in {
+        400: "What was sent cannot be used.",
+        401: "This device is not let in.",
+        403: "This visitor may not do that.",
+        404: "There is no such thing.",
+        409: "Somebody else saved it meanwhile.",
+        413: "It is too large.",
+        422: "What was sent cannot be read.",
+    }.items()
+}
+
+
 def create_app(settings: Settings) -> FastAPI:
     """The app of one studio; its work ends with it. Raises InputError when the register cannot be used."""
     studio = Studio(settings)
@@ -43,6 +64,7 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        responses=_TROUBLES,
         max_body_size=settings.upload_mb * _MB,
     )
     app.state.studio = studio

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from fastapi import Request
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
@@ -27,7 +27,13 @@ STATE_WORDS: Final = {
     "resting": "resting",
     "retired": "retired",
 }
-Severity = Literal["note", "look", "stop"]
+PHASES: Final = {
+    "waiting": "waiting for its turn",
+    "reading": "reading the file",
+    "warming": "preparing, once on this machine",
+    "drawing": "drawing",
+    "writing": "writing sheets and files",
+}
 
 
 def us_of(request: Request) -> bool:
@@ -107,7 +113,7 @@ def _environment() -> Environment:
         "leaves": wording.pull_words,
         "state": lambda name: STATE_WORDS.get(name, name),
     }
-    made.globals |= {"piece_colour": piece_colour, "check_words": wording.check_words}
+    made.globals |= {"piece_colour": piece_colour, "check_words": wording.check_words, "phases": PHASES}
     return made
 
 

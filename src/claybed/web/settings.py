@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 DEFAULT_PORT: Final = 8731
-_LOOPBACK: Final = ("127.0.0.1", "localhost", "[::1]", "::1")
+LOOPBACK: Final = ("127.0.0.1", "localhost", "[::1]", "::1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Settings:
     @property
     def hosts(self) -> frozenset[str]:
         """Host names a request may ask for; any other is another site's trick."""
-        return frozenset(name.casefold() for name in (*_LOOPBACK, *(self.names if self.lan else ())))
+        return frozenset(name.casefold() for name in (*LOOPBACK, *(self.names if self.lan else ())))
 
 
 def default_data() -> Path:

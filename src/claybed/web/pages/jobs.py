@@ -12,14 +12,6 @@ from claybed.web.studio import Studio
 
 router = APIRouter(include_in_schema=False)
 
-PHASES = {
-    "waiting": "waiting for its turn",
-    "reading": "reading the file",
-    "warming": "preparing, once on this machine",
-    "drawing": "drawing",
-    "writing": "writing sheets and files",
-}
-
 
 @router.get("/jobs/{job_id}")
 def progress(job_id: str, request: Request, studio: InStudio, visitor: Looking) -> Response:
@@ -36,7 +28,7 @@ def stop(job_id: str, request: Request, studio: InStudio, visitor: Changing) -> 
 
 def job_part(request: Request, studio: Studio, job: Row) -> Response:
     """The part of a page that shows a job; a finished one sends the page to what it led to."""
-    response = page(request, "part_job.html", {"job": job, "phases": PHASES})
+    response = page(request, "part_job.html", {"job": job})
     if job["state"] == "done" and request.headers.get("hx-request"):
         made = job["result"] or {}
         to = f"/plans/{made['plan']}" if "plan" in made else f"/objects/{job['about']}"

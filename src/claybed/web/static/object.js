@@ -224,6 +224,12 @@
   controls.addEventListener('change', invalidate);
   new ResizeObserver(fit).observe(stage);
 
+  // Where the arrow's head is on the page, for whoever drives it without eyes.
+  window.claybedTip = () => {
+    const tip = centre.clone().addScaledVector(axis, 0.8 * size).project(camera), box = canvas.getBoundingClientRect();
+    return { x: box.left + (tip.x + 1) / 2 * box.width, y: box.top + (1 - tip.y) / 2 * box.height };
+  };
+
   ClaybedShape.fetched(`/api/objects/${object}/shape`).then((shape) => { build(shape); point(axis.clone(), 'start'); })
     .catch((trouble) => { leaves.textContent = trouble.message; });
 })();

@@ -49,6 +49,7 @@
   function ask(now) {
     const form = $('ask');
     form.replaceChildren();
+    $('on').disabled = false;
     for (const field of now.ask) {
       const id = `${now.id}.${field.name}`;
       const cell = document.createElement('div');
@@ -67,11 +68,23 @@
         label.append(unit);
         Object.assign(input, { id, inputMode: 'decimal', autocomplete: 'off', value: kept.typed[id] || '' });
         if (field.as_planned) input.placeholder = field.as_planned.toFixed(field.per_unit === 1 ? 0 : 1);
-        input.addEventListener('input', () => { kept.typed[id] = input.value; save(); });
-        cell.append(label, input);
+        const wrong = document.createElement('p');
+        wrong.className = 'wrong';
+        wrong.id = `${id}-wrong`;
+        input.setAttribute('aria-describedby', wrong.id);
+        input.addEventListener('input', () => { kept.typed[id] = input.value; save(); judge(field, input, wrong); });
+        cell.append(label, input, wrong);
+        judge(field, input, wrong);
       }
       form.append(cell);
     }
+  }
+
+  function judge(field, input, wrong) {
+    const value = amount(input.id), odd = input.value.trim() !== '' && (value === null || value < field.low || value > field.high);
+    input.setAttribute('aria-invalid', String(odd));
+    wrong.textContent = odd ? `Cannot be right: ${Math.round(field.low)} to ${Math.round(field.high)} ${field.unit}.` : '';
+    $('on').disabled = document.querySelector('#ask [aria-invalid=true]') !== null;
   }
 
   function amount(id) {
