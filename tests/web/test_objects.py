@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
-from app_client import settled
+from app_client import client_of, settled
 from fastapi.testclient import TestClient
 
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.sighting import Reach
 from claybed.scene.shape_file import unpacked
-from tests.pieces.solids import box
+from claybed.web.settings import Settings
+from tests.pieces.solids import box, sphere
 
 GOURD = files("claybed.assets") / "demo" / "gourd.stl"
 
@@ -147,3 +150,40 @@ def test_a_direction_that_is_none(client: TestClient, query: str) -> None:
     answer = client.get(f"/api/objects/ABCDE/turn?{query}")
     assert answer.status_code in (400, 404, 422)
     assert answer.json()["says"]
+
+
+def test_every_number_opens_to_its_working(client: TestClient) -> None:
+    """A figure of a plan shows formula, inputs and source; an unknown one names those near it."""
+    made = brought(client, "ball.stl", soup(sphere(30.0, subdivisions=3)))
+    settled(client, made)
+    client.post(f"/objects/{made}/plans")
+    job = settled(client, made)
+    result = job["result"]
+    assert isinstance(result, dict)
+    at = f"/plans/{result['plan']}"
+    shown = client.get(at + "/why", params={"name": "/pours/0/water_g"}).text
+    assert "plaster_g x consistency / 100" in shown
+    assert "Common rule" in shown
+    assert client.get(at + "/why", params={"name": "pours.A.watr_g"}).status_code == 404
+    page = client.get(at).text
+    for pointer in set(re.findall(r"why\?name=([^\"]+)\"", page)):
+        assert client.get(f"{at}/why?name={pointer}").status_code == 200, pointer
+
+    told = client.get(f"/api{at}/weights", params={"ratio": 1.3, "waste": 0, "bucket": 8}).json()
+    document = client.get(at + "/files/plan.json").json()
+    for row, pour in zip(told["pours"], document["pours"], strict=True):
+        assert row["water_g"] == pytest.approx(pour["water_g"] / (1.0 + pour["waste"]), rel=1e-9)
+    assert client.get(f"/api{at}/weights", params={"ratio": 0, "waste": 0, "bucket": 8}).status_code == 422
+
+
+def test_a_new_studio_shows_the_gourd_once(tmp_path: Path) -> None:
+    """The first start brings the demonstration object; put away, it does not come back."""
+    settings = Settings(data=tmp_path / "first")
+    with client_of(settings) as client:
+        page = client.get("/").text
+        found = re.search(r"/objects/([A-Z0-9]{5})", page)
+        assert found is not None
+        assert "Ninepin Yard" in page
+        client.post(f"/objects/{found[1]}/away")
+    with client_of(settings) as client:
+        assert "Nothing on the shelf yet" in client.get("/").text

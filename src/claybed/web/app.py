@@ -23,6 +23,7 @@ from claybed.web.guarding import Guard
 from claybed.web.pages import ROUTERS
 from claybed.web.rendering import page
 from claybed.web.settings import Settings
+from claybed.web.showing import show_demo
 from claybed.web.studio import Studio
 
 _MB: Final = 1024 * 1024
@@ -54,6 +55,8 @@ def create_app(settings: Settings) -> FastAPI:
 
     @contextlib.asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
+        if settings.demo:
+            show_demo(studio)
         yield
         studio.close()
 

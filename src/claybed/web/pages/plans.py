@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Form, HTTPException, Query, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from claybed.actions.explaining import explained
+from claybed.actions.mixing import Space, mix_document
 from claybed.register import keeping
+from claybed.units import say_mass
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
-from claybed.web.rendering import page
+from claybed.web.rendering import page, us_of
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter()
 Text = Annotated[str, Form(max_length=200)]
 _KINDS = {
     ".pdf": "application/pdf",
@@ -38,7 +41,7 @@ ASKED = (
 )  # fmt: skip
 
 
-@router.post("/objects/{object_id}/plans")
+@router.post("/objects/{object_id}/plans", include_in_schema=False)
 async def make(object_id: str, request: Request, studio: InStudio, visitor: Changing) -> Response:
     """Begin to plan a mold as the form asks."""
     form = await request.form()
@@ -58,7 +61,7 @@ async def make(object_id: str, request: Request, studio: InStudio, visitor: Chan
     return RedirectResponse(f"/objects/{object_id}", status_code=303)
 
 
-@router.get("/plans/{plan_id}")
+@router.get("/plans/{plan_id}", include_in_schema=False)
 def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> Response:
     """The page of one plan."""
     with studio.register.reading() as db:
@@ -67,20 +70,74 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
         molds = [mold for mold in keeping.molds(db) if mold["plan"] == plan_id]
     document = studio.document(plan)
     folder = studio.plan_folder(plan)
-    sheets = sorted(path.name for path in (folder / "sheets").glob("*.pdf"))
-    pictures = sorted(path.name for path in (folder / "pictures").glob("*.png"))
+    drawn = [*(folder / "sheets").glob("*.pdf"), *(folder / "templates").rglob("*")]
+    made = [*(folder / "pieces").glob("*"), *(folder / "cases").glob("*")]
     values = {
         "plan": plan,
         "thing": thing,
         "document": document,
-        "sheets": sheets,
-        "pictures": pictures,
+        "sheets": _names(folder, drawn),
+        "pieces": _names(folder, made),
+        "ware": _sentences(document.get("ware")),
         "molds": molds,
     }
     return page(request, "plan.html", values)
 
 
-@router.post("/plans/{plan_id}/molds")
+def _names(folder: Path, found: list[Path]) -> list[str]:
+    """Paths below the plan's folder that can be fetched, in order."""
+    return sorted(p.relative_to(folder).as_posix() for p in found if p.suffix.casefold() in _KINDS)
+
+
+def _sentences(ware: object) -> list[str]:
+    """Every sentence that the ware of a plan says, in its order."""
+    if isinstance(ware, dict):
+        own = [str(value) for key, value in ware.items() if key == "says" and value]
+        return own + [line for value in ware.values() for line in _sentences(value)]
+    if isinstance(ware, list):
+        return [line for value in ware for line in _sentences(value)]
+    return []
+
+
+@router.get("/plans/{plan_id}/why", include_in_schema=False)
+def why(plan_id: str, request: Request, studio: InStudio, visitor: Looking, name: str) -> Response:
+    """The working of one figure, as a part of the plan's page."""
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    told = explained(studio.document(plan), name[:200])
+    return page(request, "part_why.html", {"why": told, "plan_id": plan_id})
+
+
+@router.get("/api/plans/{plan_id}/weights")
+def weights(
+    plan_id: str,
+    request: Request,
+    studio: InStudio,
+    visitor: Looking,
+    ratio: Annotated[float, Query(ge=0.5, le=5.0)],
+    waste: Annotated[float, Query(ge=0.0, le=100.0)],
+    bucket: Annotated[float, Query(gt=0.0, le=200.0)],
+) -> dict[str, Any]:
+    """Water and plaster of every pour at another ratio, allowance (per cent) and bucket (litres)."""
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    us = us_of(request)
+    rows = []
+    for pour in studio.document(plan)["pours"]:
+        mix = mix_document(
+            Space(space_ml=pour["space_ml"]),
+            consistency=100.0 / ratio,
+            waste=waste / 100.0,
+            form="hand",
+            bucket_l=bucket,
+        )
+        row = {key: mix[key] for key in ("water_g", "plaster_g")}
+        row |= {"water": say_mass(mix["water_g"], us=us), "plaster": say_mass(mix["plaster_g"], us=us)}
+        rows.append({"piece": pour["piece"], "buckets": len(mix["batches"]), **row})
+    return {"asked": f"{ratio}/{waste}/{bucket}", "pours": rows}
+
+
+@router.post("/plans/{plan_id}/molds", include_in_schema=False)
 def begin_mold(plan_id: str, studio: InStudio, visitor: Changing, name: Text = "") -> Response:
     """Enter a mold that is to be poured from a plan."""
     with studio.register.writing() as db:
@@ -97,7 +154,7 @@ def begin_mold(plan_id: str, studio: InStudio, visitor: Changing, name: Text = "
     return RedirectResponse(f"/molds/{mold_id}", status_code=303)
 
 
-@router.get("/plans/{plan_id}/files/{name:path}")
+@router.get("/plans/{plan_id}/files/{name:path}", include_in_schema=False)
 def file(plan_id: str, name: str, studio: InStudio, visitor: Looking) -> Response:
     """One file of a plan's folder; nothing outside it."""
     with studio.register.reading() as db:
