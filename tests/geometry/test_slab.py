@@ -86,7 +86,7 @@ def test_a_missing_face_is_told() -> None:
     solid = solid_between(found.bottom, found.top, wall_origin=0)
     broken = LatticeSolid(solid.points, solid.faces[1:], solid.origin[1:])
     assert odd_faced_edges(solid)[0] == 0
-    assert odd_faced_edges(broken)[0] == 6
+    assert odd_faced_edges(broken)[0] == 3
 
 
 def test_sheets_of_different_outline_are_refused() -> None:

@@ -9,7 +9,7 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Origin
 from claybed.geometry.sheet import Sheet
 from claybed.geometry.slab import odd_faced_edges, solid_between
-from claybed.geometry.uncrowding import CrowdedError, relieve
+from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 
 
 def touching() -> tuple[Sheet, Sheet, Sheet]:
@@ -39,7 +39,7 @@ def test_towers_that_touch_are_joined_by_fill() -> None:
     top, bottom, outside = touching()
     ends = crowded_ends(top, bottom)
     assert len(ends) == 1
-    higher, lower, _ = relieve(top, bottom, outside, ends, attempt=0)
+    higher, lower, _ = relieve(top, bottom, outside, ends)
     assert len(crowded_ends(higher, lower)) == 0
     assert (higher.heights >= top.heights).all()
     assert (lower.heights <= bottom.heights).all()
@@ -57,7 +57,7 @@ def test_the_same_from_below() -> None:
     floor = Sheet(top.plan, top.faces, -top.heights, top.origin)
     ends = crowded_ends(roof, floor)
     assert len(ends) == 1
-    higher, lower, _ = relieve(roof, floor, outside, ends, attempt=0)
+    higher, lower, _ = relieve(roof, floor, outside, ends)
     assert len(crowded_ends(higher, lower)) == 0
     assert (lower.heights <= floor.heights).all()
     assert (lower.heights < floor.heights).any()
@@ -68,7 +68,7 @@ def test_edges_that_are_nowhere_change_nothing() -> None:
     """An edge over no plan point of the sheets is passed by."""
     top, bottom, outside = touching()
     stray = np.array([[[7, 7, 0], [7, 7, 9]]], dtype=np.int64)
-    higher, lower, _ = relieve(top, bottom, outside, stray, attempt=0)
+    higher, lower, _ = relieve(top, bottom, outside, stray)
     assert np.array_equal(higher.heights, top.heights)
     assert np.array_equal(lower.heights, bottom.heights)
 
@@ -79,3 +79,12 @@ def test_the_error_says_how_many_and_carries_them() -> None:
     with pytest.raises(ArithmeticError, match="1 edges") as found:
         raise CrowdedError(ends)
     assert np.array_equal(found.value.edges, ends)  # type: ignore[attr-defined]
+
+
+def test_places_are_parted_before_solids_are_made() -> None:
+    """Without being told where, the same towers are joined; sheets with nothing to part stay as given."""
+    top, bottom, outside = touching()
+    higher, lower, _ = uncrowd(top, bottom, outside)
+    assert len(crowded_ends(higher, lower)) == 0
+    assert (higher.heights > top.heights).any()
+    assert uncrowd(higher, lower, outside)[0] is higher

@@ -18,7 +18,7 @@ from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
 from claybed.geometry.slanting import nearest_whole_pull
 from claybed.geometry.tidying import tidy_pull
-from claybed.geometry.uncrowding import CrowdedError, relieve
+from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
@@ -45,7 +45,7 @@ NUDGES = (
     (-0.2903, 0.0917, 0.0, 0.0),
 )
 KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
-RELIEVED_TIMES = 8
+RELIEVED_TIMES = 5
 MOST_AXES = 6
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
@@ -274,15 +274,14 @@ def _cut(
         (x, y, z),
         (out[0], out[1], out[2]),
     )
-    for attempt in range(RELIEVED_TIMES):
+    top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
+    for _ in range(RELIEVED_TIMES):
+        parting = replace(parting, top=top, bottom=bottom, outside=outside)
         try:
             assembly = cut_block(parting, layout, gate, lat, top_units=top_units, square_mm=square_mm)
             break
         except CrowdedError as found:
-            top, bottom, outside = relieve(
-                parting.top, parting.bottom, parting.outside, found.edges, attempt=attempt
-            )
-            parting = replace(parting, top=top, bottom=bottom, outside=outside)
+            top, bottom, outside = relieve(top, bottom, outside, found.edges)
     else:
         raise ArithmeticError("edges that touch themselves could not be parted")
     return assembly, parting

@@ -17,6 +17,7 @@ from claybed.records.parted import Layout
 
 PULL_FRAME = "pull"
 PAST_BLOCK_MM = 6.0
+OFF_OBJECT_MM = (1.0,)
 # A bore widens outwards by this slope (8 degrees), a carried mouth by this one (4 degrees).
 BORE_FLARE = math.tan(math.radians(8.0))
 MOUTH_FLARE = math.tan(math.radians(4.0))
@@ -82,7 +83,10 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     depth = _bury(placed, at, out, radius)
     far = _to_frame(layout, at, out)
     wide = radius + (far + PAST_BLOCK_MM) * BORE_FLARE
-    tool = frustum(at - depth * out, at + (far + PAST_BLOCK_MM) * out, radius, wide, frame=PULL_FRAME)
+    # A ring just off the object keeps the many corners of their common line away from the block's side.
+    length = depth + far + PAST_BLOCK_MM
+    stops = [(depth + off) / length for off in OFF_OBJECT_MM if off < far]
+    tool = frustum(at - depth * out, at + (length - depth) * out, radius, wide, frame=PULL_FRAME, stops=stops)
     joined = unite(placed, tool)
     share = frustum(at, at + far * out, radius, radius + far * BORE_FLARE, frame=PULL_FRAME)
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import manifold3d
 import numpy as np
 
@@ -11,10 +13,18 @@ CORNERS = 48
 
 
 def frustum(
-    start_mm: Floats, end_mm: Floats, start_radius_mm: float, end_radius_mm: float, *, frame: str
+    start_mm: Floats,
+    end_mm: Floats,
+    start_radius_mm: float,
+    end_radius_mm: float,
+    *,
+    frame: str,
+    stops: Sequence[float] = (),
 ) -> Mesh:
     """A closed truncated cone between two points (3,), radii in mm, with a corner of its rings in the plane z
     = const.
+
+    `stops` are shares of its length, between 0 and 1, at which it has further rings of corners.
     """
     axis = end_mm - start_mm
     axis = axis / np.linalg.norm(axis)
@@ -24,22 +34,24 @@ def frustum(
     rise = np.cross(axis, side)
     turn = np.arange(CORNERS) * 2.0 * np.pi / CORNERS
     spoke = np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * rise
-    v = np.concatenate(
-        [start_mm + start_radius_mm * spoke, end_mm + end_radius_mm * spoke, start_mm[None], end_mm[None]]
-    )
+    shares = [0.0, *stops, 1.0]
+    rings = [
+        start_mm + t * (end_mm - start_mm) + (start_radius_mm + t * (end_radius_mm - start_radius_mm)) * spoke
+        for t in shares
+    ]
+    v = np.concatenate([*rings, start_mm[None], end_mm[None]])
     i = np.arange(CORNERS)
     j = (i + 1) % CORNERS
-    low, high = np.full(CORNERS, 2 * CORNERS), np.full(CORNERS, 2 * CORNERS + 1)
-    faces = np.concatenate(
-        [
-            np.stack([i, j, j + CORNERS], axis=1),
-            np.stack([i, j + CORNERS, i + CORNERS], axis=1),
-            np.stack([low, j, i], axis=1),
-            np.stack([high, i + CORNERS, j + CORNERS], axis=1),
-        ]
-    )
-    mesh = Mesh.make(v, faces, frame=frame, origin=Origin.GATE)
-    return mesh if mesh.volume_mm3 > 0 else Mesh.make(v, faces[:, ::-1], frame=frame, origin=Origin.GATE)
+    low, high = (np.full(CORNERS, len(v) - k) for k in (2, 1))
+    faces = [np.stack([low, j, i], axis=1)]
+    for step in range(0, CORNERS * (len(shares) - 1), CORNERS):
+        a, b, c, d = i + step, j + step, j + step + CORNERS, i + step + CORNERS
+        faces += [np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]
+    last = CORNERS * (len(shares) - 1)
+    faces.append(np.stack([high, i + last, j + last], axis=1))
+    f = np.concatenate(faces)
+    mesh = Mesh.make(v, f, frame=frame, origin=Origin.GATE)
+    return mesh if mesh.volume_mm3 > 0 else Mesh.make(v, f[:, ::-1], frame=frame, origin=Origin.GATE)
 
 
 def unite(body: Mesh, tool: Mesh) -> Mesh:

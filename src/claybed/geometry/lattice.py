@@ -134,6 +134,19 @@ def distinct_plan(xy: Lattice) -> tuple[Lattice, Lattice]:
     return plan, inverse.reshape(-1).astype(np.int64)
 
 
+def numbered_in(plan: Lattice, xy: Lattice) -> tuple[Lattice, Lattice]:
+    """Plan points (k, 2), in order, with those of `xy` (n, 2) that are new at the end; the number of each of
+    `xy` (n,).
+    """
+    known, codes = plan_codes(plan), plan_codes(xy)
+    at = np.minimum(np.searchsorted(known, codes), max(len(known) - 1, 0))
+    new = known[at] != codes if len(known) else np.ones(len(codes), bool)
+    added, place = distinct_plan(xy[new])
+    number = at.astype(np.int64)
+    number[new] = len(plan) + place
+    return np.concatenate([plan, added]), number
+
+
 def lattice_mm(points: Lattice) -> Floats:
     """Lattice points (n, 3) in millimetres, exact."""
     mm: Floats = points / UNITS_PER_MM

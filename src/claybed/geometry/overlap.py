@@ -13,37 +13,14 @@ from numpy.typing import NDArray
 
 from claybed.geometry.lattice import Lattice, LatticeMesh, pull_rotation, to_lattice
 from claybed.geometry.mesh import Floats, Ints, Mesh
+from claybed.geometry.plan_bins import bin_triangles
+
+# Rounding to the lattice can change which of two surfaces is the higher when they are nearer than this.
+CLEARLY_BELOW_UNITS = 16.0
+# A face further along the pull by less than this does not hide what lies under it.
+HIDES_FROM_UNITS = 1.0
 
 Flags = NDArray[np.bool_]
-
-
-@njit(cache=True, nogil=True)
-def _bin_faces(tri: Lattice, x0: int, y0: int, cell: int, gx: int, gy: int) -> tuple[Lattice, Ints]:
-    m = tri.shape[0]
-    counts = np.zeros(gx * gy + 1, np.int64)
-    for k in range(m):
-        ax = (min(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
-        bx = (max(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
-        ay = (min(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
-        by = (max(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
-        for iy in range(ay, by + 1):
-            for ix in range(ax, bx + 1):
-                counts[iy * gx + ix + 1] += 1
-    for i in range(gx * gy):
-        counts[i + 1] += counts[i]
-    items = np.empty(counts[gx * gy], np.int32)
-    at = counts[:-1].copy()
-    for k in range(m):
-        ax = (min(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
-        bx = (max(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
-        ay = (min(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
-        by = (max(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
-        for iy in range(ay, by + 1):
-            for ix in range(ax, bx + 1):
-                c = iy * gx + ix
-                items[at[c]] = k
-                at[c] += 1
-    return counts, items
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -77,9 +54,19 @@ def _apart(tri: Lattice, a: int, b: int) -> bool:
 
 
 @njit(cache=True, nogil=True)
-def _flag_overlaps(tri: Lattice, starts: Lattice, items: Ints, cells: int, stop_at_first: bool) -> Flags:
+def _flag_overlaps(
+    tri: Lattice,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    starts: Lattice,
+    items: Ints,
+    stop_at_first: bool,
+) -> Flags:
     flags = np.zeros(tri.shape[0], np.bool_)
-    for c in range(cells):
+    for c in range(gx * gy):
         for i in range(starts[c], starts[c + 1]):
             a = items[i]
             for j in range(i + 1, starts[c + 1]):
@@ -95,15 +82,98 @@ def _flag_overlaps(tri: Lattice, starts: Lattice, items: Ints, cells: int, stop_
 
 
 @njit(cache=True, nogil=True)
-def _cover(
+def _runs_through(tri: Lattice, k: int, ax: int, ay: int, bx: int, by: int) -> bool:
+    # Whether the open segment a-b meets the inside of counter-clockwise triangle k.
+    left, right = False, False
+    for e in range(3):
+        x, y = tri[k, 2 * e], tri[k, 2 * e + 1]
+        f = (e + 1) % 3
+        dx, dy = tri[k, 2 * f] - x, tri[k, 2 * f + 1] - y
+        if dx * (ay - y) - dy * (ax - x) <= 0 and dx * (by - y) - dy * (bx - x) <= 0:
+            return False
+        side = (bx - ax) * (y - ay) - (by - ay) * (x - ax)
+        left = left or side > 0
+        right = right or side < 0
+    return left and right
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _clear_above(
+    tri: Lattice, z: Lattice, k: int, ax: int, ay: int, bx: int, by: int, za: int, zb: int, room: float
+) -> bool:
+    # Whether triangle k lies over a segment by more than `room` wherever they share the plan.
+    t0, t1 = 0.0, 1.0
+    w0, w1 = np.empty(3), np.empty(3)
+    for e in range(3):
+        x, y = tri[k, 2 * e], tri[k, 2 * e + 1]
+        f = (e + 1) % 3
+        dx, dy = tri[k, 2 * f] - x, tri[k, 2 * f + 1] - y
+        s, t = float(dx * (ay - y) - dy * (ax - x)), float(dx * (by - y) - dy * (bx - x))
+        w0[(e + 2) % 3], w1[(e + 2) % 3] = s, t
+        if s < 0.0 < t:
+            t0 = max(t0, s / (s - t))
+        elif t < 0.0 < s:
+            t1 = min(t1, s / (s - t))
+    whole = w0[0] + w0[1] + w0[2]
+    for t in (t0, max(t0, t1)):
+        h = 0.0
+        for v in range(3):
+            h += (w0[v] + t * (w1[v] - w0[v])) / whole * z[k, v]
+        if h - (za + t * (zb - za)) <= room:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _crossed(
     tri: Lattice,
-    starts: Lattice,
-    items: Ints,
+    z: Lattice,
     x0: int,
     y0: int,
     cell: int,
     gx: int,
     gy: int,
+    starts: Lattice,
+    items: Ints,
+    segment: Lattice,
+    ends: Lattice,
+    room: float,
+) -> Lattice:
+    found = np.empty((256, 2), np.int64)
+    count = 0
+    seen = np.full(tri.shape[0], -1, np.int64)
+    for q in range(segment.shape[0]):
+        ax, ay, bx, by = segment[q, 0], segment[q, 1], segment[q, 2], segment[q, 3]
+        for iy in range(max((min(ay, by) - y0) // cell, 0), min((max(ay, by) - y0) // cell, gy - 1) + 1):
+            for ix in range(max((min(ax, bx) - x0) // cell, 0), min((max(ax, bx) - x0) // cell, gx - 1) + 1):
+                for i in range(starts[iy * gx + ix], starts[iy * gx + ix + 1]):
+                    k = items[i]
+                    if seen[k] == q:
+                        continue
+                    seen[k] = q
+                    if not _runs_through(tri, k, ax, ay, bx, by):
+                        continue
+                    if _clear_above(tri, z, k, ax, ay, bx, by, ends[q, 0], ends[q, 1], room):
+                        continue
+                    if count == found.shape[0]:
+                        more = np.empty((2 * count, 2), np.int64)
+                        more[:count] = found
+                        found = more
+                    found[count, 0], found[count, 1] = k, q
+                    count += 1
+    return found[:count]
+
+
+@njit(cache=True, nogil=True)
+def _cover(
+    tri: Lattice,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    starts: Lattice,
+    items: Ints,
     px3: Lattice,
     py3: Lattice,
     z: Lattice,
@@ -112,6 +182,7 @@ def _cover(
     sense: float,
 ) -> None:
     # px3, py3: three times the query point, so that centroids are whole numbers.
+    w = np.zeros(3)
     for q in range(px3.shape[0]):
         ix = (px3[q] // 3 - x0) // cell
         iy = (py3[q] // 3 - y0) // cell
@@ -122,7 +193,6 @@ def _cover(
         for i in range(starts[c], starts[c + 1]):
             k = items[i]
             inside = True
-            w = np.zeros(3)
             for e in range(3):
                 f = (e + 1) % 3
                 s = (tri[k, 2 * f] - tri[k, 2 * e]) * (py3[q] - 3 * tri[k, 2 * e + 1]) - (
@@ -140,6 +210,50 @@ def _cover(
                 out_z[q] = h
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
+def _covered(
+    tri: Lattice,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    starts: Lattice,
+    items: Ints,
+    z: Lattice,
+    points: Floats,
+    heights: Floats,
+    own: Lattice,
+    room: float,
+    hidden: Flags,
+) -> None:
+    w = np.zeros(3)
+    for q in range(points.shape[0]):
+        x, y = points[q, 0], points[q, 1]
+        ix, iy = (int(np.floor(x)) - x0) // cell, (int(np.floor(y)) - y0) // cell
+        if ix < 0 or iy < 0 or ix >= gx or iy >= gy:
+            continue
+        for i in range(starts[iy * gx + ix], starts[iy * gx + ix + 1]):
+            k = items[i]
+            if k == own[q, 0] or k == own[q, 1] or max(z[k, 0], z[k, 1], z[k, 2]) <= heights[q] + room:
+                continue
+            inside = True
+            for e in range(3):
+                f = (e + 1) % 3
+                s = (tri[k, 2 * f] - tri[k, 2 * e]) * (y - tri[k, 2 * e + 1]) - (
+                    tri[k, 2 * f + 1] - tri[k, 2 * e + 1]
+                ) * (x - tri[k, 2 * e])
+                if s < 0.0:
+                    inside = False
+                    break
+                w[(e + 2) % 3] = s
+            if not inside:
+                continue
+            if (w[0] * z[k, 0] + w[1] * z[k, 1] + w[2] * z[k, 2]) / (w[0] + w[1] + w[2]) > heights[q] + room:
+                hidden[q] = True
+                break
+
+
 def kernel_cache() -> tuple[str, str]:
     """Where compiled kernels are kept: a folder, and a pattern that a kept one matches."""
     return str(_flag_overlaps.stats.cache_path), "overlap._flag_overlaps*.nbi"
@@ -154,26 +268,44 @@ class PlanFaces:
     def __init__(self, plan: Lattice, heights: Lattice) -> None:
         self.plan = np.ascontiguousarray(plan)
         self.heights = np.ascontiguousarray(heights)
-        if len(plan):
-            x, y = plan[:, 0::2], plan[:, 1::2]
-            self._x0, self._y0 = int(x.min()), int(y.min())
-            span = max(int(x.max()) - self._x0, int(y.max()) - self._y0, 1)
-            per_side = int(np.clip(np.sqrt(len(plan) / 2.0), 1, 700))
-            self._cell = span // per_side + 1
-            self._gx = (int(x.max()) - self._x0) // self._cell + 1
-            self._gy = (int(y.max()) - self._y0) // self._cell + 1
-            self._starts, self._items = _bin_faces(
-                self.plan, self._x0, self._y0, self._cell, self._gx, self._gy
-            )
+        self._bins = bin_triangles(self.plan) if len(plan) else None
 
     def overlapping(self, *, first_only: bool = False) -> Flags:
         """Which triangles share interior area with another, (m,) bool; `first_only` stops at the first
         pair.
         """
-        if not len(self.plan):
+        if self._bins is None:
             return np.zeros(0, bool)
-        flags: Flags = _flag_overlaps(self.plan, self._starts, self._items, self._gx * self._gy, first_only)
+        flags: Flags = _flag_overlaps(self.plan, *self._bins, first_only)
         return flags
+
+    def crossed_by(self, segments: Lattice, heights: Lattice) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Triangles whose inside a plan segment (k, 4) runs through and not clearly below: pairs by number.
+
+        `heights` (k, 2) at the segments' ends. Returns triangle numbers and segment numbers, each (p,);
+        whether they meet in plan is exact, ends and edges do not count as inside.
+        """
+        if self._bins is None or not len(segments):
+            return np.zeros(0, np.int64), np.zeros(0, np.int64)
+        found = _crossed(
+            self.plan,
+            self.heights,
+            *self._bins,
+            np.ascontiguousarray(segments),
+            np.ascontiguousarray(heights),
+            CLEARLY_BELOW_UNITS,
+        )
+        return found[:, 0], found[:, 1]
+
+    def hidden_at(self, points: Floats, heights: Floats, own: NDArray[np.int64]) -> Flags:
+        """Whether a triangle other than its `own` (n, 2) lies above each of some points, by over a unit.
+
+        `points` (n, 2) in plan and `heights` (n,), lattice units, need not be whole.
+        """
+        hidden = np.zeros(len(points), bool)
+        if self._bins is not None and len(points):
+            _covered(self.plan, *self._bins, self.heights, points, heights, own, HIDES_FROM_UNITS, hidden)
+        return hidden
 
     def extreme_at(self, thirds: Lattice, *, highest: bool) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         """The highest (or lowest) triangle over each point, and its height there.
@@ -183,16 +315,10 @@ class PlanFaces:
         """
         face = np.full(len(thirds), -1, np.int64)
         height = np.zeros(len(thirds))
-        if len(self.plan) and len(thirds):
+        if self._bins is not None and len(thirds):
             _cover(
                 self.plan,
-                self._starts,
-                self._items,
-                self._x0,
-                self._y0,
-                self._cell,
-                self._gx,
-                self._gy,
+                *self._bins,
                 np.ascontiguousarray(thirds[:, 0]),
                 np.ascontiguousarray(thirds[:, 1]),
                 self.heights,

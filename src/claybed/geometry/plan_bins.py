@@ -33,14 +33,24 @@ def bin_triangles(plan: Lattice) -> Bins:
     """Sort plan triangles (m, 6) x0 y0 x1 y1 x2 y2 into cells; m at least 1, else ValueError."""
     if not len(plan):
         raise ValueError("there are no triangles to sort")
-    x, y = plan[:, 0::2], plan[:, 1::2]
-    x0, y0 = int(x.min()), int(y.min())
-    wide, deep = int(x.max()) - x0, int(y.max()) - y0
+    plan = np.ascontiguousarray(plan)
+    x0, y0, x1, y1 = _reach(plan)
+    wide, deep = x1 - x0, y1 - y0
     side = int(np.clip(np.sqrt(len(plan) / TRIANGLES_A_CELL), 1, MOST_CELLS_A_SIDE))
     cell = max(wide, deep, 1) // side + 1
     gx, gy = wide // cell + 1, deep // cell + 1
-    starts, items = _fill(np.ascontiguousarray(plan), x0, y0, cell, gx, gy)
+    starts, items = _fill(plan, x0, y0, cell, gx, gy)
     return Bins(x0, y0, cell, gx, gy, starts, items)
+
+
+@njit(cache=True, nogil=True)
+def _reach(tri: Lattice) -> tuple[int, int, int, int]:
+    x0, y0, x1, y1 = tri[0, 0], tri[0, 1], tri[0, 0], tri[0, 1]
+    for k in range(tri.shape[0]):
+        for v in range(0, 6, 2):
+            x0, x1 = min(x0, tri[k, v]), max(x1, tri[k, v])
+            y0, y1 = min(y0, tri[k, v + 1]), max(y1, tri[k, v + 1])
+    return x0, y0, x1, y1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import Lattice, distinct
 from claybed.geometry.mesh import Bytes
 
@@ -36,19 +37,17 @@ def edge_keys(faces: NDArray[np.integer], count: int) -> tuple[Lattice, Lattice]
 
 def unmated(faces: NDArray[np.integer], count: int) -> Lattice:
     """Directed edges (coded from * count + to, ascending) whose opposite no triangle has."""
-    keys, mates = edge_keys(faces, count)
-    keys, mates = distinct(keys), distinct(mates)
-    if not len(mates):
-        return keys
-    at = np.minimum(np.searchsorted(mates, keys), len(mates) - 1)
-    alone: Lattice = keys[mates[at] != keys]
-    return alone
+    return _codes(faces, match_sides(faces, count).lone, count)
 
 
 def used_twice(faces: NDArray[np.integer], count: int) -> Lattice:
     """Directed edges (coded) that more than one triangle has."""
-    keys = np.sort(edge_keys(faces, count)[0])
-    return distinct(keys[1:][keys[1:] == keys[:-1]])
+    return _codes(faces, match_sides(faces, count).twice, count)
+
+
+def _codes(faces: NDArray[np.integer], sides: NDArray[np.int64], count: int) -> Lattice:
+    ends = side_ends(faces, sides)
+    return distinct(ends[:, 0] * count + ends[:, 1])
 
 
 def rim_edges(sheet: Sheet) -> NDArray[np.int64]:

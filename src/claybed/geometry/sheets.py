@@ -14,15 +14,26 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.arranging import Arranger
+from claybed.geometry.arranging import arranged
+from claybed.geometry.cell_heights import cell_heights
 from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.crossing_depth import deepest_crossing
-from claybed.geometry.lattice import Lattice, LatticeMesh, distinct_plan, plan_codes, twice_plan_area
+from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.lattice import (
+    Lattice,
+    LatticeMesh,
+    distinct_plan,
+    numbered_in,
+    plan_codes,
+    twice_plan_area,
+)
 from claybed.geometry.mesh import Origin
 from claybed.geometry.overlap import Flags, PlanFaces
+from claybed.geometry.pinches import close_pinches
 from claybed.geometry.seaming import conform, odd_edges
 from claybed.geometry.sheet import Sheet
 from claybed.geometry.thinning import thin_out
+from claybed.geometry.visible import Contours
 
 # Cutting passes before the object is nudged, and passes of parting crossed cells.
 MAX_PASSES = 2
@@ -54,8 +65,9 @@ def envelope(lat: LatticeMesh, footprint: Lattice) -> Envelope:
     """
     work = _Work(lat, footprint)
     for _ in range(MAX_PASSES):
-        top, bottom = conform(*work.sheets())
+        top, bottom = conform(*work.sheets(), work.ends())
         if work.match(top, bottom):
+            top, bottom = close_pinches(top, bottom)
             cut = int(work.up.cut.sum() + work.down.cut.sum())
             top, bottom = thin_out(top, bottom, _on_outline(top.plan, footprint))
             top, bottom = _uncrossed(_settle(top, highest=True), _settle(bottom, highest=False))
@@ -64,30 +76,50 @@ def envelope(lat: LatticeMesh, footprint: Lattice) -> Envelope:
 
 
 class _Side:
-    """The faces that look one way, which of them are cut, and plan lines that the other side asks to be noded
-    with.
+    """The faces that look one way: which are taken whole, which are cut, and plan lines to cut them along.
+
+    What covers a face can change only along an edge of a face further along the pull that looks this way
+    and ends there. A face that no such edge runs over is seen whole or not at all, so that only the faces
+    under these edges are cut, and those the edges belong to.
     """
 
     def __init__(self, lat: LatticeMesh, keep: Flags, inside: Flags, *, up: bool) -> None:
+        self.highest = up
         self.number = np.flatnonzero((lat.twice_area > 0 if up else lat.twice_area < 0) & keep)
         self.tri = lat.faces[self.number] if up else lat.faces[self.number][:, ::-1]
-        self.bins = PlanFaces(lat.points[:, :2][self.tri].reshape(-1, 6), lat.points[:, 2][self.tri])
-        self.cut = self.bins.overlapping()
-        self.hidden = int(self.cut.sum())
-        self.cut |= ~inside[self.tri].all(axis=1)
+        height = lat.points[:, 2]
+        corners = lat.points[:, :2][self.tri]
+        self.bins = PlanFaces(corners.reshape(-1, 6), height[self.tri] if up else -height[self.tri])
+        hidden = self.bins.overlapping()
+        self.hidden = int(hidden.sum())
+        self.cut: Flags = np.logical_not(inside[self.tri].all(axis=1))
+        self.whole: Flags = np.logical_not(self.cut)
         self.lines = np.zeros((0, 4), np.int64)
         self.own_rim = self.lines
-        self.cluster = np.full(len(self.tri), -1, np.int64)
-        self._arranger = Arranger()
+        sides = match_sides(self.tri, len(lat.points))
+        ends = np.union1d(sides.lone, sides.twice) if self.hidden else np.zeros(0, np.int64)
+        contour = lat.points[side_ends(self.tri, ends)]
+        segments = contour[:, :, :2].reshape(-1, 4)
+        along = contour[:, :, 2] if up else -contour[:, :, 2]
+        face, segment = self.bins.crossed_by(segments, along)
+        # Where a surface ends under another, a wall along the outline turns from object into fill.
+        self.ends = np.unique(side_ends(self.tri, ends))
+        self.contours = Contours(self.bins, sides.mate, ends, segments, along, face, segment)
+        self.cut[face] = True
+        self.cut[ends[segment] // 3] = True
+        unsure = np.flatnonzero(hidden & ~self.cut)
+        over, _ = self.bins.extreme_at(corners[unsure].sum(axis=1), highest=True)
+        self.whole[unsure[over != unsure]] = False
 
-    def cells(self, xy: Lattice, frame: Lattice) -> tuple[Lattice, Lattice]:
-        """Triangles (k, 3, 2) of the noded arrangement of the cut faces, and the cluster of each (k,)."""
-        number = np.flatnonzero(self.cut)
-        lines = np.concatenate([self.lines, frame])
-        found, label, own = self._arranger.cells(xy[self.tri[number]], lines)
-        self.cluster = np.full(len(self.tri), -1, np.int64)
-        self.cluster[number] = own
-        return found, label
+    def cover(self, thirds: Lattice) -> Lattice:
+        """The face furthest along the side's own way over each of three times a plan point; -1 for none."""
+        return self.bins.extreme_at(thirds, highest=True)[0]
+
+    def cells(self, frame: Lattice) -> Lattice:
+        """Triangles (k, 3, 2) of the noded arrangement of what is seen of the cut faces' edges."""
+        if not self.cut.any():
+            return np.zeros((0, 3, 2), np.int64)
+        return arranged(np.concatenate([self.contours.lines(self.cut), self.lines, frame]))
 
 
 class _Work:
@@ -107,52 +139,38 @@ class _Work:
         self.hidden = self.up.hidden + self.down.hidden
         self.plan, self.plan_of = distinct_plan(xy)
 
+    def ends(self) -> NDArray[np.int64]:
+        """Plan points at the ends of contour edges."""
+        return np.unique(self.plan_of[np.concatenate([self.up.ends, self.down.ends])])
+
     def sheets(self) -> tuple[Sheet, Sheet]:
         """Both sheets with the present choice of cut faces, over one list of plan points."""
-        cells, labels = [], []
-        for side in (self.up, self.down):
-            own, label = side.cells(self.lat.points[:, :2], self.frame)
-            if len(self.frame) and len(own):
-                within = _inside_convex(own.sum(axis=1), 3 * self.footprint)
-                own, label = own[within], label[within]
-            cells.append(own)
-            labels.append(label)
-        count = len(self.plan)
-        plan, index = distinct_plan(np.concatenate([self.plan, *(c.reshape(-1, 2) for c in cells)]))
-        place = index[:count]
-        split = count + 3 * len(cells[0])
-        corners = index[count:split].reshape(-1, 3), index[split:].reshape(-1, 3)
-        top = self._sheet(self.up, plan, place, cells[0], labels[0], corners[0], highest=True)
-        bottom = self._sheet(self.down, plan, place, cells[1], labels[1], corners[1], highest=False)
+        sides = (self.up, self.down)
+        cells = [side.cells(self.frame) for side in sides]
+        if len(self.frame):
+            cells = [c[_inside_convex(c.sum(axis=1), 3 * self.footprint)] for c in cells]
+        plan, number = numbered_in(self.plan, np.concatenate([c.reshape(-1, 2) for c in cells]))
+        split = 3 * len(cells[0])
+        top = self._sheet(self.up, plan, cells[0], number[:split].reshape(-1, 3))
+        bottom = self._sheet(self.down, plan, cells[1], number[split:].reshape(-1, 3))
         return top, bottom
 
-    def _sheet(
-        self,
-        side: _Side,
-        plan: Lattice,
-        place: Lattice,
-        cells: Lattice,
-        label: Lattice,
-        corner: Lattice,
-        *,
-        highest: bool,
-    ) -> Sheet:
+    def _sheet(self, side: _Side, plan: Lattice, cells: Lattice, corner: Lattice) -> Sheet:
         points = self.lat.points
         thirds = cells.sum(axis=1)
-        other = self.down if highest else self.up
-        cover, _ = side.bins.extreme_at(thirds, highest=highest)
-        beyond, _ = other.bins.extreme_at(thirds, highest=not highest)
+        other = self.down if side.highest else self.up
+        cover = side.cover(thirds)
         # A cell thinner than the lattice may have lost one of its covers in rounding: both sheets leave it
-        # out.
-        mine = (cover >= 0) & (beyond >= 0)
-        mine[mine] = side.cluster[cover[mine]] == label[mine]
+        # out. A cell that the cut faces only enclose has a face that is taken whole.
+        mine = (cover >= 0) & (other.cover(thirds) >= 0)
+        mine[mine] = side.cut[cover[mine]]
         corner, cover = corner[mine], cover[mine]
-        whole = ~side.cut
-        faces = np.concatenate([place[self.plan_of[side.tri[whole]]], corner]).astype(np.int32)
-        heights = np.concatenate(
-            [points[:, 2][side.tri[whole]], _heights_on(plan[corner], points[side.tri[cover]])]
-        )
-        origin = np.concatenate([self.lat.origin[side.number[whole]], self.lat.origin[side.number[cover]]])
+        whole = side.whole & ~side.cut
+        faces = np.concatenate([self.plan_of[side.tri[whole]], corner]).astype(np.int32)
+        named = self.lat.origin[side.number[cover]]
+        laid = cell_heights(plan[corner], corner, points[side.tri[cover]], named)
+        heights = np.concatenate([points[:, 2][side.tri[whole]], laid])
+        origin = np.concatenate([self.lat.origin[side.number[whole]], named])
         return Sheet(plan, faces, heights, origin)
 
     def match(self, top: Sheet, bottom: Sheet) -> bool:
@@ -222,46 +240,6 @@ def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
         origin_high[rise > 0] = int(Origin.FILL)
         origin_low[fall > 0] = int(Origin.FILL)
     raise ArithmeticError("the highest and lowest surface could not be parted")
-
-
-def _heights_on(corners: Lattice, triangle: Lattice) -> Lattice:
-    """Heights at plan corners (m, 3, 2) on the faces with points `triangle` (m, 3, 3).
-
-    A corner at a face's corner or on its edge takes the height there, so that faces meeting in an edge agree;
-    any other takes the plane's, held between the face's lowest and highest corner.
-    """
-    result = np.empty(corners.shape[:2], np.int64)
-    for k in range(3):
-        p = corners[:, k].astype(np.float64)
-        best = np.full(len(p), np.inf)
-        height = np.zeros(len(p))
-        for e in range(3):
-            a, b = triangle[:, e], triangle[:, (e + 1) % 3]
-            low = (a[:, 0] < b[:, 0]) | ((a[:, 0] == b[:, 0]) & (a[:, 1] < b[:, 1]))
-            a, b = np.where(low[:, None], a, b).astype(float), np.where(low[:, None], b, a).astype(float)
-            along = b[:, :2] - a[:, :2]
-            length2 = np.maximum((along**2).sum(axis=1), 1.0)
-            t = np.clip(((p - a[:, :2]) * along).sum(axis=1) / length2, 0.0, 1.0)
-            off = np.abs(a[:, :2] + t[:, None] * along - p).max(axis=1)
-            nearer = off < best
-            best[nearer] = off[nearer]
-            height[nearer] = (a[:, 2] + t * (b[:, 2] - a[:, 2]))[nearer]
-        inner = best > 1.0
-        if inner.any():
-            height[inner] = _plane_height(p[inner], triangle[inner].astype(np.float64))
-        result[:, k] = np.rint(height).astype(np.int64)
-    return result
-
-
-def _plane_height(p: NDArray[np.float64], triangle: NDArray[np.float64]) -> NDArray[np.float64]:
-    a, b, c = triangle[:, 0], triangle[:, 1], triangle[:, 2]
-    u, v, w = b - a, c - a, p - a[:, :2]
-    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    s = (w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / area
-    t = (u[:, 0] * w[:, 1] - u[:, 1] * w[:, 0]) / area
-    z = a[:, 2] + s * u[:, 2] + t * v[:, 2]
-    held: NDArray[np.float64] = np.clip(z, triangle[:, :, 2].min(axis=1), triangle[:, :, 2].max(axis=1))
-    return held
 
 
 def _settle(sheet: Sheet, *, highest: bool) -> Sheet:

@@ -12,12 +12,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import Lattice, distinct, lattice_mm
+from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.lattice import Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Mesh
-from claybed.geometry.sheet import Sheet, edge_keys, used_twice
-
-_Z_BITS = 28
-_Z_SHIFT = 1 << (_Z_BITS - 1)
+from claybed.geometry.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,47 +56,42 @@ def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSol
     """The closed solid above `lower` and below `upper`, which share their plan points and their outline.
 
     Cells that both sheets hold with equal heights are left out. Walls at steps inside the outline take the
-    origin of the face they step from; walls along the outline take `wall_origin`.
+    origin of the face they step from; walls along the outline take `wall_origin`. Raises ArithmeticError
+    when the outlines differ.
     """
     lower, upper = _without_flat_cells(lower, upper)
     n = len(lower.plan)
     strips = _strips(lower, upper, n, wall_origin)
-    used = np.concatenate(
-        [
-            np.stack([s.faces.reshape(-1).astype(np.int64), s.heights.reshape(-1)], axis=1)
-            for s in (lower, upper)
-        ]
-    )
-    codes = distinct((used[:, 0] << _Z_BITS) + used[:, 1] + _Z_SHIFT)
-    level_plan, level_z = codes >> _Z_BITS, (codes & ((1 << _Z_BITS) - 1)) - _Z_SHIFT
-    starts = np.searchsorted(level_plan, np.arange(n + 1))
+    starts, level_z, down, up = _levels(n, lower.faces, lower.heights, upper.faces, upper.heights)
     wall, wall_from = _zip_strips(strips.ends, strips.low, strips.high, strips.flip, starts, level_z)
-    down = _corner_codes(lower)[:, ::-1]
-    faces_code = np.concatenate([down, _corner_codes(upper), wall.reshape(-1, 3)])
+    faces = np.concatenate([down[:, ::-1], up, wall])
     origin = np.concatenate([lower.origin, upper.origin, strips.origin[wall_from]])
-    unique, index = np.unique(faces_code, return_inverse=True)
-    plan_id, z = unique >> _Z_BITS, (unique & ((1 << _Z_BITS) - 1)) - _Z_SHIFT
-    points = np.concatenate([lower.plan[plan_id], z[:, None]], axis=1)
-    faces = index.reshape(-1, 3).astype(np.int32)
+    level_plan = np.repeat(np.arange(n), np.diff(starts))
+    points = np.concatenate([lower.plan[level_plan], level_z[:, None]], axis=1)
     return LatticeSolid(points, faces, origin.astype(np.uint8))
 
 
 def odd_faced_edges(solid: LatticeSolid) -> tuple[int, NDArray[np.int64]]:
-    """How many edges are unmated, and the edges (k, 2) that more than two faces share."""
-    n = len(solid.points)
-    keys, mates = (np.sort(k) for k in edge_keys(solid.faces, n))
-    open_edges = 0 if np.array_equal(keys, mates) else _unlike(keys, mates)
-    crowded = used_twice(solid.faces, n)
-    crowded = crowded[(crowded // n) < (crowded % n)]
-    return open_edges, np.stack([crowded // n, crowded % n], axis=1)
+    """How many sides of faces have no mate, and the edges (k, 2) that more than two faces share."""
+    sides = match_sides(solid.faces, len(solid.points))
+    ends = np.sort(side_ends(solid.faces, sides.twice), axis=1)
+    crowded = np.unique(ends, axis=0) if len(ends) else ends
+    single = np.setdiff1d(sides.lone, sides.twice, assume_unique=True)
+    return len(single) + _unbalanced(solid.faces, crowded), crowded
 
 
-def _unlike(keys: Lattice, mates: Lattice) -> int:
-    """How many entries two multisets differ in."""
-    values, index = np.unique(np.concatenate([keys, mates]), return_inverse=True)
-    sign = np.repeat([1, -1], [len(keys), len(mates)])
-    balance = np.bincount(index.reshape(-1), weights=sign, minlength=len(values))
-    return int(np.abs(balance).sum())
+def _unbalanced(faces: NDArray[np.int32], crowded: NDArray[np.int64]) -> int:
+    """By how much the sides along crowded edges differ in number from those that run back."""
+    if not len(crowded):
+        return 0
+    known = dict.fromkeys(map(tuple, crowded.tolist()), 0)
+    rows = faces[np.isin(faces, crowded).sum(axis=1) >= 2]
+    for face in rows.tolist():
+        for u, v in zip(face, face[1:] + face[:1], strict=True):
+            key = (min(u, v), max(u, v))
+            if key in known:
+                known[key] += 1 if u < v else -1
+    return sum(abs(balance) for balance in known.values())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,125 +103,179 @@ class _Strips:
     origin: NDArray[np.int64]
 
 
-def _corner_codes(sheet: Sheet) -> Lattice:
-    codes: Lattice = (sheet.faces.astype(np.int64) << _Z_BITS) + sheet.heights + _Z_SHIFT
-    return codes
-
-
 def _without_flat_cells(lower: Sheet, upper: Sheet) -> tuple[Sheet, Sheet]:
     """Drop the cells in which both sheets run at the same height, corner for corner."""
-    n = len(lower.plan)
-    plan_low, plan_up = (np.sort(s.faces.astype(np.int64), axis=1) for s in (lower, upper))
-    key_low, key_up = ((f[:, 0] * n + f[:, 1]) * n + f[:, 2] for f in (plan_low, plan_up))
-    shared = np.intersect1d(key_low, key_up)
-    if not len(shared):
+    flat = _flat_cells(len(lower.plan), lower.faces, lower.heights, upper.faces, upper.heights)
+    if not flat[0].any():
         return lower, upper
-    rows = [np.flatnonzero(np.isin(k, shared)) for k in (key_low, key_up)]
-    codes = [np.sort(_corner_codes(s)[r], axis=1) for s, r in zip((lower, upper), rows, strict=True)]
-    _, index, counts = np.unique(np.concatenate(codes), axis=0, return_inverse=True, return_counts=True)
-    same = counts[index.reshape(-1)] > 1
-    if not same.any():
-        return lower, upper
-    keep = np.ones(len(key_low), bool), np.ones(len(key_up), bool)
-    keep[0][rows[0][same[: len(rows[0])]]] = False
-    keep[1][rows[1][same[len(rows[0]) :]]] = False
     first, second = (
-        Sheet(s.plan, s.faces[k], s.heights[k], s.origin[k])
-        for s, k in zip((lower, upper), keep, strict=True)
+        Sheet(s.plan, s.faces[~f], s.heights[~f], s.origin[~f])
+        for s, f in zip((lower, upper), flat, strict=True)
     )
     return first, second
 
 
-def _sides(sheet: Sheet, n: int) -> tuple[Lattice, Lattice, Lattice, Lattice, Lattice]:
-    """Undirected edges, their heights (k, 2) on the left and on the right, and face numbers there (-1 where
-    there is none).
-    """
-    f, z = sheet.faces.astype(np.int64), sheet.heights
-    a, b = f.T.reshape(-1), np.roll(f, -1, axis=1).T.reshape(-1)
-    za, zb = z.T.reshape(-1), np.roll(z, -1, axis=1).T.reshape(-1)
-    number = np.tile(np.arange(len(f)), 3)
-    forward = a < b
-    key = np.where(forward, a * n + b, b * n + a)
-    zu, zv = np.where(forward, za, zb), np.where(forward, zb, za)
-    keys, at = np.unique(key, return_inverse=True)
-    left = np.zeros((len(keys), 2), np.int64)
-    right = np.zeros((len(keys), 2), np.int64)
-    face_left, face_right = np.full(len(keys), -1, np.int64), np.full(len(keys), -1, np.int64)
-    left[at[forward]] = np.stack([zu, zv], axis=1)[forward]
-    right[at[~forward]] = np.stack([zu, zv], axis=1)[~forward]
-    face_left[at[forward]] = number[forward]
-    face_right[at[~forward]] = number[~forward]
-    return keys, left, right, face_left, face_right
+@njit(cache=True, nogil=True)
+def _flat_cells(
+    count: int, low: NDArray[np.int32], low_z: Lattice, up: NDArray[np.int32], up_z: Lattice
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    # Cells of the lower sheet by their first point; each upper cell is looked for among those of its points.
+    starts = np.zeros(count + 1, np.int32)
+    for f in range(low.shape[0]):
+        starts[min(low[f, 0], low[f, 1], low[f, 2]) + 1] += 1
+    for u in range(count):
+        starts[u + 1] += starts[u]
+    items = np.empty(low.shape[0], np.int32)
+    at = starts[:-1].copy()
+    for f in range(low.shape[0]):
+        u = min(low[f, 0], low[f, 1], low[f, 2])
+        items[at[u]] = f
+        at[u] += 1
+    flat_low, flat_up = np.zeros(low.shape[0], np.bool_), np.zeros(up.shape[0], np.bool_)
+    for f in range(up.shape[0]):
+        u = min(up[f, 0], up[f, 1], up[f, 2])
+        for i in range(starts[u], starts[u + 1]):
+            g = items[i]
+            for turn in range(3):
+                same = True
+                for k in range(3):
+                    j = (k + turn) % 3
+                    if up[f, k] != low[g, j] or up_z[f, k] != low_z[g, j]:
+                        same = False
+                        break
+                if same:
+                    flat_low[g] = True
+                    flat_up[f] = True
+                    break
+    return flat_low, flat_up
+
+
+@njit(cache=True, nogil=True)
+def _levels(
+    count: int, low: NDArray[np.int32], low_z: Lattice, up: NDArray[np.int32], up_z: Lattice
+) -> tuple[Lattice, Lattice, NDArray[np.int32], NDArray[np.int32]]:
+    # The different heights over each plan point, ascending, and every corner's number among all of them.
+    room = np.zeros(count + 1, np.int64)
+    for f in range(low.shape[0]):
+        for k in range(3):
+            room[low[f, k] + 1] += 1
+    for f in range(up.shape[0]):
+        for k in range(3):
+            room[up[f, k] + 1] += 1
+    for u in range(count):
+        room[u + 1] += room[u]
+    z = np.empty(room[count], np.int64)
+    used = np.zeros(count, np.int64)
+    for f in range(low.shape[0] + up.shape[0]):
+        for k in range(3):
+            if f < low.shape[0]:
+                u, h = low[f, k], low_z[f, k]
+            else:
+                u, h = up[f - low.shape[0], k], up_z[f - low.shape[0], k]
+            first, last = room[u], room[u] + used[u]
+            i = last
+            while i > first and z[i - 1] > h:
+                i -= 1
+            if i > first and z[i - 1] == h:
+                continue
+            for j in range(last, i, -1):
+                z[j] = z[j - 1]
+            z[i] = h
+            used[u] += 1
+    starts = np.zeros(count + 1, np.int64)
+    for u in range(count):
+        starts[u + 1] = starts[u] + used[u]
+    level = np.empty(starts[count], np.int64)
+    for u in range(count):
+        for i in range(used[u]):
+            level[starts[u] + i] = z[room[u] + i]
+    number_low, number_up = np.empty(low.shape, np.int32), np.empty(up.shape, np.int32)
+    for f in range(low.shape[0]):
+        for k in range(3):
+            number_low[f, k] = _level_of(low[f, k], low_z[f, k], starts, level)
+    for f in range(up.shape[0]):
+        for k in range(3):
+            number_up[f, k] = _level_of(up[f, k], up_z[f, k], starts, level)
+    return starts, level, number_low, number_up
+
+
+@njit(cache=True, nogil=True)
+def _level_of(point: int, z: int, starts: Lattice, level: Lattice) -> int:
+    lo, hi = starts[point], starts[point + 1] - 1
+    while lo < hi:
+        middle = (lo + hi) // 2
+        if level[middle] < z:
+            lo = middle + 1
+        else:
+            hi = middle
+    number: int = lo
+    return number
 
 
 def _strips(lower: Sheet, upper: Sheet, n: int, wall_origin: int) -> _Strips:
     """Every wall as the strip between two lines over one plan edge."""
-    ends, low, high, flip, origin = [], [], [], [], []
-
-    def add(
-        keys: Lattice, lo: Lattice, hi: Lattice, left_open: NDArray[np.bool_], where: NDArray[np.int64]
-    ) -> None:
-        ends.append(np.stack([keys // n, keys % n], axis=1))
-        low.append(lo)
-        high.append(hi)
-        flip.append(left_open)
-        origin.append(where)
-
-    lk, ll, lr, lfl, lfr = _sides(lower, n)
-    uk, ul, ur, ufl, ufr = _sides(upper, n)
-    for keys, left, right, fl, fr, sheet, is_lower in (
-        (lk, ll, lr, lfl, lfr, lower, True),
-        (uk, ul, ur, ufl, ufr, upper, False),
-    ):
-        inner = (fl >= 0) & (fr >= 0)
-        step = inner & (left != right).any(axis=1)
-        k = np.flatnonzero(step)
-        left_low = left[k].sum(axis=1) < right[k].sum(axis=1)
-        lo = np.where(left_low[:, None], left[k], right[k])
-        hi = np.where(left_low[:, None], right[k], left[k])
+    parts: list[tuple[Lattice, Lattice, Lattice, NDArray[np.bool_], NDArray[np.int64]]] = []
+    rims: list[tuple[Lattice, Lattice]] = []
+    for sheet, is_lower in ((lower, True), (upper, False)):
+        sides = match_sides(sheet.faces, n)
+        step = _steps(sheet.faces, sheet.heights, sides.mate)
+        ends, left = side_ends(sheet.faces, step), _side_heights(sheet.heights, step)
+        back = sides.mate[step].astype(np.int64)
+        right = _side_heights(sheet.heights, back)[:, ::-1]
+        left_low = left.sum(axis=1) < right.sum(axis=1)
+        lo = np.where(left_low[:, None], left, right)
+        hi = np.where(left_low[:, None], right, left)
         # Solid stands on the side whose floor is lower, or whose ceiling is higher; the wall looks to the
         # other side.
         solid_left = left_low if is_lower else ~left_low
-        own = np.where(left_low, fr[k], fl[k]) if is_lower else np.where(left_low, fl[k], fr[k])
-        add(keys[k], lo, hi, ~solid_left, sheet.origin[own].astype(np.int64))
-    rim = np.flatnonzero((lfl < 0) | (lfr < 0))
-    at = np.searchsorted(uk, lk[rim])
-    at[at == len(uk)] = 0
-    if not np.array_equal(uk[at], lk[rim]) or int(((ufl < 0) | (ufr < 0)).sum()) != len(rim):
+        own = np.where(left_low == is_lower, back // 3, step // 3)
+        parts.append((ends, lo, hi, ~solid_left, sheet.origin[own].astype(np.int64)))
+        along = side_ends(sheet.faces, sides.lone)
+        order = np.lexsort((along[:, 1], along[:, 0]))
+        rims.append((along[order], _side_heights(sheet.heights, sides.lone[order])))
+    (ends, lo), (other, hi) = rims
+    if not np.array_equal(ends, other):
         raise ArithmeticError("the two sheets of a solid do not share their outline")
-    on_left = lfl[rim] >= 0
-    lo = np.where(on_left[:, None], ll[rim], lr[rim])
-    hi = np.where(on_left[:, None], ul[at], ur[at])
     some = (lo != hi).any(axis=1)
-    add(lk[rim][some], lo[some], hi[some], ~on_left[some], np.full(int(some.sum()), wall_origin, np.int64))
-    return _Strips(
-        np.concatenate(ends),
-        np.concatenate(low),
-        np.concatenate(high),
-        np.concatenate(flip),
-        np.concatenate(origin),
-    )
+    count = int(some.sum())
+    named = np.full(count, wall_origin, np.int64)
+    parts.append((ends[some], lo[some], hi[some], np.zeros(count, bool), named))
+    e, low, high, flip, origin = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return _Strips(e, low, high, flip, origin)
+
+
+def _side_heights(heights: Lattice, sides: NDArray[np.int64]) -> Lattice:
+    """Heights (k, 2) at the ends of sides."""
+    row, column = np.divmod(sides, 3)
+    return np.stack([heights[row, column], heights[row, (column + 1) % 3]], axis=1)
+
+
+@njit(cache=True, nogil=True)
+def _steps(faces: NDArray[np.int32], heights: Lattice, mate: NDArray[np.int32]) -> NDArray[np.int64]:
+    # Sides that run from the lower to the higher point number and have other heights than their mate.
+    found = np.empty(mate.shape[0] // 2 + 1, np.int64)
+    count = 0
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            j = (k + 1) % 3
+            back = mate[3 * f + k]
+            if back < 0 or faces[f, k] > faces[f, j]:
+                continue
+            g, i = back // 3, back % 3
+            if heights[f, k] != heights[g, (i + 1) % 3] or heights[f, j] != heights[g, i]:
+                found[count] = 3 * f + k
+                count += 1
+    return found[:count]
 
 
 @njit(cache=True, nogil=True)
 def _chain(plan: int, z1: int, z2: int, starts: Lattice, levels: Lattice, out: Lattice) -> int:
-    # Heights from z1 to z2 on the vertical line over a plan point, ends included, in order.
+    # Numbers of the levels from z1 to z2 over a plan point, ends included, in order.
+    first, last = _level_of(plan, z1, starts, levels), _level_of(plan, z2, starts, levels)
+    step = 1 if last >= first else -1
     count = 0
-    out[count] = z1
-    count += 1
-    lo, hi = min(z1, z2), max(z1, z2)
-    if z1 <= z2:
-        for i in range(starts[plan], starts[plan + 1]):
-            if lo < levels[i] < hi:
-                out[count] = levels[i]
-                count += 1
-    else:
-        for i in range(starts[plan + 1] - 1, starts[plan] - 1, -1):
-            if lo < levels[i] < hi:
-                out[count] = levels[i]
-                count += 1
-    if z2 != z1:
-        out[count] = z2
+    for i in range(first, last + step, step):
+        out[count] = i
         count += 1
     return count
 
@@ -241,26 +288,24 @@ def _zip_strips(
     flip: NDArray[np.bool_],
     starts: Lattice,
     levels: Lattice,
-) -> tuple[Lattice, Lattice]:
+) -> tuple[NDArray[np.int32], Lattice]:
     # Triangles between the two vertical lines of each strip, zipped from bottom to top.
     k = ends.shape[0]
     size = 0
+    longest = 1
     for i in range(k):
         for s in range(2):
-            size += starts[ends[i, s] + 1] - starts[ends[i, s]] + 2
-    out = np.empty(3 * size, np.int64)
+            room = starts[ends[i, s] + 1] - starts[ends[i, s]]
+            size += room
+            longest = max(longest, room)
+    out = np.empty((size, 3), np.int32)
     who = np.empty(size, np.int64)
-    longest = 2
-    for i in range(k):
-        for s in range(2):
-            longest = max(longest, starts[ends[i, s] + 1] - starts[ends[i, s]] + 2)
     cu = np.empty(longest, np.int64)
     cv = np.empty(longest, np.int64)
     t = 0
     for i in range(k):
-        u, v = ends[i, 0], ends[i, 1]
-        nu = _chain(u, low[i, 0], high[i, 0], starts, levels, cu)
-        nv = _chain(v, low[i, 1], high[i, 1], starts, levels, cv)
+        nu = _chain(ends[i, 0], low[i, 0], high[i, 0], starts, levels, cu)
+        nv = _chain(ends[i, 1], low[i, 1], high[i, 1], starts, levels, cv)
         a, b = 0, 0
         while a + 1 < nu or b + 1 < nv:
             if b + 1 >= nv:
@@ -268,22 +313,21 @@ def _zip_strips(
             elif a + 1 >= nu:
                 up_u = False
             else:
-                up_u = cu[a + 1] - cu[0] <= cv[b + 1] - cv[0]
-            pu = (u << _Z_BITS) + cu[a] + _Z_SHIFT
-            pv = (v << _Z_BITS) + cv[b] + _Z_SHIFT
+                up_u = levels[cu[a + 1]] - levels[cu[0]] <= levels[cv[b + 1]] - levels[cv[0]]
+            pu, pv = cu[a], cv[b]
             if up_u:
                 a += 1
-                top = (u << _Z_BITS) + cu[a] + _Z_SHIFT
+                top = cu[a]
             else:
                 b += 1
-                top = (v << _Z_BITS) + cv[b] + _Z_SHIFT
-            out[3 * t] = pu
+                top = cv[b]
+            out[t, 0] = pu
             if flip[i]:
-                out[3 * t + 1] = top
-                out[3 * t + 2] = pv
+                out[t, 1] = top
+                out[t, 2] = pv
             else:
-                out[3 * t + 1] = pv
-                out[3 * t + 2] = top
+                out[t, 1] = pv
+                out[t, 2] = top
             who[t] = i
             t += 1
-    return out[: 3 * t], who[:t]
+    return out[:t], who[:t]

@@ -1,0 +1,96 @@
+"""The sides of triangles, each matched with the one that runs back along it.
+
+A side is numbered 3 * face + k and runs from corner k to the next. Sides are put into the basket of the lower
+of their two points and matched there, so that the work grows with the number of triangles and nothing is
+sorted.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+NONE = -1
+
+
+class Sides(NamedTuple):
+    """How the sides of triangles meet.
+
+    `mate` (3 m,) int32 a side that runs back along this one, -1 when there is none; `lone` (a,) the sides
+    without one; `twice` (t,) sides that run along another in the same direction.
+    """
+
+    mate: NDArray[np.int32]
+    lone: NDArray[np.int64]
+    twice: NDArray[np.int64]
+
+
+def match_sides(faces: NDArray[np.integer], count: int) -> Sides:
+    """Match the sides of triangles (m, 3) over `count` points; every entry lies in [0, count)."""
+    mate, lone, twice = _match(np.ascontiguousarray(faces, np.int32), count)
+    return Sides(mate, np.flatnonzero(lone), np.flatnonzero(twice))
+
+
+def side_ends(faces: NDArray[np.integer], sides: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The points (k, 2) that sides run from and to."""
+    row, column = np.divmod(sides, 3)
+    return np.stack([faces[row, column], faces[row, (column + 1) % 3]], axis=1).astype(np.int64)
+
+
+@njit(cache=True, nogil=True)
+def _match(
+    faces: NDArray[np.int32], count: int
+) -> tuple[NDArray[np.int32], NDArray[np.bool_], NDArray[np.bool_]]:
+    m = faces.shape[0]
+    starts = np.zeros(count + 1, np.int32)
+    for f in range(m):
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            starts[min(a, b) + 1] += 1
+    for u in range(count):
+        starts[u + 1] += starts[u]
+    items = np.empty(3 * m, np.int32)
+    other = np.empty(3 * m, np.int32)
+    at = starts[:-1].copy()
+    for f in range(m):
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            low = min(a, b)
+            items[at[low]] = 3 * f + k
+            # Sides that run down to the lower point are told from those that run up from it by the sign.
+            other[at[low]] = b if a < b else -1 - a
+            at[low] += 1
+    mate = np.full(3 * m, NONE, np.int32)
+    lone = np.zeros(3 * m, np.bool_)
+    twice = np.zeros(3 * m, np.bool_)
+    up = np.full(count, NONE, np.int32)
+    down = np.full(count, NONE, np.int32)
+    for u in range(count):
+        for i in range(starts[u], starts[u + 1]):
+            h, v = items[i], other[i]
+            if v >= 0:
+                if up[v] != NONE:
+                    twice[h] = True
+                    twice[up[v]] = True
+                else:
+                    up[v] = h
+            else:
+                v = -1 - v
+                if down[v] != NONE:
+                    twice[h] = True
+                    twice[down[v]] = True
+                else:
+                    down[v] = h
+        for i in range(starts[u], starts[u + 1]):
+            h, v = items[i], other[i]
+            back = down[v] if v >= 0 else up[-1 - v]
+            mate[h] = back
+            lone[h] = back == NONE
+        for i in range(starts[u], starts[u + 1]):
+            v = other[i] if other[i] >= 0 else -1 - other[i]
+            up[v] = NONE
+            down[v] = NONE
+    return mate, lone, twice

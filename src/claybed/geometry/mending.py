@@ -1,0 +1,323 @@
+"""Rebuilding the border of two sheets where rounding gave them different outlines.
+
+What lies on the outlines that the other outline has not is a chain of plan edges that closes in itself; its
+parts are places far smaller than the object. At each place one outline is kept for both sheets, its loops cut
+off, and the triangles round the place are laid anew up to it. A place that is no sliver is left as it is.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from claybed.geometry.arranging import triangulate_cells
+from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.lattice import Lattice, twice_plan_area
+from claybed.geometry.sheet import Sheet
+
+# Wider than this, in lattice steps, a place is a difference of the object and not of rounding.
+WIDEST_UNITS = 4.0
+ROUNDS = 3
+# Rings of neighbours that are laid anew as well when the nearest triangles leave no room.
+RINGS = 3
+
+Edge = tuple[int, int]
+# Directed edges with how often they occur; an edge and its opposite cancel.
+Chain = Counter[Edge]
+
+
+def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
+    """Give two sheets one outline wherever their outlines differ by slivers; they share their plan points."""
+    for _ in range(ROUNDS):
+        outlines = _outline(top), _outline(bottom)
+        places = _places(outlines[0], outlines[1])
+        if not places:
+            break
+        patches = _Patches(top, places), _Patches(bottom, places)
+        changed = False
+        for place in places:
+            chains = [
+                Counter({e: n for e, n in o.items() if e in place or e[::-1] in place}) for o in outlines
+            ]
+            changed = _mend_place(patches, place, chains) or changed
+        if not changed:
+            break
+        top, bottom = patches[0].sheet(), patches[1].sheet()
+    return top, bottom
+
+
+def _mend_place(patches: tuple[_Patches, _Patches], place: set[Edge], chains: list[Chain]) -> bool:
+    """Whether both sheets could be laid anew at one place, up to the outline of one of them."""
+    plan = patches[0].plan
+    for kept in (_without_loops(chains[0]), _without_loops(chains[1])):
+        if not all(_is_sliver(plan, _sum(c, kept, -1)) for c in chains):
+            continue
+        laid = [
+            new for p, c in zip(patches, chains, strict=True) if (new := p.laid(place, c, kept)) is not None
+        ]
+        if len(laid) < len(patches):
+            continue
+        for patch, new in zip(patches, laid, strict=True):
+            patch.take(new)
+        return True
+    return False
+
+
+def _within(chain: Chain, place: set[Edge]) -> Chain:
+    return Counter({e: chain[e] for edge in place for e in (edge, edge[::-1]) if chain.get(e)})
+
+
+def _sum(one: Chain, other: Chain, times: int) -> Chain:
+    total: Chain = Counter()
+    for chain, sign in ((one, 1), (other, times)):
+        for (u, v), n in chain.items():
+            key, way = ((u, v), 1) if u < v else ((v, u), -1)
+            total[key] += sign * way * n
+    return Counter({(e if n > 0 else e[::-1]): abs(n) for e, n in total.items() if n})
+
+
+def _outline(sheet: Sheet) -> Chain:
+    n = len(sheet.plan)
+    sides = match_sides(sheet.faces, n)
+    if not len(sides.twice):
+        return Counter(map(tuple, side_ends(sheet.faces, sides.lone).tolist()))
+    own = np.union1d(sides.lone, sides.twice)
+    back = np.unique(sides.mate[own][sides.mate[own] >= 0]).astype(np.int64)
+    chain: Chain = Counter(map(tuple, side_ends(sheet.faces, np.union1d(own, back)).tolist()))
+    return _sum(chain, Counter(), 1)
+
+
+def _places(one: Chain, other: Chain) -> list[set[Edge]]:
+    """The edges on one outline only, in groups that hang together."""
+    differ = list(_sum(one, other, -1))
+    differ += [e for chain in (one, other) for e, n in chain.items() if n > 1]
+    group: dict[int, int] = {}
+
+    def root(u: int) -> int:
+        while group.setdefault(u, u) != u:
+            u = group[u]
+        return u
+
+    for u, v in differ:
+        group[root(u)] = root(v)
+    places: dict[int, set[Edge]] = {}
+    for u, v in differ:
+        places.setdefault(root(u), set()).add((u, v))
+    return list(places.values())
+
+
+def _without_loops(chain: Chain) -> Chain:
+    """The edges that lead from where a chain begins to where it ends; what closes in itself is left out."""
+    following: dict[int, list[int]] = {}
+    excess: Counter[int] = Counter()
+    for (u, v), n in chain.items():
+        following.setdefault(u, []).extend([v] * n)
+        excess[u] += n
+        excess[v] -= n
+    kept: Chain = Counter()
+    for start in [u for u, n in excess.items() for _ in range(n)]:
+        path, here = [start], start
+        while following.get(here) and not (excess[here] < 0 and len(path) > 1):
+            here = following[here].pop()
+            if here in path:
+                del path[path.index(here) + 1 :]
+            else:
+                path.append(here)
+        excess[here] += 1
+        kept.update(pairwise(path))
+    return kept
+
+
+def _is_sliver(plan: Lattice, chain: Chain) -> bool:
+    """Whether closed edges enclose no more than rounding can."""
+    if not chain:
+        return True
+    ends = plan[np.array(list(chain))].astype(np.float64)
+    ends -= ends[0, 0].copy()
+    times = np.array(list(chain.values()))
+    doubled = times * (ends[:, 0, 0] * ends[:, 1, 1] - ends[:, 0, 1] * ends[:, 1, 0])
+    length = float((times * np.hypot(*(ends[:, 1] - ends[:, 0]).T)).sum())
+    return abs(float(doubled.sum())) <= WIDEST_UNITS * length
+
+
+class _Patches:
+    """One sheet while places on it are laid anew."""
+
+    def __init__(self, sheet: Sheet, places: Iterable[set[Edge]]) -> None:
+        self.plan = sheet.plan
+        self._given = sheet
+        near = np.zeros(len(sheet.plan), bool)
+        near[np.array([p for place in places for e in place for p in e])] = True
+        for _ in range(RINGS):
+            number = np.flatnonzero(near[sheet.faces].any(axis=1))
+            near[sheet.faces[number]] = True
+        self._rest = np.ones(len(sheet.faces), bool)
+        self._rest[number] = False
+        # Triangles that may be laid anew, as plain lists: corners, heights, origin.
+        self._own = dict(
+            enumerate(
+                zip(
+                    sheet.faces[number].tolist(),
+                    sheet.heights[number].tolist(),
+                    sheet.origin[number].tolist(),
+                    strict=True,
+                )
+            )
+        )
+        self._round: dict[int, set[int]] = {}
+        for key, (corners, _, _) in self._own.items():
+            for p in corners:
+                self._round.setdefault(p, set()).add(key)
+        self._next = len(self._own)
+
+    def laid(self, place: set[Edge], chain: Chain, kept: Chain) -> tuple[set[int], list[_Triangle]] | None:
+        """The triangles that go and those that come when a sheet's `chain` gives way to the `kept` one; None
+        when there is no room.
+        """
+        points = {p for e in place for p in e}
+        for _ in range(RINGS):
+            old = {key for p in points for key in self._round.get(p, ())}
+            if not old:
+                return (set(), []) if not _sum(chain, kept, -1) else None
+            border: Chain = Counter()
+            for key in old:
+                a, b, c = self._own[key][0]
+                border.update([(a, b), (b, c), (c, a)])
+            border = _sum(_sum(border, chain, -1), kept, 1)
+            new = _tiled(self.plan, border)
+            if new is not None:
+                return old, self._with_heights(new, [self._own[key] for key in old], chain)
+            points = {p for key in old for p in self._own[key][0]}
+        return None
+
+    def _with_heights(self, faces: Lattice, old: list[_Triangle], chain: Chain) -> list[_Triangle]:
+        corners = np.array([t[0] for t in old])
+        plan, z = self.plan[corners].astype(np.float64), np.array([t[1] for t in old])
+        stands: dict[int, list[int]] = {}
+        rim: list[tuple[int, int, int, int]] = []
+        for points, heights, _ in old:
+            for k, (p, h) in enumerate(zip(points, heights, strict=True)):
+                stands.setdefault(p, []).append(h)
+                if (p, points[(k + 1) % 3]) in chain:
+                    rim.append((p, points[(k + 1) % 3], h, heights[(k + 1) % 3]))
+        result: list[_Triangle] = []
+        for face in faces.tolist():
+            at = self.plan[face].astype(np.float64)
+            source = int(np.argmin(_away(at.mean(axis=0), plan)))
+            heights = []
+            for p, xy in zip(face, at, strict=True):
+                if p not in stands:
+                    # A corner of the other sheet's outline: it lies along an edge of this one's.
+                    height = _along(self.plan, rim, xy)
+                    stands[p] = [_height_on(xy, plan[source], z[source]) if height is None else height]
+                guess = stands[p][0] if len(stands[p]) == 1 else _height_on(xy, plan[source], z[source])
+                heights.append(min(stands[p], key=lambda h: abs(h - guess)))
+            result.append((face, heights, old[source][2]))
+        return result
+
+    def take(self, laid: tuple[set[int], list[_Triangle]]) -> None:
+        """Exchange triangles."""
+        gone, come = laid
+        for key in gone:
+            for p in self._own.pop(key)[0]:
+                self._round[p].discard(key)
+        for triangle in come:
+            self._own[self._next] = triangle
+            for p in triangle[0]:
+                self._round.setdefault(p, set()).add(self._next)
+            self._next += 1
+
+    def sheet(self) -> Sheet:
+        """The whole sheet as it is now."""
+        rest, given = self._rest, self._given
+        own = list(self._own.values())
+        faces = np.array([t[0] for t in own], np.int32).reshape(-1, 3)
+        heights = np.array([t[1] for t in own], np.int64).reshape(-1, 3)
+        origin = np.array([t[2] for t in own], np.uint8)
+        return Sheet(
+            given.plan,
+            np.concatenate([given.faces[rest], faces]),
+            np.concatenate([given.heights[rest], heights]),
+            np.concatenate([given.origin[rest], origin]),
+        )
+
+
+_Triangle = tuple[list[int], list[int], int]
+
+
+def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
+    """Triangles (t, 3) inside closed directed edges, with corners on them only; None when these cross or
+    overlap.
+    """
+    if not border:
+        return np.zeros((0, 3), np.int64)
+    if max(border.values()) > 1:
+        return None
+    edges = np.array(list(border))
+    lines = shapely.linestrings(plan[edges].astype(np.float64))
+    cells = shapely.get_parts(shapely.polygonize([shapely.multilinestrings(lines)]))
+    if not len(cells) or not shapely.is_valid(cells).all():
+        return None
+    triangles = triangulate_cells(cells)
+    number = {tuple(xy): p for p, xy in zip(edges[:, 0].tolist(), plan[edges[:, 0]].tolist(), strict=True)}
+    faces = np.array([[number[x, y] for x, y in t] for t in triangles.tolist()])
+    # What lies to the left of the edges is inside; from there it spreads over sides that are no edge.
+    sides = match_sides(faces, len(plan)).mate.reshape(-1, 3)
+    inside = np.zeros(len(faces), bool)
+    walls = [[(f[k], f[(k + 1) % 3]) in border for k in range(3)] for f in faces.tolist()]
+    ahead = [i for i, w in enumerate(walls) if any(w)]
+    inside[ahead] = True
+    while ahead:
+        i = ahead.pop()
+        for k in range(3):
+            j = sides[i, k] // 3
+            if not walls[i][k] and j >= 0 and not inside[j]:
+                inside[j] = True
+                ahead.append(int(j))
+    faces = faces[inside]
+    found: Chain = Counter()
+    for a, b, c in faces.tolist():
+        found.update([(a, b), (b, c), (c, a)])
+    ends = plan[edges].tolist()
+    doubled = sum(p[0] * q[1] - p[1] * q[0] for p, q in ends)
+    whole = int(twice_plan_area(plan, faces).sum()) if len(faces) else 0
+    return faces if _sum(found, border, -1) == Counter() and whole == doubled else None
+
+
+def _away(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far a plan point lies outside of triangles (m, 3, 2), counter-clockwise: 0 inside."""
+    a, b = triangles, np.roll(triangles, -1, axis=1)
+    along = b - a
+    length = np.maximum(np.hypot(along[:, :, 0], along[:, :, 1]), 1e-9)
+    rel = at - a
+    t = np.clip((rel * along).sum(axis=2) / length**2, 0.0, 1.0)
+    gap: NDArray[np.float64] = np.linalg.norm(rel - t[:, :, None] * along, axis=2).min(axis=1)
+    left = along[:, :, 0] * rel[:, :, 1] - along[:, :, 1] * rel[:, :, 0] >= 0.0
+    gap[left.all(axis=1)] = 0.0
+    return gap
+
+
+def _along(plan: Lattice, rim: list[tuple[int, int, int, int]], at: NDArray[np.float64]) -> int | None:
+    """Height at a plan point on the nearest of edges (from, to, heights there); None when none is near."""
+    best, height = WIDEST_UNITS, None
+    for u, v, zu, zv in rim:
+        a, b = plan[u].astype(np.float64), plan[v].astype(np.float64)
+        along = b - a
+        t = float(np.clip((at - a) @ along / float(along @ along), 0.0, 1.0))
+        gap = float(np.hypot(*(at - a - t * along)))
+        if gap < best:
+            best, height = gap, round(zu + t * (zv - zu))
+    return height
+
+
+def _height_on(at: NDArray[np.float64], corner: NDArray[np.float64], z: Lattice) -> int:
+    """Height of a triangle's plane at a plan point, held between its corners' heights."""
+    u, v, w = corner[1] - corner[0], corner[2] - corner[0], at - corner[0]
+    area = u[0] * v[1] - u[1] * v[0]
+    s, t = (w[0] * v[1] - w[1] * v[0]) / area, (u[0] * w[1] - u[1] * w[0]) / area
+    return round(float(np.clip(z[0] + s * (z[1] - z[0]) + t * (z[2] - z[0]), z.min(), z.max())))
