@@ -9,6 +9,7 @@ from io import BytesIO
 import pdfplumber
 import pytest
 
+from claybed.actions.explaining import dotted
 from claybed.sheets import bench_sheet
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.workings import Workings, name_of, value_at
@@ -115,6 +116,8 @@ def test_keys_lead_to_workings(planned: Planned) -> None:
     assert water.key("/pours/0/water_g") == "1"
     first = planned.document["pours"][0]
     assert name_of(planned.document, "/pours/0/water_g") == f"pours.{first['piece']}.water_g"
+    for pointer in planned.document["figures"]:
+        assert name_of(planned.document, pointer) == dotted(planned.document, pointer)
     assert value_at(planned.document, "/pours/0/water_g") == first["water_g"]
 
 

@@ -88,7 +88,7 @@ def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:
     assert (outcome.code, outcome.err) == (0, "")
     assert (tmp_path / "made" / "jug.claybed" / "plan.json").exists()
     lines = outcome.out.splitlines()
-    assert "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes one gap." in lines
+    assert "Leaves in two pieces along x of the file once 12 ml (19 g) of oil clay closes one gap." in lines
     row = next(line.split() for line in lines if line.startswith("A "))
     assert row == [
         "A",
@@ -184,19 +184,20 @@ def test_us_units_are_shown_when_asked(run: Run) -> None:
 @pytest.mark.parametrize(
     ("change", "line"),
     [
-        ({}, "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes one gap."),
+        ({}, "Leaves in two pieces along x of the file once 12 ml (19 g) of oil clay closes one gap."),
         (
             {"fill_places": []},
-            "Leaves in two pieces along x once 12 ml (19 g) of oil clay closes what locks.",
+            "Leaves in two pieces along x of the file once 12 ml (19 g) of oil clay closes what locks.",
         ),
-        ({"castable": True, "fill_ml": 0.0}, "Leaves in two pieces along x, nothing to fill."),
+        ({"castable": True, "fill_ml": 0.0}, "Leaves in two pieces along x of the file, nothing to fill."),
         (
             {"castable": True, "fill_ml": 0.3},
-            "Leaves in two pieces along x; 0.3 ml locks, shallow enough to scrape off the first piece.",
+            "Leaves in two pieces along x of the file; 0.3 ml locks, shallow enough to scrape off the first "
+            "piece.",
         ),
         (
             {"castable": True, "fill_ml": 0.0, "options": [{"kind": "one_piece"}], "axis": [0.0, 0.6, 0.8]},
-            "Leaves from one piece along 0,0.6,0.8, nothing to fill.",
+            "Leaves from one piece along 0,0.6,0.8 of the file, nothing to fill.",
         ),
     ],
 )

@@ -14,6 +14,7 @@ import typer
 from claybed import __version__
 from claybed.cli import (
     casting,
+    chart,
     drying,
     mixing,
     planning,
@@ -49,6 +50,7 @@ app.command(epilog="Example: claybed plan gourd.stl --height 180mm --mass 310g -
 app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying.survey)
 app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
 app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
+app.command(epilog="Example: claybed chart --ratio 1:1.3 --out wall-chart.pdf")(chart.chart)
 app.command(epilog="Example: claybed why gourd.claybed pours.A.plaster_g")(why.why)
 app.command(epilog="Example: claybed serve --lan")(serve.serve)
 app.command(epilog="Example: claybed shrink --fired 250mm --total 12%")(shrinking.shrink)

@@ -29,6 +29,8 @@ SURVEY_FIELDS = (
     "pose_tolerance_deg",
     "pieces",
 )
+# Pulls are told of the block as it stands for the first pour.
+_UP_AND_DOWN = {"z": "up", "-z": "down"}
 _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
 # A finding that says with names what this check says with a number.
 _SAID_BY = {"liftable": "lift_over_limit"}
@@ -248,7 +250,7 @@ def leaving_line(document: Document, *, us: bool) -> str:
     options = survey.get("options") or ()
     count = len(pieces) or (1 if options and options[0]["kind"] == "one_piece" else 2)
     parts = f"Leaves {'in ' if count > 1 else 'from '}{output.counted(count, 'piece')}"
-    along = f"along {output.direction_text(survey['axis'])}"
+    along = f"along {output.direction_text(survey['axis'])} of the file"
     fill_ml = float(survey["fill_ml"])
     places = [place for place in survey.get("fill_places") or () if place["lock_class"] == "fill"]
     if survey["castable"] and fill_ml < _LEAST_FILL_ML:
@@ -258,7 +260,9 @@ def leaving_line(document: Document, *, us: bool) -> str:
         return f"{parts} {along}; {locked} locks, shallow enough to scrape off the first piece."
     fill = f"{unit_words.say_volume(fill_ml, us=us)} ({unit_words.say_mass(float(survey['fill_g']), us=us)})"
     gaps = output.counted(len(places), "gap") if places else "what locks"
-    return f"{parts} {along} once {fill} of oil clay closes {gaps}."
+    scraped = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
+    more = f"; {output.counted(len(scraped), 'place')} more to smear or scrape" if scraped else ""
+    return f"{parts} {along} once {fill} of oil clay closes {gaps}{more}."
 
 
 def _pour_table(document: Document, *, us: bool) -> None:
@@ -267,10 +271,11 @@ def _pour_table(document: Document, *, us: bool) -> None:
     for pour in document["pours"]:
         piece = by_letter[pour["piece"]]
         line = pour.get("fill_line") or {}
+        leaves = output.direction_text(piece["pull"])
         rows.append(
             (
                 str(piece["id"]),
-                output.direction_text(piece["pull"]),
+                _UP_AND_DOWN.get(leaves, leaves),
                 unit_words.say_mass(pour["water_g"], us=us),
                 unit_words.say_mass(pour["plaster_g"], us=us),
                 str(len(pour["batches"])),

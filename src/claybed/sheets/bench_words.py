@@ -56,7 +56,7 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             small += spot["lock_class"] != "ignore"
             continue
         places.append(
-            f"{spot['number']}: {_clay(spot['clay_g'], us)}, {place_words(spot['at_mm'], outer)}, "
+            f"{spot['number']}: {clay_words(spot['clay_g'], us)}, {place_words(spot['at_mm'], outer)}, "
             f"{ruler(spot['height_mm'], us)} above the board, {say_length(spot['depth_mm'], us=us)} deep"
         )
     if places:
@@ -76,7 +76,7 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     return says
 
 
-def _clay(grams: float, us: bool) -> str:
+def clay_words(grams: float, us: bool) -> str:
     """A little clay as a scale shows it, to a tenth of a gram below ten."""
     if us or grams >= 9.95:
         return say_mass(grams, us=us)

@@ -16,12 +16,15 @@ from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.scene import wording
 from claybed.scene.wording import ruler
 from claybed.sheets.bench_lists import bench_lists
+from claybed.sheets.bench_words import clay_words
 from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
 
 Written = list[list[str]]
+# Lighter than this no bench scale shows it.
+CRUMB_G = 0.5
 _UNITS = frozenset({"g", "kg", "mm", "ml", "l", "in", "lb", "oz", "fl oz", "qt", "gal"})
 
 
@@ -293,7 +296,7 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
     places = [
         {
             "number": str(k),
-            "clay": written(say_mass(p["volume_ml"] * density, us=us)),
+            "clay": written(clay_words(p["volume_ml"] * density, us)),
             "depth": written(say_length(p["depth_mm"], us=us)),
             "act": wording.LOCK_CLASSES.get(str(p["lock_class"]), str(p["lock_class"])),
         }
@@ -308,8 +311,8 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
         more = more[:1].upper() + more[1:] + "smear a little oil clay over the hatched spots."
     return {
         "needed": bool(every) or volume >= LEAST_NUMBERED_ML,
-        "total": written(say_mass(grams, us=us)),
-        "volume": written(say_volume(volume, us=us)),
+        "total": [["a crumb", ""]] if grams < CRUMB_G else written(say_mass(grams, us=us)),
+        "volume": [] if volume < LEAST_NUMBERED_ML else written(say_volume(volume, us=us)),
         "places": places,
         "more": more,
     }

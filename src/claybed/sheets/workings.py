@@ -8,6 +8,7 @@ from typing import Any
 from claybed.scene.wording import unit_words
 
 MOST_INPUTS = 6
+ROW_NAMES = {"pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id"}
 
 
 class Workings:
@@ -55,8 +56,9 @@ def name_of(plan: Mapping[str, Any], pointer: str) -> str:
     for part in pointer.strip("/").split("/"):
         if isinstance(here, list):
             here = here[int(part)]
-            named = here.get("piece") or here.get("id") if isinstance(here, Mapping) else None
-            parts.append(str(named) if named and len(str(named)) < 3 else part)
+            # The tables whose rows have names of their own; other rows are counted from 1.
+            own = ROW_NAMES.get(parts[0]) if len(parts) == 1 and isinstance(here, Mapping) else None
+            parts.append(str(here[own]) if own and own in here else str(int(part) + 1))
         else:
             here = here[part]
             parts.append(part)
