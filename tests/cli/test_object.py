@@ -215,3 +215,26 @@ def test_what_cannot_be_used(run: Run, tmp_path: Path, words: tuple[str, ...], s
     lines = outcome.err.strip().splitlines()
     assert [said in line for line in lines if not line.endswith("…")] == [True]
     assert not list(tmp_path.glob("*.claybed"))
+
+
+def test_a_rough_scan_becomes_an_object(run: Run, tmp_path: Path) -> None:
+    """A body on a table comes in without the table, its steps told, at the height that was measured."""
+    import trimesh
+
+    body = trimesh.creation.cylinder(30.0, 60.0, sections=64)
+    body.apply_translation([0.0, 0.0, 30.0])
+    body.update_faces(body.face_normals[:, 2] > -0.5)
+    table = trimesh.creation.box((300.0, 300.0, 1.0)).subdivide().subdivide()
+    table.apply_translation([0.0, 0.0, -0.5])
+    table.update_faces(table.face_normals[:, 2] > 0.5)
+    trimesh.util.concatenate([body.subdivide_to_size(6.0), table]).export(tmp_path / "rough.ply")
+    words = ("object", "scan", "rough.ply", "--unit", "mm", "--height", "90mm", "--smooth", "0")
+    outcome = run(*words)
+    assert outcome.code == 0, outcome.err
+    assert "Cut away the table" in outcome.out
+    told = json.loads(run("object", "show", "rough.claybed", "--json").out)
+    assert told["extent_mm"][2] == pytest.approx(90.0, rel=1e-9)
+    exact_ml = 64 / 2 * 30.0**2 * np.sin(2 * np.pi / 64) * 60.0 * 1.5**3 / 1000.0
+    assert told["volume_ml"] == pytest.approx(exact_ml, rel=5e-3)
+    assert {"cut_table", "fill_hole", "stand"} <= {step["step"] for step in told["steps"]}
+    assert told["measured"]["band"]["larger_share"] >= 3.0 * 0.5 / 90.0 * 0.999

@@ -54,6 +54,18 @@ def read_triangles(path: Path, most_triangles: int) -> Soup:
     return _read(sniff(path), replace(Brief(), max_triangles=most_triangles))
 
 
+def read_soup(path: Path, brief: Brief) -> Soup:
+    """The triangles of the file at `path` as they stand, faces without numbers left out.
+
+    Reads unit and max_triangles of `brief`. Raises InputError for a file that cannot be used.
+    """
+    where = path.name or str(path)
+    checked_numbers(brief, where)
+    soup = _read(sniff(path), brief)
+    faces, _ = finite_faces(soup, where)
+    return replace(soup, faces=faces)
+
+
 def _read(file: Sniffed, brief: Brief) -> Soup:
     most = brief.max_triangles
     readers: dict[str, Callable[[], Soup]] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from claybed.cli.object import displaced, extrude, relief, revolve, shape, show, turn
+from claybed.cli.object import displaced, extrude, relief, revolve, scan, shape, show, turn
 
 app = typer.Typer(
     name="object",
@@ -21,6 +21,7 @@ app.command(epilog="Example: claybed object shape tile 100x100x12mm --corner 3mm
 app.command(epilog="Example: claybed object revolve profile.svg --axis left --size 180mm")(revolve.revolve)
 app.command(epilog="Example: claybed object extrude leaf.dxf --thick 18mm --draft 6")(extrude.extrude)
 app.command(epilog="Example: claybed object relief fern.png --width 120mm --raised 4mm")(relief.relief)
+app.command(epilog="Example: claybed object scan rough.ply --height 180mm --out gourd.claybed")(scan.scan)
 app.command(
     epilog="Example: claybed object displaced --water 640g --mass 310g --box 120x90x180mm --out gourd.claybed"
 )(displaced.displaced)
