@@ -28,7 +28,10 @@ OTHER: dict[str, Any] = {
     "keep_out": (KeepOut((0.0, 0.0, 1.0), 1.0, 2.0),), "max_fill_ml": 3.0, "pose_tolerance_deg": 1.0,
     "pieces": 2, "shape": "boxed", "use": "press", "wall_mm": 44.0, "ware_wall_mm": 3.0, "gate": "none",
     "gate_bore_mm": 31.0, "keys": False, "consistency": 70.0, "waste": 0.2, "form": "case", "bucket_l": 3.0,
-    "plaster": "statuary_hydrocal", "lift_kg": 5.0, "boards": (BoardSet("long", 600.0, 200.0, 18.0),),
+    "plaster": "statuary_hydrocal", "lift_kg": 5.0,
+    "clay": "stoneware", "slip": "yard", "clays": "[slip.yard]\ndensity_ratio = 1.7",
+    "fired_height_mm": 120.0, "fired_capacity_ml": 350.0, "expansion_fraction": 0.002, "generations": 3,
+    "boards": (BoardSet("long", 600.0, 200.0, 18.0),),
     "bands": (Band("tall", 1500.0, 300.0),), "drills": 2, "mixing": "hand", "scale_step_g": 5.0,
     "bench_mm": 850.0, "shelf_mm": 1700.0, "release": "oil", "lifter": "school", "water_celsius": 30.0,
     "porous": True, "hollow_ml": 200.0, "made_of": "pla", "second_pour": "soaked",
@@ -125,6 +128,7 @@ def test_stages_read_what_their_keys_hold(tmp_path: Path, brief: Brief) -> None:
     poured = watching("pours", lambda b: course.plan_all_pours(obj, molded.assembly, b))
     wet_kg = {pour.piece: pour.wet_kg for pour in poured.pours}
     watching("proof", lambda b: prove(molded.assembly, obj.mesh, b, wet_kg, progress=quiet))
+    watching("ware", lambda b: course.plan_ware(obj, found.options[0], molded.assembly, b))
     watching("bench", lambda b: course.plan_all_benches(obj, molded.assembly, poured, 1.0, b, "key"))
     beyond = {stage: names - set(READS[stage]) for stage, names in looked.items()}
     assert beyond == {stage: set() for stage in looked}

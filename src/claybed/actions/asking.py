@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 from claybed import units
@@ -171,6 +171,27 @@ def _tolerance_deg(number: float, where: str) -> float:
     return number
 
 
+def body_words(texts: Sequence[str]) -> tuple[int | None, str | None]:
+    """Read --body: a number picks a body of the file, a name is the clay body; None for what is missing.
+
+    Raises InputError when either is told twice.
+    """
+    number: int | None = None
+    name: str | None = None
+    for text in texts:
+        counts = text.strip().lstrip("-").isdigit()
+        twice = (number if counts else name) is not None
+        if counts:
+            number = int(text)
+        else:
+            name = text.strip()
+        if twice or not text.strip():
+            raise InputError(
+                f"“{text}” is one too many.", where="--body", remedy="Give one number, one name, or both."
+            )
+    return number, name
+
+
 _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "unit": lambda typed, where: choice(typed, UNITS, where=where),
     "height_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
@@ -197,6 +218,12 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "form": lambda typed, where: choice(typed, ("hand", "boards", "case"), where=where),
     "bucket_l": lambda typed, where: volume_above_nothing_ml(typed, where=where) / 1000.0,
     "plaster": lambda typed, where: _plaster_name(typed, where),
+    "clay": lambda typed, where: str(typed),
+    "slip": lambda typed, where: str(typed),
+    "fired_height_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
+    "fired_capacity_ml": lambda typed, where: volume_above_nothing_ml(typed, where=where),
+    "expansion_fraction": lambda typed, where: units.fraction(typed, where=where),
+    "generations": lambda typed, where: whole(typed, 1, most=10, where=where),
     "lift_kg": lambda typed, where: mass_above_nothing_g(typed, where=where) / 1000.0,
     "drills": lambda typed, where: whole(typed, 1, most=20, where=where),
     "mixing": lambda typed, where: choice(typed, ("drill", "hand"), where=where),
@@ -235,6 +262,12 @@ OPTIONS: Final[dict[str, str]] = {
     "form": "--form",
     "bucket_l": "--bucket",
     "plaster": "--plaster",
+    "clay": "--body",
+    "slip": "--slip",
+    "fired_height_mm": "--fired-height",
+    "fired_capacity_ml": "--fired-capacity",
+    "expansion_fraction": "--expansion",
+    "generations": "--generations",
     "lift_kg": "--lift",
     "drills": "--drills",
     "mixing": "--mixing",

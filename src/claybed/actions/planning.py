@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.exporting import write_rest, write_solids
+from claybed.actions.sizing import sized_brief
 from claybed.actions.storing import DiskStore, source_of
 from claybed.actions.warming import warm_up
 from claybed.flow.course import Reader, run_course
@@ -32,6 +33,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     warm_up(progress)
     progress("reading", 0.0)
     source, store = known_source(path)
+    brief = sized_brief(brief, reader_of(path), source, store, progress)
     course = run_course(reader_of(path), brief, source, store, progress)
     progress("writing", 0.0)
     files = write_solids(course.molded.assembly, course.obj.name, folder)

@@ -12,6 +12,7 @@ _LEAVING = "How it leaves"
 _MOLD = "The mold"
 _POURS = "The pours"
 _BENCH = "At the bench"
+_WARE = "The ware"
 _OUTPUT = "What comes out"
 
 File = Annotated[
@@ -45,6 +46,15 @@ Mass = Annotated[
 ]
 Body = Annotated[
     int | None, _option("--body", "N", "Which body, when the file holds several side by side.", _OBJECT)
+]
+BodyOrClay = Annotated[
+    list[str] | None,
+    _option(
+        "--body",
+        "N|NAME",
+        "A number: which body of a file with several. A name: the clay body, stoneware. Both: twice.",
+        _OBJECT,
+    ),
 ]
 Up = Annotated[
     str | None, _option("--up", "AXIS", "Which way is up when it stands: z (default), y, -x …", _OBJECT)
@@ -142,6 +152,23 @@ SecondPour = Annotated[
 Lifter = Annotated[
     str | None, _option("--lifter", "school|staff", "Who lifts: beginners, or people used to it.", _BENCH)
 ]
+
+FiredHeight = Annotated[
+    str | None,
+    _option("--fired-height", "LENGTH", "Height wanted of the fired piece; scales the model.", _WARE),
+]
+FiredCapacity = Annotated[
+    str | None,
+    _option("--fired-capacity", "VOLUME", "What the fired piece is to hold; scales the model.", _WARE),
+]
+Expansion = Annotated[
+    str | None, _option("--expansion", "SHARE", "What plaster grows in setting: 0.2% (default none).", _WARE)
+]
+Generations = Annotated[
+    int | None,
+    _option("--generations", "N", "Castings from model to mold; block and case make three.", _WARE),
+]
+SlipName = Annotated[str | None, _option("--slip", "NAME", "A slip of the studio's file.", _WARE)]
 
 Out = Annotated[
     Path | None,

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from claybed import units as unit_words
-from claybed.actions.asking import OPTIONS, SYSTEMS, brief_from, choice, words_of
+from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 
 TARGET = "claybed.actions.planning:run"
@@ -43,7 +44,7 @@ def plan(
     height: ask.Height = None,
     mouth: ask.Mouth = None,
     mass: ask.Mass = None,
-    body: ask.Body = None,
+    body: ask.BodyOrClay = None,
     up: ask.Up = None,
     max_triangles: ask.MaxTriangles = None,
     axis: ask.Axis = None,
@@ -75,6 +76,11 @@ def plan(
     made_of: ask.MadeOf = None,
     second_pour: ask.SecondPour = None,
     lifter: ask.Lifter = None,
+    fired_height: ask.FiredHeight = None,
+    fired_capacity: ask.FiredCapacity = None,
+    expansion: ask.Expansion = None,
+    generations: ask.Generations = None,
+    slip: ask.SlipName = None,
     out: ask.Out = None,
     replace: ask.Replace = False,
     units: ask.UnitsOrKept = None,
@@ -84,12 +90,13 @@ def plan(
 
     Writes one folder: pieces, bench sheets, pictures, plan.json. Ends with 4 when it must not be poured yet.
     """
+    which_body, clay = body_words(body or [])
     typed: dict[str, Any] = {
         "unit": unit,
         "height_mm": height,
         "mouth": mouth,
         "mass_g": mass,
-        "body": body,
+        "body": which_body,
         "up": up,
         "max_triangles": max_triangles,
         "axis": axis,
@@ -120,8 +127,16 @@ def plan(
         "made_of": made_of,
         "second_pour": second_pour,
         "lifter": lifter,
+        "clay": clay,
+        "slip": slip,
+        "fired_height_mm": fired_height,
+        "fired_capacity_ml": fired_capacity,
+        "expansion_fraction": expansion,
+        "generations": generations,
     }
     kept, kept_units = kept_by_studio(studio)
+    if clay is not None or slip is not None:
+        kept |= {"clays": studio_text(studio)}
     brief = brief_from(typed, kept)
     system = choice(units or kept_units, SYSTEMS, where="--units")
     final = out if out is not None else plan_folder(file)
@@ -178,6 +193,9 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     seam_mm = float(mold["seam_length_mm"])
     seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
     output.say(f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}.")
+    ware = ware_line(document, us=us)
+    if ware:
+        output.say(ware)
     _pour_table(document, us=us)
     for line in spread_lines(document, us=us):
         output.say(line)
@@ -192,6 +210,8 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     elif failed:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
     output.say_findings(finding for finding in document["findings"] if ready or finding["severity"] != "stop")
+    ware_findings = (document.get("ware") or {}).get("findings") or ()
+    output.say_findings(finding for finding in ware_findings if finding["id"] == "fired_size_missed")
     output.say(f"Written to {final}.")
     sheet = next((final / "sheets").glob("*.pdf"), None)
     if ready and sheet is not None:
@@ -241,6 +261,20 @@ def volume_words(document: Document, *, us: bool) -> str:
         volume_ml, figure.get("low"), figure.get("high"), lambda ml: unit_words.say_volume(ml, us=us)
     )
     return f"{unit_words.say_volume(volume_ml, us=us)} {off}".rstrip()
+
+
+def ware_line(document: Document, *, us: bool) -> str:
+    """Return one sentence on the fired piece when a clay was named, else nothing."""
+    ware = document.get("ware") or {}
+    fired = ware.get("fired")
+    if not fired:
+        return ""
+    size = " × ".join(unit_words.say_length(fired[key], us=us) for key in ("x_mm", "y_mm", "z_mm"))
+    holds = fired.get("capacity_ml")
+    room = f", holding {unit_words.say_volume(holds, us=us)}" if holds else ""
+    clay = str(ware["shrinkage"]["clay"]).replace("_", " ")
+    wall = unit_words.say_length(fired["wall_mm"], us=us)
+    return f"Fired in {clay}: {size}{room}, wall {wall}."
 
 
 def leaving_line(document: Document, *, us: bool) -> str:

@@ -1,4 +1,4 @@
-"""The order of the stages: intake, survey, mold, pours, proof, bench, timetable.
+"""The order of the stages: intake, survey, mold, pours, proof, bench, timetable, ware.
 
 Each is taken from the store when nothing that it reads has changed.
 """
@@ -28,8 +28,10 @@ from claybed.records.pour import PiecePour
 from claybed.records.poured import Poured
 from claybed.records.surveyed import MoldOption, Survey
 from claybed.records.timetable import Timetable
+from claybed.records.ware import Ware
 from claybed.survey.surveying import survey
 from claybed.timetable.planning import plan_timetable
+from claybed.ware.planning import plan_ware
 
 Progress = Callable[[str, float], None]
 # Reads the object; called only when the store does not know it.
@@ -60,6 +62,7 @@ class Course:
     checks: tuple[Check, ...]
     bench: Bench
     timetable: Timetable
+    ware: Ware
     keys: dict[str, str]
 
 
@@ -118,7 +121,8 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         Timetable,
         lambda: plan_timetable(bench, standing_pours(assembly, poured)),
     )
-    return Course(obj, found, molded, poured, checks, bench, timetable, keys)
+    ware = recall(store, keys["ware"], Ware, lambda: plan_ware(obj, molded.option, assembly, brief))
+    return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys)
 
 
 def plan_all_benches(

@@ -15,6 +15,7 @@ from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
 from claybed.flow.standing import board_mm
+from claybed.flow.ware_document import write_record as write_ware
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
@@ -51,6 +52,7 @@ def plan_document(
     _write_pours(document, course)
     write_bench(document, course.bench)
     write_timetable(document, course.timetable)
+    write_ware(document.part("ware"), course.ware)
     _write_checks(document, checks)
     write_findings(document, findings)
     _write_made(document.part("made"), brief, course.keys)
@@ -213,6 +215,8 @@ def _write_made(part: Part, brief: Brief, keys: Mapping[str, str]) -> None:
     part.say(claybed=__version__, stage_keys=dict(keys))
     asked = part.part("brief")
     for name, value in asdict(brief).items():
+        if name == "clays":  # the studio's whole file, which is nobody else's business
+            continue
         if name == "keep_out":
             _write_regions(asked, brief)
         elif name in ("boards", "bands"):

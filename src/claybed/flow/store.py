@@ -29,8 +29,21 @@ READS: dict[str, tuple[str, ...]] = {
         "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use",
     ),
     "timetable": (),
+    "ware": (
+        "clay", "slip", "clays", "fired_height_mm", "fired_capacity_ml", "expansion_fraction",
+        "generations", "ware_wall_mm", "use", "consistency", "up",
+    ),
 }  # fmt: skip
-VERSIONS = {"intake": 1, "survey": 1, "mold": 1, "pours": 1, "proof": 1, "bench": 1, "timetable": 1}
+VERSIONS = {
+    "intake": 1,
+    "survey": 1,
+    "mold": 1,
+    "pours": 1,
+    "proof": 1,
+    "bench": 1,
+    "timetable": 1,
+    "ware": 1,
+}
 FOLLOWS = {
     "intake": (),
     "survey": ("intake",),
@@ -39,6 +52,7 @@ FOLLOWS = {
     "proof": ("mold", "pours"),
     "bench": ("pours",),
     "timetable": ("bench",),
+    "ware": ("mold",),
 }
 
 

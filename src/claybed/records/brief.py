@@ -38,6 +38,9 @@ class Brief:
     `release` what parts plaster from plaster; `lifter` who lifts; `water_celsius` of the mix (None: the
     usual); `porous` an object that drinks; `hollow_ml` room inside it for ballast; `made_of` what it
     softens like; `second_pour` when.
+    Ware: `clay` body and `slip` by name; `clays` the text of the studio's file that may hold them;
+    `fired_height_mm` and `fired_capacity_ml` wanted of the fired piece; `expansion_fraction` of plaster in
+    setting, linear, over `generations` castings from model to mold.
     """
 
     unit: str | None = None
@@ -80,3 +83,10 @@ class Brief:
     hollow_ml: float | None = None
     made_of: Literal["unknown", "ceramic", "wood", "pla", "oil_clay", "wax"] = "unknown"
     second_pour: Literal["same_day", "wrapped", "soaked"] = "same_day"
+    clay: str | None = None
+    slip: str | None = None
+    clays: str = ""
+    fired_height_mm: float | None = None
+    fired_capacity_ml: float | None = None
+    expansion_fraction: float = 0.0
+    generations: int = 1

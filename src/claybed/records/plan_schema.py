@@ -23,6 +23,7 @@ from claybed.records.schema_parts import (
     triple,
     whole,
 )
+from claybed.records.ware_schema import ware_schema
 
 PLAN_SCHEMA: Final = "claybed-plan-1"
 SURVEY_SCHEMA: Final = "claybed-survey-1"
@@ -58,6 +59,7 @@ def plan_schema() -> Schema:
                 "checks": rows(_check(), "What every plan is tested for.", at_least=1),
                 "findings": rows(_finding(), "What a person should know before pouring."),
                 "made": _made(),
+                "ware": ware_schema(_finding()),
                 "figures": {
                     "type": "object",
                     "description": "How each number of this document came about, by its JSON pointer, "
@@ -66,7 +68,7 @@ def plan_schema() -> Schema:
                     "additionalProperties": _figure(),
                 },
             },
-            optional=("made", "pose"),
+            optional=("made", "ware", "pose"),
         ),
     }
 

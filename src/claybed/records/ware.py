@@ -241,7 +241,7 @@ class Fired:
 
 @dataclass(frozen=True, slots=True)
 class Ware:
-    """All of it for one plan."""
+    """All of it for one plan; `drying_days` from 15 % of water to slip-ready, closed, in a still room."""
 
     measures: Measures
     shrinkage: Shrinkage | None
@@ -250,4 +250,5 @@ class Ware:
     cast: Cast | None
     press: Press | None
     drying: Drying
+    drying_days: Reckoned | None
     findings: tuple[Finding, ...]

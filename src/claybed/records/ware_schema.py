@@ -1,0 +1,47 @@
+"""What a plan's ware holds, as a JSON Schema."""
+
+from __future__ import annotations
+
+from claybed.records.schema_parts import Schema, amount, entry, flag, nullable, rows, text
+
+
+def ware_schema(finding: Schema) -> Schema:
+    """Return the JSON Schema of a plan's ware; `finding` is that of a finding."""
+    sizes = entry(
+        {
+            "height_mm": amount("Fired height along the way that is up, in mm.", above_zero=True),
+            "wall_mm": amount("Fired wall, in mm.", above_zero=True),
+            "capacity_ml": nullable(amount("What the fired piece holds, in ml.")),
+            "scaled": flag("Whether the model was scaled to the fired size that was asked."),
+            "says": text("The same in one sentence."),
+        },
+        "What the object becomes when fired.",
+    )
+    measures = entry(
+        {
+            "cavity_cm2": amount("Plaster that the ware lies against, in cm².", above_zero=True),
+            "cavity_ml": amount("Cavity with its gate, in ml.", above_zero=True),
+            "near_plaster_ml": amount("Plaster within one wall of the cavity, in ml.", above_zero=True),
+            "seam_mm": amount("Seam on the ware, in mm."),
+            "capacity_ml": nullable(amount("Room inside the wet wall, in ml.")),
+            "outside_cm2": amount("Outside of the closed mold, in cm².", above_zero=True),
+            "open_cm2": amount("All faces with the pieces apart, in cm².", above_zero=True),
+        },
+        "What the finished solids say about ware.",
+    )
+    return entry(
+        {
+            "measures": measures,
+            "shrinkage": nullable(
+                {"type": "object", "description": "How the clay shrinks; null: none named."}
+            ),
+            "fired": nullable(sizes),
+            "slip": nullable({"type": "object", "description": "The slip; null for pressing."}),
+            "cast": nullable({"type": "object", "description": "A slip cast; null for pressing."}),
+            "press": nullable({"type": "object", "description": "A pressing; null for casting."}),
+            "drying": {"type": "object", "description": "Drying of the closed mold in a still room."},
+            "drying_days": nullable(amount("Days from soaked to ready for slip.")),
+            "findings": rows(finding, "What to know when casting, pressing and drying."),
+        },
+        "What happens after the mold opens.",
+    )
