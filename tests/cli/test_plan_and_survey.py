@@ -19,7 +19,7 @@ from claybed.records.brief import Brief, KeepOut
 Run = Callable[..., Any]
 
 # What is never typed for one plan: it comes from the studio's file.
-ONLY_KEPT = {"boards", "bands", "scale_step_g", "bench_mm", "shelf_mm"}
+ONLY_KEPT = {"clays", "boards", "bands", "scale_step_g", "bench_mm", "shelf_mm"}
 ASKED: dict[str, tuple[tuple[str, ...], object]] = {
     "unit": (("--unit", "CM"), "cm"),
     "height_mm": (("--height", "18cm"), 180.0),
@@ -27,6 +27,12 @@ ASKED: dict[str, tuple[tuple[str, ...], object]] = {
     "mass_g": (("--mass", "2.75 lb"), 2.75 * 453.59237),
     "body": (("--body", "2"), 2),
     "up": (("--up", "y"), (0.0, 1.0, 0.0)),
+    "clay": (("--clay", "stoneware"), "stoneware"),
+    "slip": (("--slip", "yard"), "yard"),
+    "fired_height_mm": (("--fired-height", "12cm"), 120.0),
+    "fired_capacity_ml": (("--fired-capacity", "350ml"), 350.0),
+    "expansion_fraction": (("--expansion", "0.2%"), 0.002),
+    "generations": (("--generations", "3"), 3),
     "max_triangles": (("--max-triangles", "1000"), 1000),
     "axis": (("--axis", "-z"), (0.0, 0.0, -1.0)),
     "flat_seam": (("--flat-seam",), True),
@@ -80,6 +86,14 @@ def test_an_option_changes_its_field_alone(run: Run, name: str) -> None:
     expected = replace(Brief(), **{name: value})
     assert expected != Brief()
     assert json.loads(outcome.out)["asked"]["brief"] == repr(expected)
+
+
+def test_body_takes_a_number_and_a_name(run: Run) -> None:
+    """--body 2 picks a body of the file, --body stoneware names the clay, and twice the same is refused."""
+    outcome = run("plan", "jug.stl", "--body", "2", "--body", "stoneware", "--json", target="echo")
+    assert json.loads(outcome.out)["asked"]["brief"] == repr(Brief(body=2, clay="stoneware"))
+    assert run("plan", "jug.stl", "--body", "stoneware", "--clay", "porcelain").code == 2
+    assert run("plan", "jug.stl", "--body", "1", "--body", "2").code == 2
 
 
 def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:

@@ -171,25 +171,25 @@ def _tolerance_deg(number: float, where: str) -> float:
     return number
 
 
-def body_words(texts: Sequence[str]) -> tuple[int | None, str | None]:
-    """Read --body: a number picks a body of the file, a name is the clay body; None for what is missing.
+def body_words(texts: Sequence[str], clay: str | None) -> tuple[int | None, str | None]:
+    """Read --body: a number picks a body of the file, a name is the clay body, as is `clay`; None for what is
+    missing.
 
     Raises InputError when either is told twice.
     """
     number: int | None = None
-    name: str | None = None
     for text in texts:
         counts = text.strip().lstrip("-").isdigit()
-        twice = (number if counts else name) is not None
+        twice = (number if counts else clay) is not None
         if counts:
             number = int(text)
         else:
-            name = text.strip()
+            clay = text.strip()
         if twice or not text.strip():
             raise InputError(
                 f"“{text}” is one too many.", where="--body", remedy="Give one number, one name, or both."
             )
-    return number, name
+    return number, clay
 
 
 _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
@@ -262,7 +262,7 @@ OPTIONS: Final[dict[str, str]] = {
     "form": "--form",
     "bucket_l": "--bucket",
     "plaster": "--plaster",
-    "clay": "--body",
+    "clay": "--clay",
     "slip": "--slip",
     "fired_height_mm": "--fired-height",
     "fired_capacity_ml": "--fired-capacity",

@@ -52,7 +52,7 @@ BodyOrClay = Annotated[
     _option(
         "--body",
         "N|NAME",
-        "A number: which body of a file with several. A name: the clay body, stoneware. Both: twice.",
+        "A number: which body of a file with several. A name: the clay body, as --clay.",
         _OBJECT,
     ),
 ]
@@ -153,6 +153,10 @@ Lifter = Annotated[
     str | None, _option("--lifter", "school|staff", "Who lifts: beginners, or people used to it.", _BENCH)
 ]
 
+Clay = Annotated[
+    str | None,
+    _option("--clay", "NAME", "Clay body: stoneware, porcelain_slip, or one of the studio's file.", _WARE),
+]
 FiredHeight = Annotated[
     str | None,
     _option("--fired-height", "LENGTH", "Height wanted of the fired piece; scales the model.", _WARE),

@@ -76,6 +76,7 @@ def plan(
     made_of: ask.MadeOf = None,
     second_pour: ask.SecondPour = None,
     lifter: ask.Lifter = None,
+    clay: ask.Clay = None,
     fired_height: ask.FiredHeight = None,
     fired_capacity: ask.FiredCapacity = None,
     expansion: ask.Expansion = None,
@@ -90,7 +91,7 @@ def plan(
 
     Writes one folder: pieces, bench sheets, pictures, plan.json. Ends with 4 when it must not be poured yet.
     """
-    which_body, clay = body_words(body or [])
+    which_body, clay = body_words(body or [], clay)
     typed: dict[str, Any] = {
         "unit": unit,
         "height_mm": height,

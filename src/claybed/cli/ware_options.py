@@ -42,6 +42,7 @@ ClayBody = Annotated[
     str | None,
     typer.Option(
         "--body",
+        "--clay",
         metavar="NAME",
         help="Clay body: stoneware, porcelain_slip, or one of your own.",
         show_default=False,
