@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.sighting import Reach
+from claybed.register import keeping
 from claybed.scene.shape_file import unpacked
 from claybed.web.settings import Settings
 from tests.pieces.solids import box, sphere
@@ -187,3 +188,41 @@ def test_a_new_studio_shows_the_gourd_once(tmp_path: Path) -> None:
         client.post(f"/objects/{found[1]}/away")
     with client_of(settings) as client:
         assert "Nothing on the shelf yet" in client.get("/").text
+
+
+def test_a_turned_form_from_typed_readings(client: TestClient) -> None:
+    """Heights and diameters typed in the app become an object whose volume is Pappus' for a straight cone."""
+    asked = {"name": "Tapered beaker", "readings": "0, 60\n50, 70\n100, 80\n", "reading": "0.2"}
+    answer = client.post("/objects/readings", data=asked)
+    assert answer.status_code == 303, answer.text
+    made = answer.headers["location"].rpartition("/")[2]
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    page = client.get(f"/objects/{made}").text
+    assert "Tapered beaker" in page
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        survey = keeping.one_object(db, made)["survey"]
+    # frustum of a cone: pi h (R² + R r + r²) / 3
+    assert survey["object"]["volume_ml"] == pytest.approx(np.pi * 100 * (900 + 1200 + 1600) / 3e3, rel=2e-3)
+
+
+@pytest.mark.parametrize("readings", ["", "0, 60", "tall\nwide", "0, 60\n-5, 70\n9, -1"])
+def test_readings_that_are_none(client: TestClient, readings: str) -> None:
+    """Readings without sense are said, and leave nothing half made on the shelf as if it were an object."""
+    answer = client.post("/objects/readings", data={"name": "x", "readings": readings})
+    if answer.status_code == 303:
+        job = settled(client, answer.headers["location"].rpartition("/")[2])
+        assert job["state"] == "failed"
+        assert job["says"]
+    else:
+        assert answer.status_code in (400, 422)
+
+
+def test_a_simple_shape_from_its_sizes(client: TestClient) -> None:
+    """A box of typed sizes is an object of that volume."""
+    asked = {"name": "Brick", "kind": "box", "length": "80", "width": "60", "height": "4 cm"}
+    made = client.post("/objects/shape", data=asked).headers["location"].rpartition("/")[2]
+    assert settled(client, made)["state"] == "done"
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        survey = keeping.one_object(db, made)["survey"]
+    assert survey["object"]["volume_ml"] == pytest.approx(192.0, rel=1e-6)

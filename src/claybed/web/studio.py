@@ -82,6 +82,46 @@ class Studio:
             shutil.move(file, folder / kept)
         return object_id, self.survey(object_id)
 
+    def make(
+        self,
+        *,
+        name: str,
+        how: str,
+        target: str,
+        payload: Mapping[str, Any],
+        typed: Mapping[str, Any],
+        readings: str | None = None,
+    ) -> str:
+        """Have `target` write an object file from `payload`, keep and survey it; return the object's id.
+
+        The target is handed the payload with "out" and "name", as for `claybed object`; `readings`, when
+        given, are kept beside the object and handed on as "path".
+        """
+        brief = brief_from(typed)
+        kept = f"{file_name(name)}.claybed"
+        with self.register.writing() as db:
+            object_id = keeping.add_object(db, name=name, how=how, file=kept, now=now_text(), brief=typed)
+        folder = self.object_folder(object_id)
+        folder.mkdir(mode=0o700)
+
+        order = dict(payload)
+        if readings is not None:
+            (folder / "readings.csv").write_text(readings, "utf-8")
+            order["path"] = folder / "readings.csv"
+
+        def work(run: Runner) -> Result:
+            part = folder / f".{kept}.part"
+            run(target, {**order, "out": part, "name": file_name(name)}, name)
+            part.replace(folder / kept)
+            asked = {"path": folder / kept, "brief": brief, "out": folder}
+            document = run("claybed.actions.looking:run", asked, name)
+            with self.register.writing() as db:
+                keeping.note_survey(db, object_id, document, "picture.png")
+            return {"object": object_id}
+
+        self.board.start("survey", object_id, work)
+        return object_id
+
     def survey(self, object_id: str, typed: Mapping[str, Any] | None = None) -> str:
         """Begin to survey an object and return the job's id; `typed` replaces what was asked of it before."""
         with self.register.writing() as db:

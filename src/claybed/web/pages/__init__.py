@@ -6,10 +6,21 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from claybed.web.pages import entering_app, jobs, molds, objects, plans, pour_day, quick_mix, records
+from claybed.web.pages import (
+    entering_app,
+    jobs,
+    molds,
+    objects,
+    plans,
+    pour_day,
+    quick_mix,
+    readings,
+    records,
+)
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     entering_app.router,
+    readings.router,
     objects.router,
     plans.router,
     jobs.router,
