@@ -36,6 +36,7 @@ BREAKS = [
     ("door-meshes", "proof/stray.py", "from manifold3d import Manifold", "claybed.proof.stray -> manifold3d"),
     ("door-register", "actions/stray.py", "import sqlite3", "claybed.actions.stray -> sqlite3"),
     ("door-air", "ware/stray.py", "import psychrolib", "claybed.ware.stray -> psychrolib"),
+    ("door-pictures", "actions/stray.py", "import cv2", "claybed.actions.stray -> cv2"),
     ("door-processes", "actions/stray.py", "import multiprocessing", "actions.stray -> multiprocessing"),
 ]
 

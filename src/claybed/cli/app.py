@@ -16,6 +16,7 @@ from claybed.cli import (
     casting,
     chart,
     drying,
+    mat,
     mixing,
     planning,
     pressing,
@@ -58,6 +59,7 @@ app.command(epilog="Example: claybed slip --clay 20kg --water 8.4L --deflocculan
 app.command(epilog="Example: claybed cast --test-wall 4mm --test-minutes 5 --wall 5mm")(casting.cast)
 app.command(epilog="Example: claybed press --area 600cm2 --thickness 6mm --seam 500mm")(pressing.press)
 app.command(epilog="Example: claybed dry --wet 2450g --log mold.jsonl --weigh 2105g")(drying.dry)
+app.command(epilog="Example: claybed mat --paper a4 --out mat.pdf")(mat.mat)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
 app.add_typer(object_app)
 app.add_typer(studio_app)

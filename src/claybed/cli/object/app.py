@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from claybed.cli.object import displaced, extrude, relief, revolve, scan, shape, show, turn
+from claybed.cli.object import displaced, extrude, photo, photos, relief, revolve, scan, shape, show, turn
 
 app = typer.Typer(
     name="object",
@@ -25,4 +25,8 @@ app.command(epilog="Example: claybed object scan rough.ply --height 180mm --out 
 app.command(
     epilog="Example: claybed object displaced --water 640g --mass 310g --box 120x90x180mm --out gourd.claybed"
 )(displaced.displaced)
+app.command(epilog="Example: claybed object photo vase.jpg --bar 149.2mm --check vase-outline.jpg")(
+    photo.photo
+)
+app.command(epilog="Example: claybed object photos ring/*.jpg --bar 149.2mm --out jug.claybed")(photos.photos)
 app.command(epilog="Example: claybed object show gourd.claybed --why")(show.show)

@@ -1,0 +1,111 @@
+"""`claybed object photo`: a turned object from one photo, or a blend of front and side."""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, mass_above_nothing_g
+from claybed.cli import options as ask
+from claybed.cli.object.telling import Mass, Out, Replace, Why, make
+from claybed.errors import InputError
+
+TARGET: Final = "claybed.actions.photographing:run_photo"
+_JPEG: Final = b"\xff\xd8"
+_POINTS: Final = b"x_px,y_px"
+
+Bar = Annotated[
+    str | None, typer.Option("--bar", metavar="LENGTH", help="What the mat's check bar measures on paper.")
+]
+Marker = Annotated[
+    str | None, typer.Option("--marker", metavar="LENGTH", help="What one marker's side measures on paper.")
+]
+
+
+def lengths(**typed: str | None) -> dict[str, float | None]:
+    """Read lengths typed after options of those names, in mm, under NAME_mm."""
+    return {
+        f"{name}_mm": None if text is None else length_above_nothing_mm(text, where=f"--{name}")
+        for name, text in typed.items()
+    }
+
+
+def photo(
+    file: Annotated[
+        Path, typer.Argument(help="The photo: JPEG, PNG, TIFF, WebP or HEIC.", show_default=False)
+    ],
+    side: Annotated[
+        Path | None,
+        typer.Option("--side", metavar="FILE", help="A second photo, a quarter turn on: blend the two."),
+    ] = None,
+    bar: Bar = None,
+    marker: Marker = None,
+    height: Annotated[
+        str | None,
+        typer.Option("--height", metavar="LENGTH", help="The object's height by ruler; corrects the scale."),
+    ] = None,
+    exponent: Annotated[
+        float,
+        typer.Option(
+            "--exponent", metavar="N", help="Of a blend's levels: 2 is an ellipse, larger is squarer."
+        ),
+    ] = 2.0,
+    outline: Annotated[
+        Path | None,
+        typer.Option(
+            "--outline", metavar="FILE", help="A corrected outline: x,y in pixels, one point a line."
+        ),
+    ] = None,
+    save_outline: Annotated[
+        Path | None, typer.Option("--save-outline", metavar="FILE", help="Write the outline, to correct it.")
+    ] = None,
+    check: Annotated[
+        Path | None,
+        typer.Option("--check", metavar="FILE.jpg", help="Write the photo with its outline drawn in."),
+    ] = None,
+    mass: Mass = None,
+    out: Out = None,
+    replace: Replace = False,
+    why: Why = False,
+    units: ask.Units = "metric",
+    as_json: ask.AsJson = False,
+) -> int:
+    """Make an object from one photo on the mat, taken as turned; or from front and side, blended."""
+    from claybed.jobs.single_file import new_file
+
+    if not 1.0 <= exponent <= 20.0:
+        raise InputError(
+            f"{exponent:g} is no exponent for a section.", where="--exponent", remedy="Use 1 to 20."
+        )
+    if side is not None and (outline is not None or save_outline is not None):
+        raise InputError(
+            "are for one photo.", where="--outline and --save-outline", remedy="Leave out --side."
+        )
+    with contextlib.ExitStack() as stack:
+        extra = {
+            name: None if final is None else stack.enter_context(new_file(final, replace=replace, mark=mark))
+            for name, final, mark in (("check", check, _JPEG), ("save_outline", save_outline, _POINTS))
+        }
+        payload = {
+            "path": file.absolute(),
+            "side": None if side is None else side.absolute(),
+            "exponent": exponent,
+            "outline": None if outline is None else outline.absolute(),
+            "mass_g": None if mass is None else mass_above_nothing_g(mass, where="--mass"),
+            **lengths(bar=bar, marker=marker, height=height),
+            **extra,
+        }
+        return make(
+            TARGET,
+            payload,
+            name=file.stem,
+            where=file.name,
+            out=out,
+            replace=replace,
+            why=why,
+            as_json=as_json,
+            us=choice(units, SYSTEMS, where="--units") == "us",
+        )

@@ -1,0 +1,1 @@
+"""From photographs on a printed mat to an object."""

@@ -1,0 +1,230 @@
+"""A small renderer of photographs: a mesh on the printed mat, seen through a lens, with a camera's faults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numba import njit
+
+from claybed.geometry.mesh import Floats
+from claybed.photos.camera import Camera, Lens
+from claybed.photos.mat import lay_out_mat
+from claybed.records.mat import Mat
+
+TIMES = 2  # computed this much finer than the picture
+
+
+@dataclass(frozen=True)
+class Light:
+    """How a picture is lit and spoilt: `slope` of brightness across it, grey levels of `noise`, `blur` px."""
+
+    slope: float = 0.25
+    noise: float = 3.0
+    blur_px: float = 0.7
+    gain: float = 1.0
+    clay: tuple[float, float, float] = (176.0, 96.0, 62.0)
+    table: tuple[float, float, float] = (92.0, 106.0, 118.0)
+    seed: int = 1
+
+
+def looking_at(
+    lens: Lens,
+    azimuth_deg: float,
+    elevation_deg: float,
+    distance_mm: float,
+    target_mm: tuple[float, float, float],
+    roll_deg: float = 0.0,
+) -> Camera:
+    """A camera `distance_mm` from `target_mm`, turned upright and then by `roll_deg`."""
+    a, e, r = np.radians([azimuth_deg, elevation_deg, roll_deg])
+    away = np.array([np.cos(a) * np.cos(e), np.sin(a) * np.cos(e), np.sin(e)])
+    right = np.array([-np.sin(a), np.cos(a), 0.0])
+    down = np.cross(-away, right)
+    rows = np.stack([right, down, -away])
+    turn = np.array([[np.cos(r), -np.sin(r), 0.0], [np.sin(r), np.cos(r), 0.0], [0.0, 0.0, 1.0]])
+    rotation = turn @ rows
+    eye = np.asarray(target_mm) + away * distance_mm
+    return Camera(lens, rotation, -rotation @ eye)
+
+
+def mat_picture(mat: Mat, per_mm: float = 8.0) -> np.ndarray:
+    """The printed mat as grey levels, row 0 at the top of the sheet."""
+    h, w = round(mat.height_mm * per_mm), round(mat.width_mm * per_mm)
+    page = np.full((h, w), 236.0, np.float32)
+    top = mat.height_mm - mat.bottom_mm
+    cell = mat.marker_mm / 6.0
+    for marker in mat.markers:
+        for row, line in enumerate(marker.dark):
+            for column, dark in enumerate(line):
+                if dark:
+                    x = mat.left_mm + marker.x_mm - mat.marker_mm / 2 + column * cell
+                    y = top - marker.y_mm - mat.marker_mm / 2 + row * cell
+                    page[
+                        round(y * per_mm) : round((y + cell) * per_mm),
+                        round(x * per_mm) : round((x + cell) * per_mm),
+                    ] = 28.0
+    middle = (round(mat.left_mm * per_mm), round(top * per_mm))
+    for radius in range(20, int(min(mat.clear_x_mm, mat.clear_y_mm)), 20):
+        cv2.circle(page, middle, round(radius * per_mm), 185.0, 2, cv2.LINE_AA)
+    return page
+
+
+def photograph(
+    vertices_mm: Floats,
+    faces: np.ndarray,
+    camera: Camera,
+    size_px: tuple[int, int],
+    *,
+    paper: str = "a4",
+    printed_at: float = 1.0,
+    light: Light | None = None,
+) -> np.ndarray:
+    """A picture (h, w, 3) uint8 RGB of a mesh that stands on the mat, lens distortion included."""
+    light = light or Light()
+    width, height = size_px
+    # An ideal picture with room around it, from which the lens then takes its pixels.
+    factor = TIMES
+    room = 1.16
+    big_w, big_h = int(width * factor * room), int(height * factor * room)
+    f = camera.lens.focal_px * factor
+    cx = (camera.lens.middle_x_px + 0.5) * factor - 0.5 + (big_w - width * factor) / 2.0
+    cy = (camera.lens.middle_y_px + 0.5) * factor - 0.5 + (big_h - height * factor) / 2.0
+    ideal = Camera(Lens(f, cx, cy), camera.rotation, camera.shift_mm)
+    picture = _ground(ideal, big_w, big_h, lay_out_mat(paper).printed_at(printed_at), light)
+    placed = vertices_mm @ camera.rotation.T + camera.shift_mm
+    screen = np.stack(
+        [f * placed[:, 0] / placed[:, 2] + cx, f * placed[:, 1] / placed[:, 2] + cy, placed[:, 2]], axis=1
+    )
+    normals = _normals(vertices_mm, faces)
+    lamp = np.array([0.35, -0.5, 0.79])
+    shade = np.clip(0.45 + 0.55 * (normals @ lamp), 0.22, 1.0)
+    depth = np.full((big_h, big_w), np.inf)
+    _raster(screen, faces.astype(np.int64), shade, np.asarray(light.clay), depth, picture)
+    return _through_the_lens(picture, camera.lens, (cx, cy, f), size_px, light)
+
+
+def silhouette(
+    vertices_mm: Floats, faces: np.ndarray, camera: Camera, size_px: tuple[int, int]
+) -> np.ndarray:
+    """True (h, w) where the mesh is seen by a camera without distortion, by pixel middles."""
+    width, height = size_px
+    placed = vertices_mm @ camera.rotation.T + camera.shift_mm
+    f, cx, cy = camera.lens.focal_px, camera.lens.middle_x_px, camera.lens.middle_y_px
+    screen = np.stack(
+        [f * placed[:, 0] / placed[:, 2] + cx, f * placed[:, 1] / placed[:, 2] + cy, placed[:, 2]], axis=1
+    )
+    depth = np.full((height, width), np.inf)
+    _raster(
+        screen,
+        faces.astype(np.int64),
+        np.ones(len(vertices_mm)),
+        np.ones(3),
+        depth,
+        np.zeros((height, width, 3), np.float32),
+    )
+    return np.isfinite(depth)
+
+
+def _ground(camera: Camera, w: int, h: int, mat: Mat, light: Light) -> np.ndarray:
+    """Table, mat and the wall behind, as the ideal camera sees them."""
+    per_mm = 8.0
+    page = mat_picture(mat, per_mm)
+    page = cv2.GaussianBlur(page, (0, 0), 1.5)
+    y, x = np.mgrid[0:h, 0:w]
+    directions = (
+        np.stack(
+            [
+                (x - camera.lens.middle_x_px) / camera.lens.focal_px,
+                (y - camera.lens.middle_y_px) / camera.lens.focal_px,
+                np.ones((h, w)),
+            ],
+            axis=-1,
+        )
+        @ camera.rotation
+    )
+    eye = camera.eye_mm
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = np.where(directions[..., 2] < -1e-9, -eye[2] / directions[..., 2], np.nan)
+    at = eye + directions * reach[..., None]
+    far = ~np.isfinite(reach) | (np.hypot(at[..., 0], at[..., 1]) > 900.0)
+    column = (at[..., 0] + mat.left_mm) * per_mm - 0.5
+    row = (mat.height_mm - mat.bottom_mm - at[..., 1]) * per_mm - 0.5
+    grey = cv2.remap(
+        page,
+        np.nan_to_num(column, nan=-9.0).astype(np.float32),
+        np.nan_to_num(row, nan=-9.0).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderValue=-1.0,
+    )
+    out = np.empty((h, w, 3), np.float32)
+    out[:] = np.asarray(light.table, np.float32) * (1.0 + 0.05 * np.sin(np.nan_to_num(at[..., :1]) / 7.0))
+    on = (grey >= 0.0) & ~far
+    out[on] = grey[on, None]
+    out[far] = np.asarray(light.table, np.float32) * 1.25
+    return out
+
+
+def _through_the_lens(
+    picture: np.ndarray, lens: Lens, ideal: tuple[float, float, float], size_px: tuple[int, int], light: Light
+) -> np.ndarray:
+    width, height = size_px
+    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
+    pixels = np.stack([x.ravel(), y.ravel()], axis=1).reshape(-1, 1, 2)
+    straight = cv2.undistortPoints(pixels, lens.matrix, lens.distortion).reshape(height, width, 2)
+    cx, cy, f = ideal
+    soft = cv2.GaussianBlur(picture, (0, 0), max(0.5, light.blur_px) * TIMES)
+    seen = cv2.remap(
+        soft,
+        (straight[..., 0] * f + cx).astype(np.float32),
+        (straight[..., 1] * f + cy).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    fall = 1.0 + light.slope * ((x / width - 0.5) + 0.5 * (y / height - 0.5))
+    seen = seen * (fall * light.gain)[..., None]
+    seen += np.random.default_rng(light.seed).normal(0.0, light.noise, seen.shape)
+    return np.clip(np.round(seen), 0, 255).astype(np.uint8)
+
+
+def _normals(vertices: Floats, faces: np.ndarray) -> Floats:
+    c = vertices[faces]
+    n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
+    total = np.zeros_like(vertices)
+    for k in range(3):
+        np.add.at(total, faces[:, k], n)
+    return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
+
+
+@njit(cache=False)
+def _raster(screen, faces, shade, colour, depth, picture):  # type: ignore[no-untyped-def]
+    h, w = depth.shape
+    for t in range(faces.shape[0]):
+        a, b, c = faces[t, 0], faces[t, 1], faces[t, 2]
+        ax, ay, bx, by, cx, cy = (
+            screen[a, 0],
+            screen[a, 1],
+            screen[b, 0],
+            screen[b, 1],
+            screen[c, 0],
+            screen[c, 1],
+        )
+        area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+        if abs(area) < 1e-12:
+            continue
+        for y in range(max(0, int(np.ceil(min(ay, by, cy)))), min(h - 1, int(np.floor(max(ay, by, cy)))) + 1):
+            for x in range(
+                max(0, int(np.ceil(min(ax, bx, cx)))), min(w - 1, int(np.floor(max(ax, bx, cx)))) + 1
+            ):
+                u = ((bx - x) * (cy - y) - (by - y) * (cx - x)) / area
+                v = ((cx - x) * (ay - y) - (cy - y) * (ax - x)) / area
+                s = 1.0 - u - v
+                if u < -1e-9 or v < -1e-9 or s < -1e-9:
+                    continue
+                z = u * screen[a, 2] + v * screen[b, 2] + s * screen[c, 2]
+                if z < depth[y, x]:
+                    depth[y, x] = z
+                    level = u * shade[a] + v * shade[b] + s * shade[c]
+                    for k in range(3):
+                        picture[y, x, k] = colour[k] * level
