@@ -9,8 +9,8 @@ import pytest
 import trimesh
 
 from claybed.errors import CannotError
-from claybed.geometry.outline_hull import MOST_VIEWS, Views
 from claybed.geometry.mesh import Mesh
+from claybed.geometry.outline_hull import MOST_VIEWS, Views
 from claybed.photos.camera import Camera, Lens
 from claybed.photos.hull import carve_hull, section_excess, views_of, wrong_pictures
 from claybed.photos.outline import Outline

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claybed.errors import CannotError
-from claybed.geometry.outline_hull import Box, Views, dissent, hull_field, least_dissent, surface_of
 from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.outline_hull import Box, Views, dissent, hull_field, least_dissent, surface_of
 from claybed.photos.camera import Camera
 from claybed.photos.outline import Outline
 

@@ -198,13 +198,14 @@ def _axis(eye: Floats, rays: Floats, focal_px: float) -> tuple[Floats, float]:
     few = rays[:: max(1, len(rays) // 700)]
     depth, spread = 0.0, CENTRE_SPREAD_MM
     across = across_cross = _across(eye, few, right, view, depth, None)
+    circle = False
     for _ in range(4):
         found = _depth(eye, rays, right * across, view, depth, focal_px)
         if found is None:
             return right * across_cross, CENTRE_SPREAD_MM
-        depth, spread = found[:2]
+        depth, spread, circle = found
         across = _across(eye, few, right, view, depth, across)
-    if not found[2]:
+    if not circle:
         return right * across_cross, CENTRE_SPREAD_MM
     depth, spread = _weighed(depth, spread)
     across = _across(eye, few, right, view, depth, across)
