@@ -59,7 +59,7 @@ def test_bottle_comes_out_of_one_picture() -> None:
     assert any("round" in one for one in made.measuring.cannot_tell)
     assert made.mesh is not None
     assert made.mesh.volume_mm3 > 0
-    assert outline.faint < 0.1
+    assert outline.faint_share < 0.1
 
 
 def test_a_measured_height_settles_the_scale() -> None:

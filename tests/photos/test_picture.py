@@ -68,7 +68,7 @@ def test_large_pictures_are_shrunk_and_say_so() -> None:
     """A picture finer than lens and print is reduced, and its scale is kept."""
     got = open_picture(saved(scene(5000, 3000), "JPEG"), "one.jpg")
     assert max(got.size_px) <= picture.WORKING_SIDE_PX
-    assert got.size_px[0] * got.shrunk == pytest.approx(5000, rel=1e-3)
+    assert got.size_px[0] * got.shrunk_factor == pytest.approx(5000, rel=1e-3)
 
 
 def test_heic_is_read() -> None:

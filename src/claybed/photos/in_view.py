@@ -138,8 +138,12 @@ def cells_in_view(camera: Camera, mat: Mat, size_px: tuple[int, int]) -> tuple[N
     half = mat.marker_mm / 2.0
     cell = mat.marker_mm / len(mat.markers[0].dark)
 
-    def fill(canvas: NDArray[np.generic], x0: float, y0: float, x1: float, y1: float, value: float) -> None:
-        quad = camera.project(np.array([[x0, y0, 0.0], [x1, y0, 0.0], [x1, y1, 0.0], [x0, y1, 0.0]]))
+    def fill(
+        canvas: NDArray[np.generic], x_mm: float, y_mm: float, to_x_mm: float, to_y_mm: float, value: float
+    ) -> None:
+        quad = camera.project(
+            np.array([[x_mm, y_mm, 0], [to_x_mm, y_mm, 0], [to_x_mm, to_y_mm, 0], [x_mm, to_y_mm, 0]], float)
+        )
         cv2.fillPoly(canvas, [np.round(quad).astype(np.int32)], value)
 
     for marker in mat.markers:

@@ -27,7 +27,7 @@ class Outline:
     """The object in one picture freed from distortion.
 
     `inside` (h, w) float32 is how much of each pixel the object covers, 0 to 1; `camera` is that of this
-    picture (no distortion left); `faint` the share of the edge along which object and background look alike;
+    picture (no distortion left); `faint_share` the share of the edge along which it looks like what is behind;
     `cut_off` is True
     when the object runs out of the picture; `corrected` when a person gave the outline. The picture may be a
     part of a larger one, from its pixel `corner_px` (x, y) on.
@@ -35,7 +35,7 @@ class Outline:
 
     inside: NDArray[np.float32]
     camera: Camera
-    faint: float
+    faint_share: float
     cut_off: bool
     corrected: bool = False
     corner_px: tuple[int, int] = (0, 0)
@@ -99,7 +99,7 @@ def find_outline(rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen
     bright = lit(light, size, rows, columns)
     cells, told = cells_in_view(camera_part, mat, (part.shape[1], part.shape[0]))
     beside = print_beside(part, bright, cells, told, solid[rows, columns])
-    ink = float(np.clip(1.0 - seen.contrast / max(float(light[0].mean()), 1.0), 0.05, 0.6))
+    ink = float(np.clip(1.0 - 255.0 * seen.contrast_share / max(float(light[0].mean()), 1.0), 0.05, 0.6))
     print_rgb = cv2.GaussianBlur(bright * (ink + (1.0 - ink) * cells)[..., None], (0, 0), 1.0)
     inside, faint = refined_edge(part, solid[rows, columns] & ~beside, grain, print_rgb, told)
     return Outline(inside, camera_part, faint, touches_border(solid), corner_px=(columns.start, rows.start))

@@ -28,14 +28,14 @@ _HEIC_BRANDS: Final = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"m
 class Picture:
     """A picture as a person sees it: upright, (h, w, 3) uint8 RGB.
 
-    `shrunk` is how many pixels of the file one of these spans along a side (1 or more); `focal_px` is the
-    focal length in pixels of this picture by the camera's own note, None without one; `camera` tells cameras
+    `shrunk_factor` is how many pixels of the file one of these spans, 1 or more; `focal_px` is the focal
+    length in pixels of this picture by the camera's own note, None without one; `camera` tells cameras
     apart: maker, model, focal length and picture size.
     """
 
     name: str
     rgb: Pixels
-    shrunk: float
+    shrunk_factor: float
     focal_px: float | None
     camera: str
 

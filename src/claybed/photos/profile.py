@@ -225,8 +225,8 @@ def _across(
     top = float(_passes_at(eye, rays, view * depth_mm).max())
     height = np.linspace(0.02 * top, 0.98 * top, 48)
 
-    def differ(across: float) -> float:
-        one, other = _sides(eye, rays, right * across + view * depth_mm, height)
+    def differ(across_mm: float) -> float:
+        one, other = _sides(eye, rays, right * across_mm + view * depth_mm, height)
         apart = np.abs(one - other)
         # Where something sticks out on one side the sides differ anyhow; that must not pull the axis.
         return float(np.minimum(np.nan_to_num(apart, nan=4.0, posinf=4.0), 4.0).mean())
@@ -267,8 +267,8 @@ def _depth(
     along = -eye[2] / rays[pick, 2]
     ground = eye[:2] + along[:, None] * rays[pick, :2]
 
-    def off(depth: float) -> Floats:
-        away: Floats = np.linalg.norm(ground - across - view * depth, axis=1) - foot
+    def off(depth_mm: float) -> Floats:
+        away: Floats = np.linalg.norm(ground - across - view * depth_mm, axis=1) - foot
         return away
 
     best = minimize_scalar(

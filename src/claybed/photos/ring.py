@@ -203,7 +203,10 @@ def _aimed(source: Source, scale: PrintScale) -> Shot:
     focal = picture.focal_px * factor if picture.focal_px is not None else None
     return Shot(
         replace(
-            picture, rgb=np.ascontiguousarray(small, np.uint8), shrunk=picture.shrunk / factor, focal_px=focal
+            picture,
+            rgb=np.ascontiguousarray(small, np.uint8),
+            shrunk_factor=picture.shrunk_factor / factor,
+            focal_px=focal,
         ),
         seen,
         shot.mat,

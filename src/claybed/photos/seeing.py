@@ -31,14 +31,14 @@ class MatSeen:
 
     `paper` names the mat; `numbers` (n,) its markers that were found; `corners_px` (n, 4, 2) their corners,
     from the upper left clockwise; `edge_px` how wide a printed edge is in the picture (10 to 90 %);
-    `contrast` the grey levels between ink and paper.
+    `contrast_share` how far ink and paper are apart, of black and white.
     """
 
     paper: str
     numbers: NDArray[np.int64]
     corners_px: Floats
     edge_px: float
-    contrast: float
+    contrast_share: float
 
     def points_mm(self, mat: Mat) -> Floats:
         """Corners of the found markers on the mat, (n, 4, 3) mm."""
@@ -76,7 +76,7 @@ def find_mat(picture: Picture) -> MatSeen:
             where=picture.name,
             remedy="Take it again in even daylight.",
         )
-    return MatSeen(paper, numbers, corners, edge_px, contrast)
+    return MatSeen(paper, numbers, corners, edge_px, contrast / 255.0)
 
 
 def _markers(grey: NDArray[np.uint8]) -> tuple[NDArray[np.int64], Floats]:

@@ -107,7 +107,7 @@ def outline_of(shot: Shot, points_px: Floats | None = None, points_name: str = "
     picture = shot.picture
     if points_px is not None:
         outline = given_outline(
-            (points_px + 0.5) / picture.shrunk - 0.5, shot.camera, picture.size_px, points_name
+            (points_px + 0.5) / picture.shrunk_factor - 0.5, shot.camera, picture.size_px, points_name
         )
     else:
         outline = find_outline(picture.rgb, shot.camera, shot.mat, shot.seen, picture.name)
@@ -128,7 +128,7 @@ def outline_points(shot: Shot, outline: Outline, spacing_px: float = 6.0) -> Flo
     at = np.linspace(0.0, steps[-1], min(count, 1500), endpoint=False)
     even = np.column_stack([np.interp(at, steps, edge[:, k]) for k in (0, 1)])
     pixels = shot.camera.project(outline.camera.eye_mm + 500.0 * outline.camera.rays(even))
-    points: Floats = (pixels + 0.5) * shot.picture.shrunk - 0.5
+    points: Floats = (pixels + 0.5) * shot.picture.shrunk_factor - 0.5
     return points
 
 
@@ -137,7 +137,7 @@ def drawn_outline(shot: Shot, outline: Outline) -> NDArray[np.uint8]:
     import cv2
 
     canvas = shot.picture.rgb.copy()
-    points = (outline_points(shot, outline, 2.0) + 0.5) / shot.picture.shrunk - 0.5
+    points = (outline_points(shot, outline, 2.0) + 0.5) / shot.picture.shrunk_factor - 0.5
     width = max(2, round(max(canvas.shape) / 700))
     line = [np.round(points * 16.0).astype(np.int32)]
     cv2.polylines(canvas, line, True, (255, 255, 255), width + 2, cv2.LINE_AA, 4)
@@ -147,14 +147,15 @@ def drawn_outline(shot: Shot, outline: Outline) -> NDArray[np.uint8]:
 
 def shot_findings(shot: Shot, outline: Outline) -> list[Finding]:
     """What a person should know of one picture's outline."""
-    if outline.corrected or outline.faint <= _FAINT_MOST:
+    if outline.corrected or outline.faint_share <= _FAINT_MOST:
         return []
     return [
         Finding(
             "outline_faint",
             "look",
             shot.picture.name,
-            f"Along {100.0 * outline.faint:.0f} % of its edge the object looks much like what is behind it.",
+            f"Along {100.0 * outline.faint_share:.0f} % of its edge the object looks much "
+            "like what is behind it.",
             "Look at the outline with --check, correct it with --outline, or take the picture before another "
             "background.",
         )

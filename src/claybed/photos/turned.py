@@ -53,7 +53,7 @@ def turned_object(
     found_mm = float(profile.height_mm[-1])
     factor = 1.0 if height_mm is None else height_mm / found_mm
     mesh = turned_mesh(profile.height_mm * factor, profile.radius_mm * factor)
-    doubt = volume_doubt(shot, outline, profile, scale, by_height=height_mm)
+    doubt = volume_doubt(shot, outline, profile, scale, by_height_mm=height_mm)
     findings = [*shot_findings(shot, outline), *_uneven_findings(profile, factor)]
     findings += scale_finding(scale) if height_mm is None else height_finding(found_mm, height_mm)
     x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
@@ -90,12 +90,12 @@ def turned_mesh(height_mm: Floats, radius_mm: Floats) -> Mesh:
 
 
 def volume_doubt(
-    shot: Shot, outline: Outline, profile: Profile, scale: PrintScale, by_height: float | None = None
+    shot: Shot, outline: Outline, profile: Profile, scale: PrintScale, by_height_mm: float | None = None
 ) -> Doubt:
     """How far the volume may be off: print, pose, place of the axis, and the edge of the outline."""
     camera = outline.camera
     away_mm = float(np.linalg.norm(camera.eye_mm))
-    if by_height is None:
+    if by_height_mm is None:
         pose = pose_share(shot, profile)
         length = float(np.hypot(scale.spread_share, pose))
         # Depth of the axis changes the scale, and, seen from above, moves the top up or down.
@@ -103,7 +103,7 @@ def volume_doubt(
         deep = np.hypot(3.0 * depth_mm / away_mm, depth_mm * slant / float(profile.height_mm[-1]))
     else:
         deep = np.float64(0.0)
-        length = 0.5 / by_height + 0.5 * away_mm / camera.lens.focal_px / by_height
+        length = 0.5 / by_height_mm + 0.5 * away_mm / camera.lens.focal_px / by_height_mm
     edge_mm = float(np.hypot(_EDGE_PX * away_mm / camera.lens.focal_px, 2.0 * profile.disagree_mm))
     r, z = profile.radius_mm, profile.height_mm
     lever = 2.0 * float(np.trapezoid(r, z)) / max(float(np.trapezoid(r**2, z)), 1e-9)
