@@ -27,7 +27,7 @@ class Outline:
     """The object in one picture freed from distortion.
 
     `inside` (h, w) float32 is how much of each pixel the object covers, 0 to 1; `camera` is that of this
-    picture (no distortion left); `faint_share` the share of the edge along which it looks like what is behind;
+    picture (no distortion left); `faint_share` the share of the edge along which it looks like its ground;
     `cut_off` is True
     when the object runs out of the picture; `corrected` when a person gave the outline. The picture may be a
     part of a larger one, from its pixel `corner_px` (x, y) on.
