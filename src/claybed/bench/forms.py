@@ -169,6 +169,7 @@ def _shared(
     freeboard = from_shelf("practice", "freeboard_mm", "board above the fill line")
     return {
         "inside_mm": worked(pour.inside_mm, "mm", "sides of the block", "geometry"),
+        "object_mm": worked(pour.object_mm, "mm", "width of the object along the form's sides", "geometry"),
         "footprint_mm2": worked(pour.footprint_mm2, "mm2", "plan of the block", "geometry"),
         "bed_level_mm": worked(
             pour.bed_level_mm,

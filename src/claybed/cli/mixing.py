@@ -20,6 +20,7 @@ from claybed.actions.asking import (
 )
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.as_built import mix_as_built
 from claybed.errors import EXIT_DONE, InputError
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 OBJECT_TARGET = "claybed.actions.object_volume:run"
 _SPACE = "The space"
+_BUILT = "A plan's form, as built"
 
 
 def mix(
@@ -76,6 +78,37 @@ def mix(
             rich_help_panel=_SPACE,
         ),
     ] = None,
+    plan: Annotated[
+        Path | None,
+        typer.Option(
+            "--plan",
+            metavar="DIR",
+            help="A pour of this plan, for the form as it stands.",
+            rich_help_panel=_BUILT,
+        ),
+    ] = None,
+    piece: Annotated[
+        str | None,
+        typer.Option("--piece", metavar="LETTER", help="Which piece is poured: A.", rich_help_panel=_BUILT),
+    ] = None,
+    inside: Annotated[
+        str | None,
+        typer.Option(
+            "--inside",
+            metavar="L x W",
+            help="Inside of the standing form, measured: 174x173mm, or a diameter.",
+            rich_help_panel=_BUILT,
+        ),
+    ] = None,
+    line: Annotated[
+        str | None,
+        typer.Option(
+            "--line",
+            metavar="LENGTH",
+            help="Fill line above the board, measured: 143mm.",
+            rich_help_panel=_BUILT,
+        ),
+    ] = None,
     ratio: ask.Ratio = None,
     waste: ask.Waste = None,
     form: ask.Form = None,
@@ -87,6 +120,12 @@ def mix(
     as_json: ask.AsJson = False,
 ) -> int:
     """Work out water and plaster for a space, and the batches to mix them in."""
+    if plan is not None or piece is not None or inside is not None or line is not None:
+        others = (space, box, round_, object_volume, displaced, object_, ratio, waste, form, bucket)
+        return mix_as_built(
+            plan, piece, inside, line, alone=all(other is None for other in others), why=why, units=units,
+            as_json=as_json,
+        )  # fmt: skip
     from claybed.actions.mixing import Space, mix_document
 
     brief = brief_from({"consistency": ratio, "waste": waste, "form": form, "bucket_l": bucket})

@@ -11,6 +11,7 @@ from claybed import units as unit_words
 from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.as_built import per_mm_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 
@@ -322,6 +323,9 @@ def _pour_table(document: Document, *, us: bool) -> None:
         )
     headings = ("Piece", "Leaves", "Water", "Plaster", "Batches", "Fill to", "below rim", "Wet", "Dry")
     output.say_table(headings, rows, left=2)
+    first = document["pours"][0].get("grams_per_mm")
+    if first is not None:
+        output.say(per_mm_line(first, us=us))
 
 
 def spread_lines(document: Document, *, us: bool) -> list[str]:

@@ -119,7 +119,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store,
         keys["timetable"],
         Timetable,
-        lambda: plan_timetable(bench, standing_pours(assembly, poured)),
+        lambda: plan_timetable(bench, standing_pours(obj, assembly, poured)),
     )
     ware = recall(store, keys["ware"], Ware, lambda: plan_ware(obj, molded.option, assembly, brief))
     return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys)
@@ -130,7 +130,7 @@ def plan_all_benches(
 ) -> Bench:
     """Plan everything at the bench from the closed mold and its pours; `fill_ml` of oil clay it needs."""
     thing = standing_object(obj, assembly, fill_ml, brief)
-    return plan_bench(standing_pours(assembly, poured), thing, poured, brief, plan_key=plan_key)
+    return plan_bench(standing_pours(obj, assembly, poured), thing, poured, brief, plan_key=plan_key)
 
 
 def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Poured:

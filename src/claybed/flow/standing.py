@@ -16,8 +16,10 @@ from claybed.records.poured import Poured
 from claybed.records.standing import StandingObject, StandingPour
 
 
-def standing_pours(assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
+def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
     """Each pour as it stands in its form, in pouring order; lengths mm, volumes ml."""
+    placed = obj.mesh.vertices_mm @ assembly.to_block.T
+    x_mm, y_mm = (float(side) for side in np.ptp(placed[:, :2], axis=0))
     weights = {pour.piece: pour for pour in poured.pours}
     views = {piece.id: seen_along(assembly, piece) for piece in assembly.pieces if aside(piece)}
 
@@ -33,6 +35,8 @@ def standing_pours(assembly: Assembly, poured: Poured) -> tuple[StandingPour, ..
             footprint_mm2=plan_mm2(piece),
             fill_from_board_mm=weights[piece.id].fill_line_from_board_mm,
             bed_level_mm=views[piece.id].interface_mm if piece.id in views else bed_level_mm(assembly, piece),
+            # A side piece takes a part of the object only.
+            object_mm=(0.0, 0.0) if piece.id in views else (x_mm, y_mm),
             over_object_ml=views[piece.id].over_object_ml
             if piece.id in views
             else _over_object_ml(assembly, piece),

@@ -59,15 +59,16 @@ class Strap:
 class Form:
     """What holds one pour.
 
-    `inside_mm` boxed (x, y), round (diameter); `bed_level_mm` height of the bed or of the first piece at the
-    sides, above the board; `depth_mm` of the liquid there; `height_least_mm` of boards or band;
-    `fill_from_board_mm` and `fill_from_rim_mm` to the fill line; `coil_mm` of clay that seals the joints;
-    `base_kpa` pressure at the foot of the pour.
+    `inside_mm` boxed (x, y), round (diameter); `object_mm` (x, y) how wide the object is in it;
+    `bed_level_mm` height of the bed or of the first piece at the sides, above the board; `depth_mm` of the
+    liquid there; `height_least_mm` of boards or band; `fill_from_board_mm` and `fill_from_rim_mm` to the
+    fill line; `coil_mm` of clay that seals the joints; `base_kpa` pressure at the foot of the pour.
     """
 
     kind: Literal["boards", "band", "case"]
     how: str
     inside_mm: Worked
+    object_mm: Worked
     footprint_mm2: Worked
     bed_level_mm: Worked
     depth_mm: Worked

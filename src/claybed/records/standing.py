@@ -13,7 +13,8 @@ class StandingPour:
 
     `piece` its letter, `order` from 1; `inside_mm` boxed (x, y) or round (diameter,); `footprint_mm2` inside
     plan; `fill_from_board_mm` the fill line; `bed_level_mm` what the liquid stands on at the sides, above the
-    board; `over_object_ml` slurry that stands right above the object; `wet_kg`, `dry_kg` of the piece.
+    board; `object_mm` (x, y) how wide the object is in the form; `over_object_ml` slurry that stands right
+    above the object; `wet_kg`, `dry_kg` of the piece.
     """
 
     piece: str
@@ -22,6 +23,7 @@ class StandingPour:
     footprint_mm2: float
     fill_from_board_mm: float
     bed_level_mm: float
+    object_mm: tuple[float, float]
     over_object_ml: float
     volume_ml: float
     area_mm2: float
