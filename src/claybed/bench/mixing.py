@@ -168,22 +168,23 @@ def _heat(
     thickest_mm = min(depth_mm, *standing.inside_mm)
     thick = thickest_mm >= practice("thick_plaster_mm")
     kept = 1.0 if thick else shelf.value("plaster", "kept_heat_fraction").value
-    rise_K = pour.peak_celsius - pour.mix_water_celsius
-    peak_C = peak_temperature_C(pour.mix_water_celsius, rise_K, kept_fraction=kept)
+    rise_K = pour.peak_celsius - pour.slurry_celsius
+    peak_C = peak_temperature_C(pour.slurry_celsius, rise_K, kept_fraction=kept)
     q = shelf.value("plaster", "hydration_heat_kJ_per_kg")
     peak = worked(
         peak_C,
         "°C",
-        "mix water + share of the heat kept x adiabatic rise",
+        "slurry of that water and plaster of 20 °C + share of the heat kept x adiabatic rise",
         q.source,
         {
             "water_celsius": pour.mix_water_celsius,
+            "slurry_celsius": pour.slurry_celsius,
             "rise_kelvin": rise_K,
             "kept_heat_fraction": kept,
             "thickest_mm": thickest_mm,
         },
-        low=pour.mix_water_celsius + kept * rise_K * q.low / q.value,
-        high=pour.mix_water_celsius + kept * rise_K * q.high / q.value,
+        low=pour.slurry_celsius + kept * rise_K * q.low / q.value,
+        high=pour.slurry_celsius + kept * rise_K * q.high / q.value,
     )
     thickest = worked(
         thickest_mm,

@@ -112,6 +112,65 @@ def adiabatic_rise_K(
     return 100.0 * purity_fraction * heat_J_per_kg / held_J_per_K
 
 
+def slurry_temperature_C(
+    water_C: float,
+    plaster_C: float,
+    water_per_100: float,
+    *,
+    water_J_per_kg_K: float,
+    plaster_J_per_kg_K: float,
+) -> float:
+    """Temperature of the slurry before it begins to set.
+
+    (w c(water) T(water) + 100 c(plaster) T(plaster)) / (w c(water) + 100 c(plaster)).
+
+    Parameters
+    ----------
+    water_C : float
+        Temperature of the water, [C]
+    plaster_C : float
+        Temperature of the plaster, [C]
+    water_per_100 : float
+        Water per 100 of plaster by mass, [per 100]
+    water_J_per_kg_K : float
+        Heat capacity of water, [J/(kg K)]
+    plaster_J_per_kg_K : float
+        Heat capacity of dry plaster, [J/(kg K)]
+
+    Returns
+    -------
+    float
+        Temperature of the mix, [C]
+
+    Raises
+    ------
+    InputError
+        If water or plaster is frozen or hotter than 60 C, or an amount is not positive.
+
+    Notes
+    -----
+    Bucket and air left out. Dry plaster warms and cools more easily than water, so the water decides.
+
+    References
+    ----------
+    [crc-handbook]
+
+    Examples
+    --------
+    >>> round(slurry_temperature_C(
+    ...     38.0, 20.0, 76.923, water_J_per_kg_K=4186.0, plaster_J_per_kg_K=820.0
+    ... ), 1)
+    34.3
+    """
+    within(water_C, 0.0, 60.0, "water_C", "C")
+    within(plaster_C, 0.0, 60.0, "plaster_C", "C")
+    held = above(water_per_100, 0.0, "water_per_100", "per 100") * above(
+        water_J_per_kg_K, 0.0, "water_J_per_kg_K", "J/(kg K)"
+    )
+    plaster = 100.0 * above(plaster_J_per_kg_K, 0.0, "plaster_J_per_kg_K", "J/(kg K)")
+    return (held * water_C + plaster * plaster_C) / (held + plaster)
+
+
 def peak_temperature_C(start_C: float, rise_K: float, *, kept_fraction: float = 1.0) -> float:
     """Hottest the pour gets.
 

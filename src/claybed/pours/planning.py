@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from claybed.errors import InputError
 from claybed.materials import shelf
-from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C
+from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C, slurry_temperature_C
 from claybed.physics.plaster import dry_from_wet_kg
 from claybed.pours.mixing import allowance, mix_for_space, slurry_g_per_ml
 from claybed.records.brief import Brief
@@ -122,6 +122,7 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
     water_C = (
         shelf.value("practice", "mix_water_C").value if brief.water_celsius is None else brief.water_celsius
     )
+    slurry_C = _slurry_C(brief.consistency, water_C)
     return Pour(
         piece=piece.piece,
         order=piece.order,
@@ -143,22 +144,34 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
         water_g_per_mm=per_mm.water_g,
         plaster_g_per_mm=per_mm.plaster_g,
         mix_water_celsius=water_C,
-        peak_celsius=_peak_C(brief.consistency, water_C),
+        slurry_celsius=slurry_C,
+        peak_celsius=_peak_C(brief.consistency, slurry_C),
         findings=(*_lift_findings(piece, wet_kg, brief.lift_kg), *_batch_findings(piece, mix)),
     )
 
 
-def _peak_C(consistency: float, water_C: float) -> float:
-    def joules(name: str) -> float:
-        return 1000.0 * shelf.value("plaster", name).value
+def _joules(name: str) -> float:
+    return 1000.0 * shelf.value("plaster", name).value
 
+
+def _slurry_C(consistency: float, water_C: float) -> float:
+    return slurry_temperature_C(
+        water_C,
+        shelf.value("practice", "mix_water_C").value,
+        consistency,
+        water_J_per_kg_K=_joules("water_heat_capacity_kJ_per_kg_K"),
+        plaster_J_per_kg_K=_joules("plaster_heat_capacity_kJ_per_kg_K"),
+    )
+
+
+def _peak_C(consistency: float, slurry_C: float) -> float:
     rise_K = adiabatic_rise_K(
         consistency,
-        heat_J_per_kg=joules("hydration_heat_kJ_per_kg"),
-        gypsum_J_per_kg_K=joules("gypsum_heat_capacity_kJ_per_kg_K"),
-        water_J_per_kg_K=joules("water_heat_capacity_kJ_per_kg_K"),
+        heat_J_per_kg=_joules("hydration_heat_kJ_per_kg"),
+        gypsum_J_per_kg_K=_joules("gypsum_heat_capacity_kJ_per_kg_K"),
+        water_J_per_kg_K=_joules("water_heat_capacity_kJ_per_kg_K"),
     )
-    return peak_temperature_C(water_C, rise_K)
+    return peak_temperature_C(slurry_C, rise_K)
 
 
 def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Finding, ...]:

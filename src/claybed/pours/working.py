@@ -123,7 +123,7 @@ def pour_figures(pour: Pour, *, at: str = "") -> dict[str, Figure]:
     grains = shelf.value("plaster", "hemihydrate_density_g_per_ml")
     heat = shelf.value("plaster", "hydration_heat_kJ_per_kg")
     line = Figure("mm", "height of the pour above the board", "geometry")
-    rise_K = pour.peak_celsius - pour.mix_water_celsius
+    rise_K = pour.peak_celsius - pour.slurry_celsius
     per_mm: dict[str, float | str] = {
         "footprint_mm2": pour.footprint_mm2,
         "consistency_per_100": pour.mix.consistency,
@@ -141,15 +141,18 @@ def pour_figures(pour: Pour, *, at: str = "") -> dict[str, Figure]:
         ),
         "/peak_celsius": Figure(
             "°C",
-            "mix water + heat of 100 plaster / (gypsum and free water warmed), no heat lost",
+            "slurry of that water and plaster of 20 °C + heat of 100 plaster / (gypsum and free water "
+            "warmed), "
+            "no heat lost",
             heat.source,
             {
                 "mix_water_celsius": pour.mix_water_celsius,
+                "slurry_celsius": pour.slurry_celsius,
                 "hydration_heat_kJ_per_kg": heat.value,
                 "consistency_per_100": pour.mix.consistency,
             },
-            pour.mix_water_celsius + rise_K * heat.low / heat.value,
-            pour.mix_water_celsius + rise_K * heat.high / heat.value,
+            pour.slurry_celsius + rise_K * heat.low / heat.value,
+            pour.slurry_celsius + rise_K * heat.high / heat.value,
         ),
     }
     worked = mix_figures(pour.mix, low=pour.mix_low, high=pour.mix_high)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from claybed.records.bench_schema import with_bench
 from claybed.records.object_schema import how_measured
 from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
@@ -34,7 +35,7 @@ def plan_schema() -> Schema:
     """Return the JSON Schema of a plan. Units stand at the end of each name and in each description; raises
     nothing.
     """
-    return {
+    plan: Schema = {
         "$schema": _DRAFT,
         "title": "A claybed plan",
         "description": "A plaster mold planned from an object: how it leaves, the pieces, the pours "
@@ -71,6 +72,7 @@ def plan_schema() -> Schema:
             optional=("made", "ware", "pose"),
         ),
     }
+    return with_bench(plan)
 
 
 def _measured_object() -> Schema:

@@ -36,7 +36,8 @@ class Pour:
     `waste` the fraction added and `waste_reason` why; `volume_ml` of the set piece and `footprint_mm2` inside
     the form as handed in; fill lines in mm; `wet_kg` of the freshly set piece, `dry_kg` once dry (the `low`
     and `high` ones at the ends of the interval); `water_g_per_mm`, `plaster_g_per_mm` for a fill line one
-    millimetre higher, no allowance; `peak_celsius` the adiabatic peak from `mix_water_celsius`.
+    millimetre higher, no allowance; `slurry_celsius` of the mix of water at
+    `mix_water_celsius` with plaster at room temperature, `peak_celsius` the adiabatic peak from there.
     """
 
     piece: str
@@ -59,6 +60,7 @@ class Pour:
     water_g_per_mm: float
     plaster_g_per_mm: float
     mix_water_celsius: float
+    slurry_celsius: float
     peak_celsius: float
     findings: tuple[Finding, ...]
 
