@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.levels import volume_above_mm3
+from claybed.geometry.levels import column_above_mm3, volume_above_mm3
 from tests.pieces import solids
 
 
@@ -36,3 +36,16 @@ def test_above_agrees_with_a_cut() -> None:
     solid = solids.cup_with_handle()
     cut = solids.to_manifold(solid).trim_by_plane([0.0, 0.0, 1.0], 31.0)
     assert volume_above_mm3(solid, 31.0) == pytest.approx(cut.volume(), rel=1e-9)
+
+
+def test_columns_above_a_ball_and_a_box() -> None:
+    """Above a ball stands a cylinder less half the ball; above a box what is left to the level."""
+    ball = solids.sphere(30.0, subdivisions=5)
+    cylinder = np.pi * 30.0**2 * 40.0
+    half = 2.0 / 3.0 * np.pi * 30.0**3
+    assert column_above_mm3(ball, 40.0) == pytest.approx(cylinder - half, rel=2e-3)
+    box = solids.box(50.0, 40.0, 30.0)
+    top = float(box.bounds_mm[1, 2])
+    assert column_above_mm3(box, top + 7.0) == pytest.approx(50.0 * 40.0 * 7.0)
+    assert column_above_mm3(box, top) == pytest.approx(0.0, abs=1e-9)
+    assert column_above_mm3(box, top - 5.0) == 0.0

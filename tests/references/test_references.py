@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from bench_evaluators import BENCH_EVALUATORS
 from evaluators import EVALUATORS as OF_PLASTER
 from ware_evaluators import WARE_EVALUATORS
 
 HERE = Path(__file__).parent
-EVALUATORS = OF_PLASTER | WARE_EVALUATORS
+EVALUATORS = OF_PLASTER | WARE_EVALUATORS | BENCH_EVALUATORS
 SOURCES = HERE.parents[1] / "docs" / "sources.md"
 ROWS: list[dict[str, Any]] = [
     row for file in sorted(HERE.glob("*.toml")) for row in tomllib.loads(file.read_text("utf-8"))["row"]

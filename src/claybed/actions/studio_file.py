@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import tomllib
@@ -141,7 +142,8 @@ def write_studio(studio: Studio, path: Path, *, replace: bool) -> None:
         part.write_text(studio_toml(studio), encoding="utf-8")
         part.replace(path)
     except OSError as fault:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
         raise InputError(
             f"{path} cannot be written: {fault.strerror}.", where="--out", remedy="Name another place."
         ) from fault
@@ -200,7 +202,7 @@ def band_typed(text: str, *, where: str) -> Band:
 
 def bucket_typed(text: str, *, where: str) -> Bucket:
     """Read buckets as typed: "2 10L" (the count may be left out). Raises InputError."""
-    found = re.fullmatch(r"(?:(\d{1,3})\s+)?(\S.*)", text.strip())
+    found = re.fullmatch(r"(?:(\d{1,3})\s+)?(\d.*)", text.strip())
     body = found[2] if found else text
     return Bucket(
         volume_above_nothing_ml(body, where=where) / 1000.0, int(found[1]) if found and found[1] else 1
@@ -352,7 +354,10 @@ def _said(value: float | None, unit: str) -> str | None:
 
 
 def _ratio(consistency: float) -> str:
-    return f"1:{100.0 / consistency:.6g}" if consistency <= 100.0 else f"{consistency:.6g}"
+    """The ratio as studios say it where that is exact, else the water per 100 of plaster."""
+    parts = f"{100.0 / consistency:.4g}"
+    exact = consistency <= 100.0 and abs(100.0 / float(parts) - consistency) < 1e-9
+    return f"1:{parts}" if exact else f"{consistency:.12g}"
 
 
 def _toml(value: str | int) -> str:

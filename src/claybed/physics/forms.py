@@ -308,7 +308,7 @@ def oval_gain_fraction(length_to_width_ratio: float) -> float:
 
 
 def _plate_share(width_over_head: float, column: int) -> float:
-    within(width_over_head, _PLATE[0][0], _PLATE[-1][0], "width over head", "")
+    within(round(width_over_head, 9), _PLATE[0][0], _PLATE[-1][0], "width over head", "")
     for low, high in pairwise(_PLATE):
         if width_over_head <= high[0]:
             # The bow grows like a power of the width: straight lines between logarithms.
