@@ -21,7 +21,7 @@ from claybed.intake.skin import Skin, is_closed
 from claybed.intake.smoothing import distances_mm, smoothed, thinned_out
 from claybed.intake.solidity import judge
 from claybed.intake.table import cut_off, find_table
-from claybed.intake.tidying import Tidied, tidy
+from claybed.intake.tidying import Tidied, placed, tidy
 from claybed.records.tidying import Wishes
 
 DATA = os.environ.get("CLAYBED_DATA", "")
@@ -151,6 +151,20 @@ def test_up_as_asked() -> None:
     flat = made.mesh.vertices_mm[made.mesh.vertices_mm[:, 2] > made.mesh.bounds_mm[1, 2] - 1e-6]
     assert len(flat) > 20
     assert made.up_how == "up as asked"
+
+
+def test_places_move_with_the_object() -> None:
+    """What is found in the scan is told at its place on the object that stands: the open foot at the foot."""
+    arrays, _ = scanned(Rough(noise_mm=0.0))
+    made = tidied(arrays)
+    holes = [f for f in placed(made.findings, made.turn, made.shift_mm, 2.0) if f.id == "hole_closed"]
+    foot = min(holes, key=lambda f: f.at_mm[2] if f.at_mm else 0.0)
+    assert foot.at_mm == pytest.approx((0.0, 0.0, 0.0), abs=1.5)
+    assert len(holes) == 2
+    side = max(holes, key=lambda f: f.at_mm[2] if f.at_mm else 0.0)
+    assert side.at_mm is not None
+    assert 2 * 60.0 < side.at_mm[2] < 2 * 75.0
+    assert f"{side.at_mm[2]:.0f} mm" in side.where
 
 
 def test_a_bare_table_is_no_object() -> None:

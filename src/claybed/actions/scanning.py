@@ -15,7 +15,7 @@ from claybed.actions.object_files import write_object
 from claybed.geometry.mesh import Mesh
 from claybed.intake.reading import read_soup
 from claybed.intake.scale import unit_of
-from claybed.intake.tidying import Tidied, tidy
+from claybed.intake.tidying import Tidied, placed, tidy
 from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.figure import Figure
@@ -40,7 +40,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     if brief.height_mm is not None:
         factor = brief.height_mm / float(np.ptp(made.mesh.vertices_mm[:, 2]))
         scale_share = shelf.value("measuring", "caliper_reading_mm").value / brief.height_mm
-    obj = _object(made, factor, scale_share, unit.says, payload, brief)
+    unit_says = f"{unit.says.partition(':')[0].rstrip('.')}."
+    obj = _object(made, factor, scale_share, unit_says, payload, brief)
     progress("writing", 0.0)
     return write_object(obj, Path(payload["out"]))
 
@@ -85,6 +86,6 @@ def _object(
         extent_mm=extent_of(mesh),
         mass_g=payload["mass_g"],
         steps=made.steps,
-        findings=made.findings,
+        findings=placed(made.findings, made.turn, made.shift_mm, factor),
         working={"/volume_ml": working},
     )

@@ -41,7 +41,8 @@ class Tidied:
     """A closed mesh, z up, standing on z = 0, and how it came about.
 
     `closing_mm3` how much two ways of closing its holes differ, 0 when nothing was open; `mended_mm2` of the
-    surface that was not scanned; `up_how` how up was found.
+    surface that was not scanned; `up_how` how up was found; `findings` as placed in the file; `turn` (3, 3)
+    and then `shift_mm` (3,) carry the file's points to the mesh's.
     """
 
     mesh: Mesh
@@ -50,6 +51,8 @@ class Tidied:
     closing_mm3: float
     mended_mm2: float
     up_how: str
+    turn: Points
+    shift_mm: Points
 
 
 def tidy(vertices_mm: Points, faces: np.ndarray, wishes: Wishes, where: str, progress: Progress) -> Tidied:
@@ -87,7 +90,8 @@ def tidy(vertices_mm: Points, faces: np.ndarray, wishes: Wishes, where: str, pro
     up, how = _up_of(closed, table, wishes)
     steps.append(Repair("stand", 1, 0.0, "mm", f"Stood it up: {how}."))
     progress("smoothing", 1.0)
-    return Tidied(_stood(closed, up), tuple(steps), mended.findings, closing_mm3, mended_mm2, how)
+    mesh, turn, shift_mm = _stood(closed, up)
+    return Tidied(mesh, tuple(steps), mended.findings, closing_mm3, mended_mm2, how, turn, shift_mm)
 
 
 def _table_of(skin: Skin, wishes: Wishes, steps: list[Repair]) -> Table | None:
@@ -214,8 +218,10 @@ def _largest_mend(skin: Skin) -> Points:
     return np.zeros(3)
 
 
-def _stood(skin: Skin, up: Points) -> Mesh:
-    """The skin turned so that `up` is z, its foot at z = 0 and its middle over the origin."""
+def _stood(skin: Skin, up: Points) -> tuple[Mesh, Points, Points]:
+    """The skin turned so that `up` is z, its foot at z = 0 and its middle over the origin; with the turn
+    (3, 3) and the shift (3,) mm that carry the file's points there.
+    """
     lead = np.array([1.0, 0.0, 0.0]) if abs(up[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     if math.isclose(float(up[2]), 1.0, abs_tol=1e-12):
         turn = np.eye(3)
@@ -226,4 +232,19 @@ def _stood(skin: Skin, up: Points) -> Mesh:
     points = skin.vertices @ turn.T
     low, high = points.min(axis=0), points.max(axis=0)
     shift = -np.array([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, low[2]])
-    return replace(skin, vertices=points + shift).mesh()
+    return replace(skin, vertices=points + shift).mesh(), turn, shift
+
+
+def placed(
+    findings: tuple[Finding, ...], turn: Points, shift_mm: Points, factor: float
+) -> tuple[Finding, ...]:
+    """Findings whose places (the file's, mm) are carried to an object that was turned, shifted and scaled."""
+    moved = []
+    for finding in findings:
+        if finding.at_mm is None:
+            moved.append(finding)
+            continue
+        x, y, z = (float(c) for c in (np.array(finding.at_mm) @ turn.T + shift_mm) * factor)
+        where = f"near {x:.0f}, {y:.0f}, {z:.0f} mm" if finding.where.startswith("near ") else finding.where
+        moved.append(replace(finding, where=where, at_mm=(x, y, z)))
+    return tuple(moved)
