@@ -215,7 +215,8 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     ware_findings = (document.get("ware") or {}).get("findings") or ()
     output.say_findings(finding for finding in ware_findings if finding["id"] == "fired_size_missed")
     output.say(f"Written to {final}.")
-    sheet = next((final / "sheets").glob("*.pdf"), None)
+    papers = sorted((final / "sheets").glob("*.pdf"), key=lambda paper: not paper.name.startswith("bench"))
+    sheet = papers[0] if papers else None
     if ready and sheet is not None:
         output.say(f"Print {sheet} at 100 %.")
 
