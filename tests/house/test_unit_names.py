@@ -13,7 +13,7 @@ MODULES = sorted(SOURCE.rglob("*.py"))
 
 UNITS = {
     "mm", "mm2", "mm3", "cm2", "m", "m2", "m3", "ml", "l", "g", "kg", "s", "min", "h", "d", "minutes",
-    "hours", "days", "deg", "rad",
+    "hours", "days", "deg", "rad", "sr",
     "percent", "fraction", "c", "k", "j", "w", "pa", "kpa", "mpa", "n", "mb", "px", "pt", "ratio", "count",
     "factor", "share", "parts", "celsius", "newtons", "grams", "100",
 }  # fmt: skip

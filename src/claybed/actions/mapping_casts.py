@@ -61,7 +61,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         raise CannotError(
             "the plaster holds all the water it can.", where="--moisture", remedy="Dry the mold first."
         )
-    gate_at_mm, bore_mm = _gate_of(mold.document)
+    gate_at_mm, bore_mm = gate_of(mold.document)
     done = map_casts(
         mold.pieces,
         mold.model,
@@ -164,13 +164,21 @@ def outside_faces(pieces: list[Mesh], model: Mesh) -> Bytes:
     return found.astype(np.uint8)
 
 
-def _gate_of(document: Mapping[str, Any]) -> tuple[Floats | None, float | None]:
+def gate_of(document: Mapping[str, Any]) -> tuple[Floats | None, float | None]:
     """Where the gate meets the object, mm, and the width of a round bore; (None, None) without a gate."""
     gate = document["mold"].get("gate") or {}
     if gate.get("kind") not in ("bore", "mouth") or not gate.get("at_mm"):
         return None, None
     bore = gate.get("bore_mm") if gate["kind"] == "bore" else None
     return np.array(gate["at_mm"], dtype=np.float64), None if bore is None else float(bore)
+
+
+def up_of(mold: ClosedMold) -> Floats | None:
+    """The unit direction (3,) in which a mold opens, by the model's faces outside; None if shut."""
+    corners = mold.model.corners_mm[mold.on_outside.astype(bool)]
+    out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+    length = float(np.linalg.norm(out))
+    return None if length < 1e-6 else out / length
 
 
 def _write_pictures(done: CastMap, document: Mapping[str, Any], out: Path) -> None:

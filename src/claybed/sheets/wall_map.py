@@ -30,13 +30,16 @@ def wall_picture(
     unit: str = "mm",
     limits: tuple[float, float] | None = None,
     marks: tuple[tuple[str, Floats], ...] = (),
+    edges_mm: Floats | None = None,
+    both_sides: bool = False,
     width_px: int = 1500,
     height_px: int = 900,
 ) -> Image.Image:
     """Two views from opposite sides, the ramp with its numbers under them.
 
     `value` (corners,) in `unit`, nan for none (white); `up` (3,) is up on the page; `limits` the ends of the
-    ramp, else the least and most value; `marks` texts with their places (3,) mm, drawn where they are seen.
+    ramp, else the least and most value; `marks` texts with their places (3,) mm, drawn where they are seen;
+    `edges_mm` (k, 2, 3) lines on the surface; `both_sides` shows an open surface from inside as well.
     Raises ValueError when no corner has a value.
     """
     known = value[np.isfinite(value)]
@@ -46,8 +49,14 @@ def wall_picture(
     high = max(high, low + 1e-6)
     step = contour_step(low, high)
     half = width_px // 2
+    if both_sides:
+        wall = Mesh.make(
+            wall.vertices_mm, np.concatenate([wall.faces, wall.faces[:, ::-1]]), frame=wall.frame
+        )
+    lines = np.zeros((0, 2, 3)) if edges_mm is None else edges_mm
     views = [
-        _view(wall, value, eye, up, (low, high, step), marks, half, height_px) for eye in _eyes(wall, up)
+        _view(wall, value, eye, up, (low, high, step), marks, lines, half, height_px)
+        for eye in _eyes(wall, up)
     ]
     bar_px = max(90, height_px // 8)
     tall = max(view.height for view in views)
@@ -91,6 +100,7 @@ def _view(
     up: Floats,
     scale: tuple[float, float, float],
     marks: tuple[tuple[str, Floats], ...],
+    lines_mm: Floats,
     width_px: int,
     height_px: int,
 ) -> Image.Image:
@@ -108,7 +118,9 @@ def _view(
     line = _contours(shown, step)
     drawn.rgb[line] = 0.2 * drawn.rgb[line] + 0.8 * CONTOUR
     drawn.rgb[_rim(drawn)] = rgb(SLATE)
-    image = linework.shrunk(linework.as_image(drawn))
+    large = linework.as_image(drawn)
+    linework.draw_creases(large, drawn, lines_mm, 0, SLATE)
+    image = linework.shrunk(large)
     big = np.array([at for _, at in marks]).reshape(-1, 3)
     if len(big):
         reach = 0.02 * float(np.ptp(wall.vertices_mm, axis=0).max())

@@ -1,0 +1,1 @@
+"""Slab patterns: the cavity of each mold piece parted, laid flat and drawn for paper."""
