@@ -95,6 +95,21 @@ def test_commands_read_the_plan(held: Planned) -> None:
         dry_document(DryWish(plan=held.folder, piece="Q"))
 
 
+def test_the_ware_page_says_what_the_plan_says(held: Planned) -> None:
+    """The last page of the bench sheet carries the cast, its later casts, the states and the fired size."""
+    pdfplumber = pytest.importorskip("pdfplumber")
+    with pdfplumber.open(held.folder / "sheets" / "bench-sheet.pdf") as sheet:
+        text = " ".join((sheet.pages[-1].extract_text() or "").split())
+    ware = held.document["ware"]
+    assert "Fired in stoneware (12 % shrinkage)" in text
+    assert f"holds {ware['fired']['capacity_ml']:.0f} ml" in text
+    assert f"Slip to fill {ware['measures']['cavity_ml']:.0f} ml" in text
+    assert "A test pour first" in text and "ready for slip" in text
+    for row in ware["cast"]["rows"]:
+        assert f"{row['number']:.0f} {row['minutes']:.0f} min {row['water_percent']:.0f} %" in text
+    assert "safe" not in text.casefold()
+
+
 def test_weighings_of_a_plan_lie_beside_it(held: Planned) -> None:
     """A plan's log is a file beside the folder, so that planning anew does not lose it."""
     dry_document(DryWish(plan=held.folder, weigh_g=1000 * held.document["pieces"][0]["wet_kg"], at_s=0.0))

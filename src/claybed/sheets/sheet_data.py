@@ -19,6 +19,7 @@ from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import clay_words
 from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
+from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
 
@@ -116,6 +117,7 @@ def _values(
         "pours": pours,
         "pages": pages,
         "bench": bench_lists(plan, us),
+        "ware": ware_page(plan, us),
         "workings": workings.rows(),
         "fill": _fill(survey, us),
         "checks": checks,

@@ -1,0 +1,125 @@
+"""What the ware page says: the fired piece, the cast or the pressing, the drying; as plain texts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from claybed.units import say_area, say_length, say_mass, say_time, say_volume
+
+_STATES: Final = {
+    "press_ready": "ready to press",
+    "slip_ready": "ready for slip",
+    "shelf_dry": "dry for the shelf",
+}
+_PREPARE: Final = (
+    "Wipe the soap off: half white vinegar, half water; rinse, no soak (common practice, no source).",
+    "Round every plaster edge with a wooden tool; no metal on plaster, no crumbs of it in clay.",
+)
+_CASTING: Final = (
+    "Strap the mold. Pour in without a stop, and top up as the slip sinks.",
+    "Pour out slowly at a slant, then stand it upside down over sticks.",
+    "Trim the spare with a soft tool when its shine has gone.",
+    "Open when the clay has drawn away at the gate.",
+)
+_PRESSING: Final = (
+    "Press from the middle outwards; leave the edges a little proud.",
+    "Bevel, score and slip both edges, close the mold, press a coil into the seam.",
+    "Open when the rim has drawn away from the plaster.",
+)
+
+
+def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
+    """Texts and figures of the ware page, None for a plan without ware. `us` in US units."""
+    ware = plan.get("ware")
+    if not isinstance(ware, Mapping):
+        return None
+    cast, press = ware.get("cast"), ware.get("press")
+    steps = _CASTING if cast else _PRESSING
+    return {
+        "says": _says(ware, us),
+        "facts": _cast_facts(cast, us) if cast else _press_facts(press, us) if press else [],
+        "casting": bool(cast),
+        "walls": _walls(cast) if cast else [],
+        "casts": _casts(cast) if cast else [],
+        "steps": [*_PREPARE, *steps],
+        "drying": [_state(state, us) for state in ware["drying"]["states"]],
+        "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
+    }
+
+
+def _says(ware: Mapping[str, Any], us: bool) -> str:
+    fired = ware.get("fired")
+    if not fired:
+        return "No clay was named, so nothing is said of the fired size: claybed plan --clay stoneware."
+    size = " × ".join(say_length(fired[key], us=us) for key in ("x_mm", "y_mm", "z_mm"))
+    holds = fired.get("capacity_ml")
+    room = f", and holds {say_volume(holds, us=us)}" if holds else ""
+    clay = str(ware["shrinkage"]["clay"]).replace("_", " ")
+    share = ware["shrinkage"]["total_percent"]
+    wall = say_length(fired["wall_mm"], us=us)
+    return f"Fired in {clay} ({share:.3g} % shrinkage) it is {size}{room}, its wall {wall}."
+
+
+def _cast_facts(cast: Mapping[str, Any], us: bool) -> list[list[str]]:
+    facts = [
+        ["Wall, wet", say_length(cast["wall_mm"], us=us)],
+        [f"Time at k = {cast['k_mm2_per_min']:.3g} mm²/min", say_time(cast["minutes"])],
+        ["Release after, about", say_time(cast["release_minutes"])],
+    ]
+    slip = cast.get("per_cast")
+    if slip:
+        facts += [
+            ["Slip to fill", say_volume(slip["fill_ml"], us=us)],
+            ["Slip used by a cast", say_volume(slip["slip_ml"], us=us)],
+            ["of it to top up", say_volume(slip["top_up_ml"], us=us)],
+        ]
+    if cast.get("casts_before_drying") is not None:
+        facts.append(["Casts before drying", f"{cast['casts_before_drying']:.0f}"])
+    if cast.get("discarded_casts"):
+        facts.append(["Thrown away, new mold", f"first {cast['discarded_casts']:.0f}"])
+    for narrow in cast.get("narrows") or ():
+        width = say_length(narrow["width_mm"], us=us)
+        facts.append([f"The {narrow['kind']} of {width} closes after", say_time(narrow["closes_minutes"])])
+    if cast.get("top_ups"):
+        times = ", ".join(say_time(one["minutes"]) for one in cast["top_ups"])
+        facts.append(["Top up after", times])
+    return facts
+
+
+def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
+    facts = [
+        ["Slab", say_length(press["slab_mm"], us=us)],
+        ["Slab to roll, edges included", say_area(press["slab_area_cm2"], us=us)],
+        ["Clay in the piece", say_mass(press["clay_g"], us=us)],
+        ["Clay to start with", say_mass(press["raw_clay_g"], us=us)],
+    ]
+    if press.get("coil_mm") is not None:
+        facts += [
+            ["Coil along the seam", say_length(press["coil_mm"], us=us)],
+            ["Slip for scoring", say_volume(press["scoring_slip_ml"], us=us)],
+        ]
+    facts.append(["Open after, about", say_time(press["wait_minutes"])])
+    return facts
+
+
+def _walls(cast: Mapping[str, Any]) -> list[list[str]]:
+    """Minutes for the same wall at other casting rates: read the row of your own test pour."""
+    square = float(cast["wall_mm"]) ** 2
+    return [[f"{rate:g}", f"{square / rate:.3g}"] for rate in (0.5, 1.0, 1.5, 2.0, 3.0, 5.0)]
+
+
+def _casts(cast: Mapping[str, Any]) -> list[list[str]]:
+    return [
+        [f"{row['number']:.0f}", say_time(row["minutes"]), f"{row['water_percent']:.0f} %"]
+        for row in cast.get("rows") or ()
+    ]
+
+
+def _state(state: Mapping[str, Any], us: bool) -> list[str]:
+    hours = state.get("hours")
+    return [
+        _STATES[state["id"]],
+        "" if state.get("mass_g") is None else say_mass(state["mass_g"], us=us),
+        "" if hours is None else say_time(60 * hours),
+    ]
