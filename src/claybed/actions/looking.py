@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from claybed.actions.looked_at import LIGHT, PICTURE, SHAPE
 from claybed.actions.planning import known_source, reader_of
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
@@ -16,7 +17,7 @@ from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Mesh
-from claybed.geometry.sighting import edge_faces, outline_edges, reach_of_faces
+from claybed.geometry.sighting import Sighting, edge_faces, outline_edges
 from claybed.materials import shelf
 from claybed.scene.shape_file import packed_bytes, shape_bytes
 from claybed.scene.wire import thinned
@@ -25,7 +26,6 @@ from claybed.sheets import pictures
 Progress = Callable[[str, float], None]
 # A hand turns the object live up to here; larger ones are thinned for the screen and planned in full.
 MOST_SHOWN: Final = 100_000
-SHAPE, LIGHT, PICTURE = "shape.bin", "light.npz", "picture.png"
 _RESOLUTION: Final = 384
 _DEEP_MM: Final = 5.0
 
@@ -65,8 +65,9 @@ def make_turner(payload: Mapping[str, Any]) -> Callable[[Any], bytes]:
         mesh = Mesh.make(kept["vertices_mm"], kept["faces"], frame="object", origin=kept["origin"])
     raster = DepthRaster(mesh, _RESOLUTION)
     edges, sides = edge_faces(mesh)
+    sighting = Sighting(mesh)
     clay_g_per_ml = shelf.value("clay", "oil_clay_density_g_per_ml").value
-    raster.columns(np.array([0.0, 0.0, 1.0]))
+    sighting.reach(raster.columns(np.array([0.0, 0.0, 1.0])), _DEEP_MM)  # compiled before a hand waits for it
 
     def answer(question: Any) -> bytes:
         axis = np.array([float(value) for value in question])
@@ -76,7 +77,7 @@ def make_turner(payload: Mapping[str, Any]) -> Callable[[Any], bytes]:
                 "that is no direction.", remedy="Turn the arrow to where the piece is lifted off."
             )
         columns = raster.columns(axis / length)
-        reach = reach_of_faces(mesh, axis / length, columns, _DEEP_MM)
+        reach = sighting.reach(columns, _DEEP_MM)
         fill_ml = columns.score.fill_mm3 / 1000.0
         header = {
             "axis": (axis / length).tolist(),

@@ -25,33 +25,36 @@ class Reach(IntEnum):
 _WALL_SIN = 0.0175  # one degree
 
 
-def reach_of_faces(
-    mesh: Mesh, axis: NDArray[np.floating], columns: Columns, deep_mm: float
-) -> NDArray[np.uint8]:
-    """`Reach` of every face (m,) of `mesh` along the unit `axis` (3,), object frame.
+class Sighting:
+    """A mesh ready to be judged along any axis: unit normals and middles of its faces, worked out once."""
 
-    `columns` are the crossings of the same mesh along that axis. A face is locked when most of what lies on
-    it can be reached from neither side, DEEP when the gap over it is longer than `deep_mm` along the axis. A
-    face between the lines is judged by the crossing nearest to its middle.
-    """
-    d = np.asarray(axis, dtype=np.float64)
-    corners = mesh.corners_mm
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length = np.linalg.norm(normal, axis=1)
-    lean = (normal @ d) / np.where(length > 0.0, length, 1.0)
-    grid = columns.grid
-    middle = corners.mean(axis=1) @ grid.rotation.T
-    pixel = np.floor((middle[:, :2] - np.array(grid.origin_mm)) / grid.spacing_mm).astype(np.int64)
-    gap = _gap_over_faces(
-        columns.start, columns.z_mm, columns.side, len(mesh.faces), columns.floor_mm, pixel, middle[:, 2],
-        grid.columns, grid.rows,
-    )  # fmt: skip
-    reach = np.where(lean > 0.0, Reach.ALONG, Reach.AGAINST).astype(np.uint8)
-    reach[np.abs(lean) < _WALL_SIN] = Reach.WALL
-    locked = (gap > 0.0) & (np.abs(lean) >= _WALL_SIN)
-    reach[locked] = Reach.LOCKED
-    reach[locked & (gap > deep_mm)] = Reach.DEEP
-    return reach
+    def __init__(self, mesh: Mesh) -> None:
+        corners = mesh.corners_mm
+        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        length = np.linalg.norm(normal, axis=1)
+        self._normal = np.ascontiguousarray(normal / np.where(length > 0.0, length, 1.0)[:, None])
+        self._middle_mm = np.ascontiguousarray(corners.mean(axis=1))
+
+    def reach(self, columns: Columns, deep_mm: float) -> NDArray[np.uint8]:
+        """`Reach` of every face (m,) along the axis of `columns`, the crossings of the same mesh.
+
+        A face is locked when most of what lies on it can be reached from neither side, DEEP when the gap over
+        it is longer than `deep_mm` along the axis. A face between the lines is judged by the crossing nearest
+        to its middle.
+        """
+        grid = columns.grid
+        gap = _gap_over_faces(
+            columns.start, columns.z_mm, columns.side, columns.floor_mm, self._middle_mm, grid.rotation,
+            np.array(grid.origin_mm), grid.spacing_mm, grid.columns, grid.rows,
+        )  # fmt: skip
+        lean = self._normal @ grid.rotation[2]
+        wall = np.abs(lean) < _WALL_SIN
+        reach = np.where(lean > 0.0, Reach.ALONG, Reach.AGAINST).astype(np.uint8)
+        reach[wall] = Reach.WALL
+        locked = (gap > 0.0) & ~wall
+        reach[locked] = Reach.LOCKED
+        reach[locked & (gap > deep_mm)] = Reach.DEEP
+        return reach
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -59,14 +62,16 @@ def _gap_over_faces(
     start: Ints,
     z: Floats,
     side: Ints,
-    faces: int,
     floor_mm: float,
-    pixel: Ints,
-    middle_z: Floats,
+    middle: Floats,
+    rotation: Floats,
+    origin: Floats,
+    spacing: float,
     columns: int,
     rows: int,
 ) -> Floats:
     """Longest gap over each face where most of its crossings are hidden, else 0."""
+    faces = len(middle)
     hidden = np.zeros(faces, np.int32)
     seen = np.zeros(faces, np.int32)
     longest = np.zeros(faces)
@@ -90,12 +95,17 @@ def _gap_over_faces(
             if hidden[f] > seen[f]:
                 out[f] = longest[f]
             continue
-        i, j = pixel[f, 0], pixel[f, 1]
+        at = np.zeros(3)
+        for k in range(3):
+            for n in range(3):
+                at[k] += rotation[k, n] * middle[f, n]
+        i = int(np.floor((at[0] - origin[0]) / spacing))
+        j = int(np.floor((at[1] - origin[1]) / spacing))
         if 0 <= i < columns and 0 <= j < rows:
             p = j * columns + i
             nearest, best = -1, np.inf
             for k in range(start[p], start[p + 1]):
-                away = abs(z[k] - middle_z[f])
+                away = abs(z[k] - at[2])
                 if away < best:
                     nearest, best = k, away
             if nearest >= 0:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from claybed.actions.asking import brief_from
-from claybed.actions.looking import LIGHT
+from claybed.actions.looked_at import LIGHT
 from claybed.errors import InputError
 from claybed.jobs.folder import new_folder
 from claybed.jobs.resident import Resident

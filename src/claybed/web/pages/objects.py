@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, File, Form, HTTPException, Request, UploadFile
 from starlette.responses import FileResponse, RedirectResponse, Response
 
-from claybed.actions.looking import PICTURE, SHAPE
+from claybed.actions.looked_at import PICTURE, SHAPE
 from claybed.errors import InputError
 from claybed.register import keeping
 from claybed.register.working import jobs_about
