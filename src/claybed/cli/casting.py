@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice
+from claybed.cli import folder_work, output
 from claybed.cli import options as ask
-from claybed.cli import output
 from claybed.cli import ware_options as ware
 from claybed.errors import EXIT_DONE, InputError
 
@@ -79,6 +80,10 @@ def cast(
         bool,
         typer.Option("--used", help="The mold has cast before: none thrown away.", rich_help_panel=_MOLD),
     ] = False,
+    map_to: Annotated[
+        Path | None,
+        _text("--map", "FOLDER", "Simulate --casts on the plan's plaster; write pictures here.", _MOLD),
+    ] = None,
     named: Annotated[str | None, _text("--slip", "NAME", "A slip of your studio file.", ware.CLAY)] = None,
     studio: ware.Studio = None,
     why: ware.Why = False,
@@ -93,6 +98,26 @@ def cast(
 
     system = choice(units, SYSTEMS, where="--units")
     start = ware.share(moisture, where="--moisture")
+    if map_to is not None:
+        from claybed.records.soaked import MapAsk
+
+        asked = MapAsk(
+            rate_mm2_per_min=ware.positive(k, where="--k"),
+            minutes_min=ware.positive(minutes, where="--minutes"),
+            wall_mm=ware.length(wall, where="--wall"),
+            casts=1 if casts is None else ware.counted_from_one(casts, where="--casts"),
+            slip_ratio=ware.positive(sg, where="--sg"),
+            cast_water_fraction=ware.share(clay_water, where="--clay-water"),
+            moisture_fraction=0.0 if start is None else start,
+        )
+        mapped = folder_work.into_folder(folder_work.CAST_MAP, plan, map_to, asked, option="--map")
+        if as_json:
+            output.print_json(mapped)
+        else:
+            folder_work.show_map(mapped, map_to)
+            if why:
+                output.say_working(mapped["figures"])
+        return EXIT_DONE
     document = cast_document(
         CastWish(
             wall_mm=ware.length(wall, where="--wall"),

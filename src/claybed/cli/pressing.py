@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice
+from claybed.cli import folder_work, output
 from claybed.cli import options as ask
-from claybed.cli import output
 from claybed.cli import ware_options as ware
 from claybed.errors import EXIT_DONE
 
@@ -39,6 +40,9 @@ def press(
             "--number", metavar="N", help="Which pressing since the mold was dry.", rich_help_panel=_PRESS
         ),
     ] = 1,
+    patterns_to: Annotated[
+        Path | None, _text("--patterns", "FOLDER", "Slab patterns of the plan at 1:1, written here.")
+    ] = None,
     body: ware.ClayBody = None,
     studio: ware.Studio = None,
     why: ware.Why = False,
@@ -49,6 +53,24 @@ def press(
     from claybed.actions.pressing import PressWish, press_document
 
     system = choice(units, SYSTEMS, where="--units")
+    if patterns_to is not None:
+        from claybed.records.patterns import PatternAsk
+
+        slabs = folder_work.into_folder(
+            folder_work.PATTERNS,
+            plan,
+            patterns_to,
+            PatternAsk(slab_mm=ware.length(thickness, where="--thickness")),
+            option="--patterns",
+            paper="us-letter" if system == "us" else "a4",
+        )
+        if as_json:
+            output.print_json(slabs)
+        else:
+            folder_work.show_patterns(slabs, patterns_to)
+            if why:
+                output.say_working(slabs["figures"])
+        return EXIT_DONE
     block_g = ware.mass(block, where="--block")
     document = press_document(
         PressWish(
