@@ -86,7 +86,8 @@ def find_outline(rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen
     factor = COARSE_SIDE_PX / max(fine.shape[:2])
     coarse = cv2.resize(fine, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     coarse_camera = fine_camera.straight(coarse.shape[1] / fine.shape[1])
-    light = light_on_paper(coarse, coarse_camera, mat, seen)
+    # By the finer picture: a coarse pixel on a marker's rim holds ink as well.
+    light = light_on_paper(fine, fine_camera, mat, seen)
     mask = coarse_object(coarse, coarse_camera, mat, seen, light, name)
     size = fine.shape[1], fine.shape[0]
     grain = fine.shape[1] / mask.shape[1]
