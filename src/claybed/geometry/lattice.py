@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
@@ -108,8 +109,18 @@ def twice_plan_area(plan: Lattice, faces: NDArray[np.integer]) -> Lattice:
     """Twice the signed area of each triangle in plan: `plan` (n, 2) int64, `faces` (m, 3); exact below 2^31
     units.
     """
-    a, b, c = plan[faces[:, 0]], plan[faces[:, 1]], plan[faces[:, 2]]
-    area: Lattice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    area: Lattice = _doubled(np.asarray(plan), np.asarray(faces))
+    return area
+
+
+@njit(cache=True, nogil=True)
+def _doubled(plan: Lattice, faces: NDArray[np.integer]) -> Lattice:
+    area = np.empty(faces.shape[0], np.int64)
+    for k in range(faces.shape[0]):
+        a, b, c = faces[k, 0], faces[k, 1], faces[k, 2]
+        ux, uy = plan[b, 0] - plan[a, 0], plan[b, 1] - plan[a, 1]
+        vx, vy = plan[c, 0] - plan[a, 0], plan[c, 1] - plan[a, 1]
+        area[k] = ux * vy - uy * vx
     return area
 
 

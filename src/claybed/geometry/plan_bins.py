@@ -34,7 +34,7 @@ def bin_triangles(plan: Lattice) -> Bins:
     if not len(plan):
         raise ValueError("there are no triangles to sort")
     plan = np.ascontiguousarray(plan)
-    x0, y0, x1, y1 = _reach(plan)
+    x0, y0, x1, y1 = plan_reach(plan)
     wide, deep = x1 - x0, y1 - y0
     side = int(np.clip(np.sqrt(len(plan) / TRIANGLES_A_CELL), 1, MOST_CELLS_A_SIDE))
     cell = max(wide, deep, 1) // side + 1
@@ -44,7 +44,8 @@ def bin_triangles(plan: Lattice) -> Bins:
 
 
 @njit(cache=True, nogil=True)
-def _reach(tri: Lattice) -> tuple[int, int, int, int]:
+def plan_reach(tri: Lattice) -> tuple[int, int, int, int]:
+    """Least x, least y, largest x and largest y of plan triangles (m, 6), m at least 1."""
     x0, y0, x1, y1 = tri[0, 0], tri[0, 1], tri[0, 0], tri[0, 1]
     for k in range(tri.shape[0]):
         for v in range(0, 6, 2):

@@ -18,7 +18,7 @@ from claybed.geometry.mesh import Bytes, Mesh
 from claybed.geometry.sheet import Sheet
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class LatticeSolid:
     """A closed solid with integer corners.
 

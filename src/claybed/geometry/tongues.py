@@ -18,6 +18,7 @@ from scipy.ndimage import distance_transform_edt, label, maximum
 from claybed.geometry.clearance import looking, turned
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.mesh import Floats
+from claybed.geometry.plan_bins import plan_reach
 from claybed.geometry.slab import LatticeSolid
 
 RADII_MM = (0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0)
@@ -62,7 +63,8 @@ def narrowest_tongue(
     sought_mm = 2.0 * max(radii_mm)
     if not len(plan):
         return Tongue(sought_mm, 0.0, None, sought_mm, 0.0)
-    extent_mm = float(np.ptp(plan.reshape(-1, 2), axis=0).max()) / XY_PER_MM
+    x0, y0, x1, y1 = plan_reach(plan)
+    extent_mm = max(x1 - x0, y1 - y0) / XY_PER_MM
     relief_mm = float(np.ptp(heights)) / Z_PER_MM
     finest_mm = extent_mm / most_px
     usable = [r for r in sorted(radii_mm) if r >= LEAST_PIXELS * finest_mm]
@@ -93,13 +95,13 @@ def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats,
     `plan` (m, 6) and `heights` (m, 3) in lattice units, as `looking` gives them. Also the plan position
     (2,) mm of the outer corner of pixel (0, 0).
     """
-    lo = plan.reshape(-1, 2).min(axis=0)
-    columns, rows = np.ceil(np.ptp(plan.reshape(-1, 2), axis=0) / (pixel_mm * XY_PER_MM)).astype(int)
-    field = np.full((max(int(rows), 1), max(int(columns), 1)), np.inf)
-    local = (plan.reshape(-1, 3, 2) - lo) / (pixel_mm * XY_PER_MM) - 0.5
-    _lay(local, heights / Z_PER_MM, field)
+    pixel = pixel_mm * XY_PER_MM
+    x0, y0, x1, y1 = plan_reach(plan)
+    columns, rows = (max(int(np.ceil(span / pixel)), 1) for span in (x1 - x0, y1 - y0))
+    field = np.full((rows, columns), np.inf)
+    _lay(plan, heights, x0, y0, pixel, 1.0 / Z_PER_MM, field)
     field[np.isinf(field)] = np.nan
-    return field, lo / XY_PER_MM
+    return field, np.array([x0, y0]) / XY_PER_MM
 
 
 def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, float, tuple[int, int]] | None:
@@ -159,12 +161,14 @@ def grey_closing(field: Floats, radius_px: float) -> Floats:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _lay(corners: Floats, heights: Floats, field: Floats) -> None:
+def _lay(
+    plan: Lattice, heights: Lattice, x0: int, y0: int, pixel: float, scale: float, field: Floats
+) -> None:
     rows, columns = field.shape
-    for k in range(corners.shape[0]):
-        ax, ay = corners[k, 0]
-        bx, by = corners[k, 1]
-        cx, cy = corners[k, 2]
+    for k in range(plan.shape[0]):
+        ax, ay = (plan[k, 0] - x0) / pixel - 0.5, (plan[k, 1] - y0) / pixel - 0.5
+        bx, by = (plan[k, 2] - x0) / pixel - 0.5, (plan[k, 3] - y0) / pixel - 0.5
+        cx, cy = (plan[k, 4] - x0) / pixel - 0.5, (plan[k, 5] - y0) / pixel - 0.5
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
         if area <= 0.0:
             continue
@@ -182,7 +186,7 @@ def _lay(corners: Floats, heights: Floats, field: Floats) -> None:
                         + s * (heights[k, 1] - heights[k, 0])
                         + t * (heights[k, 2] - heights[k, 0])
                     )
-                    field[j, i] = min(field[j, i], h)
+                    field[j, i] = min(field[j, i], scale * h)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

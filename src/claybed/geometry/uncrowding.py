@@ -16,7 +16,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import Lattice, twice_plan_area
+from claybed.geometry.lattice import Lattice, plan_codes, twice_plan_area
 from claybed.geometry.mesh import Origin
 from claybed.geometry.sheet import Sheet
 
@@ -51,8 +51,10 @@ def relieve(top: Sheet, bottom: Sheet, outside: Sheet, edges: Lattice) -> tuple[
     Only ever adds to the model: the top sheet is raised, the bottom sheet lowered; the parting surface may go
     either way. A plan point at which no valley is left has its model made one level.
     """
-    number = {tuple(p): i for i, p in enumerate(top.plan.tolist())}
-    at = [[number.get((x, y), -1) for x, y, _ in pair] for pair in edges.tolist()]
+    codes, wanted = plan_codes(top.plan), plan_codes(edges.reshape(-1, 3)[:, :2])
+    some = np.flatnonzero(np.isin(codes, wanted))
+    number = dict(zip(codes[some].tolist(), some.tolist(), strict=True))
+    at = np.array([number.get(code, -1) for code in wanted.tolist()]).reshape(-1, 2).tolist()
     high, low = top.heights.copy(), bottom.heights.copy()
     for (start, end), (z_start, z_end) in zip(at, edges[:, :, 2].tolist(), strict=True):
         if start != end and min(start, end) >= 0:

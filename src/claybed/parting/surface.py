@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import spsolve
 
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, distinct_plan, numbered_in
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
@@ -108,17 +108,17 @@ def _ring(key: Key, share: float) -> Lattice:
 def _one_plan(envelope: Envelope, tiles: Lattice) -> tuple[Lattice, Sheet, Sheet, NDArray[np.int32]]:
     """All plan points in one list, and the sheets and tiles over it."""
     plan = envelope.top.plan
-    used = np.unique(np.concatenate([envelope.top.faces.ravel(), envelope.bottom.faces.ravel()]))
-    points = np.concatenate([plan[used], tiles.reshape(-1, 2)])
-    merged, index = np.unique(points, axis=0, return_inverse=True)
-    index = index.reshape(-1)
+    used = np.zeros(len(plan), bool)
+    for sheet in (envelope.top, envelope.bottom):
+        used[sheet.faces] = True
     place = np.full(len(plan), -1, np.int64)
-    place[used] = index[: len(used)]
+    kept, place[used] = distinct_plan(plan[used])
+    merged, index = numbered_in(kept, tiles.reshape(-1, 2))
     top, bottom = (
         Sheet(merged, place[s.faces].astype(np.int32), s.heights, s.origin)
         for s in (envelope.top, envelope.bottom)
     )
-    return merged, top, bottom, index[len(used) :].reshape(-1, 3).astype(np.int32)
+    return merged, top, bottom, index.reshape(-1, 3).astype(np.int32)
 
 
 def _relax(

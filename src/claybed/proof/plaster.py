@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ JOINT = (Origin.PARTING, Origin.KEY)
 # The wall is asked for in whole hundredths; the lattice may take that much.
 WALL_GRACE_MM = 0.01
 LEAST_TONGUE_MM = 3.0
+# A solid never changes, so what was measured on it holds as long as it lives.
+_MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDictionary()
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
 
@@ -94,12 +97,19 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
 
 
 def _tongue_of(solid: LatticeSolid, pull: Place) -> Tongue:
-    if abs(pull[2]) == 1.0:
-        return narrowest_tongue(solid, pull)
-    found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0))
-    if found.at_mm is None:
-        return found
-    return replace(found, at_mm=_place(np.array(found.at_mm) @ pull_rotation(pull)))
+    """The narrowest tongue of a piece; measured once, though it is asked for when a mold is chosen and again
+    when it is proved.
+    """
+    known = _MEASURED.setdefault(solid, {})
+    if pull not in known:
+        if abs(pull[2]) == 1.0:
+            known[pull] = narrowest_tongue(solid, pull)
+        else:
+            found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0))
+            if found.at_mm is not None:
+                found = replace(found, at_mm=_place(np.array(found.at_mm) @ pull_rotation(pull)))
+            known[pull] = found
+    return known[pull]
 
 
 def seam_angle(assembly: Assembly) -> Check | None:

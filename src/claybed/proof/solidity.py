@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
@@ -35,25 +36,17 @@ class Surface:
 
 def surface(solid: LatticeSolid) -> Surface:
     """Read the edges of a solid; points must be unique, as they are in every `LatticeSolid`."""
-    faces = solid.faces.astype(np.int64)
-    m, n = len(faces), len(solid.points)
+    m = len(solid.faces)
     if not m:
         return Surface(np.zeros((0, 2), np.int64), 0, -1)
-    a, b = faces.T.reshape(-1), np.roll(faces, -1, axis=1).T.reshape(-1)
-    key = np.minimum(a, b) * n + np.maximum(a, b)
-    order = np.argsort(key, kind="stable")
-    ordered, forward = key[order], (a < b)[order]
-    starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]])
-    count = np.diff(np.r_[starts, len(ordered)])
-    ahead = np.add.reduceat(forward.astype(np.int64), starts)
-    bad = ordered[starts[(count != 2) | (ahead != 1) | (ordered[starts] // n == ordered[starts] % n)]]
-    face = order % m
-    same = ordered[1:] == ordered[:-1]
-    joined = face[:-1][same], face[1:][same]
-    graph = coo_matrix((np.ones(len(joined[0]), np.int8), joined), shape=(m, m))
+    sides = match_sides(solid.faces, len(solid.points))
+    bad = np.sort(side_ends(solid.faces, np.union1d(sides.lone, sides.twice)), axis=1)
+    mated = np.flatnonzero(sides.mate >= 0)
+    joined = mated // 3, sides.mate[mated] // 3
+    graph = coo_matrix((np.ones(len(mated), np.int8), joined), shape=(m, m))
     bodies, part = connected_components(graph, directed=False)
     stray = int(np.argmax(part == int(np.argmin(np.bincount(part)))))
-    return Surface(np.stack([bad // n, bad % n], axis=1), int(bodies), stray)
+    return Surface(np.unique(bad, axis=0) if len(bad) else bad, int(bodies), stray)
 
 
 def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "") -> list[Check]:
