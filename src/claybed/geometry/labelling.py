@@ -5,12 +5,14 @@ from __future__ import annotations
 import igl
 import numpy as np
 
-from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm
+from claybed.geometry.lattice import XY_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
 from claybed.geometry.mesh import Origin
+from claybed.geometry.plan_bins import bin_triangles, near_any
 from claybed.geometry.slab import LatticeSolid
 
 # A wall of the model further than this from the object is clay, not object: more than snapping can move it.
 APART_MM = 0.005
+NEAR_UNITS = round(2 * APART_MM * XY_PER_MM)
 
 
 def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> LatticeSolid:
@@ -22,17 +24,22 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     object.
     """
     f, p = model.faces, model.points
-    a, b, c = (p[f[:, k], :2] for k in range(3))
-    upright = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) == (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    number = np.flatnonzero(upright)
+    number = np.flatnonzero(twice_plan_area(p, f) == 0)
     if not len(number):
         return model
     corner = lattice_mm(p)[f[number]]
     middle = corner.mean(axis=1)
     spots = np.concatenate([corner, middle[:, None], (corner + np.roll(corner, 1, axis=1)) / 2.0], axis=1)
+    # What is nowhere near a wall in plan cannot be the wall's own surface: only its distance would be asked.
+    bins = bin_triangles(p[:, :2][f[number]].reshape(-1, 6))
+    near = np.flatnonzero(near_any(source.points[:, :2][source.faces].reshape(-1, 6), bins, NEAR_UNITS))
+    near = near if len(near) else np.arange(len(source.faces))
     squared, nearest, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(spots.reshape(-1, 3)), lattice_mm(source.points), source.faces.astype(np.int64)
+        np.ascontiguousarray(spots.reshape(-1, 3)),
+        lattice_mm(source.points),
+        source.faces[near].astype(np.int64),
     )
+    nearest = near[nearest]
     squared = squared.reshape(-1, 7).max(axis=1)
     # A wall with a corner on the gate is the gate's: it need not lie on the object.
     named = source.origin[nearest.reshape(-1, 7)[:, :4]].max(axis=1)

@@ -80,3 +80,31 @@ def _fill(
                 items[at[c]] = k
                 at[c] += 1
     return starts, items
+
+
+def near_any(plan: Lattice, bins: Bins, reach: int) -> NDArray[np.bool_]:
+    """Which plan triangles (m, 6) may lie within `reach` lattice units of one in `bins`; misses none that
+    does.
+    """
+    flags: NDArray[np.bool_] = _near(np.ascontiguousarray(plan), *bins[:6], reach)
+    return flags
+
+
+@njit(cache=True, nogil=True)
+def _near(
+    tri: Lattice, x0: int, y0: int, cell: int, gx: int, gy: int, starts: NDArray[np.int64], reach: int
+) -> NDArray[np.bool_]:
+    flags = np.zeros(tri.shape[0], np.bool_)
+    for k in range(tri.shape[0]):
+        ax = (min(tri[k, 0], tri[k, 2], tri[k, 4]) - reach - x0) // cell
+        bx = (max(tri[k, 0], tri[k, 2], tri[k, 4]) + reach - x0) // cell
+        ay = (min(tri[k, 1], tri[k, 3], tri[k, 5]) - reach - y0) // cell
+        by = (max(tri[k, 1], tri[k, 3], tri[k, 5]) + reach - y0) // cell
+        for iy in range(max(ay, 0), min(by, gy - 1) + 1):
+            for ix in range(max(ax, 0), min(bx, gx - 1) + 1):
+                if starts[iy * gx + ix + 1] > starts[iy * gx + ix]:
+                    flags[k] = True
+                    break
+            if flags[k]:
+                break
+    return flags

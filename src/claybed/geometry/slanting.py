@@ -19,10 +19,10 @@ from claybed.geometry.clearance import (
     clip_pairs,
     crossing_pairs,
     lock_along,
-    looking,
     measured,
 )
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice, pull_rotation
+from claybed.geometry.looking import looking
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 

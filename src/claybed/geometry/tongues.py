@@ -15,8 +15,8 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, label, maximum
 
-from claybed.geometry.clearance import looking, turned
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
+from claybed.geometry.looking import looking, turned
 from claybed.geometry.mesh import Floats
 from claybed.geometry.plan_bins import plan_reach
 from claybed.geometry.slab import LatticeSolid
