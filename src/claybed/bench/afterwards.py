@@ -59,7 +59,9 @@ def plan_after(
         grooves_count=from_shelf("bench", "strap_grooves_count", "round the closed mold"),
         hand_holds=holds,
         scratch=scratch,
-        steps=_last_steps(scratch, holds, pry_mm) if last else _first_steps(flip, keys, brief),
+        steps=_last_steps(scratch, holds, pry_mm, alone=pour.order == 1)
+        if last
+        else _first_steps(flip, keys, brief),
         cautions=(
             "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
             "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people where the "
@@ -125,13 +127,26 @@ def _first_steps(flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief) ->
     )
 
 
-def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...]) -> tuple[str, ...]:
+def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...], *, alone: bool) -> tuple[str, ...]:
+    """What follows the last pour; `alone` for a mold of one piece, which has no seam to pry at."""
     length, width, depth = (say_length(side) for side in pry_mm)
     grip = (
         ("Cut hand-holds into two opposite sides, as deep as your fingers, while it is still soft.",)
         if holds
         else ()
     )
+    if alone:
+        return (
+            _nail(),
+            f"Scratch into the outside of the piece: {scratch}. Paper tags do not last.",
+            "Chamfer the outside edges with a rasp.",
+            *grip,
+            f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up and draw the object "
+            "straight out: wet the rim, tap all round with a rubber mallet, and wait if it holds; do not "
+            "lever against one edge.",
+            "Wash release off the face with a sponge and clear water.",
+            "Weigh the piece trimmed and wet, write it down, and stand it on slats to dry.",
+        )
     return (
         _nail(),
         f"Scratch into the outside of each piece: {scratch}. Paper tags do not last.",

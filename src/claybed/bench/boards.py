@@ -131,7 +131,9 @@ def stiffening(
 
 def boards_how(found: tuple[BoardSet, BoardSet], x_mm: float, y_mm: float) -> str:
     """How the boards are set up, as a sentence."""
-    lengths = " and ".join(dict.fromkeys(f"{board.length_mm:g} × {board.height_mm:g} mm" for board in found))
+    lengths = " and ".join(
+        dict.fromkeys(f"{board.length_mm:g} × {math.ceil(board.height_mm):g} mm" for board in found)
+    )
     return (
         f"Stand the boards ({lengths}) around it so that each butts against the next and runs past it at the "
         f"other end; set {say_length(x_mm)} × {say_length(y_mm)} inside with a ruler, corners square, then "

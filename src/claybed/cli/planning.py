@@ -215,10 +215,9 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     ware_findings = (document.get("ware") or {}).get("findings") or ()
     output.say_findings(finding for finding in ware_findings if finding["id"] == "fired_size_missed")
     output.say(f"Written to {final}.")
-    papers = sorted((final / "sheets").glob("*.pdf"), key=lambda paper: not paper.name.startswith("bench"))
-    sheet = papers[0] if papers else None
-    if ready and sheet is not None:
-        output.say(f"Print {sheet} at 100 %.")
+    sheets = sorted((final / "sheets").glob("*.pdf"))
+    if ready and sheets:
+        output.say(f"Print {' and '.join(str(sheet) for sheet in sheets)} at 100 %.")
 
 
 def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, Any]) -> list[str]:

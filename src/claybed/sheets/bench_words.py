@@ -11,6 +11,8 @@ from claybed.units import say_length, say_mass
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
+# Boards, clamps and a thumb beside the form.
+BASE_ROOM_MM = 80.0
 
 
 def side_of(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
@@ -42,6 +44,14 @@ def front_words(plan: Mapping[str, Any]) -> str:
         side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
         return f"Front is the side towards you; the gate points to the {side}. Write both on the board."
     return "Front is the side towards you. Write it on the board."
+
+
+def base_words(plan: Mapping[str, Any], us: bool) -> str:
+    """How large a board the work stands on: the form, its sides and room to press clay against them."""
+    outer = plan["mold"]["outer_mm"]
+    sides = outer[:2] if len(outer) == 3 else [outer[0], outer[0]]
+    size = " × ".join(ruler(side + 2.0 * BASE_ROOM_MM, us) for side in sides)
+    return f"Work on a flat, level board that shuns water, {size} or more: heights are told from it."
 
 
 def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -128,8 +138,9 @@ def seam_words(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[st
         key = workings.key("/pose/stations/0/seam_mm")
         says = [
             f"It rises and falls between {low} and {high} above the board{f' [{key}]' if key else ''}. Mark "
-            f"the {len(stations)} stations at the heights printed on the chart, stand the seam strip round "
-            "the object, numbers to numbers, and draw along its edge.",
+            f"the {len(stations)} stations, the numbered places round the object, at the heights printed on "
+            "the chart. Stand the seam strip on the board round the object, numbers to numbers, and draw "
+            "along its edge.",
         ]
     if stray[tight] < 0.05:
         says.append("Keep to the line: at an edge of the object the seam is the edge itself.")
@@ -190,7 +201,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     keys = pose.get("keys") or []
     if keys:
         key = keys[0]
-        ball = say_length(key["ball_mm"], us=us)
+        ball = say_length(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
             f"Press {len(keys)} keys where the chart has circles: a ball of {ball}, "
             f"{ruler(key['depth_mm'], us)} deep ({ruler(key['diameter_mm'], us)} across), or turn the key "

@@ -12,6 +12,7 @@ from typing import Any
 from claybed.scene import wording
 from claybed.scene.wording import ruler
 from claybed.sheets.bench_words import (
+    base_words,
     bed_words,
     fill_words,
     front_words,
@@ -117,7 +118,8 @@ def _setting_up(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[S
             "Print and cut",
             [
                 "Lay a ruler on both 150 mm bars, here and on the templates; print again if one is off.",
-                f"Cut out {listed}; tape over the card, so that clay does not soak it." if listed else "",
+                _cutting(listed, pose, us),
+                base_words(plan, us),
                 front_words(plan),
             ],
         ),
@@ -144,6 +146,15 @@ def _held(plan: Mapping[str, Any], index: int) -> list[Step]:
     return [_step("Keep it down", [hold["says"], *(f"Or fill the hollow: {text}" for text in heavy)])]
 
 
+def _cutting(listed: str, pose: Mapping[str, Any], us: bool) -> str:
+    """What is cut, and from which card."""
+    if not listed:
+        return ""
+    saddles = pose.get("saddles") or []
+    thick = ruler(saddles[0]["card_mm"], us) if saddles else "stiff"
+    return f"Cut {listed} from {thick} card and tape over it, so that clay does not soak it."
+
+
 def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
     rows: list[list[str]] = []
     if pose.get("on_board"):
@@ -151,7 +162,7 @@ def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
     for mark in pose.get("landmarks") or []:
         span = ""
         if mark["high_mm"] - mark["low_mm"] > 3.0:
-            span = f"middle of {ruler(mark['low_mm'], us)} to {ruler(mark['high_mm'], us)}"
+            span = f"{ruler(mark['low_mm'], us).rsplit(' ', 1)[0]} to {ruler(mark['high_mm'], us)}"
         rows.append([str(mark["name"]), ruler(mark["height_mm"], us), span])
     return rows
 
@@ -167,7 +178,10 @@ def _turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     steps = [_step("Take the form off", [off], care=after.get("cautions", [])[:1])]
     for title, text in zip(titles, rest, strict=False):
         care = after.get("cautions", [])[1:2] if title == "Turn it over" else []
-        steps.append(_step(title, [text], care=care))
+        plug = ""
+        if title == "Clean" and (plan["mold"].get("gate") or {}).get("kind") == "bore":
+            plug = "The gate plug stays in as well."
+        steps.append(_step(title, [text, plug], care=care))
     return steps
 
 
@@ -207,7 +221,8 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             form["how"],
             f"Straps or clamps at {straps} above the board." if straps else "",
             form.get("stiffen", ""),
-            f"Seal every joint with {coil} of clay coil. " + " ".join(form.get("leaks") or []),
+            f"Seal every joint with {coil} of clay rolled as thick as a finger. "
+            + " ".join(form.get("leaks") or []),
         ]
     line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
     stop = f"{ruler(line['from_board_mm'], us)} up from the board"
