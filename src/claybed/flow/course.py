@@ -9,10 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from claybed.bench.planning import plan_bench
+from claybed.flow.flowing import flow_checks
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.sideways import aside, seen_along
 from claybed.flow.standing import board_mm, footprint_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
+from claybed.gate.flowing import flow_of
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.levels import volume_above_mm3
 from claybed.materials import shelf
@@ -23,6 +25,7 @@ from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.bench import Bench
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
+from claybed.records.flowed import Flow
 from claybed.records.measured import MeasuredObject
 from claybed.records.pour import PiecePour
 from claybed.records.poured import Poured
@@ -52,7 +55,8 @@ class Course:
     """What every stage of a plan handed on, in order.
 
     `survey` describes the way the mold really opens, also where the first survey preferred another;
-    `checks` are of the solids, before any file was written; `keys` the store's key of every stage.
+    `checks` are of the solids, before any file was written; `keys` the store's key of every stage;
+    `flow` how slip fills and leaves, None when none does.
     """
 
     obj: MeasuredObject
@@ -64,6 +68,7 @@ class Course:
     timetable: Timetable
     ware: Ware
     keys: dict[str, str]
+    flow: Flow | None = None
 
 
 def run_survey(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Surveyed:
@@ -108,6 +113,8 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     checks = recall(
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
+    flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
+    checks = (*checks, *flow_checks(flow, assembly))
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,
@@ -122,7 +129,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         lambda: plan_timetable(bench, standing_pours(obj, assembly, poured)),
     )
     ware = recall(store, keys["ware"], Ware, lambda: plan_ware(obj, molded.option, assembly, brief))
-    return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys)
+    return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys, flow)
 
 
 def plan_all_benches(

@@ -11,6 +11,7 @@ from claybed import __version__
 from claybed.flow.benchwork import write_bench, write_pour_bench, write_timetable
 from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
+from claybed.flow.flowing import write_flow
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
@@ -50,6 +51,7 @@ def plan_document(
     _write_pieces(document, course)
     write_pose(document.part("pose"), pose)
     _write_pours(document, course)
+    write_flow(document, course.flow)
     write_bench(document, course.bench)
     write_timetable(document, course.timetable)
     write_ware(document.part("ware"), course.ware)

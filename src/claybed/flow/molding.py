@@ -53,6 +53,8 @@ LEAST_GRID_MM = 2.0
 KEEP_OUT_LEAST_MM = 0.5
 # A gate within 60 degrees of a side piece's pull would come out through that piece.
 GATE_CLEAR = 0.5
+# Fill beyond what the samples found that is put down to their spacing.
+FILL_GRACE_ML = 0.2
 Vector = tuple[float, float, float]
 
 
@@ -179,13 +181,31 @@ def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progre
             brief = replace(brief, shape="boxed")
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
-        assembly, kept_out_mm = _clean_cut(obj, layout, gate_plan, option.sides, brief, progress)
+        assembly, kept_out_mm, left_ml = _clean_cut(obj, layout, gate_plan, option.sides, brief, progress)
         wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
         # Further pieces bring keys of their own; it is the two main ones that may want room.
         if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
             break
     progress("mold", 1.0)
+    if option.sides:
+        option = _as_made(obj, option, left_ml, brief)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
+
+
+def _as_made(obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief) -> MoldOption:
+    """The option with the fill that its side pieces really leave. Raises CannotError when that is much more
+    than was found, and more than was allowed.
+    """
+    if left_ml <= option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml):
+        return option
+    if brief.max_fill_ml is not None and left_ml <= brief.max_fill_ml:
+        return replace(option, fill_ml=left_ml)
+    raise CannotError(
+        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but side pieces that part level "
+        f"do not reach it: {left_ml:.1f} ml would have to be filled.",
+        where=obj.name,
+        remedy=f"Allow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml, or soften the object there.",
+    )
 
 
 def _clean_cut(
@@ -195,7 +215,7 @@ def _clean_cut(
     sides: tuple[Vector, ...],
     brief: Brief,
     progress: Progress,
-) -> tuple[Assembly, float]:
+) -> tuple[Assembly, float, float]:
     """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
     top_mm = _top(obj, layout)
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
@@ -213,13 +233,14 @@ def _clean_cut(
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
             keyed = short_of(moved, lat, pulls) if pulls else moved
             assembly, parting = _cut(lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress)
+            left_ml = 0.0
             if pulls:
                 progress("mold", 0.85)
-                assembly = with_sides(assembly, lat, moved, pulls, keys_asked=brief.keys)
+                assembly, left_ml = with_sides(assembly, lat, moved, pulls, keys_asked=brief.keys)
         except ArithmeticError as reason:
             fault = str(reason)
             continue
-        return assembly, _seam_kept_out(parting, moved, brief.keep_out)
+        return assembly, _seam_kept_out(parting, moved, brief.keep_out), left_ml
     raise CannotError(
         f"the mold could not be cut cleanly ({fault}).",
         where=obj.name,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
+from claybed.flow.flowing import flow_findings
 from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
@@ -31,6 +32,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
         *_gate_findings(assembly.gate, brief),
+        *flow_findings(course.flow, assembly),
         *edge_findings(course.checks),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),

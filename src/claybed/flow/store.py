@@ -24,6 +24,7 @@ READS: dict[str, tuple[str, ...]] = {
     ),
     "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg", "water_celsius"),
     "proof": ("lift_kg", "keys", "consistency"),
+    "flow": ("use", "ware_wall_mm"),
     "bench": (
         "boards", "bands", "form", "drills", "mixing", "scale_step_g", "bench_mm", "shelf_mm",
         "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use",
@@ -40,6 +41,7 @@ VERSIONS = {
     "mold": 1,
     "pours": 1,
     "proof": 1,
+    "flow": 1,
     "bench": 1,
     "timetable": 1,
     "ware": 1,
@@ -50,6 +52,7 @@ FOLLOWS = {
     "mold": ("intake", "survey"),
     "pours": ("mold",),
     "proof": ("mold", "pours"),
+    "flow": ("mold",),
     "bench": ("pours",),
     "timetable": ("bench",),
     "ware": ("mold",),

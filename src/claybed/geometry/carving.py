@@ -66,8 +66,13 @@ class Workbench:
 
     def on_lattice(self, solid: Solid) -> LatticeSolid:
         """A solid snapped to the lattice. Raises ArithmeticError when it is empty or was not laid here."""
-        tidy = solid.simplify(TIDY_MM)
-        out = tidy.to_mesh64()
+        return snapped(*self.faces_of(solid.simplify(TIDY_MM)))
+
+    def faces_of(self, solid: Solid) -> tuple[Floats, NDArray[np.int64], Bytes]:
+        """Corners (n, 3) mm, faces (m, 3) and where each came from (m,). Raises ArithmeticError when the
+        solid is empty or was not laid here.
+        """
+        out = solid.to_mesh64()
         faces = np.asarray(out.tri_verts).astype(np.int64)
         if not len(faces):
             raise ArithmeticError("nothing is left of a solid after cutting")
@@ -77,8 +82,7 @@ class Workbench:
             if number not in self._sources:
                 raise ArithmeticError("a face of a cut solid has no known origin")
             origin[run] = self._sources[number][np.asarray(out.face_id[run], np.int64)]
-        corners = np.asarray(out.vert_properties)[:, :3]
-        return snapped(corners, faces, origin)
+        return np.asarray(out.vert_properties)[:, :3].copy(), faces, origin
 
 
 def snapped(corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes) -> LatticeSolid:
@@ -185,9 +189,15 @@ def cone(at_mm: Sequence[float], low_radius_mm: float, high_radius_mm: float, he
     return manifold3d.Manifold.cylinder(height_mm, low_radius_mm, high_radius_mm, 32).translate(tuple(at_mm))
 
 
-def tapered(low: Floats, low_mm: float, high_mm: float, grow_mm: float) -> Solid:
-    """The convex solid between an outline (k, 2) at one level and itself, grown by `grow_mm`, at another."""
-    grown, _ = outlines(polygon(low).offset(grow_mm, manifold3d.JoinType.Miter))
-    corners = [np.column_stack([low, np.full(len(low), low_mm)])]
-    corners += [np.column_stack([ring, np.full(len(ring), high_mm)]) for ring in grown]
-    return manifold3d.Manifold.hull_points(np.concatenate(corners))
+def shadow(corners_mm: Floats, floor_mm: float, more_mm: float) -> Solid:
+    """What lies under triangles (k, 3, 3) down to a level, each grown by `more_mm` on all sides."""
+    prisms = []
+    for triangle in corners_mm:
+        middle = triangle.mean(axis=0)
+        away = triangle - middle
+        size = np.linalg.norm(away[:, :2], axis=1, keepdims=True)
+        top = triangle + away * (more_mm / np.maximum(size, 1e-9)) + np.array([0.0, 0.0, more_mm])
+        low = top.copy()
+        low[:, 2] = floor_mm
+        prisms.append(manifold3d.Manifold.hull_points(np.concatenate([top, low])))
+    return manifold3d.Manifold.batch_boolean(prisms, manifold3d.OpType.Add)

@@ -7,9 +7,8 @@ them frees them as well: a piece never gets into another's way that has already 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,15 +16,13 @@ from claybed.geometry.carving import (
     Section,
     Solid,
     Workbench,
-    bodies,
     cone,
     moved,
     outlines,
     polygon,
     prism,
+    shadow,
     spots,
-    triangles,
-    within,
 )
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
@@ -39,47 +36,30 @@ from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm
 from claybed.geometry.slab import odd_faced_edges
 from claybed.materials import shelf
+from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
-# Depths below the object's end at which the interface is tried, mm; and what a millimetre of depth costs
-# against a seam that leans.
-DEPTHS_MM = (0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
-DEPTH_COST = 0.02
-GROWN_MM = (1.5, 1.0, 0.6, 0.3)
-FLOOR_MM = 3.0
-LEAST_POCKET_MM2 = 4.0
-PIT_MM = 0.5
+JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
+# Ceilings smaller than this in plan are rounding; shadows reach a little beyond them.
+CEILING_MM2 = 1e-5
+MOST_CEILINGS = 4000
+SHADOW_MM = 0.05
 KEY_TIP = 0.6
 KEY_SPACING_MM = 4.0
 KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
 MOST_SPOTS = 60
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Interface:
-    """The surface that parts a side piece from the main ones, in the frame where its pull is z.
-
-    `rotation` (3, 3) from the block's frame; `level_mm` of the flat part; `tool` all that lies beyond it, in
-    the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` how many
-    pockets of the object it reaches into.
-    """
-
-    rotation: Floats
-    level_mm: float
-    tool: Solid
-    seam_mm: tuple[Floats, ...]
-    pockets: int
-
-
 def add_sides(
     assembly: Assembly, source: LatticeMesh, pulls: Sequence[Vector], *, keys_asked: bool
-) -> Assembly:
+) -> tuple[Assembly, float]:
     """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
     order).
 
-    `source` is the object with its gate on the block's lattice, undercuts and all. Raises ArithmeticError
+    `source` is the object with its gate on the block's lattice, undercuts and all. Returns the mold and what
+    it leaves to fill, ml. Raises ArithmeticError
     when the cuts do not give solids, or an interface cannot be laid.
     """
     bench = Workbench()
@@ -95,10 +75,10 @@ def add_sides(
     for number, pull in enumerate(pulls):
         letter = chr(ord("C") + number)
         body = thing if number == 0 else thing ^ left
-        face = _interface(bench, body, left, source, pull)
+        face = lay_interface(bench, body, left, source, pull)
         face, own = _with_keys(bench, face, mains, left, thing, letter, assembly, keys_asked=keys_asked)
         tool = face.tool
-        side = tool - thing
+        side = _free(bench, tool - thing, face)
         pieces.append(
             Piece(letter, len(assembly.pieces) + number + 1, pull, bench.on_lattice(side), number + 1)
         )
@@ -110,12 +90,14 @@ def add_sides(
         keys = _keys_beside(keys, face, letter, mains) + own
         contacts += [(name, letter) for name in meets]
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
+    # What the model holds beyond the object and its gate is what still has to be filled.
+    fill_ml = max(0.0, model.volume() - (thing ^ block).volume()) / 1000.0
     opened = len(pulls)
     first = [
         replace(piece, solid=bench.on_lattice(mains[piece.id]), opens=opened + k + 1)
         for k, piece in enumerate(assembly.pieces)
     ]
-    return replace(
+    made = replace(
         assembly,
         model=bench.on_lattice(model),
         pieces=(*first, *pieces),
@@ -125,11 +107,12 @@ def add_sides(
         seam_length_mm=length_mm,
         seam_flat=False,
     )
+    return made, fill_ml
 
 
 def with_sides(
     assembly: Assembly, source: LatticeMesh, layout: Layout, pulls: Sequence[Vector], *, keys_asked: bool
-) -> Assembly:
+) -> tuple[Assembly, float]:
     """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame.
 
     `layout` is the one that was cut. Raises ArithmeticError also when a solid touches itself along an edge.
@@ -138,11 +121,11 @@ def with_sides(
     lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
-    made = add_sides(assembly, placed, own, keys_asked=keys_asked)
+    made, fill_ml = add_sides(assembly, placed, own, keys_asked=keys_asked)
     for solid in (made.model, *(piece.solid for piece in made.pieces)):
         if len(odd_faced_edges(solid)[1]):
             raise ArithmeticError("a side piece could not be cut cleanly")
-    return made
+    return made, fill_ml
 
 
 def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector]) -> Layout:
@@ -157,7 +140,7 @@ def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector]) -> La
         if abs(pull[2]) > 1e-9:
             continue
         rotation = pull_rotation(pull)
-        level_mm = _level(moved(thing, rotation), source, rotation)
+        level_mm = interface_level_mm(moved(thing, rotation), source, rotation)
         away = np.array(pull[:2])
         across = np.array([-away[1], away[0]])
         far = 1e4
@@ -174,88 +157,18 @@ def _block(bench: Workbench, assembly: Assembly) -> Solid:
     return bench.marked(whole, Origin.OUTSIDE)
 
 
-def _level(body: Solid, source: LatticeMesh, rotation: Floats) -> float:
-    """Level of the interface: near the object's end along the pull, where its surface stands most upright."""
-    own = lattice_mm(source.points)[np.unique(source.faces[source.origin != int(Origin.GATE)])]
-    crest_mm = float((own @ rotation[2]).max())
-    points, faces = triangles(body)
-    best, level_mm = math.inf, crest_mm
-    for depth_mm in DEPTHS_MM:
-        _, pits = outlines(body.slice(crest_mm - depth_mm))
-        lean = _lean(points, faces, crest_mm - depth_mm, pits)
-        if lean is not None and lean + DEPTH_COST * depth_mm < best:
-            best, level_mm = lean + DEPTH_COST * depth_mm, crest_mm - depth_mm
-    if not math.isfinite(best):
-        raise ArithmeticError("no level parts a side piece from the object")
-    return level_mm
-
-
-def _interface(bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector) -> Interface:
-    rotation = pull_rotation(pull)
-    body, frame = moved(thing, rotation), moved(block, rotation)
-    low_mm = float(body.bounding_box()[2])
-    level_mm = _level(body, source, rotation)
-    section = body.slice(level_mm)
-    box = frame.bounding_box()
-    reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
-    tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
-    outer, holes = outlines(section)
-    pockets = 0
-    for ring in holes:
-        hole = polygon(ring)
-        if hole.area() < LEAST_POCKET_MM2:
-            continue
-        pocket = _pocket(body, section, hole, level_mm, low_mm)
-        if pocket is not None:
-            tool = tool + pocket
-            pockets += 1
-    back = rotation.T
-    placed = moved(bench.marked(tool, Origin.PARTING), back) ^ block
-    seams = tuple(
-        np.column_stack([ring, np.full(len(ring), level_mm)])[[*range(len(ring)), 0]] @ rotation
-        for ring in (*outer, *holes)
-    )
-    return Interface(rotation, level_mm, placed, seams, pockets)
-
-
-def _lean(points: Floats, faces: np.ndarray, level_mm: float, pits: Sequence[Floats]) -> float | None:
-    """How far the surface that crosses a level leans off upright: the sine that a twentieth of the crossing's
-    length exceeds, walls of `pits` left out. None when nothing crosses it.
+def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
+    """The piece without what lies under its own ceilings: there the object would hold it. The model keeps
+    it as fill.
     """
-    z = points[faces][:, :, 2] - level_mm
-    crossing = (z.min(axis=1) < 0.0) & (z.max(axis=1) > 0.0)
-    corner = points[faces[crossing]]
-    for ring in pits:
-        corner = corner[~within(corner.mean(axis=1)[:, :2], ring, PIT_MM)]
-    if not len(corner):
-        return None
+    points, faces, origin = bench.faces_of(side)
+    corner = (points @ face.rotation.T)[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    size = np.linalg.norm(normal, axis=1)
-    lean = np.abs(normal[:, 2]) / np.maximum(size, 1e-12)
-    run = np.sqrt(size)
-    order = np.argsort(lean)
-    total = np.cumsum(run[order])
-    return float(lean[order][int(np.searchsorted(total, 0.95 * total[-1]))])
-
-
-def _pocket(body: Solid, section: Section, hole: Section, level_mm: float, low_mm: float) -> Solid | None:
-    """The prism that reaches into a pocket, walls and floor inside the object; None for one that leads
-    through.
-    """
-    for grown_mm in GROWN_MM:
-        grown = hole.offset(grown_mm)
-        if (grown - hole - section).area() <= 1e-6:
-            break
-    else:
-        return None
-    column = prism(grown, low_mm - 1.0, level_mm)
-    parts = bodies(column - body)
-    open_ones = [low for low, high in parts if high >= level_mm - 1e-6]
-    if not open_ones or min(open_ones) <= low_mm:
-        return None
-    floor_mm = min(open_ones)
-    under = max([high for _, high in parts if high < floor_mm], default=low_mm)
-    return prism(grown, floor_mm - min(FLOOR_MM, (floor_mm - under) / 2.0), level_mm + 0.5)
+    ceiling = ~np.isin(origin, JOINT) & (normal[:, 2] > CEILING_MM2)
+    if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
+        return side
+    under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
+    return side - moved(bench.marked(under, Origin.FILL), face.rotation.T)
 
 
 def _with_keys(

@@ -38,6 +38,7 @@ CHECKS: Mapping[str, str] = {
     "model_true": "The model keeps the object's shape",
     "one_body": "Every solid is one body",
     "pieces_overlap": "Pieces do not overlap",
+    "slip_drains": "Slip runs out again",
     "pose": "Pose on the bed",
     "release": "Pieces leave along their pulls",
     "seam": "The seam closes",

@@ -28,6 +28,7 @@ SAMPLED = 40
 SIDE_LINES = 256
 # A side pull nearer to the main axis than this frees nothing that the main pieces do not.
 LEAST_ANGLE_DEG = 25.0
+MOUTH_CLEAR = 0.5
 # What is left of a patch below these is the raster's doing.
 CRUMB_SHARE = 0.03
 CRUMB_ML = 0.02
@@ -82,6 +83,10 @@ def cover(
             continue
         usable = np.flatnonzero(np.abs(pulls @ d) <= np.cos(np.radians(LEAST_ANGLE_DEG)))
         ring = _square_to(d, up)
+        if obj.mouth is not None:  # slip comes in there, so no side piece stands before it
+            away = np.array(obj.mouth.up)
+            usable = usable[pulls[usable] @ away < MOUTH_CLEAR]
+            ring = ring[ring @ away < MOUTH_CLEAR]
         sides = np.concatenate([pulls[usable], ring])
         upright = np.abs(ring @ np.array(up)) > 1.0 - 1e-9
         liked = np.concatenate([fond[usable], LEVEL_BONUS * (1.0 + upright)])

@@ -1,0 +1,112 @@
+"""How to hold the closed mold so that it fills without trapping air and drains without keeping slip."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from claybed.geometry.directions import around
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.mesh import Floats
+from claybed.geometry.pooling import (
+    Cavity,
+    Pocket,
+    caught,
+    caught_ml,
+    caught_twice_ml,
+    cavity_of,
+    cut_off,
+    shrunk,
+)
+from claybed.records.assembly import BLOCK_FRAME, Assembly
+from claybed.records.brief import Brief
+from claybed.records.flowed import Flow, Hold, Place
+
+COARSE_CELLS = 56
+FINE_CELLS = 110
+TILTS_DEG = (15.0, 30.0, 45.0)
+WAYS_ROUND = 8
+# A pocket of fewer cells than these is the grid's doing; one under a thousandth of the cavity is a bubble.
+LEAST_CELLS = 12
+BUBBLE_SHARE = 0.001
+# A tilt is asked for only when it saves this share of the cavity.
+WORTH_SHARE = 0.002
+MOST_HOLDS = 8
+
+
+def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
+    """Measure filling and draining of a closed mold; None when it is not for slip or has no gate.
+
+    Reads `use` and `ware_wall_mm` of the brief. Air: cells from which no way rises to the gate. Slip: the
+    same of the cavity less the wall, for a mold that is turned over. The gate counts as filled with the
+    mold held so that it opens upwards, within 45 degrees.
+    """
+    if brief.use != "slip" or assembly.gate.kind == "none":
+        return None
+    plan = assembly.footprint / XY_PER_MM
+    low = np.array([*plan.min(axis=0), 0.0])
+    high = np.array([*plan.max(axis=0), assembly.height / Z_PER_MM])
+    model = assembly.model.mesh(BLOCK_FRAME)
+    coarse = cavity_of(model, low, high, COARSE_CELLS)
+    fine = cavity_of(model, low, high, FINE_CELLS)
+    if not coarse.opening.any() or not fine.opening.any():
+        return None
+    out = np.array(assembly.gate.out, dtype=np.float64)
+    ways = _ways(out)
+    up = _best(coarse, ways)
+    least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(fine.inside.sum())) * fine.cell_ml
+    air = caught(fine, up, less_than_ml=least_ml)
+    hollow = shrunk(fine, brief.ware_wall_mm)
+    rough = shrunk(coarse, brief.ware_wall_mm)
+    down, slip, turn, turned_ml = out, [], None, 0.0
+    slip_ml = 0.0
+    if hollow.opening.any():
+        down = _best(rough, ways) if rough.opening.any() else out
+        slip = caught(hollow, down, less_than_ml=least_ml)
+        slip_ml = sum(p.volume_ml for p in slip)
+        if slip and rough.opening.any():
+            turn, turned_ml = _second(rough, hollow, down, slip_ml)
+    closed = [p for p in cut_off(hollow) if p.volume_ml > least_ml]
+    return Flow(
+        cell_mm=fine.cell_mm,
+        wall_mm=brief.ware_wall_mm,
+        cavity_ml=float(fine.inside.sum()) * fine.cell_ml,
+        fill_up=_vector(up),
+        air=_holds(air),
+        drain_down=_vector(down),
+        slip_ml=slip_ml,
+        slip=_holds(slip),
+        turn_down=None if turn is None else _vector(turn),
+        turned_ml=turned_ml if turn is not None else slip_ml,
+        closed=_holds(closed),
+    )
+
+
+def _ways(out: Floats) -> Floats:
+    """The gate's own direction first, then directions tilted off it."""
+    return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in TILTS_DEG)])
+
+
+def _best(cavity: Cavity, ways: Floats) -> Floats:
+    """The first of the ways that catches next to least."""
+    held = [caught_ml(cavity, way) for way in ways]
+    enough = min(held) + WORTH_SHARE * float(cavity.inside.sum()) * cavity.cell_ml
+    best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= enough)]
+    return best
+
+
+def _second(rough: Cavity, hollow: Cavity, down: Floats, slip_ml: float) -> tuple[Floats | None, float]:
+    """A second way to hold a mold that empties what the first leaves, and what is then left at most, ml."""
+    ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in (30.0, 60.0, 85.0)])
+    left = [caught_twice_ml(rough, down, way) for way in ways]
+    turn: Floats = ways[int(np.argmin(left))]
+    turned_ml = caught_twice_ml(hollow, down, turn)
+    return (turn, turned_ml) if turned_ml < 0.8 * slip_ml else (None, slip_ml)
+
+
+def _holds(pockets: list[Pocket]) -> tuple[Hold, ...]:
+    return tuple(Hold(p.volume_ml, p.at_mm) for p in pockets[:MOST_HOLDS])
+
+
+def _vector(v: Floats) -> Place:
+    x, y, z = (float(c) + 0.0 for c in v)
+    return x, y, z

@@ -1,0 +1,252 @@
+"""Where a liquid leaves air behind as it rises, and itself as it runs out, in a cavity made of cells.
+
+Both are one question. Air is caught in cells from which every way to the opening leads down first; liquid in
+cells from which every way leads up. Cells are taken in the order of their height, and parts that meet are
+joined: what stands above the level at which its part meets the opening is caught (a join tree of the height;
+Carr, Snoeyink and Axen, for what the name means).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.voxels import solid_fraction
+
+Cells = NDArray[np.bool_]
+HALF = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cavity:
+    """A cavity as cells: `inside` (x, y, z), `opening` those at which it leaves the block, `low_mm` (3,) the
+    grid's lowest corner, `cell_mm` the side of a cell.
+    """
+
+    inside: Cells
+    opening: Cells
+    low_mm: Floats
+    cell_mm: float
+
+    @property
+    def cell_ml(self) -> float:
+        """Volume of one cell, ml."""
+        return self.cell_mm**3 / 1000.0
+
+    def at_mm(self, cells: NDArray[np.integer]) -> Floats:
+        """Middles (n, 3) mm of cells given by their indices (n, 3)."""
+        middles: Floats = self.low_mm + (cells + 0.5) * self.cell_mm
+        return middles
+
+
+@dataclass(frozen=True, slots=True)
+class Pocket:
+    """Cells that are caught together: `volume_ml`, and the place (mm) of the one furthest from the opening's
+    level.
+    """
+
+    volume_ml: float
+    at_mm: tuple[float, float, float]
+
+
+def cavity_of(model: Mesh, low_mm: Floats, high_mm: Floats, cells: int) -> Cavity:
+    """The cavity that a closed model leaves in the block between two corners (3,) mm, on a grid with `cells`
+    along its longest side.
+
+    The opening is where the model meets the block's outside. Cells that are at least half full are cavity.
+    """
+    span = np.asarray(high_mm) - np.asarray(low_mm)
+    cell_mm = float(span.max()) / cells
+    # Whole cells only: a last one that is mostly outside the block would hide the opening.
+    counts = np.maximum(np.floor(span / cell_mm + 1e-6).astype(int), 1)
+    shape = (int(counts[0]), int(counts[1]), int(counts[2]))
+    inside = solid_fraction(model, np.asarray(low_mm), cell_mm, shape, lines=2) >= HALF
+    rim = np.ones(shape, bool)
+    rim[1:-1, 1:-1, 1:-1] = False
+    return Cavity(inside, inside & rim, np.asarray(low_mm, dtype=np.float64), cell_mm)
+
+
+def shrunk(cavity: Cavity, wall_mm: float) -> Cavity:
+    """What is left of a cavity once a wall of `wall_mm` has built up on it; the opening stays open."""
+    padded = np.pad(cavity.inside, 1, mode="edge")
+    # Half a cell, since the wall stands between cells rather than in their middles.
+    depth = ndimage.distance_transform_edt(padded)[1:-1, 1:-1, 1:-1] - 0.5
+    inside = cavity.inside & (depth * cavity.cell_mm > wall_mm)
+    return Cavity(inside, inside & cavity.opening, cavity.low_mm, cavity.cell_mm)
+
+
+def with_vents(cavity: Cavity, places_mm: Sequence[tuple[float, float, float]]) -> Cavity:
+    """A cavity that opens at the given places (mm) as well, each at its nearest cell."""
+    cells = np.argwhere(cavity.inside)
+    middles = cavity.at_mm(cells)
+    opening = cavity.opening.copy()
+    for place in places_mm:
+        nearest = cells[int(np.argmin(((middles - np.array(place)) ** 2).sum(axis=1)))]
+        opening[tuple(nearest)] = True
+    return Cavity(cavity.inside, opening, cavity.low_mm, cavity.cell_mm)
+
+
+def cut_off(cavity: Cavity) -> list[Pocket]:
+    """Parts of a cavity that do not hang together with its opening, the largest first."""
+    label, count = ndimage.label(cavity.inside)
+    open_labels = np.unique(label[cavity.opening])
+    closed = [k for k in range(1, count + 1) if k not in open_labels]
+    out = []
+    for k in closed:
+        where = np.argwhere(label == k)
+        middle = cavity.at_mm(where).mean(axis=0)
+        out.append(Pocket(len(where) * cavity.cell_ml, _place(middle)))
+    return sorted(out, key=lambda p: -p.volume_ml)
+
+
+def caught(cavity: Cavity, up: Floats, *, less_than_ml: float = 0.0) -> list[Pocket]:
+    """What cannot rise out through the opening when `up` (3,) is up, the largest first.
+
+    For air the cavity as it is; for slip that runs out, the cavity with its wall and `up` turned downwards.
+    Cells that do not hang together with the opening are left out, pockets up to `less_than_ml` as well.
+    """
+    order, heights, shape = _in_order(cavity, up)
+    held = _caught(order, heights, cavity.opening.ravel(), *shape)
+    flags = np.zeros(cavity.inside.size, bool)
+    flags[order[held]] = True
+    label, count = ndimage.label(flags.reshape(cavity.inside.shape))
+    out = []
+    height = np.full(cavity.inside.size, -np.inf)
+    height[order] = heights
+    for k in range(1, count + 1):
+        where = np.flatnonzero(label.ravel() == k)
+        volume_ml = len(where) * cavity.cell_ml
+        if volume_ml <= less_than_ml:
+            continue
+        top = where[height[where] >= height[where].max() - 0.5 * cavity.cell_mm]
+        at = cavity.at_mm(np.stack(np.unravel_index(top, cavity.inside.shape), axis=1)).mean(axis=0)
+        out.append(Pocket(volume_ml, _place(at)))
+    return sorted(out, key=lambda p: -p.volume_ml)
+
+
+def caught_ml(cavity: Cavity, up: Floats) -> float:
+    """Volume of all that `caught` finds, ml."""
+    order, heights, shape = _in_order(cavity, up)
+    return float(_caught(order, heights, cavity.opening.ravel(), *shape).sum()) * cavity.cell_ml
+
+
+def caught_twice_ml(cavity: Cavity, up: Floats, then: Floats) -> float:
+    """Most that can be left, ml, when a cavity is first held with `up` up and then turned to `then`.
+
+    What was caught first runs, cell by cell, the steepest way there is after the turn; it stays when that way
+    ends in a hollow instead of at the opening.
+    """
+    order, heights, shape = _in_order(cavity, up)
+    held = np.zeros(cavity.inside.size, bool)
+    held[order[_caught(order, heights, cavity.opening.ravel(), *shape)]] = True
+    order, heights, shape = _in_order(cavity, then)
+    gone = np.zeros(cavity.inside.size, bool)
+    gone[order] = _runs_out(order, heights, cavity.opening.ravel(), *shape)
+    return float((held & ~gone).sum()) * cavity.cell_ml
+
+
+def _in_order(cavity: Cavity, up: Floats) -> tuple[NDArray[np.int64], Floats, tuple[int, int, int]]:
+    """Cells of a cavity from the highest down, their heights in mm, and the grid's shape."""
+    d = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    cells = np.argwhere(cavity.inside)
+    heights = cavity.at_mm(cells) @ d
+    ranked = np.argsort(-heights, kind="stable")
+    numbers = np.ravel_multi_index(tuple(cells[ranked].T), cavity.inside.shape).astype(np.int64)
+    x, y, z = cavity.inside.shape
+    return numbers, np.ascontiguousarray(heights[ranked]), (x, y, z)
+
+
+@njit(cache=True, nogil=True)
+def _root(parent: NDArray[np.int64], k: int) -> int:
+    while parent[k] != k:
+        parent[k] = parent[parent[k]]
+        k = parent[k]
+    return k
+
+
+@njit(cache=True, nogil=True)
+def _caught(order: NDArray[np.int64], heights: Floats, opening: Cells, nx: int, ny: int, nz: int) -> Cells:
+    # For each cell the level at which its part meets the opening: the lowest point of its highest way out.
+    n = len(order)
+    place = np.full(nx * ny * nz, -1, np.int64)
+    parent = np.arange(n)
+    is_open = np.zeros(n, np.bool_)
+    # The cells of a part, as a chain from its root, so that they can be told when it meets the opening.
+    after = np.full(n, -1, np.int64)
+    last = np.arange(n)
+    level = np.full(n, -np.inf)
+    for k in range(n):
+        cell = order[k]
+        place[cell] = k
+        root = k
+        if opening[cell]:
+            is_open[k] = True
+            level[k] = heights[k]
+        x, rest = cell // (ny * nz), cell % (ny * nz)
+        y, z = rest // nz, rest % nz
+        for dx in range(-1, 2):
+            for dy in range(-1, 2):
+                for dz in range(-1, 2):
+                    i, j, m = x + dx, y + dy, z + dz
+                    if i < 0 or j < 0 or m < 0 or i >= nx or j >= ny or m >= nz:
+                        continue
+                    other = place[(i * ny + j) * nz + m]
+                    if other < 0 or other == k:
+                        continue
+                    far = _root(parent, other)
+                    root = _root(parent, root)
+                    if far == root:
+                        continue
+                    if is_open[far] != is_open[root]:
+                        shut = root if is_open[far] else far
+                        c = shut
+                        while c >= 0:
+                            if level[c] == -np.inf:
+                                level[c] = heights[k]
+                            c = after[c]
+                    parent[far] = root
+                    after[last[root]] = far
+                    last[root] = last[far]
+                    is_open[root] = is_open[root] or is_open[far]
+    held = np.zeros(n, np.bool_)
+    for k in range(n):
+        held[k] = level[k] > -np.inf and level[k] < heights[k] - 1e-9
+    return held
+
+
+@njit(cache=True, nogil=True)
+def _runs_out(order: NDArray[np.int64], heights: Floats, opening: Cells, nx: int, ny: int, nz: int) -> Cells:
+    # Whether the steepest way up from each cell ends at the opening; cells come from the highest down.
+    n = len(order)
+    place = np.full(nx * ny * nz, -1, np.int64)
+    out = np.zeros(n, np.bool_)
+    for k in range(n):
+        cell = order[k]
+        place[cell] = k
+        x, rest = cell // (ny * nz), cell % (ny * nz)
+        y, z = rest // nz, rest % nz
+        best, steepest = -1, 1e-12
+        for dx in range(-1, 2):
+            for dy in range(-1, 2):
+                for dz in range(-1, 2):
+                    i, j, m = x + dx, y + dy, z + dz
+                    if i < 0 or j < 0 or m < 0 or i >= nx or j >= ny or m >= nz:
+                        continue
+                    other = place[(i * ny + j) * nz + m]
+                    if other < 0 or other == k:
+                        continue
+                    rise = (heights[other] - heights[k]) / np.sqrt(float(dx * dx + dy * dy + dz * dz))
+                    if rise > steepest:
+                        best, steepest = other, rise
+        out[k] = opening[cell] or (best >= 0 and out[best])
+    return out
+
+
+def _place(at: Floats) -> tuple[float, float, float]:
+    return float(at[0]), float(at[1]), float(at[2])

@@ -1,0 +1,153 @@
+"""The surface that parts a side piece from the main ones: level, near the object's end, with pockets."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from claybed.geometry.carving import (
+    Section,
+    Solid,
+    Workbench,
+    bodies,
+    moved,
+    outlines,
+    polygon,
+    prism,
+    triangles,
+    within,
+)
+from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.mesh import Floats, Origin
+
+Vector = tuple[float, float, float]
+# Depths below the object's end at which the interface is tried, mm; what a millimetre of depth, and a square
+# millimetre of surface that holds the piece, cost against a seam that leans.
+DEPTHS_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
+DEPTH_COST = 0.02
+HOLD_COST = 0.1
+GROWN_MM = (1.5, 1.0, 0.6, 0.3)
+FLOOR_MM = 3.0
+LEAST_POCKET_MM2 = 4.0
+PIT_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Interface:
+    """The surface that parts a side piece from the main ones, in the frame where its pull is z.
+
+    `rotation` (3, 3) from the block's frame; `level_mm` of the flat part; `tool` all that lies beyond it, in
+    the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` how many
+    pockets of the object it reaches into.
+    """
+
+    rotation: Floats
+    level_mm: float
+    tool: Solid
+    seam_mm: tuple[Floats, ...]
+    pockets: int
+
+
+def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats) -> float:
+    """Level of the interface: near the object's end along the pull, where its surface stands most upright."""
+    own = lattice_mm(source.points)[np.unique(source.faces[source.origin != int(Origin.GATE)])]
+    crest_mm = float((own @ rotation[2]).max())
+    points, faces = triangles(body)
+    corner = points[faces]
+    under = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])[:, 2] / -2.0
+    low, high = corner[:, :, 2].min(axis=1), corner[:, :, 2].max(axis=1)
+    down = np.flatnonzero((under > 0.0) & (high > crest_mm - DEPTHS_MM[-1]))
+    under, low, high = under[down], low[down], high[down]
+    best, level_mm = math.inf, crest_mm
+    for depth_mm in DEPTHS_MM:
+        _, pits = outlines(body.slice(crest_mm - depth_mm))
+        lean = _lean(points, faces, crest_mm - depth_mm, pits)
+        if lean is None:
+            continue
+        # Surface beyond the level that looks away from the pull would hold the piece.
+        share = np.clip((high - (crest_mm - depth_mm)) / np.maximum(high - low, 1e-9), 0.0, 1.0)
+        cost = lean + DEPTH_COST * depth_mm + HOLD_COST * float((share * under).sum())
+        if cost < best:
+            best, level_mm = cost, crest_mm - depth_mm
+    if not math.isfinite(best):
+        raise ArithmeticError("no level parts a side piece from the object")
+    return level_mm
+
+
+def lay_interface(
+    bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector
+) -> Interface:
+    """Lay the interface of a side piece that leaves along `pull` (block frame, unit).
+
+    `thing` the object with its gate and `block` what is left of the block, as solids; `source` the same
+    object as a lattice mesh, whose gate faces do not count for its end. Raises ArithmeticError when no
+    level crosses the object near its end.
+    """
+    rotation = pull_rotation(pull)
+    body, frame = moved(thing, rotation), moved(block, rotation)
+    low_mm = float(body.bounding_box()[2])
+    level_mm = interface_level_mm(body, source, rotation)
+    section = body.slice(level_mm)
+    box = frame.bounding_box()
+    reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
+    tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
+    outer, holes = outlines(section)
+    pockets = 0
+    for ring in holes:
+        hole = polygon(ring)
+        if hole.area() < LEAST_POCKET_MM2:
+            continue
+        pocket = _pocket(body, section, hole, level_mm, low_mm)
+        if pocket is not None:
+            tool = tool + pocket
+            pockets += 1
+    back = rotation.T
+    placed = moved(bench.marked(tool, Origin.PARTING), back) ^ block
+    seams = tuple(
+        np.column_stack([ring, np.full(len(ring), level_mm)])[[*range(len(ring)), 0]] @ rotation
+        for ring in (*outer, *holes)
+    )
+    return Interface(rotation, level_mm, placed, seams, pockets)
+
+
+def _lean(points: Floats, faces: np.ndarray, level_mm: float, pits: Sequence[Floats]) -> float | None:
+    """How far the surface that crosses a level leans off upright: the sine that a twentieth of the crossing's
+    length exceeds, walls of `pits` left out. None when nothing crosses it.
+    """
+    z = points[faces][:, :, 2] - level_mm
+    crossing = (z.min(axis=1) < 0.0) & (z.max(axis=1) > 0.0)
+    corner = points[faces[crossing]]
+    for ring in pits:
+        corner = corner[~within(corner.mean(axis=1)[:, :2], ring, PIT_MM)]
+    if not len(corner):
+        return None
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    size = np.linalg.norm(normal, axis=1)
+    lean = np.abs(normal[:, 2]) / np.maximum(size, 1e-12)
+    run = np.sqrt(size)
+    order = np.argsort(lean)
+    total = np.cumsum(run[order])
+    return float(lean[order][int(np.searchsorted(total, 0.95 * total[-1]))])
+
+
+def _pocket(body: Solid, section: Section, hole: Section, level_mm: float, low_mm: float) -> Solid | None:
+    """The prism that reaches into a pocket, walls and floor inside the object; None for one that leads
+    through.
+    """
+    for grown_mm in GROWN_MM:
+        grown = hole.offset(grown_mm)
+        if (grown - hole - section).area() <= 1e-6:
+            break
+    else:
+        return None
+    column = prism(grown, low_mm - 1.0, level_mm)
+    parts = bodies(column - body)
+    open_ones = [low for low, high in parts if high >= level_mm - 1e-6]
+    if not open_ones or min(open_ones) <= low_mm:
+        return None
+    floor_mm = min(open_ones)
+    under = max([high for _, high in parts if high < floor_mm], default=low_mm)
+    return prism(grown, floor_mm - min(FLOOR_MM, (floor_mm - under) / 2.0), level_mm + 0.5)
