@@ -76,11 +76,11 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
 def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     """The check that no more than a small share of the slip stays after draining.
 
-    Source: materials/practice (slip_left_most_percent).
+    Source: materials/practice (slip_left_most_fraction).
     """
     if flow is None:
         return ()
-    limit = shelf.value("practice", "slip_left_most_percent").value
+    limit = 100.0 * shelf.value("practice", "slip_left_most_fraction").value
     left = 100.0 * flow.left_ml / flow.cavity_ml
     at = flow.slip[0].at_mm if flow.slip else None
     ok = left <= limit
