@@ -10,6 +10,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
+from claybed.actions.asking import keep_out
 from claybed.actions.mixing import Space, mix_document
 from claybed.register import entering, keeping
 from claybed.register.devices import let_in
@@ -91,6 +92,22 @@ def test_what_locks_is_hatched_on_the_stage(page: Page, studio: Running, tumbler
         counts.append(dark)
     assert max(counts) > 200
     assert min(counts) < max(counts)
+
+
+def test_a_band_where_no_seam_may_run(page: Page, studio: Running, tumbler: Ids) -> None:
+    """A band chosen on the object is darkened there and goes into the plan's question as a region."""
+    page.goto(f"{studio.address}/objects/{tumbler['object']}")
+    page.wait_for_selector("#stage[data-shown]")
+    before = page.locator("#stage canvas").screenshot()
+    page.get_by_label("Band across").select_option("z")
+    page.get_by_label("from", exact=True).fill("20")
+    page.get_by_label("to", exact=True).fill("60")
+    page.wait_for_timeout(500)
+    asked = page.locator("#keep_out").input_value()
+    region = keep_out(asked, where="the band")
+    assert region.direction == (0.0, 0.0, 1.0)
+    assert region.hi_mm - region.lo_mm == pytest.approx(0.4 * 90.0, abs=1.0)
+    assert page.locator("#stage canvas").screenshot() != before
 
 
 def test_pour_day_goes_on_through_reload_and_a_lost_network(

@@ -37,13 +37,14 @@
     made.onBeforeCompile = (shader) => {
       Object.assign(shader.uniforms, { dark: { value: linear('#8C2332') }, grain: { value: renderer.getPixelRatio() } });
       shader.vertexShader = shader.vertexShader
-        .replace('#include <common>', '#include <common>\nattribute float hatch;\nvarying float vHatch;')
-        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatch = hatch;');
+        .replace('#include <common>', '#include <common>\nattribute float hatch, kept;\nvarying float vHatch, vKept;')
+        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatch = hatch;\nvKept = kept;');
       shader.fragmentShader = shader.fragmentShader
-        .replace('#include <common>', '#include <common>\nvarying float vHatch;\nuniform vec3 dark;\nuniform float grain;')
+        .replace('#include <common>', '#include <common>\nvarying float vHatch, vKept;\nuniform vec3 dark;\nuniform float grain;')
         .replace('#include <color_fragment>', `#include <color_fragment>
           float every = vHatch > 1.5 ? 6.0 : 10.0;
-          if (vHatch > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, every * grain) < (vHatch > 1.5 ? 4.0 : 3.0) * grain) diffuseColor.rgb = dark;`);
+          if (vHatch > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, every * grain) < (vHatch > 1.5 ? 4.0 : 3.0) * grain) diffuseColor.rgb = dark;
+          if (vKept > 0.5) diffuseColor.rgb *= 0.5;`);
     };
     return made;
   }
@@ -54,7 +55,7 @@
     for (let k = 0; k < points.length; k++) points[k] = shape.low[k % 3] + shape.points[k] / 65535 * size;
     faces = shape.faces;
     const position = new Float32Array(faces.length * 3), normal = new Float32Array(faces.length * 3);
-    const box = new T.Box3();
+    box = new T.Box3();
     const a = new T.Vector3(), b = new T.Vector3(), c = new T.Vector3();
     for (let f = 0; f < faces.length; f += 3) {
       for (let k = 0; k < 3; k++) {
@@ -71,6 +72,7 @@
     made.setAttribute('position', new T.BufferAttribute(position, 3));
     made.setAttribute('normal', new T.BufferAttribute(normal, 3));
     made.setAttribute('color', new T.BufferAttribute(new Float32Array(faces.length * 3).fill(0.62), 3));
+    made.setAttribute('kept', new T.BufferAttribute(new Float32Array(faces.length), 1));
     made.setAttribute('hatch', new T.BufferAttribute(new Float32Array(faces.length), 1));
     reachOf = made;
     scene.add(new T.Mesh(made, surface()));
@@ -163,6 +165,27 @@
     invalidate();
     ask();
   }
+
+  // A band where no seam may run: chosen across an axis, and darkened on the object.
+  const band = { axis: document.getElementById('band-axis'), from: document.getElementById('band-from'), to: document.getElementById('band-to'), field: document.getElementById('keep_out'), says: document.getElementById('band-says') };
+  let box = null;
+  function bandOf() {
+    if (!band.axis || !band.axis.value || !box) return null;
+    const axis = band.axis.value, lo = box.min[axis], span = box.max[axis] - lo;
+    const ends = [Number(band.from.value), Number(band.to.value)].sort((a, b) => a - b).map((part) => lo + span * part / 100);
+    return { axis, k: 'xyz'.indexOf(axis), lo: ends[0], hi: ends[1] };
+  }
+  function darken() {
+    const now = bandOf();
+    if (band.field) band.field.value = now ? `${now.lo.toFixed(2)}mm<=${now.axis}<=${now.hi.toFixed(2)}mm` : '';
+    if (band.says) band.says.textContent = now ? `Between ${now.lo.toFixed(0)} and ${now.hi.toFixed(0)} mm, dark on the object.` : 'Shown dark on the object.';
+    const kept = reachOf.getAttribute('kept'), at = reachOf.getAttribute('position');
+    for (let v = 0; v < kept.count; v++) { const z = now ? at.array[3 * v + now.k] : 0; kept.setX(v, now && z >= now.lo && z <= now.hi ? 1 : 0); }
+    kept.needsUpdate = true;
+    invalidate();
+  }
+  for (const part of [band.axis, band.from, band.to]) if (part) part.addEventListener('input', () => { if (reachOf) darken(); });
+  for (const button of document.querySelectorAll('.choose')) button.addEventListener('click', () => { document.getElementById('pieces').value = button.dataset.pieces; });
 
   function draw() {
     asked = false;
