@@ -99,7 +99,7 @@ def _stations(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
             for key in ("seam_mm", "bed_mm", "seam_down_mm", "bed_down_mm")
         ]
         band = [_band(s[key], us) for key in ("stray_up_mm", "stray_down_mm")]
-        rows.append([str(s["number"]), *heights, *band, "" if s["at_form"] else "to the object"])
+        rows.append([str(s["number"]), *heights, *band, "" if s["at_form"] else "*"])
     return rows
 
 
