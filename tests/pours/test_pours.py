@@ -300,3 +300,12 @@ def test_a_spread_is_written_as_it_is_weighed() -> None:
     assert say_spread(1500.0, 1480.0, 1521.0, say_mass) == "± 21 g"
     assert say_spread(1500.0, 1500.0, 1521.0, say_mass) == "+ 21 g, − 0 g"
     assert say_spread(1500.0, None, None, say_mass) == ""
+
+
+def test_a_small_bucket_names_the_one_that_would_do() -> None:
+    """Sixty kilograms in batches of five litres: the batch and the bucket that would do are told."""
+    piece = PiecePour("A", 1, 38_700.0, 38_700.0, 200.0, 12.0, 200_000.0)
+    (pour,) = planning.plan_pours([piece], Brief(bucket_l=5.0, waste=0.0, lift_kg=100.0), 0.0)
+    (found,) = [one for one in pour.findings if one.id == "batches_many"]
+    assert found.amount is not None and found.amount.value == 8.0
+    assert "batches of 19.4 l, in a bucket of 30 l or more" in found.remedy

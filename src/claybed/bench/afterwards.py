@@ -61,7 +61,7 @@ def plan_after(
         scratch=scratch,
         steps=_last_steps(scratch, holds, pry_mm, alone=pour.order == 1)
         if last
-        else _first_steps(flip, keys, brief),
+        else _first_steps(flip, keys, brief, bed=standing.order == 1),
         cautions=(
             "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
             "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people where the "
@@ -102,7 +102,9 @@ def _flip(standing: StandingPour, thing: StandingObject, clay_kg: float) -> Work
     )
 
 
-def _first_steps(flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief) -> tuple[str, ...]:
+def _first_steps(
+    flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief, *, bed: bool
+) -> tuple[str, ...]:
     carve: tuple[str, ...] = ()
     if keys:
         carve = (
@@ -119,7 +121,9 @@ def _first_steps(flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief) ->
         "soft mat. "
         "The object stays in.",
         "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
-        "clean.",
+        "clean."
+        if bed
+        else "Take away what kept the next piece's place. Wipe the faces and the object with a damp sponge.",
         *carve,
         _AGAIN[brief.second_pour].format(soak=bench("soak_min")),
         "Release the whole face, the keys and the object, set the form up again to the second height, and "

@@ -216,7 +216,12 @@ def _batch_findings(piece: PiecePour, mix: Mix) -> tuple[Finding, ...]:
     if people == 1:
         remedy = "Start the second slaking before the first is mixed, and pour both within the working time."
     else:
-        remedy = f"Plan {people} mixers, or use larger buckets; a late bucket leaves a cold joint."
+        batch_l = math.ceil(mix.slurry_ml / alone / 100.0) / 10.0
+        pail_l = math.ceil(batch_l / shelf.value("practice", "bucket_fill_fraction").value)
+        remedy = (
+            f"Plan {people} mixers, or batches of {batch_l:g} l, in a bucket of {pail_l} l or more; "
+            "a late bucket leaves a cold joint."
+        )
     return (
         Finding(
             id="batches_many" if people > 1 else "batches_several",
