@@ -17,7 +17,7 @@ from claybed.cli.mixing import sides_mm
 from claybed.errors import InputError
 
 Run = Callable[..., Any]
-KEYS = {"space_ml", "slurry_ml", "water_g", "plaster_g", "batches", "common_rule", "figures"}
+KEYS = {"space_ml", "slurry_ml", "water_g", "plaster_g", "batches", "common_rule", "findings", "figures"}
 
 
 def asked(run: Run, *words: str) -> dict[str, Any]:
@@ -145,6 +145,19 @@ def test_text_shows_batches_rule_and_next_command(run: Run) -> None:
         in again.out
     )
     assert "Source: " in again.out
+
+
+def test_too_small_a_bucket_is_told_what_would_do(run: Run) -> None:
+    """Sixty kilograms from a bucket of five litres: buckets, people and the batch that would do are told."""
+    words = ("mix", "--space", "38.7L", "--waste", "0", "--bucket", "5L")
+    outcome = run(*words)
+    assert outcome.code == 0
+    told = " ".join(outcome.out.split())
+    assert "This mix takes 8 buckets" in told
+    assert "Plan 4 mixers, or batches of 19.4 l, in a bucket of 30 l or more" in told
+    (found,) = asked(run, *words[1:])["findings"]
+    assert (found["id"], found["severity"], found["amount"]["value"]) == ("batches_many", "look", 8.0)
+    assert asked(run, "--space", "38.7L", "--waste", "0", "--bucket", "45L")["findings"] == []
 
 
 def test_us_units_are_kept_for_the_next_command(run: Run) -> None:

@@ -309,3 +309,6 @@ def test_a_small_bucket_names_the_one_that_would_do() -> None:
     (found,) = [one for one in pour.findings if one.id == "batches_many"]
     assert found.amount is not None and found.amount.value == 8.0
     assert "batches of 19.4 l, in a bucket of 30 l or more" in found.remedy
+    # 60 kg of slurry in two: more than one person should pour.
+    half_kg = (pour.mix.water_g + pour.mix.plaster_g) / 2000.0
+    assert f"each {half_kg:.0f} kg of slurry: two people" in found.remedy

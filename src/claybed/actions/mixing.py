@@ -9,6 +9,7 @@ from typing import Any, Final, Literal
 from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.pours.mixing import allowance, mix_for_space, waste_for_form
+from claybed.pours.planning import batch_findings
 from claybed.pours.working import mix_entry, mix_figures
 from claybed.records.brief import Brief
 from claybed.records.figure import Figure
@@ -57,8 +58,8 @@ def mix_document(
 
     `consistency` water per 100 plaster by mass (20 to 200); `waste` fraction added (None: by `form`, from
     materials); `bucket_l` largest batch of slurry in litres. Keys: space_ml, slurry_ml, water_g, plaster_g,
-    batches, common_rule, and figures, which holds the working of every number by its JSON pointer. Raises
-    InputError when the space is not given exactly once, or the object fills it.
+    batches, common_rule, findings, and figures, which holds the working of every number by its JSON pointer.
+    Raises InputError when the space is not given exactly once, or the object fills it.
     """
     room, room_figure = _room(space)
     usual, usual_reason = allowance(form, more_ml=room.high - room.value, space_ml=room.value)
@@ -78,7 +79,15 @@ def mix_document(
         figures[f"/batches/{index}/number"] = Figure(
             "-", f"batch {batch.number} of the fewest equal ones that fit the bucket", "asked", place
         )
-    return document | {"figures": {pointer: asdict(figure) for pointer, figure in figures.items()}}
+    found = batch_findings(mix, where="this mix", what="This mix")
+    for index in range(len(found)):
+        figures[f"/findings/{index}/amount/value"] = Figure(
+            "buckets", "fewest equal batches that fit the bucket", "asked", {"bucket_l": bucket_l}
+        )
+    return document | {
+        "findings": [asdict(finding) for finding in found],
+        "figures": {pointer: asdict(figure) for pointer, figure in figures.items()},
+    }
 
 
 def mixing_constants() -> dict[str, Any]:

@@ -227,6 +227,7 @@ def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
         f"The common rule, as much water as space, would take {common_water} of water and {common_plaster} "
         f"of plaster: {common['plaster_g'] / document['plaster_g']:.2f} times as much."
     )
+    output.say_findings(document["findings"])
 
 
 def _spread(document: Mapping[str, Any], *, us: bool) -> str:

@@ -123,6 +123,7 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
         shelf.value("practice", "mix_water_C").value if brief.water_celsius is None else brief.water_celsius
     )
     slurry_C = _slurry_C(brief.consistency, water_C)
+    told = batch_findings(mix, where=f"pour of piece {piece.piece}", what=f"Piece {piece.piece}")
     return Pour(
         piece=piece.piece,
         order=piece.order,
@@ -146,7 +147,7 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
         mix_water_celsius=water_C,
         slurry_celsius=slurry_C,
         peak_celsius=_peak_C(brief.consistency, slurry_C),
-        findings=(*_lift_findings(piece, wet_kg, brief.lift_kg), *_batch_findings(piece, mix)),
+        findings=(*_lift_findings(piece, wet_kg, brief.lift_kg), *told),
     )
 
 
@@ -207,7 +208,12 @@ def _heavy_remedy(wet_kg: float, lift_kg: float) -> str:
     return "Make the model smaller or split it; this is no weight to lift by hand."
 
 
-def _batch_findings(piece: PiecePour, mix: Mix) -> tuple[Finding, ...]:
+def batch_findings(mix: Mix, *, where: str, what: str) -> tuple[Finding, ...]:
+    """What a person should know of a mix of several buckets: `where` it is mixed for, `what` takes it.
+
+    None for a single bucket. More buckets than a person can mix before the first one sets ask to be looked
+    at, with the batch and the bucket that would do for one person. Source: practice.
+    """
     count = len(mix.batches)
     if count == 1:
         return ()
@@ -218,16 +224,20 @@ def _batch_findings(piece: PiecePour, mix: Mix) -> tuple[Finding, ...]:
     else:
         batch_l = math.ceil(mix.slurry_ml / alone / 100.0) / 10.0
         pail_l = math.ceil(batch_l / shelf.value("practice", "bucket_fill_fraction").value)
+        batch_kg = (mix.water_g + mix.plaster_g) / alone / 1000.0
+        heavy = ""
+        if batch_kg > shelf.value("practice", "lift_look_staff_kg").value:
+            heavy = f" (each {batch_kg:.0f} kg of slurry: two people lift and pour it)"
         remedy = (
-            f"Plan {people} mixers, or batches of {batch_l:g} l, in a bucket of {pail_l} l or more; "
+            f"Plan {people} mixers, or batches of {batch_l:g} l, in a bucket of {pail_l} l or more{heavy}; "
             "a late bucket leaves a cold joint."
         )
     return (
         Finding(
             id="batches_many" if people > 1 else "batches_several",
             severity="look" if people > 1 else "note",
-            where=f"pour of piece {piece.piece}",
-            says=f"Piece {piece.piece} takes {count} buckets, and they must slake together.",
+            where=where,
+            says=f"{what} takes {count} buckets, and they must slake together.",
             remedy=remedy,
             amount=Amount(float(count), "buckets"),
         ),
