@@ -47,6 +47,12 @@ def test_names_say_what_is_inside() -> None:
     assert not {part.strip("_") for place in places for part in place.parts} & EMPTY_NAMES
 
 
+def test_test_modules_have_names_of_their_own() -> None:
+    """No two test modules have the same file name: pytest would collect only the first."""
+    names = [path.name for path in MODULES if ROOT / "tests" in path.parents and path.name != "conftest.py"]
+    assert sorted({name for name in names if names.count(name) > 1} - {"__init__.py"}) == []
+
+
 def names_touched(module: ast.Module) -> set[str]:
     """Return dotted names that a module imports or reads as an attribute of a plain name."""
     touched = set()
