@@ -254,6 +254,7 @@ PAGES = {
     "shelf": "/shelf",
     "mold": "/molds/{mold}",
     "tag": "/molds/{mold}/tag",
+    "settings": "/settings",
     "register": "/register",
     "mix": "/mix",
     "trouble": "/objects/QQQQQ",

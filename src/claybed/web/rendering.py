@@ -95,6 +95,14 @@ def _when(text: str | None) -> Markup:
     return Markup('<time datetime="{}">{}</time>').format(text, shown)
 
 
+def _day(text: str | None) -> Markup:
+    """The day of a kept time, as the reader's browser writes days."""
+    if not text:
+        return Markup("–")
+    moment = datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(UTC)
+    return Markup('<time datetime="{}" data-day>{}</time>').format(text, f"{moment:%d %b %Y}")
+
+
 def _environment() -> Environment:
     made = Environment(
         loader=PackageLoader("claybed.web", "templates"),
@@ -110,6 +118,7 @@ def _environment() -> Environment:
         "said": _said,
         "ratio": say_ratio,
         "when": _when,
+        "day": _day,
         "leaves": wording.pull_words,
         "state": lambda name: STATE_WORDS.get(name, name),
     }

@@ -7,6 +7,7 @@ from typing import Final
 from fastapi import APIRouter
 
 from claybed.web.pages import (
+    drying,
     entering_app,
     jobs,
     molds,
@@ -16,6 +17,7 @@ from claybed.web.pages import (
     quick_mix,
     readings,
     records,
+    settings,
 )
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
@@ -27,5 +29,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     pour_day.router,
     quick_mix.router,
     molds.router,
+    drying.router,
+    settings.router,
     records.router,
 )

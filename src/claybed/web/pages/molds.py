@@ -141,6 +141,7 @@ def log_form(
     slip: Annotated[str, Form(max_length=80)] = "",
     lost: Annotated[bool, Form()] = False,
     words: Text = "",
+    note: Annotated[str, Form(max_length=200)] = "",
     photo: Annotated[UploadFile | None, File()] = None,
 ) -> Response:
     """Enter a weighing, a cast, a note or a fault from the mold's page."""
@@ -149,7 +150,7 @@ def log_form(
     us = us_of(request)
     if what == "weighing":
         grams = mass_g(mass, default_unit="oz" if us else "g", where="the weight")
-        weighing = Weighing(client_key=key, letter=letter, mass_g=grams, trimmed=trimmed)
+        weighing = Weighing(client_key=key, letter=letter, mass_g=grams, trimmed=trimmed, note=note.strip())
         enter_weighing(mold_id, weighing, studio, visitor)
     elif what == "casting":
         entry = Casting(
@@ -169,6 +170,7 @@ def enter_weighing(mold_id: str, entry: Weighing, studio: InStudio, visitor: Any
     """Keep a weighing, once; the answer says what it means, and asks about what is odd."""
     mold_id = tidy_id(mold_id)
     consistency = _consistency(studio, mold_id)
+    _refuse_impossible(studio, mold_id, entry, consistency)
     with studio.register.writing() as db:
         kept = entering.log_weighing(
             db, mold_id, entry.letter, stamp_of(entry, visitor), mass_g=entry.mass_g, note=entry.note
@@ -243,6 +245,17 @@ def _dryness(mold: Row, weighings: list[Row]) -> list[dict[str, Any]]:
         line = drying_line(own, target_g) if len(own) > 1 else None
         pieces.append({**piece, "last": own[-1] if own else None, "dryness": state, "line": line})
     return pieces
+
+
+def _refuse_impossible(studio: Studio, mold_id: str, entry: Weighing, consistency: float) -> None:
+    """Refuse what a piece that was weighed when trimmed can never weigh; all else is kept and asked about."""
+    from claybed.actions.foretelling import refuse_impossible
+
+    with studio.register.reading() as db:
+        pieces = keeping.one_mold(db, mold_id)["pieces"]
+    wet_g = next((part["trimmed_wet_g"] for part in pieces if part["letter"] == entry.letter), None)
+    if wet_g is not None and not entry.trimmed and 0.0 < entry.mass_g < 1e6:
+        refuse_impossible(entry.mass_g, consistency=consistency, trimmed_wet_g=wet_g)
 
 
 def _consistency(studio: Studio, mold_id: str) -> float:

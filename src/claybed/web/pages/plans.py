@@ -105,7 +105,7 @@ def why(plan_id: str, request: Request, studio: InStudio, visitor: Looking, name
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
     told = explained(studio.document(plan), name[:200])
-    return page(request, "part_why.html", {"why": told, "plan_id": plan_id})
+    return page(request, "part_why.html", {"why": told, "why_at": f"/plans/{plan_id}/why?"})
 
 
 @router.get("/api/plans/{plan_id}/weights")

@@ -10,7 +10,7 @@
   function tellTimes(within) {
     for (const time of within.querySelectorAll('time[datetime]')) {
       const at = new Date(time.dateTime);
-      if (!Number.isNaN(at.getTime())) time.textContent = at.toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+      if (!Number.isNaN(at.getTime())) time.textContent = at.toLocaleString(undefined, 'day' in time.dataset ? { weekday: time.closest('small') ? undefined : 'short', day: 'numeric', month: 'short' } : { dateStyle: 'medium', timeStyle: 'short' });
     }
   }
 
