@@ -6,8 +6,11 @@ import os
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 
+from claybed.actions import proving
+from claybed.errors import CannotError
 from claybed.records.brief import Brief
 from claybed.records.plan_schema import plan_schema
 from tests.actions.planned import make_plan
@@ -24,6 +27,12 @@ JUDGED = [
     ("meshes/od_hand_closed.obj", Brief(height_mm=180.0, up=UP_Y), 1e-3),
     ("meshes/npm_bunny.obj", Brief(height_mm=155.0, up=UP_Y), 0.27),
     ("meshes/ph_tea_set_01_cup_small_01.ply", Brief(unit="m", mouth=True, up=UP_Y), 0.05),
+]
+# Three pieces, as asked.
+THREE = [
+    ("meshes/ph_tea_set_01_cup_small_01.ply", Brief(unit="m", mouth=True, up=UP_Y, pieces=3)),
+    ("meshes/ph_tea_set_01_sugar_cup_01.ply", Brief(unit="m", mouth=True, up=UP_Y, pieces=3)),
+    ("meshes/sh3d_scopia_creamer.obj", Brief(unit="cm", mouth=True, up=UP_Y, pieces=3)),
 ]
 pytestmark = pytest.mark.slow
 
@@ -60,3 +69,31 @@ def test_it_is_planned_and_says_what_fails(tmp_path: Path, name: str, brief: Bri
     assert all(check["where"] and check["remedy"] for check in failed)
     basics = ("solid_closed", "one_body", "volumes_fill_block", "file_on_lattice", "wall", "model_true")
     assert not [check["id"] for check in failed if check["id"].startswith(basics)]
+
+
+@pytest.mark.usefixtures("own_cache")
+@pytest.mark.parametrize(("name", "brief"), THREE, ids=[row[0] for row in THREE])
+def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) -> None:
+    """Cup, sugar bowl and creamer need no fill in three pieces, the first two with a foot piece; every check
+    holds, and the folder proves itself.
+    """
+    planned = make_plan(data_file(name), tmp_path / "out", brief)
+    document = planned.document
+    failed = [(check["id"], check["measured"]) for check in document["checks"] if not check["ok"]]
+    assert document["ready"], failed
+    assert document["survey"]["fill_ml"] == 0.0
+    by_order = sorted(document["pieces"], key=lambda piece: piece["order"])
+    assert len(by_order) == 3
+    up = np.array([document["mold"]["object_to_block"][f"row_{k}"] for k in "xyz"]) @ np.array(UP_Y)
+    if "tea_set" in name:
+        assert np.dot(by_order[0]["pull"], -up) > 0.999
+    assert proving.run({"path": planned.folder}, lambda step, part: None)["ready"]
+
+
+@pytest.mark.usefixtures("own_cache")
+def test_a_skull_gets_an_honest_refusal(tmp_path: Path) -> None:
+    """Sockets and arches are more than level side pieces reach: the refusal says how much would be filled."""
+    file = data_file("meshes/od_skull_low_resolution.obj")
+    with pytest.raises(CannotError, match=r"\d ml would have to be filled") as refused:
+        make_plan(file, tmp_path / "out", Brief(unit="cm", up=UP_Y))
+    assert "--max-fill" in refused.value.remedy

@@ -78,10 +78,13 @@ def lock_toward(
     order = [(major + 1) % 3, (major + 2) % 3, major]
     p, q, r = ((p, q, r)[k] for k in order)
     turned = r < 0
+    straight = (p, q) == (0, 0) and major == 2
     if turned:
         q, r = -q, -r
 
     def upright(solid: LatticeSolid) -> LatticeSolid:
+        if straight:
+            return replace(solid, points=solid.points * np.array([1, -1, -1])) if turned else solid
         x, y, z = (solid.points * _TO_FINE)[:, order].T
         if turned:
             y, z = -y, -z
@@ -91,8 +94,13 @@ def lock_toward(
     lock = _lock(upright(mover), [upright(o) for o in obstacles], mover, obstacles, pull, slack_mm / rise)
     if not lock.pairs:
         return lock
-    scale = FINE_PER_MM / XY_PER_MM * r
     at = None
+    if straight:
+        if lock.at_mm is not None:
+            x, y, z = lock.at_mm
+            at = (x, -y, -z) if turned else (x, y, z)
+        return Lock(lock.pairs, lock.height_mm, lock.lateral_mm, at)
+    scale = FINE_PER_MM / XY_PER_MM * r
     if lock.at_mm is not None:
         z = lock.at_mm[2] * Z_PER_MM
         x = (lock.at_mm[0] * XY_PER_MM + p * z) / r

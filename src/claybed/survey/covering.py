@@ -28,11 +28,13 @@ SAMPLED = 40
 SIDE_LINES = 256
 # A side pull nearer to the main axis than this frees nothing that the main pieces do not.
 LEAST_ANGLE_DEG = 25.0
-MOUTH_CLEAR = 0.5
+MOUTH_CLEAR = 0.2
 # What is left of a patch below these is the raster's doing.
 CRUMB_SHARE = 0.03
 CRUMB_ML = 0.02
 LEVEL_BONUS = 0.01
+# Of less than this, which pull frees a little more is chance.
+LEAST_TOTAL_MM3 = 3000.0
 DENSE_AXES = 1600
 DENSE_DEG = 2.5
 WIDENED_DEG = 4.0
@@ -79,8 +81,8 @@ def cover(
         progress("pieces", 0.7 * number / len(axes))
         d = np.array(axis)
         points, volume, _ = locked_points(raster.columns(d))
-        if not len(points):
-            continue
+        if float(volume.sum()) / 1000.0 <= CRUMB_ML:
+            continue  # nothing for a side piece to free
         usable = np.flatnonzero(np.abs(pulls @ d) <= np.cos(np.radians(LEAST_ANGLE_DEG)))
         ring = _square_to(d, up)
         if obj.mouth is not None:  # slip comes in there, so no side piece stands before it
@@ -92,7 +94,7 @@ def cover(
         liked = np.concatenate([fond[usable], LEVEL_BONUS * (1.0 + upright)])
         lines_of = [*(skylines[k] for k in usable.tolist()), *(Skyline(side_raster, s) for s in ring)]
         free = np.stack([skyline.free(points) for skyline in lines_of])
-        dear = float(volume.sum()) * (2.0 * LEVEL_BONUS - liked)
+        dear = max(float(volume.sum()), LEAST_TOTAL_MM3) * (2.0 * LEVEL_BONUS - liked)
         for rows in best_sets(free, volume, MOST_SIDES, dear=dear):
             left_ml = float(volume[~free[list(rows)].any(axis=0)].sum()) / 1000.0
             pieces = 2 + len(rows)
