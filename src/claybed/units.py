@@ -220,7 +220,8 @@ def say_length(mm: float, *, us: bool = False) -> str:
 
 
 def say_volume(ml: float, *, us: bool = False) -> str:
-    """Write a volume in ml: litres to 10 ml from 1 l on, whole ml below, tenths under 10 ml.
+    """Write a volume in ml: litres to 10 ml from 1 l on, whole ml below, tenths under 10 ml, less
+    than can be told as "under 0.1 ml".
 
     In US units gal and qt to hundredths, fl oz to tenths. Raises ValueError when `ml` is not finite.
     """
@@ -235,6 +236,8 @@ def say_volume(ml: float, *, us: bool = False) -> str:
         return f"{sign}{ounces:.{1 if ounces >= 1 else 2}f} fl oz"
     if round(amount) >= 1000:
         return f"{sign}{amount / 1000:.2f} l"
+    if 0.0 < amount < 0.05:
+        return "under 0.1 ml"
     return f"{sign}{round(amount)} ml" if round(amount, 1) >= 10 else f"{sign}{amount:.1f} ml"
 
 

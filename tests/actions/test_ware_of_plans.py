@@ -119,11 +119,26 @@ def test_weighings_of_a_plan_lie_beside_it(held: Planned) -> None:
     assert found["log"]["weighings"] == 1.0
 
 
+def test_a_pressed_piece_holds_what_was_asked_behind_its_slab(tmp_path: Path, own_cache: None) -> None:
+    """A capacity is reached behind the wall that the plan measures with: the slab, not a cast wall."""
+    file = write_stl(solids.tumbler(), tmp_path / "t.stl")
+    brief = Brief(clay="stoneware", fired_capacity_ml=350.0, use="press")
+    document = make_plan(file, tmp_path / "pressed", brief).document
+    fired, slab_mm = document["ware"]["fired"], document["ware"]["press"]["slab_mm"]
+    assert slab_mm != Brief().ware_wall_mm
+    assert fired["scaled"] is True
+    assert fired["capacity_ml"] == pytest.approx(350.0, rel=0.005)
+    scale = document["object"]["extent_mm"][2] / 100
+    assert frustum_ml(scale, slab_mm) * 0.88**3 == pytest.approx(350.0, rel=0.01)
+
+
 def test_a_height_and_a_found_object(tmp_path: Path, own_cache: None) -> None:
     """A fired height scales the model by 1/(1 - S); a measured object keeps its size and says so."""
     file = write_stl(solids.tumbler(), tmp_path / "t.stl")
     tall = make_plan(file, tmp_path / "tall", Brief(clay="stoneware", fired_height_mm=120.0)).document
     assert tall["object"]["extent_mm"][2] == pytest.approx(120 / 0.88, rel=1e-6)
+    assert "measured" not in tall["object"]["unit"]["says"]
+    jsonschema.validate(tall, plan_schema())
     assert tall["ware"]["fired"]["height_mm"] == pytest.approx(120.0, rel=1e-6)
     found = make_plan(
         file,

@@ -125,6 +125,11 @@ def surveyed(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     return survey_part()
 
 
+def survey_refused(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """Return a survey whose plan would be refused, with the remedy that stands in the file."""
+    return survey_part() | {"refused": {"says": "needs more.", "remedy": payload["path"].read_text()}}
+
+
 def echo(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Return what was asked, as part of a plan."""
     asked = {"brief": repr(payload["brief"]), "units": payload["units"], "final": str(payload["final"])}

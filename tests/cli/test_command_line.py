@@ -57,6 +57,12 @@ def test_root_help_lists_the_commands(run: Run) -> None:
     assert all(f" {name} " in asked.out for name in ("plan", "survey", "mix", "schema"))
 
 
+def test_a_guess_at_the_command_meant_ends_once(run: Run) -> None:
+    """A question in a message keeps its own mark, with no stray stop after it."""
+    outcome = run("mixx")
+    assert "Did you mean 'mix'? See claybed --help.\n" in outcome.err
+
+
 def test_version_is_told(run: Run) -> None:
     """--version prints the version."""
     assert run("--version").out == f"claybed {__version__}\n"
@@ -67,7 +73,7 @@ def test_version_is_told(run: Run) -> None:
     [
         ("plan",),
         ("plan", "jug.stl", "--wal", "3cm"),
-        ("plan", "jug.stl", "--body", "two"),
+        ("plan", "jug.stl", "--pieces", "two"),
         ("plan", "jug.stl", "again.stl"),
         ("pour",),
         ("mix", "--space"),

@@ -160,6 +160,29 @@ def test_too_small_a_bucket_is_told_what_would_do(run: Run) -> None:
     assert asked(run, "--space", "38.7L", "--waste", "0", "--bucket", "45L")["findings"] == []
 
 
+def test_no_space_at_all_is_told_what_to_give(run: Run) -> None:
+    """claybed cannot choose the space to fill, so the message does not offer to."""
+    outcome = run("mix", "--space", "0L")
+    assert outcome.code == 2
+    assert outcome.err == "claybed: --space: “0L” must be above 0. Give the space to fill: 10L.\n"
+
+
+def test_it_says_why_more_is_mixed_and_in_how_many_batches(run: Run) -> None:
+    """The allowance and the number of batches are explained on the plain screen; --why counts from one."""
+    plain = run("mix", "--space", "10L").out
+    assert (
+        "10 % more is mixed than the space (10% for a form built by hand, common practice), in two batches: "
+        "a bucket takes 8.00 l at most.\n"
+    ) in plain
+    assert (
+        "Nothing is mixed beyond the space (as asked), in two batches"
+        in run("mix", "--space", "10L", "--waste", "0").out
+    )
+    working = run("mix", "--space", "10L", "--why").out
+    assert "batches 2 water_g" in working
+    assert "batches 0" not in working
+
+
 def test_us_units_are_kept_for_the_next_command(run: Run) -> None:
     """US units show pounds and stay on for the next command."""
     outcome = run("mix", "--space", "2 qt", "--units", "us")

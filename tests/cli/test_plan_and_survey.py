@@ -98,6 +98,7 @@ def test_body_takes_a_number_and_a_name(run: Run) -> None:
 
 def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:
     """A ready plan ends with 0, is in its folder, and shows weights, findings and the next command."""
+    (tmp_path / "made").mkdir()
     outcome = run("plan", "jug.stl", "--out", "made/jug.claybed")
     assert (outcome.code, outcome.err) == (0, "")
     assert (tmp_path / "made" / "jug.claybed" / "plan.json").exists()
@@ -124,7 +125,8 @@ def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:
     assert "Look: Oil clay closes the gap under the handle. Smooth it flush with the handle." in lines
     assert "Ready to pour: two checks hold." in lines
     assert "Print made/jug.claybed/sheets/bench.pdf at 100 %." in lines
-    assert lines[-1] == "Next: claybed mix --space 2100ml --waste 0 --why"
+    assert lines[-1] == "Next: claybed why made/jug.claybed pours.A.plaster_g"
+    assert any(line.startswith("The axis x is told of the object") for line in lines)
 
 
 def test_folder_is_named_after_the_file_unless_told(run: Run, tmp_path: Path) -> None:
@@ -140,7 +142,10 @@ def test_plan_that_must_not_be_poured_says_why(run: Run, tmp_path: Path) -> None
     assert (tmp_path / "jug.claybed" / "plan.json").exists()
     lines = outcome.out.splitlines()
     assert "Not ready to pour: Piece B is 31 kg wet. Split it, or plan two people." in lines
-    thin = "Wall least is 24.5 mm at the shoulder, at least 30 is needed. Widen the block."
+    thin = (
+        "“Plaster is thick enough all round” does not hold: 24.5 mm at the shoulder, where it takes at least "
+        "30 mm. Widen the block."
+    )
     assert f"Not ready to pour: {thin}" in lines
     assert "1 of 2 checks hold." in lines
     assert not any(line.startswith("Ready") for line in lines)
@@ -177,6 +182,24 @@ def test_earlier_plan_is_replaced_only_when_asked(run: Run) -> None:
     assert run("plan", "jug.stl", "--replace").code == 0
 
 
+def test_a_folder_in_a_folder_that_is_not_there_is_refused(run: Run, tmp_path: Path) -> None:
+    """A slip of the pen in --out makes no folders, and is told before any work."""
+    outcome = run("plan", "jug.stl", "--out", "nowhere/x.claybed", target="linger")
+    assert outcome.code == 2
+    assert "the folder it goes into does not exist" in outcome.err
+    assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
+
+
+@pytest.mark.parametrize("words", [("--plaster", "cement"), ("--body", "stonewear")])
+def test_a_wrong_name_is_told_before_a_folder_that_is_in_the_way(run: Run, words: tuple[str, ...]) -> None:
+    """Clearing the way for a plan that would be refused anyway is work for nothing."""
+    assert run("plan", "jug.stl").code == 0
+    refused = run("plan", "jug.stl", *words)
+    assert refused.code == 2
+    assert refused.err.startswith(f"claybed: {words[0]}: ")
+    assert "already there" not in refused.err
+
+
 def test_json_is_the_document_unrounded(run: Run) -> None:
     """--json prints the document and nothing else."""
     outcome = run("plan", "jug.stl", "--json")
@@ -193,6 +216,37 @@ def test_us_units_are_shown_when_asked(run: Run) -> None:
     assert "in" in row.split()
     assert "kg" not in row
     assert "mm" not in row
+
+
+def test_sentences_turn_to_us_units_with_the_table(run: Run) -> None:
+    """Findings, failed checks and remedies are in inches and pounds as well, options stay as typed."""
+    outcome = run("plan", "jug.stl", "--units", "us", target="wall_wanted")
+    stops = [line for line in outcome.out.splitlines() if line.startswith("Not ready")]
+    assert stops == [
+        "Not ready to pour: Piece B is 68 lb 5.5 oz wet. Split it, or plan two people.",
+        "Not ready to pour: “Plaster is thick enough all round” does not hold: 0.9646 in at the shoulder, "
+        "where it takes at least 1.181 in. Ask for --wall 36mm.",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("remedy", "last"),
+    [
+        ("Allow it with --max-fill 13.1ml.", "plan jug.stl --pieces 1 --max-fill 13.1ml --out jug.claybed"),
+        ("Add --mouth for a vessel, or leave --pieces out.", "survey jug.stl --pieces 1 --mouth"),
+        ("It needs a flat face: leave --pieces out.", "survey jug.stl"),
+    ],
+)
+def test_a_survey_never_suggests_a_plan_that_would_be_refused(
+    run: Run, tmp_path: Path, remedy: str, last: str
+) -> None:
+    """What a plan would be refused for is told, and the last line is the way round it."""
+    (tmp_path / "jug.stl").write_text(remedy)
+    outcome = run("survey", "jug.stl", "--pieces", "1", target="survey_refused")
+    lines = outcome.out.splitlines()
+    assert "A plan of it as asked would be refused: needs more." in lines
+    assert remedy in lines
+    assert lines[-1] == f"Next: claybed {last}"
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,9 @@ import numpy as np
 import pytest
 from intake_shapes import box, model_xml, write_3mf, write_obj, write_stl
 
+from claybed.errors import InputError
+from claybed.intake.guard import sniff
+
 ROOT = Path(__file__).resolve().parents[2]
 CUBE = box((40.0, 40.0, 40.0))
 SLOWEST_S = 20.0
@@ -239,3 +242,11 @@ def test_ends_in_one_sentence(name: str, endings: dict[str, dict[str, object]]) 
     assert len(message) < 300
     slowest = SLOWEST_FROM_HEADER_S if name in FROM_HEADER else SLOWEST_S
     assert float(str(ending["s"])) < slowest
+
+
+def test_a_text_named_stl_is_told_to_be_none(tmp_path: Path) -> None:
+    """What is far too short for one triangle is no STL, not a short one."""
+    file = tmp_path / "notes.stl"
+    file.write_text("buy plaster")
+    with pytest.raises(InputError, match=r"is not an STL file.*11 bytes"):
+        sniff(file)

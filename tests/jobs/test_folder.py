@@ -20,7 +20,7 @@ def make(final: Path, text: str = "one", *, replace: bool = False) -> None:
 
 def test_nothing_is_seen_until_it_is_whole(tmp_path: Path) -> None:
     """The final name appears only at the end, and nothing else stays beside it."""
-    final = tmp_path / "deep" / "pot.claybed"
+    final = tmp_path / "pot.claybed"
     with new_folder(final, replace=False) as work:
         (work / "plan.json").write_text("one")
         assert not final.exists()

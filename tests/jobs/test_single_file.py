@@ -15,7 +15,7 @@ MARK = b"object.json"
 
 def test_it_appears_at_the_end(tmp_path: Path) -> None:
     """Nothing of that name is there while it is written, and nothing else is left afterwards."""
-    final = tmp_path / "new" / "cup.claybed"
+    final = tmp_path / "cup.claybed"
     with new_file(final, replace=False) as work:
         work.write_bytes(b"whole")
         assert not final.exists()

@@ -232,6 +232,8 @@ def test_written_volumes_are_near_and_can_be_read(ml: float, us: bool) -> None:
         (units.say_volume(10_000.0), "10.00 l"),
         (units.say_volume(750.4), "750 ml"),
         (units.say_volume(1.24), "1.2 ml"),
+        (units.say_volume(0.02), "under 0.1 ml"),
+        (units.say_volume(0.0), "0.0 ml"),
         (units.say_volume(10_000.0, us=True), "2.64 gal"),
         (units.say_volume(1000.0, us=True), "1.06 qt"),
         (units.say_volume(100.0, us=True), "3.4 fl oz"),

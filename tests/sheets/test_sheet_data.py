@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 from specimen import plan
 
-from claybed.scene import wording
+from claybed import wording
 from claybed.sheets.sheet_data import ruler, scientific, sheet_values, written
 
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from claybed import wording
 from claybed.geometry.mesh import Mesh, Origin
-from claybed.scene import wording
 from claybed.scene.smoothing import crease_edges
 from claybed.sheets import pictures, viewpoint
 from claybed.sheets.places import numbered
@@ -19,6 +19,7 @@ from claybed.sheets.places import numbered
         ("off by 0.0005 mm", "off by 0.0005 mm"),
         ("3 mm² and 4 mm³", "3 mm² and 4 mm³"),
         ("56.7 g of clay", "2.00 oz of clay"),
+        ("under 0.1 ml (under 1 g) of clay", "under 0.01 fl oz (under 0.05 oz) of clay"),
     ],
 )
 def test_sentences_change_their_units_and_nothing_else(says: str, in_us: str) -> None:

@@ -9,6 +9,8 @@ from typing import Any, Final
 
 from claybed import units
 from claybed.errors import InputError
+from claybed.materials import shelf
+from claybed.materials.bodies import body as body_named
 from claybed.records.brief import Brief, KeepOut, Vector
 
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
@@ -19,6 +21,13 @@ MADE_OF: Final = ("unknown", "ceramic", "wood", "pla", "oil_clay", "wax")
 SECOND_POURS: Final = ("same_day", "wrapped", "soaked")
 _NAMED: Final[dict[str, Vector]] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _LEAST_TRIANGLES: Final = 4
+# Of these none can be chosen for anybody: they are what was measured or wanted.
+_NOTHING_REMEDY: Final = {
+    "--space": "Give the space to fill: 10L.",
+    "--box": "Give the inside of the boards and the height of the pour: 200x150x90mm.",
+    "--round": "Give the inside of the band and the height of the pour: 180mm x 120mm.",
+}
+_ELSE: Final = "Give an amount above 0, or leave the option out."
 _TIMES: Final = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
 _DIRECTION: Final = r"(?:[+-]?[xyz]|\([^()]*\))"
 _ONE_SIDE: Final = re.compile(rf"({_DIRECTION})\s*([<>])=?\s*([^<>=]+)", re.IGNORECASE)
@@ -89,9 +98,7 @@ def whole(number: int, least: int, *, where: str, most: int | None = None) -> in
 def above_nothing(amount: float, text: str, *, where: str) -> float:
     """Pass on an amount above 0; raises InputError with what was typed otherwise."""
     if not 0.0 < amount < math.inf:
-        raise InputError(
-            f"“{text}” must be above 0.", where=where, remedy="Leave it out to let claybed choose."
-        )
+        raise InputError(f"“{text}” must be above 0.", where=where, remedy=_NOTHING_REMEDY.get(where, _ELSE))
     return amount
 
 
@@ -301,4 +308,13 @@ def brief_from(typed: Mapping[str, Any], kept: Mapping[str, Any] | None = None) 
     Raises InputError that names the option.
     """
     read = {name: _READERS[name](value, OPTIONS[name]) for name, value in typed.items() if value is not None}
-    return Brief(**{**(kept or {}), **read})
+    brief = Brief(**{**(kept or {}), **read})
+    known_names(brief)
+    return brief
+
+
+def known_names(brief: Brief) -> None:
+    """Raise InputError for a plaster or a clay body that nobody knows, before any place or file is judged."""
+    shelf.consistency_range(brief.plaster)
+    if brief.clay is not None:
+        body_named(brief.clay, brief.clays)

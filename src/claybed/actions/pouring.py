@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.scene.wording import in_system
 from claybed.units import say_length, say_mass
+from claybed.wording import in_system
 
 Step = dict[str, Any]
 Document = Mapping[str, Any]

@@ -12,7 +12,7 @@ from claybed.flow.course import Reader, run_survey
 from claybed.flow.store import Store
 from claybed.records.brief import Brief
 from claybed.ware.measuring import inside_of
-from claybed.ware.planning import scale_for_capacity, shrinkage_for
+from claybed.ware.planning import scale_for_capacity, shrinkage_for, ware_wall
 
 Progress = Callable[[str, float], None]
 
@@ -41,6 +41,9 @@ def sized_brief(brief: Brief, read: Reader, source: str, store: Store, progress:
     inside = inside_of(start.obj, start.survey.options[0])
     if inside is None:
         raise CannotError("all of it is open.", where="--fired-capacity", remedy="Ask for a height instead.")
-    scale = scale_for_capacity(inside, shrunk, brief.fired_capacity_ml, brief.ware_wall_mm)
+    longest_mm = max(start.obj.extent_mm)
+    scale = scale_for_capacity(
+        inside, shrunk, brief.fired_capacity_ml, lambda scale: ware_wall(brief, scale * longest_mm).value
+    )
     up = np.asarray(brief.up) / np.linalg.norm(brief.up)
     return replace(brief, height_mm=scale * float(np.ptp(start.obj.mesh.vertices_mm @ up)))

@@ -119,8 +119,14 @@ def _stop(number: int, frame: FrameType | None) -> None:
 def _usage(problem: Any) -> int:
     context = getattr(problem, "ctx", None)
     command = context.command_path if context is not None else "claybed"
-    _complain(f"{problem.format_message().rstrip('.')}. See {command} --help.", name=command)
+    _complain(f"{_sentence(problem.format_message())} See {command} --help.", name=command)
     return EXIT_BAD_INPUT
+
+
+def _sentence(text: str) -> str:
+    """A message with one mark at its end."""
+    text = text.strip().rstrip(".")
+    return text if text.endswith(("?", "!")) else f"{text}."
 
 
 def _complain(text: str, error: BaseException | None = None, *, name: str = "claybed") -> None:

@@ -97,7 +97,7 @@ def show_as_built(document: Mapping[str, Any], *, us: bool) -> None:
     ]
     output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
     output.say(per_mm_line(document["grams_per_mm"], us=us))
-    output.say_findings(document["findings"])
+    output.say_findings(document["findings"], us=us)
 
 
 def per_mm_line(grams: Mapping[str, float], *, us: bool) -> str:

@@ -219,6 +219,7 @@ def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
         for batch in document["batches"]
     ]
     output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
+    output.say(_over_and_batches(document, us=us))
     common = document["common_rule"]
     common_water, common_plaster = (
         unit_words.say_mass(common[key], us=us) for key in ("water_g", "plaster_g")
@@ -227,7 +228,20 @@ def show_mix(document: Mapping[str, Any], *, us: bool) -> None:
         f"The common rule, as much water as space, would take {common_water} of water and {common_plaster} "
         f"of plaster: {common['plaster_g'] / document['plaster_g']:.2f} times as much."
     )
-    output.say_findings(document["findings"])
+    output.say_findings(document["findings"], us=us)
+
+
+def _over_and_batches(document: Mapping[str, Any], *, us: bool) -> str:
+    """One sentence on why more is mixed than the space takes, and why in so many batches."""
+    over = document["slurry_ml"] / document["space_ml"] - 1.0
+    reason = str(document["figures"]["/slurry_ml"]["inputs"]["waste_reason"])
+    bucket_l = float(document["figures"]["/batches/0/number"]["inputs"]["bucket_l"])
+    bucket = unit_words.say_volume(bucket_l * 1000.0, us=us)
+    count = len(document["batches"])
+    batches = f"{output.count_word(count)} batch{'es' if count > 1 else ''}"
+    more = f"{over:.3g}" if over < 0.0005 else f"{100 * over:.3g} %"
+    said = "Nothing is mixed beyond the space" if over < 0.0005 else f"{more} more is mixed than the space"
+    return f"{said} ({reason}), in {batches}: a bucket takes {bucket} at most."
 
 
 def _spread(document: Mapping[str, Any], *, us: bool) -> str:

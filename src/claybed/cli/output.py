@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import shlex
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
+
+from claybed.wording import amount, check_words, in_system
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -62,15 +64,15 @@ def say_table(headings: Row, rows: Iterable[Row], *, left: int = 1) -> None:
     console.print()
 
 
-def say_findings(findings: Iterable[Mapping[str, Any]]) -> None:
+def say_findings(findings: Iterable[Mapping[str, Any]], *, us: bool = False) -> None:
     """Print findings, the gravest first: severity in words, place, sentence and remedy."""
     order = list(_SEVERITY)
     for finding in sorted(findings, key=lambda one: order.index(one["severity"])):
         word, style = _SEVERITY[finding["severity"]]
-        say(f"{word}: {finding_sentence(finding)}", style)
+        say(f"{word}: {finding_sentence(finding, us=us)}", style)
 
 
-def finding_sentence(finding: Mapping[str, Any]) -> str:
+def finding_sentence(finding: Mapping[str, Any], *, us: bool = False) -> str:
     """Return the sentence of a finding with its place, unless the sentence names it already, and its
     remedy.
     """
@@ -78,7 +80,38 @@ def finding_sentence(finding: Mapping[str, Any]) -> str:
     where = str(finding.get("where") or "").strip()
     if where and where.casefold() not in says.casefold():
         says = f"{says.rstrip('.')} ({where})."
-    return " ".join(part for part in (_ended(says), _ended(str(finding.get("remedy") or ""))) if part)
+    sentences = (_ended(says), _ended(str(finding.get("remedy") or "")))
+    return in_system(" ".join(part for part in sentences if part), us=us)
+
+
+def failed_sentences(
+    checks: Sequence[Mapping[str, Any]], *, us: bool, hidden: Collection[str] = ()
+) -> list[str]:
+    """Return one sentence for each check that failed: what does not hold, what was measured where, what is
+    needed, what to do.
+
+    `checks` are all that were made, so that two of a kind are told apart; those in `hidden` are left out.
+    """
+    ids = [str(check["id"]) for check in checks]
+    reasons = []
+    for check in checks:
+        if check["ok"] or check["id"] in hidden:
+            continue
+        measured, limit = (
+            amount_words(check[key], str(check["unit"]), us=us) for key in ("measured", "limit")
+        )
+        bound = "at least" if check.get("sense") == "least" else "at most"
+        place = f" at {check['where']}" if check["where"] else ""
+        fact = f"“{check_words(str(check['id']), ids)}” does not hold: {measured}{in_system(place, us=us)}"
+        remedy = in_system(str(check.get("remedy") or ""), us=us)
+        reasons.append(f"{fact}, where it takes {bound} {limit}. {remedy}".strip())
+    return reasons
+
+
+def amount_words(value: float, unit: str, *, us: bool) -> str:
+    """Return a measured value with its unit, to four digits."""
+    number, name = amount(float(value), unit, us=us)
+    return f"{number:.4g}{name}" if name == "°" else f"{number:.4g} {name}".strip()
 
 
 def say_working(figures: Mapping[str, Mapping[str, Any]]) -> None:
@@ -90,7 +123,8 @@ def say_working(figures: Mapping[str, Mapping[str, Any]]) -> None:
         known = low is not None and high is not None
         spread = f" From {_figure_text(low)} to {_figure_text(high)} {unit}." if known else ""
         with_inputs = f" with {inputs}" if inputs else ""
-        name = pointer.strip("/").replace("/", " ")
+        # People count rows from 1.
+        name = " ".join(str(int(p) + 1) if p.isdigit() else p for p in pointer.strip("/").split("/"))
         formula = str(figure["formula"]).removeprefix(f"{name.rpartition(' ')[2]} = ")
         say(f"{name} [{unit}]: {formula}{with_inputs}.{spread} Source: {figure['source']}.")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from claybed.cli import output
 from claybed.cli.as_built import per_mm_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+from claybed.wording import in_system
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]
@@ -36,7 +37,8 @@ _UP_AND_DOWN = {"z": "up", "-z": "down"}
 _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
 # A finding that says with names what this check says with a number.
 _SAID_BY = {"liftable": "lift_over_limit"}
-_NAMED_OPTION = re.compile(r"(--[a-z][a-z-]+)(?: [\w.:%-]+)?")
+_NAMED_OPTION = re.compile(r"([Ll]eave )?(--[a-z][a-z-]+)(?: ([\w.:%-]+))?")
+_FLAGS = ("--mouth", "--flat-seam", "--no-keys", "--porous")
 
 
 def plan(
@@ -201,19 +203,22 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     _pour_table(document, us=us)
     for line in spread_lines(document, us=us):
         output.say(line)
+    output.say(frames_line(document))
     ready = bool(document["ready"])
     checks = document["checks"]
     failed = [check for check in checks if not check["ok"]]
     stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
-    for reason in _reasons(failed, stops) if not ready else ():
+    for reason in _reasons(checks, stops, us=us) if not ready else ():
         output.say(f"Not ready to pour: {reason}", "bold red")
     if ready:
         output.say(f"Ready to pour: {output.counted(len(checks), 'check')} hold.", "bold green")
     elif failed:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
-    output.say_findings(finding for finding in document["findings"] if ready or finding["severity"] != "stop")
+    shown = [finding for finding in document["findings"] if ready or finding["severity"] != "stop"]
+    output.say_findings(shown, us=us)
     ware_findings = (document.get("ware") or {}).get("findings") or ()
-    output.say_findings(finding for finding in ware_findings if finding["id"] == "fired_size_missed")
+    missed = [finding for finding in ware_findings if finding["id"] == "fired_size_missed"]
+    output.say_findings(missed, us=us)
     output.say(f"Written to {final}.")
     sheets = sorted((final / "sheets").glob("*.pdf"))
     if ready and sheets:
@@ -223,24 +228,33 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
 def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, Any]) -> list[str]:
     """Return the command to try next, as words.
 
-    Ready: the working of the first pour. Not ready: the same plan with the option that a remedy names, else a
-    survey of the model, which shows what else could be asked.
+    Ready: where the plaster of the first pour comes from. Not ready: the same plan with the option that a
+    remedy names, else a survey of the model, which shows what else could be asked.
     """
     if document["ready"]:
-        pour = document["pours"][0]
-        waste = "0" if "waste" not in pour else f"{pour['waste'] * 100:.3g}%"
-        ratio = words_of({"consistency": typed.get("consistency")})
-        return ["claybed", "mix", "--space", f"{pour['space_ml']:.0f}ml", *ratio, "--waste", waste, "--why"]
+        return ["claybed", "why", str(final), f"pours.{document['pours'][0]['piece']}.plaster_g"]
     failed = [check for check in document["checks"] if not check["ok"]]
     stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
     for one in (*stops, *failed):
-        named = _NAMED_OPTION.search(str(one.get("remedy") or ""))
-        if named and named[1] in OPTIONS.values():
-            kept = {name: value for name, value in typed.items() if OPTIONS[name] != named[1]}
-            words = ["claybed", "plan", str(file), *words_of(kept), *named[0].rstrip(".,;:").split()]
-            return [*words, "--out", str(final), "--replace"]
-    asked = {name: typed.get(name) for name in SURVEY_FIELDS}
-    return ["claybed", "survey", str(file), *words_of(asked)]
+        asked = remedied(typed, str(one.get("remedy") or ""))
+        if asked is not None:
+            return ["claybed", "plan", str(file), *asked, "--out", str(final), "--replace"]
+    return ["claybed", "survey", str(file), *words_of({name: typed.get(name) for name in SURVEY_FIELDS})]
+
+
+def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
+    """Return the options that were typed with the first one that a remedy names, given anew or left out.
+
+    None when the remedy names no option of a plan.
+    """
+    named = _NAMED_OPTION.search(remedy)
+    if named is None or named[2] not in OPTIONS.values():
+        return None
+    kept = words_of({name: value for name, value in typed.items() if OPTIONS[name] != named[2]})
+    if named[1]:
+        return kept
+    flag = named[2] in _FLAGS
+    return [*kept, named[2], *([] if flag or not named[3] else [named[3].rstrip(".,;:")])]
 
 
 def object_line(document: Document, *, us: bool) -> str:
@@ -250,9 +264,10 @@ def object_line(document: Document, *, us: bool) -> str:
     line = f"{thing['name']}: {size}, {volume_words(document, us=us)}."
     how = thing.get("measured")
     if how:
-        return f"{line} {how['says']}"
+        return in_system(f"{line} {how['says']}", us=us)
     unit = thing.get("unit")
-    return f"{line} {unit['says']}" if isinstance(unit, Mapping) and unit.get("says") else line
+    says = str(unit.get("says") or "") if isinstance(unit, Mapping) else ""
+    return f"{line} {in_system(says, us=us)}".rstrip()
 
 
 def volume_words(document: Document, *, us: bool) -> str:
@@ -299,6 +314,15 @@ def leaving_line(document: Document, *, us: bool) -> str:
     scraped = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
     more = f"; {output.counted(len(scraped), 'place')} more to smear or scrape" if scraped else ""
     return f"{parts} {along} once {fill} of oil clay closes {gaps}{more}."
+
+
+def frames_line(document: Document) -> str:
+    """Return one sentence on the two frames: the axis is the object's own, what pieces do is the mold's."""
+    axis = output.direction_text(document["survey"]["axis"])
+    return (
+        f"The axis {axis} is told of the object as it is in the file; which way a piece leaves, of the mold "
+        "as it stands for its first pour."
+    )
 
 
 def _pour_table(document: Document, *, us: bool) -> None:
@@ -354,23 +378,9 @@ def spread_lines(document: Document, *, us: bool) -> list[str]:
     return lines
 
 
-def _reasons(failed: Sequence[Document], stops: Sequence[Document]) -> list[str]:
-    reasons = [output.finding_sentence(finding) for finding in stops]
+def _reasons(checks: Sequence[Document], stops: Sequence[Document], *, us: bool) -> list[str]:
+    reasons = [output.finding_sentence(finding, us=us) for finding in stops]
     said = {finding["id"] for finding in stops}
-    reasons += failed_sentences(
-        check for check in failed if check["id"] not in said and _SAID_BY.get(str(check["id"])) not in said
-    )
+    hidden = [check["id"] for check in checks if {check["id"], _SAID_BY.get(str(check["id"]))} & said]
+    reasons += output.failed_sentences(checks, us=us, hidden=hidden)
     return reasons or ["a check did not hold."]
-
-
-def failed_sentences(failed: Iterable[Document]) -> list[str]:
-    """Return one sentence for each failed check: what was measured where, what is needed, what to do."""
-    reasons = []
-    for check in failed:
-        place = f" at {check['where']}" if check["where"] else ""
-        remedy = str(check.get("remedy") or "").strip()
-        measured, limit = (f"{float(check[key]):.4g}" for key in ("measured", "limit"))
-        bound = "at least" if check.get("sense") == "least" else "at most"
-        fact = f"{output.words(check['id'])} is {measured} {check['unit']}{place}"
-        reasons.append(f"{fact}, {bound} {limit} is needed. {remedy}".strip())
-    return reasons

@@ -10,8 +10,8 @@ import typer
 
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.planning import failed_sentences
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+from claybed.wording import check_words
 
 TARGET = "claybed.actions.proving:run"
 Folder = Annotated[Path, typer.Argument(help="A folder that claybed plan wrote.", show_default=False)]
@@ -46,9 +46,10 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
             f"Written by another program since: {names}. It is held to 0.01 mm instead of the last step."
         )
     if why:
+        ids = [str(check["id"]) for check in checks]
         rows = [
             (
-                output.words(check["id"]),
+                check_words(str(check["id"]), ids),
                 "holds" if check["ok"] else "fails",
                 f"{check['measured']:.4g} {check['unit']}",
                 f"{'at least' if check['sense'] == 'least' else 'at most'} {check['limit']:.4g}",
@@ -57,7 +58,7 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
             for check in checks
         ]
         output.say_table(("Check", "", "Measured", "Limit", "How"), rows, left=5)
-    for sentence in failed_sentences(failed):
+    for sentence in output.failed_sentences(checks, us=False):
         output.say(f"Not ready to pour: {sentence}", "bold red")
     if failed:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")

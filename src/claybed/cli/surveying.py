@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.planning import leaving_line, object_line, plan_folder
+from claybed.cli.planning import leaving_line, object_line, plan_folder, remedied
 from claybed.errors import EXIT_DONE
+from claybed.wording import in_system
 
 TARGET = "claybed.actions.surveying:run"
 _ROWS = 8
+_FILL_OPTION = "--max-fill"
 
 
 def survey(
@@ -58,9 +61,25 @@ def survey(
         output.print_json(document)
     else:
         show_survey(document, us=system == "us")
-        found = {**typed, "axis": output.direction_text(document["survey"]["axis"])}
-        output.say_next("claybed", "plan", str(file), *words_of(found), "--out", str(plan_folder(file)))
+        output.say_next(*_next_words(document, file, typed))
     return EXIT_DONE
+
+
+def _next_words(document: Mapping[str, Any], file: Path, typed: Mapping[str, Any]) -> list[str]:
+    """Return the command to try next: the plan as asked, as far as it would not be refused.
+
+    More fill is planned with; what changes the object or its pieces is surveyed first.
+    """
+    refused = document.get("refused")
+    asked: list[str] | None = words_of(typed)
+    if refused:
+        remedy = str(refused["remedy"])
+        asked = remedied(typed, remedy)
+        if asked is None:
+            return ["claybed", "survey", "--help"]
+        if _FILL_OPTION not in asked:
+            return ["claybed", "survey", str(file), *asked]
+    return ["claybed", "plan", str(file), *(asked or ()), "--out", str(plan_folder(file))]
 
 
 def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
@@ -69,7 +88,7 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     output.say(leaving_line(document, us=us))
     found = document["survey"]
     for option in list(found.get("options") or ())[1:]:
-        output.say(f"Or: {option['says']}")
+        output.say(f"Or: {in_system(str(option['says']), us=us)}")
     for line in trade_lines(found, us=us):
         output.say(line)
     rows = [
@@ -83,7 +102,13 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
         for candidate in list(found["candidates"])[:_ROWS]
     ]
     output.say_table(("Axis", "Found as", "Fill", "Deepest", "Leaves"), rows, left=2)
-    output.say_findings(document["findings"])
+    output.say_findings(document["findings"], us=us)
+    refused = document.get("refused")
+    if refused:
+        output.say(
+            f"A plan of it as asked would be refused: {in_system(str(refused['says']), us=us)}", "yellow"
+        )
+        output.say(in_system(str(refused["remedy"]), us=us))
 
 
 def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:

@@ -13,6 +13,7 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.flowing import write_flow
 from claybed.flow.ledger import Part, finished, new_document
+from claybed.flow.molding import refusal
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
 from claybed.flow.standing import board_mm
@@ -68,6 +69,8 @@ def survey_document(found: Surveyed, brief: Brief) -> dict[str, Any]:
     write_object(document.part("object"), found.obj, brief)
     write_survey(document.part("survey"), found.survey, found.survey.options[0])
     write_findings(document, (*found.obj.findings, *lock_findings(found.obj, found.survey, brief)))
+    reason = refusal(found.obj, found.survey, brief)
+    document.say(refused=None if reason is None else {"says": reason.what, "remedy": reason.remedy})
     keys = {stage: found.keys[stage] for stage in ("intake", "survey")}
     _write_made(document.part("made"), brief, keys)
     return finished(document)

@@ -4,7 +4,7 @@ order.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -85,7 +85,7 @@ def make_mold(
     more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or when the piece
     count asked for is not to be had.
     """
-    refused: list[str] = []
+    refused: list[tuple[str, float, str]] = []
     first: Molded | None = None
     fault: CannotError | None = None
     for option in _options(obj, survey, brief):
@@ -95,9 +95,11 @@ def make_mold(
             fault = fault or reason
             continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
-            refused.append(f"{molded.keep_out_mm:.0f} mm of the seam would run where none may")
+            says = f"{molded.keep_out_mm:.0f} mm of the seam would run where none may"
+            refused.append(("--keep-out", molded.keep_out_mm, says))
         elif brief.flat_seam and not molded.assembly.seam_flat:
-            refused.append(f"the seam is {molded.assembly.off_plane_mm:.1f} mm off a plane")
+            off_mm = molded.assembly.off_plane_mm
+            refused.append(("--flat-seam", off_mm, f"the seam would be {off_mm:.1f} mm off a plane"))
         elif sound(molded.assembly):
             return molded
         else:
@@ -106,11 +108,33 @@ def make_mold(
         return first
     if fault is not None and not refused:
         raise fault
-    raise CannotError(
-        f"none of the ways this object leaves meets what was asked of the seam: {refused[0]}.",
-        where=obj.name,
-        remedy="Ask for less with --keep-out or --flat-seam, or fix another --axis.",
-    )
+    raise seam_refusal(obj.name, refused, brief)
+
+
+def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Brief) -> CannotError:
+    """The error for a seam that met no request; `refused` holds option, by how many mm it was missed, and in
+    words, one for each way that was tried. The way that came nearest is told.
+
+    A way refused for its place was never judged for being flat, so only a single request is known to pass
+    when it is dropped.
+    """
+    option, _, says = min(refused)
+    axis = "" if brief.axis is None else " along the axis asked for"
+    ways = f"the one way tried{axis}" if len(refused) == 1 else f"none of the {len(refused)} ways tried{axis}"
+    meets = f"{ways} does not meet" if len(refused) == 1 else f"{ways} meets"
+    alone = not (brief.keep_out and brief.flat_seam)
+    passes = f"Leave {option} out, and it can be made" if alone else f"Leave {option} out"
+    other = "move the region" if option == "--keep-out" else "choose a plane through it by another --axis"
+    return CannotError(f"{meets} {option}: at best {says}.", where=name, remedy=f"{passes}; or {other}.")
+
+
+def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
+    """What a plan of this survey would be refused for before any plaster is cut; None when nothing is."""
+    try:
+        _options(obj, survey, brief)
+    except CannotError as reason:
+        return reason
+    return None
 
 
 def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
@@ -155,8 +179,10 @@ def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOpti
         raise CannotError(
             "this object does not leave a single block.",
             where="--pieces 1",
-            remedy="It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, "
-            "or leave --pieces out.",
+            remedy="It needs a flat open face and no undercut towards it: leave --pieces out."
+            if brief.mouth
+            else "It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, or "
+            "leave --pieces out.",
         )
     return options
 
@@ -165,10 +191,14 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
     """Raise CannotError with what each number of pieces would leave to fill."""
     why = within_fill(obj, option, brief)
     ways = "; ".join(f"{t.pieces} pieces leave {t.fill_ml:.1f} ml" for t in survey.front[1:])
+    allow = f"llow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
+    # What locks in hollow ware is its inside, which no plaster needs to reach.
+    hollow = option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
+    mouth = "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
     raise CannotError(
         f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
         where=obj.name,
-        remedy=f"Allow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml.",
+        remedy=f"{mouth if hollow and not brief.mouth else 'A'}{allow}",
     )
 
 

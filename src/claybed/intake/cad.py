@@ -35,7 +35,7 @@ def read_step(file: Sniffed) -> Soup:
         raise InputError(
             "is a STEP file, and the library that reads STEP is not installed.",
             where=file.where,
-            remedy="Install it with: pip install 'claybed[cad]'",
+            remedy="Install it from the folder of claybed: pip install '.[cad]'",
         ) from reason
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "solid.glb"

@@ -152,7 +152,9 @@ def _kind(head: bytes, size: int, suffix: str, where: str) -> Kind:
 def _binary_stl(head: bytes, size: int, where: str) -> Kind:
     if size < STL_HEAD:
         raise InputError(
-            f"is too short for an STL file ({size} bytes).", where=where, remedy="Export or copy it again."
+            f"is not an STL file, whatever its name says: {size} bytes are too few for even one triangle.",
+            where=where,
+            remedy=f"Give {_READ_HERE}, or export it again.",
         )
     needed = STL_HEAD + STL_ROW * stl_count(head)
     if needed > size:

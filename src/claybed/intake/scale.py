@@ -109,9 +109,9 @@ def along(vertices: Points, up: Vector) -> float:
 
 
 def scaled_reading(reading: UnitReading, height_mm: float, factor: float) -> UnitReading:
-    """The reading after a further scaling by `factor`, to a measured height."""
+    """The reading after a further scaling by `factor`, to a height that was measured or worked out."""
     per_unit = reading.mm_per_unit * factor
-    says = f"Scaled to the measured height of {height_mm:.4g} mm: one unit of the file is {per_unit:.5g} mm."
+    says = f"Scaled to a height of {height_mm:.4g} mm: one unit of the file is {per_unit:.5g} mm."
     return UnitReading(reading.unit, per_unit, "scaled", says)
 
 

@@ -34,7 +34,6 @@ def new_folder(final: Path, *, replace: bool) -> Iterator[Path]:
     final = Path(os.path.abspath(final))  # noqa: PTH100 - the link itself is the name to use, not what it points to
     check_place(final, replace=replace)
     try:
-        final.parent.mkdir(parents=True, exist_ok=True)
         _sweep(final)
         work = final.parent / f".{final.name}.{secrets.token_hex(4)}{_PART}"
         work.mkdir()
@@ -56,6 +55,7 @@ def new_folder(final: Path, *, replace: bool) -> Iterator[Path]:
 def check_place(final: Path, *, replace: bool) -> None:
     """Raise InputError when `final` must not be written to; see `new_folder`."""
     where = str(final)
+    check_parent(final)
     if final.is_symlink() or (final.exists() and not final.is_dir()):
         raise InputError("is not a folder.", where=where, remedy="Name a folder that does not exist yet.")
     if not final.exists() or not any(final.iterdir()):
@@ -77,6 +77,16 @@ def check_place(final: Path, *, replace: bool) -> None:
             f"holds {added[0]}, which claybed did not make.",
             where=where,
             remedy="Nothing was changed; move it out first, or name another folder.",
+        )
+
+
+def check_parent(final: Path) -> None:
+    """Raise InputError unless the folder that `final` goes into is there: a slip of the pen makes none."""
+    if not final.parent.is_dir():
+        raise InputError(
+            "cannot be made, because the folder it goes into does not exist.",
+            where=str(final),
+            remedy=f"Make {final.parent} first, or name another place.",
         )
 
 

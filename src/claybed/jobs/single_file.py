@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from claybed.errors import InputError
+from claybed.jobs.folder import check_parent
 
 _PART: Final = ".part"
 _MARK_BYTES: Final = 64
@@ -26,7 +27,6 @@ def new_file(final: Path, *, replace: bool, mark: bytes = b"") -> Iterator[Path]
     check_file(final, replace=replace, mark=mark)
     work = final.parent / f".{final.name}.{secrets.token_hex(4)}{_PART}"
     try:
-        final.parent.mkdir(parents=True, exist_ok=True)
         work.touch(mode=0o644)
     except OSError as error:
         raise _unwritable(final.parent, error) from error
@@ -45,6 +45,7 @@ def new_file(final: Path, *, replace: bool, mark: bytes = b"") -> Iterator[Path]
 def check_file(final: Path, *, replace: bool, mark: bytes = b"") -> None:
     """Raise InputError when `final` must not be written to; see `new_file`."""
     where = str(final)
+    check_parent(final)
     if final.is_dir():
         raise InputError("is a folder.", where=where, remedy="Name a file with --out.")
     if not final.exists() and not final.is_symlink():

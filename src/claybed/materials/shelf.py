@@ -78,7 +78,11 @@ def consistency_range(plaster: str) -> Constant:
             for entry in shelf
             if entry.endswith("_consistency_per_100") and not entry.startswith("use_")
         )
-        raise InputError(f"the plaster “{plaster}” is not known.", remedy=f"Use one of {', '.join(known)}.")
+        raise InputError(
+            f"the plaster “{plaster}” is not known.",
+            where="--plaster",
+            remedy=f"Use one of {', '.join(known)}.",
+        )
     return shelf[name]
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
 from claybed.posing.landmarks import landmarks
@@ -65,7 +66,7 @@ def set_pose(
     return Pose(
         board_mm=board_mm,
         rim_mm=rim_mm,
-        pad_mm=float(placed.vertices_mm[:, 2].min()) - board_mm,
+        pad_mm=_pad_mm(float(placed.vertices_mm[:, 2].min()) - board_mm),
         stray_lock_mm=lock_mm,
         tilt_deg=tilt_deg,
         on_board=one,
@@ -82,6 +83,15 @@ def set_pose(
         short_lines=len(short),
         short_mm=sum(line.length_mm for line in short),
     )
+
+
+def _pad_mm(gap_mm: float) -> float:
+    """Clay under the lowest place: the gap to the board, nothing when only rounding put it below.
+
+    The board follows the solids, which lie on the lattice; the object itself does not. What lies deeper than
+    one step of the lattice is no rounding, and is handed on for the schema to refuse.
+    """
+    return 0.0 if -1.0 / Z_PER_MM <= gap_mm < 0.0 else gap_mm
 
 
 def _stations(

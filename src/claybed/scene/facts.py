@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
+from claybed import wording
 from claybed.assets.palette import piece_colour
-from claybed.scene import wording
 from claybed.units import say_mass, say_volume
 
 TICK = '<span aria-hidden="true">✓</span>'

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.scene import wording
-from claybed.scene.wording import ruler
+from claybed import wording
 from claybed.units import MM_PER_IN, say_mass, say_ratio
+from claybed.wording import ruler
 
 # Wider than this, a stray seam is no worry.
 MOST_STRAY_MM = 20.0

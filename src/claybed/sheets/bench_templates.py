@@ -13,7 +13,7 @@ from claybed.geometry.slicing import thinned
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import BedCard, Pose, PressedKey, Saddle, Station
-from claybed.scene.wording import ruler
+from claybed.wording import ruler
 
 ENDS = {(1.0, 0.0): ("left", "right"), (0.0, 1.0): ("front", "back")}
 TICK_MM = 4.0

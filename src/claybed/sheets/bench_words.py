@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.scene.wording import ruler, tilt_words
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass
+from claybed.wording import ruler, tilt_words
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2

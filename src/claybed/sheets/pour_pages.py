@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.scene import wording
-from claybed.scene.wording import ruler
+from claybed import wording
 from claybed.sheets.bench_words import (
     base_words,
     bed_words,
@@ -22,6 +21,7 @@ from claybed.sheets.bench_words import (
 )
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
+from claybed.wording import ruler
 
 Step = dict[str, Any]
 # More buckets than this are listed on a page of their own.

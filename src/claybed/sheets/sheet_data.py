@@ -11,10 +11,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from claybed import wording
 from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
-from claybed.scene import wording
-from claybed.scene.wording import ruler
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import clay_words
 from claybed.sheets.places import numbered
@@ -22,6 +21,7 @@ from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
+from claybed.wording import ruler
 
 Written = list[list[str]]
 # Lighter than this no bench scale shows it.

@@ -7,11 +7,10 @@ from datetime import UTC, date, datetime
 from fractions import Fraction
 from typing import Any
 
-from claybed import __version__
-from claybed.scene import wording
-from claybed.scene.wording import ruler
+from claybed import __version__, wording
 from claybed.sheets.typesetting import compiled, unscaled
 from claybed.units import G_PER_OZ, ML_PER_US_FL_OZ, say_mass, say_ratio, say_volume
+from claybed.wording import ruler
 
 _ML_PER_QT = 32.0 * ML_PER_US_FL_OZ
 

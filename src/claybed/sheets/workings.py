@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.scene.wording import unit_words
+from claybed.wording import unit_words
 
 MOST_INPUTS = 6
 ROW_NAMES = {"pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id"}

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from claybed.errors import CannotError, InputError
 from claybed.materials import shelf
 from claybed.materials.bodies import body as body_named
 from claybed.materials.bodies import slip as slip_named
+from claybed.materials.shelf import Constant
 from claybed.physics.slurry import dry_density_kg_per_m3
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
@@ -19,7 +22,7 @@ from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
 from claybed.ware.measuring import Inside, inside_of, measure
 from claybed.ware.pressing import plan_press, slab_for
-from claybed.ware.reckoning import reckon
+from claybed.ware.reckoning import asked, reckon
 from claybed.ware.sizing import shrinkage_of, sizes_of
 from claybed.ware.slipping import usual_slip
 
@@ -48,23 +51,31 @@ def shrinkage_for(brief: Brief) -> Shrinkage | None:
     )
 
 
-def scale_for_capacity(inside: Inside, shrunk: Shrinkage, wanted_ml: float, wall_mm: float) -> float:
+def ware_wall(brief: Brief, longest_mm: float) -> Constant:
+    """The wall of the ware, wet, mm: as asked for slip, the usual slab for a pressing `longest_mm` long."""
+    return slab_for(longest_mm) if brief.use == "press" else asked(brief.ware_wall_mm)
+
+
+def scale_for_capacity(
+    inside: Inside, shrunk: Shrinkage, wanted_ml: float, wall_mm: Callable[[float], float]
+) -> float:
     """How many times larger an object must be for its ware to hold `wanted_ml` when fired.
 
-    The room inside a wall of `wall_mm` (wet, not scaled) grows faster than the cube of the scale, and is
-    found by halving on the object's own shape. Raises CannotError when no scale from 1/50 to 50 will do.
+    `wall_mm` tells the wet wall at a scale. The room inside it is found by halving on the object's own shape:
+    it grows with the scale, but for drops where a larger piece takes a thicker slab, and halving never ends
+    at a drop. Raises CannotError when no scale from 1/50 to 50 will do.
     """
     total, growth = shrunk.total_percent.value / 100, shrunk.growth_percent.value / 100
     wet_ml = wanted_ml / (1 - total) ** 3
 
     def holds(scale: float) -> float:
         cast = scale * (1 + growth)
-        return cast**3 * inside.holds_ml(wall_mm / cast)
+        return cast**3 * inside.holds_ml(wall_mm(scale) / cast)
 
     low, high = 0.02, 50.0
     if not holds(low) < wet_ml < holds(high):
         raise CannotError(
-            f"no size of this shape holds {wanted_ml:.0f} ml behind a wall of {wall_mm:g} mm.",
+            f"no size of this shape holds {wanted_ml:.0f} ml behind a wall of {wall_mm(1.0):g} mm.",
             where="--fired-capacity",
             remedy="Check the volume and its unit, or ask for a thinner wall: --ware-wall 3mm.",
         )
@@ -76,10 +87,8 @@ def scale_for_capacity(inside: Inside, shrunk: Shrinkage, wanted_ml: float, wall
 
 def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief: Brief) -> Ware:
     """Everything of ware for one plan. Raises InputError for a clay that is not known."""
-    wall_mm = brief.ware_wall_mm
-    slab = slab_for(max(obj.extent_mm))
-    if brief.use == "press":
-        wall_mm = slab.value
+    wall = ware_wall(brief, max(obj.extent_mm))
+    wall_mm = wall.value
     inside = inside_of(obj, option, most_mm=wall_mm)
     measures = measure(obj, assembly, wall_mm, inside)
     shrunk = shrinkage_for(brief)
@@ -97,7 +106,7 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     if brief.use == "press":
         press = plan_press(
             measures.cavity_cm2,
-            slab_mm=slab,
+            slab_mm=wall,
             seam_mm=measures.seam_mm,
             pieces=len(assembly.pieces),
             body=None if brief.clay is None else body_named(brief.clay, brief.clays),

@@ -12,9 +12,8 @@ from jinja2.runtime import Context
 from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
-from claybed import __version__
+from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
-from claybed.scene import wording
 from claybed.units import say_length, say_mass, say_ratio, say_volume
 from claybed.web.admitting import studio_of, visitor_of
 

@@ -153,7 +153,9 @@ class Studio:
         def work(run: Runner) -> Result:
             digest = hashlib.sha256(f"{object_id} {now_text()}".encode()).hexdigest()[:12]
             relative = f"plans/{object_id}-{digest}"
-            with new_folder(self.settings.data / relative, replace=False) as folder:
+            place = self.settings.data / relative
+            place.parent.mkdir(parents=True, exist_ok=True)
+            with new_folder(place, replace=False) as folder:
                 payload = {
                     "path": source,
                     "out": folder,

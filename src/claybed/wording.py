@@ -1,4 +1,4 @@
-"""The words of paper and page: what a check is called, what a piece's pull is, and the cautions.
+"""The words of screen, page and paper: what a check is called, what a piece's pull is, and the cautions.
 
 Sentences are what a colleague would say. An id that is not listed here is still printed, spelled out.
 """
@@ -121,7 +121,7 @@ _US: Mapping[str, tuple[float, str]] = {
 # Smaller than any inch rule and any thousandth shows.
 LEAST_IN_INCHES_MM = 0.0127
 # A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
-_METRIC = re.compile(r"(?<![\w.\-])(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
+_METRIC = re.compile(r"(?<![\w.\-])(?:under )?(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
 
 
 def unit_words(unit: str) -> str:
@@ -152,10 +152,13 @@ def _us_figure(found: re.Match[str]) -> str:
     if unit == "mm" and value < LEAST_IN_INCHES_MM:
         return found[0]
     if unit == "mm":
-        return say_length(value, us=True)
-    if unit in ("ml", "l"):
-        return say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
-    return say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
+        said = say_length(value, us=True)
+    elif unit in ("ml", "l"):
+        said = say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
+    else:
+        said = say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
+    under = "under " if found[0].startswith("under ") else ""
+    return under + said.removeprefix(under)
 
 
 def check_family(check_id: str) -> str:

@@ -1,0 +1,73 @@
+"""What is refused before any plaster is cut: which request failed, and what would pass."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from claybed.errors import CannotError
+from claybed.flow.course import run_survey
+from claybed.flow.document import survey_document
+from claybed.flow.molding import make_mold, refusal
+from claybed.flow.store import NoStore
+from claybed.records.brief import Brief, KeepOut
+from claybed.records.surveyed import AxisScore, MoldOption, Survey
+from claybed.survey.surveying import survey
+from tests.pieces import solids
+from tests.survey.objects import measured
+
+BRICK = measured(solids.box(50.0, 40.0, 30.0), name="brick")
+SCORE = AxisScore((0.0, 0.0, 1.0), 0.0, 0.0, 0.0, 1, 3.0, False, 10.0, "asked")
+EVERYWHERE = KeepOut((1.0, 0.0, 0.0), -100.0, 100.0)
+
+
+def quiet(phase: str, part: float) -> None:
+    """Take progress and say nothing."""
+
+
+def locked(fill_ml: float) -> Survey:
+    """A survey whose one way needs so much fill."""
+    option = MoldOption("two_piece", SCORE.axis, fill_ml, 3.0, "Leaves.")
+    score = replace(SCORE, fill_ml=fill_ml)
+    return Survey((option,), score, (), (), (score,), True, 0.2)
+
+
+@pytest.mark.parametrize(
+    ("share", "mouth", "told"), [(2.0, False, True), (2.0, True, False), (0.1, False, False)]
+)
+def test_fill_like_a_hollow_points_to_the_mouth(share: float, mouth: bool, told: bool) -> None:
+    """Fill larger than the object itself is its inside; a gap under a handle, or a mouth closed, is not."""
+    reason = refusal(BRICK, locked(share * BRICK.solid_ml), Brief(mouth=mouth))
+    assert isinstance(reason, CannotError)
+    assert ("--mouth" in reason.remedy) is told
+    assert f"--max-fill {share * BRICK.solid_ml * 1.05 + 0.1:.1f}ml" in reason.remedy
+
+
+def test_the_remedy_of_too_much_fill_is_accepted() -> None:
+    """With the fill that the refusal names, nothing is refused."""
+    needs = locked(30.0)
+    assert refusal(BRICK, needs, Brief(max_fill_ml=30.0 * 1.05 + 0.1)) is None
+
+
+@pytest.mark.parametrize("brief", [Brief(keep_out=(EVERYWHERE,)), Brief(keep_out=(EVERYWHERE,), pieces=2)])
+def test_a_region_that_no_seam_can_avoid_is_named(brief: Brief) -> None:
+    """The refusal names the request that failed, by how much at best, and that it is the only hindrance."""
+    found = survey(BRICK, replace(brief, axis=(0.0, 0.0, 1.0)), progress=quiet)
+    with pytest.raises(CannotError, match=r"does not meet --keep-out: at best \d+ mm of the seam") as told:
+        make_mold(BRICK, found, replace(brief, axis=(0.0, 0.0, 1.0)), progress=quiet)
+    assert "--flat-seam" not in str(told.value)
+    assert "Leave --keep-out out, and it can be made" in told.value.remedy
+    assert make_mold(BRICK, found, replace(brief, axis=(0.0, 0.0, 1.0), keep_out=()), progress=quiet)
+
+
+@pytest.mark.parametrize(("pieces", "refused"), [(1, True), (None, False)])
+def test_a_survey_says_whether_its_plan_would_be_refused(pieces: int | None, refused: bool) -> None:
+    """A crescent leaves no single block, and says so before it is planned; in two it is not."""
+    brief = Brief(pieces=pieces)
+    found = run_survey(lambda asked, progress: measured(solids.crescent()), brief, "", NoStore(), quiet)
+    document = survey_document(found, brief)
+    assert (document["refused"] is not None) is refused
+    if refused:
+        assert "--mouth" in document["refused"]["remedy"]
+        assert "block" in document["refused"]["says"]
