@@ -13,6 +13,8 @@ import trimesh
 from claybed.actions import mapping_casts
 from claybed.errors import CannotError, InputError
 from claybed.flow.ledger import numbers_at
+from claybed.records.figure import Figure
+from claybed.records.reckoned import Reckoned
 from claybed.records.soaked import MapAsk
 from tests.actions.planned import Planned
 
@@ -85,7 +87,7 @@ def test_more_plaster_helps_a_soaked_mold(planned: Planned, tmp_path: Path) -> N
     [
         (MapAsk(casts=0), "--casts"),
         (MapAsk(minutes_min=-1.0), "--minutes"),
-        (MapAsk(rate_mm2_per_min=0.0), "--k"),
+        (MapAsk(rate=Reckoned(0.0, Figure("mm2/min", "told", "asked"))), "--k"),
         (MapAsk(cell_mm=0.1), "--cell"),
         (MapAsk(thicker_mm=500.0), "--thicker"),
         (MapAsk(rest_min=1e9), "--rest"),

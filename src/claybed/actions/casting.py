@@ -14,10 +14,11 @@ from claybed.materials.bodies import slip as slip_named
 from claybed.physics import plaster, slurry
 from claybed.pours.mixing import densities_kg_per_m3
 from claybed.records.finding import Finding
+from claybed.records.soaked import MapAsk
 from claybed.records.ware import TestPour
 from claybed.ware.advice import cast_findings
-from claybed.ware.casting import CastAsk, plan_cast
-from claybed.ware.reckoning import Input, asked
+from claybed.ware.casting import CastAsk, casting_rate, plan_cast
+from claybed.ware.reckoning import Input, asked, middle
 from claybed.ware.trying import fit_pours
 
 
@@ -111,6 +112,44 @@ def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:
         drying_days=wish.drying_days,
         good_casts=wish.good_casts,
         new_mold=wish.new_mold,
+    )
+
+
+def map_ask(
+    wish: CastWish,
+    *,
+    release_min: float | None = None,
+    rest_min: float = 0.0,
+    cell_mm: float | None = None,
+    thicker_mm: float = 10.0,
+) -> MapAsk:
+    """Return what a cast map is asked, with the rate, slip and water that the same wish gives without a map.
+
+    Times in minutes, lengths in mm, as in MapAsk. Raises InputError as `cast_document` does.
+    """
+    if wish.k_mm2_per_min is not None and wish.tests:
+        raise InputError("k is told and tested.", where="--k", remedy="Give --k or test pours, not both.")
+    if wish.wall_mm is not None and wish.minutes is not None:
+        raise InputError(
+            "a cast needs its wall or its time, and not both.", where="cast", remedy="Leave one."
+        )
+    ask = _ask(wish, fit_pours(wish.tests) if wish.tests else None)
+    return MapAsk(
+        rate=casting_rate(ask),
+        minutes_min=wish.minutes,
+        wall_mm=wish.wall_mm,
+        casts=1 if wish.good_casts is None else wish.good_casts,
+        slip_ratio=middle(ask.slip.density),
+        solids_ratio=middle(ask.slip.solids),
+        cast_water_fraction=middle(ask.slip.cast_water),
+        leather_water_fraction=middle(ask.slip.leather_water),
+        # Both ends would be plaster, or a cake, that resists nothing.
+        slowdown_fraction=min(max(middle(ask.slip.damp_slope), 0.001), 0.99),
+        moisture_fraction=wish.start_percent / 100.0,
+        release_min=release_min,
+        rest_min=rest_min,
+        cell_mm=cell_mm,
+        thicker_mm=thicker_mm,
     )
 
 

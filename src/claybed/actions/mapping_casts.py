@@ -22,6 +22,7 @@ from claybed.records.soaked import MapAsk
 from claybed.sheets.pictures import as_png
 from claybed.sheets.wall_map import wall_picture
 from claybed.soaking.reading import corner_areas, spread_over
+from claybed.units import MM_PER_IN, say_time
 
 Progress = Callable[[str, float], None]
 MOST_CASTS: Final = 12
@@ -43,8 +44,9 @@ class ClosedMold:
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Map the casts of the plan folder payload["plan"] and write them into the empty folder payload["out"].
 
-    payload["ask"] is a MapAsk. Writes pictures/cast-1.png and so on, wall.ply, wall.vtu and
-    cast-map.json, and returns what the last one holds. Raises InputError for a folder that is no plan or
+    payload["ask"] is a MapAsk, payload["units"] metric or us, for pictures and sentences. Writes
+    pictures/cast-1.png and so on, wall.ply, wall.vtu and cast-map.json, and returns what the last one holds.
+    Raises InputError for a folder that is no plan or
     an ask out of range, CannotError for a mold without an opening.
     """
     folder, out, ask = Path(payload["plan"]), Path(payload["out"]), payload["ask"]
@@ -78,8 +80,9 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     (out / "pictures").mkdir()
     for number in range(1, len(done.casts) + 1):
         files[f"cast_{number}"] = f"pictures/cast-{number}.png"
-    document = map_document(done, str(mold.document["object"]["name"]), files)
-    _write_pictures(done, document, out)
+    us = payload.get("units") == "us"
+    document = map_document(done, str(mold.document["object"]["name"]), files, us=us)
+    _write_pictures(done, document, out, us)
     _write_surfaces(done, str(document["name"]), out)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
     (out / files["figures"]).write_text(text + "\n", encoding="utf-8")
@@ -100,10 +103,10 @@ def check_ask(ask: MapAsk) -> None:
         "--casts",
         f"Use 1 to {MOST_CASTS}.",
     )
-    for name, where in (("rate_mm2_per_min", "--k"), ("wall_mm", "--wall"), ("cell_mm", "--cell")):
-        value = getattr(ask, name)
+    rate = None if ask.rate is None else ask.rate.value
+    for value, where in ((rate, "--k"), (ask.wall_mm, "--wall"), (ask.cell_mm, "--cell")):
         need(
-            value is None or 0.0 < value < 1e3, f"{value} must be above 0.", where, "Leave it out to choose."
+            value is None or 0.0 < value < 1e3, f"{value} is out of range.", where, "Leave it out to choose."
         )
     minutes = ask.minutes_min
     need(
@@ -120,8 +123,7 @@ def check_ask(ask: MapAsk) -> None:
         "Use 0 to 40%.",
     )
     need(0.0 <= ask.thicker_mm <= 50.0, "so much plaster is out of range.", "--thicker", "Use 0 to 50 mm.")
-    for name, where in (("release_min", "--release"), ("rest_min", "--rest")):
-        value = getattr(ask, name)
+    for value, where in ((ask.release_min, "--release"), (ask.rest_min, "--rest")):
         need(
             value is None or 0.0 <= value <= 10080.0,
             f"{value} min is out of range.",
@@ -181,21 +183,23 @@ def up_of(mold: ClosedMold) -> Floats | None:
     return None if length < 1e-6 else out / length
 
 
-def _write_pictures(done: CastMap, document: Mapping[str, Any], out: Path) -> None:
+def _write_pictures(done: CastMap, document: Mapping[str, Any], out: Path, us: bool) -> None:
+    unit, size_mm, places = ("in", MM_PER_IN, 3) if us else ("mm", 1.0, 1)
     area = corner_areas(done.grid)
     spreads = [spread_over(done.grid, wall, area, done.ware) for wall in done.wall_mm]
-    limits = (min(s.thin_mm for s in spreads), max(s.thick_mm for s in spreads))
+    limits = (min(s.thin_mm for s in spreads) / size_mm, max(s.thick_mm for s in spreads) / size_mm)
     minutes = done.figures.minutes_min
     for number, (wall, spread) in enumerate(zip(done.wall_mm, spreads, strict=True), 1):
         picture = wall_picture(
             done.grid.wall,
-            np.where(done.ware, wall, np.nan),
+            np.where(done.ware, wall / size_mm, np.nan),
             up=done.grid.up,
-            title=f"{document['name']}, cast {number}: wall after {minutes:.0f} min, mm",
+            title=f"{document['name']}, cast {number}: wall after {say_time(minutes)}, {unit}",
+            unit=unit,
             limits=limits,
             marks=(
-                (f"{spread.least_mm:.1f}", np.array(spread.least_at_mm)),
-                (f"{spread.most_mm:.1f}", np.array(spread.most_at_mm)),
+                (f"{spread.least_mm / size_mm:.{places}f}", np.array(spread.least_at_mm)),
+                (f"{spread.most_mm / size_mm:.{places}f}", np.array(spread.most_at_mm)),
             ),
         )
         (out / "pictures" / f"cast-{number}.png").write_bytes(as_png(picture))

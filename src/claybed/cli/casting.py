@@ -19,6 +19,8 @@ from claybed.errors import EXIT_DONE, InputError
 _CAST = "The cast"
 _TEST = "A test pour"
 _MOLD = "The mold"
+_MAP = "A map of the wall, on a plan"
+_OWN_MOLD = "the map takes the mold as the plan holds it, from its first cast on"
 
 
 def _text(name: str, metavar: str, text: str, panel: str) -> Any:
@@ -82,8 +84,25 @@ def cast(
     ] = False,
     map_to: Annotated[
         Path | None,
-        _text("--map", "FOLDER", "Simulate --casts on the plan's plaster; write pictures here.", _MOLD),
+        _text("--map", "FOLDER", "Simulate --casts on the plan's plaster; write pictures here.", _MAP),
     ] = None,
+    release: Annotated[
+        float | None, _text("--release", "MIN", "From draining until the cast comes out.", _MAP)
+    ] = None,
+    rest: Annotated[float | None, _text("--rest", "MIN", "From then until the next fill.", _MAP)] = None,
+    cell: Annotated[
+        str | None, _text("--cell", "LENGTH", "Side of a cell of plaster (default 1.5mm).", _MAP)
+    ] = None,
+    thicker: Annotated[
+        str | None,
+        _text("--thicker", "LENGTH", "Plaster outside to compare with (default 10mm; 0 for none).", _MAP),
+    ] = None,
+    keep: Annotated[
+        bool,
+        typer.Option(
+            "--keep", help="Put figures and the last picture into the plan folder too.", rich_help_panel=_MAP
+        ),
+    ] = False,
     named: Annotated[str | None, _text("--slip", "NAME", "A slip of your studio file.", ware.CLAY)] = None,
     studio: ware.Studio = None,
     why: ware.Why = False,
@@ -94,68 +113,85 @@ def cast(
 
     The wall grows with the square root of time. k differs tenfold from slip to slip: make a test pour.
     """
-    from claybed.actions.casting import CastWish, cast_document
+    from claybed.actions.casting import CastWish, cast_document, map_ask
+    from claybed.actions.kept_map import keep_map, kept_map
 
     system = choice(units, SYSTEMS, where="--units")
     start = ware.share(moisture, where="--moisture")
+    wish = CastWish(
+        wall_mm=ware.length(wall, where="--wall"),
+        minutes=ware.positive(minutes, where="--minutes"),
+        k_mm2_per_min=ware.positive(k, where="--k"),
+        tests=_tests(test_wall, test_minutes, test or []),
+        celsius=None
+        if temperature is None
+        else unit_words.temperature_celsius(temperature, where="--temperature"),
+        cast_number=ware.counted_from_one(number, where="--number"),
+        area_cm2=ware.area(area, where="--area"),
+        plaster_mm=ware.length(plaster, where="--plaster"),
+        start_percent=0.0 if start is None else 100 * start,
+        cavity_ml=ware.volume(cavity, where="--cavity"),
+        spare_ml=ware.volume(spare, where="--spare"),
+        bores_mm=tuple(ware.length(one, where="--bore") or 0.0 for one in bore or []),
+        slots_mm=tuple(ware.length(one, where="--slot") or 0.0 for one in slot or []),
+        drying_days=ware.positive(drying_days, where="--drying-days"),
+        good_casts=None if casts is None else ware.counted_from_one(casts, where="--casts"),
+        new_mold=not used,
+        consistency=100 / 1.3 if ratio is None else unit_words.ratio_consistency(ratio, where="--ratio"),
+        density_ratio=ware.positive(sg, where="--sg"),
+        clay_water_fraction=ware.share(clay_water, where="--clay-water"),
+        slip=named,
+        studio=ware.studio_text(studio),
+        plan=plan,
+    )
     if map_to is not None:
-        from claybed.records.soaked import MapAsk
-
-        asked = MapAsk(
-            rate_mm2_per_min=ware.positive(k, where="--k"),
-            minutes_min=ware.positive(minutes, where="--minutes"),
-            wall_mm=ware.length(wall, where="--wall"),
-            casts=1 if casts is None else ware.counted_from_one(casts, where="--casts"),
-            slip_ratio=ware.positive(sg, where="--sg"),
-            cast_water_fraction=ware.share(clay_water, where="--clay-water"),
-            moisture_fraction=0.0 if start is None else start,
+        folder_work.only_without("--map", _OWN_MOLD, {
+            "--area": area, "--cavity": cavity, "--plaster": plaster, "--ratio": ratio, "--bore": bore,
+            "--slot": slot, "--spare": spare, "--drying-days": drying_days, "--used": used or None,
+            "--number": None if number == 1 else number,
+        })  # fmt: skip
+        asked = map_ask(
+            wish,
+            release_min=_from_nothing(release, "--release"),
+            rest_min=_from_nothing(rest, "--rest") or 0.0,
+            cell_mm=ware.length(cell, where="--cell"),
+            thicker_mm=10.0 if thicker is None else unit_words.length_mm(thicker, where="--thicker"),
         )
-        mapped = folder_work.into_folder(folder_work.CAST_MAP, plan, map_to, asked, option="--map")
+        mapped = folder_work.into_folder(
+            folder_work.CAST_MAP, plan, map_to, asked, option="--map", units=system
+        )
+        if keep and plan is not None:
+            keep_map(plan, map_to, mapped)
         if as_json:
             output.print_json(mapped)
         else:
-            folder_work.show_map(mapped, map_to)
+            folder_work.show_map(mapped, map_to, us=system == "us")
             if why:
                 output.say_working(mapped["figures"])
+            folder_work.say_next_of_map(mapped, plan, map_to)
         return EXIT_DONE
-    document = cast_document(
-        CastWish(
-            wall_mm=ware.length(wall, where="--wall"),
-            minutes=ware.positive(minutes, where="--minutes"),
-            k_mm2_per_min=ware.positive(k, where="--k"),
-            tests=_tests(test_wall, test_minutes, test or []),
-            celsius=None
-            if temperature is None
-            else unit_words.temperature_celsius(temperature, where="--temperature"),
-            cast_number=ware.counted_from_one(number, where="--number"),
-            area_cm2=ware.area(area, where="--area"),
-            plaster_mm=ware.length(plaster, where="--plaster"),
-            start_percent=0.0 if start is None else 100 * start,
-            cavity_ml=ware.volume(cavity, where="--cavity"),
-            spare_ml=ware.volume(spare, where="--spare"),
-            bores_mm=tuple(ware.length(one, where="--bore") or 0.0 for one in bore or []),
-            slots_mm=tuple(ware.length(one, where="--slot") or 0.0 for one in slot or []),
-            drying_days=ware.positive(drying_days, where="--drying-days"),
-            good_casts=None if casts is None else ware.counted_from_one(casts, where="--casts"),
-            new_mold=not used,
-            consistency=100 / 1.3 if ratio is None else unit_words.ratio_consistency(ratio, where="--ratio"),
-            density_ratio=ware.positive(sg, where="--sg"),
-            clay_water_fraction=ware.share(clay_water, where="--clay-water"),
-            slip=named,
-            studio=ware.studio_text(studio),
-            plan=plan,
-        )
-    )
+    folder_work.only_with("--map", {
+        "--release": release, "--rest": rest, "--cell": cell, "--thicker": thicker, "--keep": keep or None,
+    })  # fmt: skip
+    document = cast_document(wish)
     if as_json:
         output.print_json(document)
         return EXIT_DONE
     show(document, us=system == "us")
+    kept = None if plan is None else kept_map(plan)
+    if kept is not None:
+        folder_work.show_kept(kept, us=system == "us")
     rate = document["k_mm2_per_min"]
     after = ["claybed", "cast", "--k", f"{rate:.3g}", "--wall", "4mm"]
     if "minutes" in document:
         after = ["claybed", "dry", *([str(plan)] if plan is not None else ["--help"])]
     ware.finish(document, why, after)
     return EXIT_DONE
+
+
+def _from_nothing(minutes: float | None, where: str) -> float | None:
+    """Pass on minutes of 0 or more, or None; raises InputError otherwise."""
+    return minutes if minutes == 0.0 else ware.positive(minutes, where=where)
 
 
 def _tests(wall: str | None, minutes: float | None, rows: list[str]) -> list[tuple[float, float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import typer
 
@@ -16,6 +16,8 @@ from claybed.cli import ware_options as ware
 from claybed.errors import EXIT_DONE
 
 _PRESS = "The pressing"
+_PATTERNS = "Slab patterns, of a plan"
+PAPERS: Final = ("a4", "letter")
 
 
 def _text(name: str, metavar: str, text: str, panel: str = _PRESS) -> Any:
@@ -41,7 +43,21 @@ def press(
         ),
     ] = 1,
     patterns_to: Annotated[
-        Path | None, _text("--patterns", "FOLDER", "Slab patterns of the plan at 1:1, written here.")
+        Path | None, _text("--patterns", "FOLDER", "Slab patterns at 1:1, written here.", _PATTERNS)
+    ] = None,
+    stretch: Annotated[
+        str | None,
+        _text("--stretch", "SHARE", "How much more clay may stretch in one place (default 10%).", _PATTERNS),
+    ] = None,
+    allowance: Annotated[
+        str | None, _text("--allowance", "LENGTH", "Left on at each edge; 0 for none.", _PATTERNS)
+    ] = None,
+    most: Annotated[
+        int | None, _text("--most", "N", "Patterns for one mold piece at most (default 12).", _PATTERNS)
+    ] = None,
+    paper: Annotated[
+        str | None,
+        _text("--paper", "|".join(PAPERS), "To print on (default a4; letter with --units us).", _PATTERNS),
     ] = None,
     body: ware.ClayBody = None,
     studio: ware.Studio = None,
@@ -56,13 +72,27 @@ def press(
     if patterns_to is not None:
         from claybed.records.patterns import PatternAsk
 
+        folder_work.only_without("--patterns", "the patterns take area and seam from the plan", {
+            "--area": area, "--slabs": pieces, "--seam": seam, "--block": block, "--wait": wait,
+            "--body": body, "--studio": studio, "--number": None if number == 1 else number,
+        })  # fmt: skip
+        usual = "letter" if system == "us" else "a4"
+        sheet = usual if paper is None else choice(paper, PAPERS, where="--paper")
         slabs = folder_work.into_folder(
             folder_work.PATTERNS,
             plan,
             patterns_to,
-            PatternAsk(slab_mm=ware.length(thickness, where="--thickness")),
+            PatternAsk(
+                slab_mm=ware.length(thickness, where="--thickness"),
+                allowance_mm=None
+                if allowance is None
+                else unit_words.length_mm(allowance, where="--allowance"),
+                stretch_fraction=ware.share(stretch, where="--stretch"),
+                most_pieces=12 if most is None else ware.counted_from_one(most, where="--most"),
+            ),
             option="--patterns",
-            paper="us-letter" if system == "us" else "a4",
+            paper="us-letter" if sheet == "letter" else sheet,
+            units=system,
         )
         if as_json:
             output.print_json(slabs)
@@ -70,7 +100,11 @@ def press(
             folder_work.show_patterns(slabs, patterns_to)
             if why:
                 output.say_working(slabs["figures"])
+            output.say_next("claybed", "press", str(plan))
         return EXIT_DONE
+    folder_work.only_with("--patterns", {
+        "--stretch": stretch, "--allowance": allowance, "--most": most, "--paper": paper,
+    })  # fmt: skip
     block_g = ware.mass(block, where="--block")
     document = press_document(
         PressWish(

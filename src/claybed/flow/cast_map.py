@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from claybed.errors import InputError
 from claybed.geometry.mesh import Bytes, Floats, Mesh
 from claybed.materials import shelf
 from claybed.physics.cake import water_lost_kg_per_kg, water_sent_ratio
@@ -15,6 +17,7 @@ from claybed.physics.porosity import porosity_fraction
 from claybed.physics.slip import solids_volume_fraction
 from claybed.physics.slurry import dry_density_kg_per_m3
 from claybed.pours.mixing import densities_kg_per_m3
+from claybed.records.reckoned import Reckoned
 from claybed.records.soaked import Cast, CastOrder, MapAsk, PlasterGrid, Pocket, Soil
 from claybed.soaking.clearing import pockets
 from claybed.soaking.grid import build_grid
@@ -29,7 +32,10 @@ USUAL_CELL_MM = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """What a map is worked out with, every choice made; names and units as in MapAsk and Soil."""
+    """What a map is worked out with, every choice made; names and units as in MapAsk and Soil.
+
+    `rate` is the working of the casting rate, None for the usual one.
+    """
 
     rate_mm2_per_min: float
     minutes_min: float
@@ -48,6 +54,7 @@ class Figures:
     wet_share: float
     water_per_cake_ratio: float
     release_ratio: float
+    rate: Reckoned | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,10 +83,10 @@ def figures_of(ask: MapAsk, *, consistency_per_100: float, ware_wall_mm: float) 
     """Settle what was left open, from the shelf and the plan. Raises InputError where a formula does."""
 
     slip_ratio = _settled(ask.slip_ratio, "slip", "slip_density_ratio")
-    solids_ratio = shelf.value("slip", "slip_solids_ratio").value
+    solids_ratio = _settled(ask.solids_ratio, "slip", "slip_solids_ratio")
     cast_water = _settled(ask.cast_water_fraction, "slip", "cast_water_fraction")
     leather_water = _settled(ask.leather_water_fraction, "slip", "leather_water_fraction")
-    rate = _settled(ask.rate_mm2_per_min, "slip", "casting_rate_mm2_per_min")
+    rate = _settled(None if ask.rate is None else ask.rate.value, "slip", "casting_rate_mm2_per_min")
     wall_mm = ware_wall_mm if ask.wall_mm is None else ask.wall_mm
     minutes = wall_mm**2 / rate if ask.minutes_min is None else ask.minutes_min
     plaster_kg_per_m3, water_kg_per_m3 = densities_kg_per_m3()
@@ -117,6 +124,7 @@ def figures_of(ask: MapAsk, *, consistency_per_100: float, ware_wall_mm: float) 
             clay_solids_volume_fraction(cast_water, solids_ratio=solids_ratio),
         ),
         release_ratio=water_lost_kg_per_kg(cast_water, leather_water) * dry_clay_g_per_ml,
+        rate=ask.rate,
     )
 
 
@@ -156,8 +164,9 @@ def map_casts(
 
     `on_outside` as in soaking.build_grid; `gate_at_mm` (3,) where the gate meets the object, None when all of
     the wall is ware. `cell_mm` None takes 1.5 mm, larger where the mold would need over six million cells.
+    Raises InputError for cells so small that more would be needed.
     """
-    side = cell_mm if cell_mm is not None else usual_cell_mm(pieces)
+    side = usual_cell_mm(pieces) if cell_mm is None else within_memory_mm(pieces, cell_mm)
     wall_mm = (figures.rate_mm2_per_min * figures.minutes_min) ** 0.5
     progress("cells", 0.0)
     grid = build_grid(pieces, model, on_outside, side, bend_reach_mm=1.5 * wall_mm)
@@ -199,7 +208,25 @@ def map_casts(
 
 def usual_cell_mm(pieces: list[Mesh]) -> float:
     """1.5 mm, or what fills the pieces' box with MOST_CELLS if that is more."""
+    least_mm: float = (_box_mm3(pieces) / MOST_CELLS) ** (1.0 / 3.0)
+    return max(USUAL_CELL_MM, least_mm)
+
+
+def within_memory_mm(pieces: list[Mesh], cell_mm: float) -> float:
+    """The cell asked for. Raises InputError, naming one that fits, when it needs over MOST_CELLS."""
+    needed = _box_mm3(pieces) / cell_mm**3
+    if needed <= MOST_CELLS:
+        return cell_mm
+    fits_mm = math.ceil(10.0 * (_box_mm3(pieces) / MOST_CELLS) ** (1.0 / 3.0) - 1e-9) / 10.0
+    raise InputError(
+        f"cells of {cell_mm:g} mm would be {needed / 1e6:.0f} million in this block, and "
+        f"{MOST_CELLS / 1e6:.0f} million fit.",
+        where="--cell",
+        remedy=f"Use --cell {fits_mm:g}mm or more.",
+    )
+
+
+def _box_mm3(pieces: list[Mesh]) -> float:
     low = np.min([piece.bounds_mm[0] for piece in pieces], axis=0)
     high = np.max([piece.bounds_mm[1] for piece in pieces], axis=0)
-    least: float = (float(np.prod(high - low)) / MOST_CELLS) ** (1.0 / 3.0)
-    return max(USUAL_CELL_MM, least)
+    return float(np.prod(high - low))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ from claybed.geometry.mesh import Floats
 from claybed.records.finding import Amount, Finding
 from claybed.records.soaked import Cast, PlasterGrid
 from claybed.soaking.reading import Spread, corner_areas, spread_over
+from claybed.units import MM_PER_IN, say_area, say_length, say_volume
 
 SCHEMA = "claybed-cast-map-1"
 WORTH = (
@@ -25,8 +25,8 @@ _SIMULATED = "simulated on the plan's own plaster: cake and wetted plaster resis
 UNEVEN_RATIO = 1.5
 
 
-def map_document(done: CastMap, name: str, files: Mapping[str, str]) -> dict[str, Any]:
-    """The map as plain values, unrounded, with the working of every number."""
+def map_document(done: CastMap, name: str, files: Mapping[str, str], *, us: bool = False) -> dict[str, Any]:
+    """The map as plain values, unrounded, with the working of every number; `us` is for its sentences."""
     part = new_document()
     part.say(schema=SCHEMA, name=name, says=WORTH, files=dict(files))
     _write_figures(part.part("asked"), done.figures)
@@ -37,7 +37,10 @@ def map_document(done: CastMap, name: str, files: Mapping[str, str]) -> dict[str
         "left_out_ml", done.grid.left_out_mm3 / 1000.0, "ml", "plaster thinner than a cell", "geometry"
     )
     spreads = _spreads(done.grid, done.wall_mm, done.ware)
-    given = {key: value for key, value in asdict(done.figures).items() if value is not None}
+    given = {
+        "rate_mm2_per_min": done.figures.rate_mm2_per_min,
+        "minutes_min": done.figures.minutes_min,
+    }
     for number, (cast, spread) in enumerate(zip(done.casts, spreads, strict=True), 1):
         row = part.row("casts")
         row.number("number", number, "-", "which cast since the mold was as dry as asked", "asked")
@@ -59,7 +62,7 @@ def map_document(done: CastMap, name: str, files: Mapping[str, str]) -> dict[str
         row.number("deep_mm", pocket.deep_mm, "mm", "how deep it stands", "geometry")
         row.number("at_mm", pocket.at_mm, "mm", "its middle, in the block's frame", "geometry")
     part.say(findings=[])
-    for finding in noticed(done, spreads):
+    for finding in noticed(done, spreads, us=us):
         row = part.row("findings")
         row.say(
             id=finding.id, severity=finding.severity, where=finding.where, says=finding.says,
@@ -100,13 +103,17 @@ def _write_figures(part: Part, figures: Figures) -> None:
         "water_per_cake_ratio": ("-", "solids share of the cast / of the slip - 1", "mass-balance"),
         "release_ratio": ("-", "water the cast gives up to leather-hard, ml a ml of clay", "mass-balance"),
     }
-    for key, value in asdict(figures).items():
-        unit, formula, source = sources[key]
-        part.number(key, value, unit, formula, source)
+    for key, (unit, formula, source) in sources.items():
+        worked = figures.rate.figure if key == "rate_mm2_per_min" and figures.rate is not None else None
+        if worked is not None:
+            unit, formula, source = worked.unit, worked.formula, worked.source
+        part.number(
+            key, getattr(figures, key), unit, formula, source, {} if worked is None else worked.inputs,
+            low=None if worked is None else worked.low, high=None if worked is None else worked.high,
+        )  # fmt: skip
 
 
 def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float]) -> None:
-    inputs = {name: given[name] for name in ("rate_mm2_per_min", "minutes_min") if name in given}
     for key, value, formula in (
         ("least_mm", spread.least_mm, "thinnest wall of the ware"),
         ("thin_mm", spread.thin_mm, "1 % of the ware's surface has less"),
@@ -114,7 +121,7 @@ def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float
         ("thick_mm", spread.thick_mm, "99 % of the ware's surface has less"),
         ("most_mm", spread.most_mm, "thickest wall of the ware"),
     ):
-        row.number(key, value, "mm", f"{formula}; {_SIMULATED}", "casting-law", inputs)
+        row.number(key, value, "mm", f"{formula}; {_SIMULATED}", "casting-law", given)
     row.number("least_at_mm", spread.least_at_mm, "mm", "where it is thinnest, block's frame", "geometry")
     row.number("most_at_mm", spread.most_at_mm, "mm", "where it is thickest, block's frame", "geometry")
     for key, value, unit, formula in (
@@ -127,8 +134,8 @@ def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float
         row.number(key, value, unit, formula, "mass-balance")
 
 
-def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
-    """What a person should know about a map."""
+def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[Finding]:
+    """What a person should know about a map, said in US units if `us`."""
     found = [Finding("cast_map_worth", "note", "the cast map", WORTH)]
     first, last = spreads[0], spreads[-1]
     if first.thick_mm > UNEVEN_RATIO * first.thin_mm:
@@ -137,7 +144,8 @@ def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
                 "wall_uneven",
                 "look",
                 "the first cast",
-                f"The first cast is {first.thin_mm:.1f} mm in thin places and {first.thick_mm:.1f} in thick.",
+                f"The first cast has {say_wall(first.thin_mm, us=us)} where it is thin and "
+                f"{say_wall(first.thick_mm, us=us)} where it is thick.",
                 "Round sharp ribs and grooves of the model to twice the wall, or cast a little longer.",
                 Amount(first.thick_mm / first.thin_mm, "ratio"),
                 first.least_at_mm,
@@ -151,8 +159,8 @@ def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
                 "plaster_soaked",
                 "look",
                 "plaster behind the cavity",
-                f"From cast {soaked[0]} on, plaster behind {cast.soaked_cm2:.0f} cm² has lost half its "
-                "suction: the wall stays thin and soft there and tears when it is lifted.",
+                f"From cast {soaked[0]} on, plaster behind {say_area(cast.soaked_cm2, us=us)} has lost "
+                "half its suction: the wall stays thin and soft there and tears when it is lifted.",
                 "Dry the mold before that cast, or give thin tongues of plaster more width.",
                 Amount(cast.soaked_cm2, "cm2"),
             )
@@ -164,14 +172,14 @@ def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
                 "casts_slow",
                 "note",
                 "later casts",
-                f"Cast {len(done.casts)} in the same time has {last.median_mm:.1f} mm where the first has "
-                f"{first.median_mm:.1f}: give it about {share:.1f} times as long.",
+                f"Cast {len(done.casts)} in the same time has {say_wall(last.median_mm, us=us)} where the "
+                f"first has {say_wall(first.median_mm, us=us)}: give it about {share:.1f} times as long.",
                 "",
                 Amount(share, "ratio"),
             )
         )
     if done.thicker_mm > 0.0:
-        found.append(_thicker_finding(done, last))
+        found.append(_thicker_finding(done, last, us))
     if done.stays_ml > 0.0:
         place = done.pockets[0]
         found.append(
@@ -179,7 +187,7 @@ def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
                 "slip_stays",
                 "look",
                 "the drained mold",
-                f"{done.stays_ml:.0f} ml of slip find no way out when the mold is turned over.",
+                f"{say_volume(done.stays_ml, us=us)} of slip find no way out when the mold is turned over.",
                 "Turn the mold slowly while it drains so that the hollow empties; else it cracks there.",
                 Amount(done.stays_ml, "ml"),
                 place.at_mm,
@@ -188,7 +196,12 @@ def noticed(done: CastMap, spreads: list[Spread]) -> list[Finding]:
     return found
 
 
-def _thicker_finding(done: CastMap, last: Spread) -> Finding:
+def say_wall(mm: float, *, us: bool) -> str:
+    """A wall of clay in words: to a tenth of a millimetre or as US lengths are said."""
+    return say_length(mm, us=True) if us else f"{mm:.1f} mm"
+
+
+def _thicker_finding(done: CastMap, last: Spread, us: bool) -> Finding:
     number = len(done.casts)
     if done.thicker is None:
         says = "A thicker block would buy nothing: by the last cast no water has come to its outside."
@@ -196,7 +209,11 @@ def _thicker_finding(done: CastMap, last: Spread) -> Finding:
     wide = spread_over(done.grid, done.thicker[1][-1], corner_areas(done.grid), done.ware)
     gain_mm, thin_mm = wide.median_mm - last.median_mm, wide.thin_mm - last.thin_mm
     says = (
-        f"Another {done.thicker_mm:.0f} mm of plaster outside would make cast {number} thicker by "
-        f"{gain_mm:.2f} mm at the median and by {thin_mm:.2f} mm in thin places."
+        f"Another {say_length(done.thicker_mm, us=us)} of plaster outside would make cast {number} thicker "
+        f"by {_gain(gain_mm, us)} at the median and by {_gain(thin_mm, us)} in thin places."
     )
     return Finding("thicker_plaster", "note", "the block", says, "", Amount(gain_mm, "mm"))
+
+
+def _gain(mm: float, us: bool) -> str:
+    return f"{mm / MM_PER_IN:.3f} in" if us else f"{mm:.2f} mm"

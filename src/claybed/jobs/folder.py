@@ -12,7 +12,7 @@ import json
 import os
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from claybed.errors import InputError
@@ -50,6 +50,34 @@ def new_folder(final: Path, *, replace: bool) -> Iterator[Path]:
         raise
     finally:
         os.close(lock_fd)
+
+
+def add_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write further files, by their names in it, into a folder of `new_folder`, each whole or not at all.
+
+    The folder's own list names them first, so that a later `replace` knows them. Raises InputError when the
+    folder cannot be written to.
+    """
+    made = _made_files(folder)
+    try:
+        if made is not None:
+            names = sorted(made | set(files))
+            mark = json.dumps({"made_by": "claybed", "files": names}, indent=1) + "\n"
+            _put_file(folder / MARK, mark.encode())
+        for name, content in files.items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            _put_file(folder / name, content)
+    except OSError as error:
+        raise _unwritable(folder, error) from error
+
+
+def _put_file(place: Path, content: bytes) -> None:
+    work = place.with_name(f".{place.name}.{secrets.token_hex(4)}{_PART}")
+    try:
+        work.write_bytes(content)
+        work.replace(place)
+    finally:
+        work.unlink(missing_ok=True)
 
 
 def check_place(final: Path, *, replace: bool) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
+from claybed.records.reckoned import Reckoned
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,19 +112,21 @@ class Pocket:
 class MapAsk:
     """What is asked of a cast map; None takes the shelf's or the plan's figure.
 
-    `rate_mm2_per_min` wall² / time of the slip in a dry mold; `minutes_min` in the mold, or `wall_mm` aimed
-    at; `casts` one after another; `slip_ratio` density over that of water; `cast_water_fraction` and
-    `leather_water_fraction` of the wet mass; `slowdown_fraction` second cast over first, less 1, or
-    `sorptivity_mm_per_sqrt_min` of the dry plaster instead; `suction_kpa`; `moisture_fraction` water in the
-    plaster before the first cast, of its dry mass; `release_min` and `rest_min` between casts; `cell_mm`;
-    `thicker_mm` of plaster to compare with, 0 for no comparison.
+    `rate` wall² / time of the slip in a dry mold, mm²/min, with its working; `minutes_min` in the mold, or
+    `wall_mm` aimed at; `casts` one after another; `slip_ratio` and `solids_ratio` density of slip and of dry
+    clay over that of water; `cast_water_fraction` and `leather_water_fraction` of the wet mass;
+    `slowdown_fraction` second cast over first, less 1, or `sorptivity_mm_per_sqrt_min` of the dry plaster
+    instead; `suction_kpa`; `moisture_fraction` water in the plaster before the first cast, of its dry mass;
+    `release_min` and `rest_min` between casts; `cell_mm`; `thicker_mm` of plaster to compare with, 0 for no
+    comparison.
     """
 
-    rate_mm2_per_min: float | None = None
+    rate: Reckoned | None = None
     minutes_min: float | None = None
     wall_mm: float | None = None
     casts: int = 1
     slip_ratio: float | None = None
+    solids_ratio: float | None = None
     cast_water_fraction: float | None = None
     leather_water_fraction: float | None = None
     slowdown_fraction: float | None = None

@@ -58,7 +58,7 @@ def plan_cast(ask: CastAsk) -> Cast:
             where="cast",
             remedy="Give --wall 4mm or --minutes 15.",
         )
-    k = _rate(ask)
+    k = casting_rate(ask)
     damp = ask.slip.damp_slope if ask.cast_number > 1 else asked(0.0)
     lag = asked(float(ask.cast_number - 1))
     if ask.wall_mm is not None:
@@ -134,7 +134,8 @@ def plan_cast(ask: CastAsk) -> Cast:
     )
 
 
-def _rate(ask: CastAsk) -> Reckoned:
+def casting_rate(ask: CastAsk) -> Reckoned:
+    """k in mm²/min at the temperature of slip and mold. Raises InputError for a rate that no slip has."""
     given = ask.slip.rate if ask.k is None else ask.k
     if not _PLAIN_RATES[0] <= middle(given) <= _PLAIN_RATES[1]:
         raise InputError(
