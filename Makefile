@@ -27,7 +27,7 @@ check: $(VENV)/.test
 	@$(BIN)/mypy
 
 test: check $(VENV)/.browser
-	@$(BIN)/python -m pytest $(PYTEST)
+	@$(BIN)/python -m pytest -n auto --dist loadfile $(PYTEST)
 
 bench: $(VENV)/.bench
 	@set -e; for bench in benchmarks/*.py; do echo "== $$bench"; $(BIN)/python "$$bench"; done
