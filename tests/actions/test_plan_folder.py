@@ -149,7 +149,8 @@ def test_steps_come_in_order(planned: Planned) -> None:
     seen = [step for step, _ in planned.steps]
     firsts = [seen.index(step) for step in STEPS]
     assert firsts == sorted(firsts)
-    assert set(seen) == set(STEPS)
+    # compiling comes first, on a machine that has not done it yet
+    assert set(seen) - {"compiling"} == set(STEPS)
     for (step, before), (next_step, after) in pairwise(planned.steps):
         assert step != next_step or after >= before - 1e-9, (step, before, after)
     assert all(0.0 <= part <= 1.0 for _, part in planned.steps)
