@@ -80,6 +80,26 @@ def test_side_pieces_open_first_and_are_poured_last(made: Planned) -> None:
     assert len(told) == sum(level)
 
 
+def test_a_filler_takes_room_from_the_main_pours(made: Planned) -> None:
+    """A millimetre of fill line takes the form's plan less the fillers, and slurry up to the line.
+
+    What the fillers take from the plan is their thickness along the side that they stand on, so that no main
+    pour is as wide as its form, and bed, plaster and object fill the first form together.
+    """
+    document = made.document
+    x, y, _ = document["mold"]["outer_mm"]
+    a, b = document["pours"][:2]
+    for pour in (a, b):
+        assert pour["form"]["footprint_mm2"] < 0.95 * x * y
+    thing = document["object"]["volume_ml"] + document["mold"]["gate"]["spare_ml"]
+    plan_mm2, line_mm = a["form"]["footprint_mm2"], a["form"]["fill_from_board_mm"]
+    whole = document["bed"]["clay_ml"] + a["space_ml"] + thing
+    # The side pieces' pockets are in neither, and the object's share in them is in the whole.
+    assert whole == pytest.approx(plan_mm2 * line_mm / 1000.0, rel=0.06)
+    for piece in document["pieces"][2:]:
+        assert f"place of piece {piece['id']}" in a["form"]["how"]
+
+
 def test_every_pair_has_keys_of_its_own(made: Planned) -> None:
     """Each further piece carries keys, each key names the piece with its socket, and closings are checked."""
     keys = made.document["mold"]["keys"]

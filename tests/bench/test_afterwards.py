@@ -14,9 +14,13 @@ from claybed.records.brief import Brief
 from tests.bench.standings import pour, standing, thing
 
 
-def after(brief: Brief, *, last: bool, **changes: object) -> After:
+def after(brief: Brief, *, last: bool, opening: tuple[str, ...] = ("A", "B"), **changes: object) -> After:
     """What comes after the ball's first half."""
-    return plan_after(pour(brief), standing(), thing(**changes), brief, last=last, code="WJ63K", clay_kg=0.25)
+    following = None if last else standing(piece="B", order=2)
+    return plan_after(
+        pour(brief), [standing()], thing(**changes), brief,
+        following=following, opening=opening, code="WJ63K", clay_kg=0.25,
+    )  # fmt: skip
 
 
 def test_soap_is_put_on_three_times() -> None:

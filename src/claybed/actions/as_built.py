@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -70,7 +71,10 @@ def as_built(
     share = 1.0
     for built, meant in zip(built_mm, planned.inside_mm, strict=True):
         share *= built / meant
-    footprint_mm2 = planned.footprint_mm2 * (share**2 if planned.round else share)
+    footprint_mm2 = planned.footprint_mm2 * share**2
+    if not planned.round:
+        # Fillers that keep a later piece's place stay as thick as they are.
+        footprint_mm2 = planned.footprint_mm2 + math.prod(built_mm) - math.prod(planned.inside_mm)
     wider_ml = (footprint_mm2 - planned.footprint_mm2) * (planned.line_mm - planned.bed_mm) / 1000.0
     higher_ml = footprint_mm2 * (level_mm - planned.line_mm) / 1000.0
     space_ml = planned.space_ml + wider_ml + higher_ml

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from claybed.bench.bed import keys_of
 from claybed.bench.telling import bench, from_shelf, practice, worked
 from claybed.materials import shelf
@@ -24,25 +26,34 @@ _AGAIN = {
 
 def plan_after(
     pour: Pour,
-    standing: StandingPour,
+    standing: Sequence[StandingPour],
     thing: StandingObject,
     brief: Brief,
     *,
-    last: bool,
+    following: StandingPour | None,
+    opening: tuple[str, ...],
     code: str,
     clay_kg: float,
 ) -> After:
     """What is done once a pour has set.
 
-    `last` for the pour that closes the mold; `clay_kg` of bed that hangs on when the first piece is turned
-    over. Reads `second_pour`. Source: practice.
+    `standing` the pours up to this one, in order; `following` the next, None for the pour that closes the
+    mold; `opening` the letters in the order of opening; `clay_kg` of bed that hangs on when the mold is
+    turned over. Reads `second_pour`. Source: practice.
     """
     usual = shelf.value("practice", "form_off_min")
-    keys = () if last else keys_of(thing.keys, thing.first, "carved")
-    flip = None if last else _flip(standing, thing, clay_kg)
-    holds = standing.wet_kg >= practice("lift_look_kg")
-    scratch = f"{pour.piece} · date · {say_ratio(pour.mix.consistency)} · {code}"
+    keys = () if following is None or len(standing) > 1 else keys_of(thing.keys, thing.first, "carved")
+    flip = None if following is None else _flip(sum(one.wet_kg for one in standing), thing, clay_kg)
+    holds = standing[-1].wet_kg >= practice("lift_look_kg")
+    marks = f"date · {say_ratio(pour.mix.consistency)} · {code}"
+    scratch = f"{pour.piece} · {marks}"
     pry_mm = tuple(practice(f"pry_recess_{side}_mm") for side in ("length", "width", "depth"))
+    if following is None:
+        steps = _last_steps(marks if len(opening) > 1 else scratch, holds, pry_mm, opening)
+    elif following.aside:
+        steps = _side_steps(flip, following, brief)
+    else:
+        steps = _first_steps(flip, keys, brief, [keeper.piece for keeper in thing.keepers])
     return After(
         form_off_min=worked(
             usual.value,
@@ -59,14 +70,12 @@ def plan_after(
         grooves_count=from_shelf("bench", "strap_grooves_count", "round the closed mold"),
         hand_holds=holds,
         scratch=scratch,
-        steps=_last_steps(scratch, holds, pry_mm, alone=pour.order == 1)
-        if last
-        else _first_steps(flip, keys, brief, bed=standing.order == 1),
+        steps=steps,
         cautions=(
             "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
             "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people where the "
             "sheet says so.",
-            *(("Chisels and scrapers slip: cut away from your hand, goggles on.",) if last else ()),
+            *(("Chisels and scrapers slip: cut away from your hand, goggles on.",) if not following else ()),
         ),
     )
 
@@ -80,31 +89,32 @@ def _nail() -> str:
     )
 
 
-def _flip(standing: StandingPour, thing: StandingObject, clay_kg: float) -> Worked:
+def _flip(wet_kg: float, thing: StandingObject, clay_kg: float) -> Worked:
     assumed = thing.mass_g is None
     density = shelf.value("bench", "model_density_g_per_ml")
     model_kg = (thing.solid_ml * density.value if thing.mass_g is None else thing.mass_g) / 1000.0
     inputs: dict[str, float | str] = {
-        "wet_kg": standing.wet_kg,
+        "wet_kg": wet_kg,
         "model_kg": model_kg,
         "clinging_clay_kg": clay_kg,
         "model_mass_from": "volume x an assumed density: weigh it" if assumed else "weighed",
     }
     doubt_kg = thing.solid_ml / 1000.0
     return worked(
-        standing.wet_kg + model_kg + clay_kg,
+        wet_kg + model_kg + clay_kg,
         "kg",
-        "wet piece + object + clay that still hangs on",
+        "wet plaster so far + object + clay that still hangs on",
         "derived",
         inputs,
-        low=standing.wet_kg + (density.low * doubt_kg if assumed else model_kg),
-        high=standing.wet_kg + (density.high * doubt_kg if assumed else model_kg) + 3.0 * clay_kg,
+        low=wet_kg + (density.low * doubt_kg if assumed else model_kg),
+        high=wet_kg + (density.high * doubt_kg if assumed else model_kg) + 3.0 * clay_kg,
     )
 
 
 def _first_steps(
-    flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief, *, bed: bool
+    flip: Worked | None, keys: tuple[KeyUse, ...], brief: Brief, kept: Sequence[str]
 ) -> tuple[str, ...]:
+    """From the first pour to the one on its other face; `kept` pieces whose fillers stay in."""
     carve: tuple[str, ...] = ()
     if keys:
         carve = (
@@ -114,6 +124,7 @@ def _first_steps(
             "smooth, no lip.",
         )
     turned = f" ({say_mass(flip.number * 1000.0)} with object and clay)" if flip is not None else ""
+    stays = f" What keeps the place of piece {' and '.join(kept)} stays in." if kept else ""
     return (
         _nail(),
         "Scrape the open face level before it is hard, and round its outside edges.",
@@ -121,9 +132,7 @@ def _first_steps(
         "soft mat. "
         "The object stays in.",
         "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
-        "clean."
-        if bed
-        else "Take away what kept the next piece's place. Wipe the faces and the object with a damp sponge.",
+        f"clean.{stays}",
         *carve,
         _AGAIN[brief.second_pour].format(soak=bench("soak_min")),
         "Release the whole face, the keys and the object, set the form up again to the second height, and "
@@ -131,15 +140,44 @@ def _first_steps(
     )
 
 
-def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...], *, alone: bool) -> tuple[str, ...]:
-    """What follows the last pour; `alone` for a mold of one piece, which has no seam to pry at."""
+def _side_steps(flip: Worked | None, following: StandingPour, brief: Brief) -> tuple[str, ...]:
+    """From the closed pieces to the pour of one more on their side."""
+    weight = f" ({say_mass(flip.number * 1000.0)} with the object)" if flip is not None else ""
+    again = {
+        "same_day": "Pour it the same day, while the others are wet.",
+        "wrapped": "Wrap the mold in plastic with a damp cloth until the next pour.",
+        "soaked": "What has dried drinks: soak the faces until no more bubbles come, wipe them, and release "
+        "them again.",
+    }
+    return (
+        _nail(),
+        "Scrape the open face level before it is hard, and round its outside edges. Do not open the mold.",
+        f"Strap the pieces together and tip the mold{weight} on its side, over the edge of a soft mat, until "
+        f"the filler of piece {following.piece} is on top and lies level.",
+        f"Take out the filler and all the clay that kept the place of piece {following.piece}. Wipe the "
+        "faces, the sockets and the object with a damp sponge.",
+        again[brief.second_pour],
+        f"Release every face that piece {following.piece} will touch, the sockets and the object, set the "
+        "form up around the closed pieces, and pour.",
+    )
+
+
+def _last_steps(
+    scratch: str, holds: bool, pry_mm: tuple[float, ...], opening: tuple[str, ...]
+) -> tuple[str, ...]:
+    """What follows the last pour; a mold of one piece has no seam to pry at."""
     length, width, depth = (say_length(side) for side in pry_mm)
     grip = (
         ("Cut hand-holds into two opposite sides, as deep as your fingers, while it is still soft.",)
         if holds
         else ()
     )
-    if alone:
+    order = ""
+    if len(opening) > 2:
+        order = (
+            f" Piece {opening[0]} comes off first, then {', then '.join(opening[1:])}: they lock otherwise."
+        )
+    if len(opening) == 1:
         return (
             _nail(),
             f"Scratch into the outside of the piece: {scratch}. Paper tags do not last.",
@@ -153,7 +191,7 @@ def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...], *, alone: 
         )
     return (
         _nail(),
-        f"Scratch into the outside of each piece: {scratch}. Paper tags do not last.",
+        f"Scratch into the outside of each piece its letter, and: {scratch}. Paper tags do not last.",
         "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth}.",
         *grip,
@@ -161,7 +199,7 @@ def _last_steps(scratch: str, holds: bool, pry_mm: tuple[float, ...], *, alone: 
         "all round with a "
         "rubber mallet, and pry in both recesses a little at a time, with wood. If it holds, wait and wet "
         "it again; do "
-        "not lever against one edge.",
+        f"not lever against one edge.{order}",
         "Take the object out along its pull. Wash release off the faces with a sponge and clear water.",
         "Weigh each piece trimmed and wet, write it down, close and strap the mold, and stand it on slats "
         "to dry. "

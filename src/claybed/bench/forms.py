@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 from claybed.bench.boards import board_use, boards_how, owned, stiffening, too_small
 from claybed.bench.density import slurry_kg_per_m3
@@ -19,7 +21,7 @@ from claybed.records.bench import BandUse, Form, Strap
 from claybed.records.brief import Brief
 from claybed.records.figure import Worked
 from claybed.records.finding import Amount, Finding
-from claybed.records.standing import StandingPour
+from claybed.records.standing import Keeper, StandingPour
 from claybed.records.studio import Band, BoardSet
 from claybed.units import say_length
 
@@ -28,10 +30,11 @@ _OVAL_RATIO = 1.1
 _HEAD = "density of the slurry x g x height of liquid"
 
 
-def plan_form(pour: StandingPour, brief: Brief) -> Form:
+def plan_form(pour: StandingPour, brief: Brief, keepers: Sequence[Keeper] = ()) -> Form:
     """The form for one pour, from what the studio owns (`boards`, `bands`), else the least that will do.
 
-    Reads `boards`, `bands`, `form` and `consistency` of the brief. A set that cannot hold the pour is a
+    `keepers` of pieces that are poured on the closed others stand in every form before their own. Reads
+    `boards`, `bands`, `form` and `consistency` of the brief. A set that cannot hold the pour is a
     finding that stops, with the nearest size that would. Sources: hydrostatics, beam-theory, plate-table,
     practice.
     """
@@ -44,9 +47,29 @@ def plan_form(pour: StandingPour, brief: Brief) -> Form:
         )
     freeboard_mm = practice("freeboard_mm")
     least_mm = pour.fill_from_board_mm + freeboard_mm
-    if len(pour.inside_mm) == 1:
-        return _round_form(pour, brief, depth_mm, least_mm)
-    return _boxed_form(pour, brief, depth_mm, least_mm)
+    build = _round_form if len(pour.inside_mm) == 1 else _boxed_form
+    form = build(pour, brief, depth_mm, least_mm)
+    kept = [_keeping(keeper, pour) for keeper in keepers if keeper.order > pour.order]
+    if pour.aside:
+        kept.insert(0, "The form stands around the closed pieces, close against them on all sides.")
+    return replace(form, how=" ".join((form.how, *kept)))
+
+
+def _keeping(keeper: Keeper, pour: StandingPour) -> str:
+    """How the place of a piece that is poured later is kept in this form."""
+    if pour.aside or pour.order > 1:
+        return f"The filler of piece {keeper.piece} stays in; bring it up to the fill line with clay."
+    keys = ""
+    if keeper.keys:
+        keys = (
+            f" with {keeper.keys} keys of clay on it, Ø {say_length(keeper.key_mm)} and "
+            f"{say_length(keeper.key_deep_mm)} high, some in each half and well away from its edges,"
+        )
+    return (
+        f"On the side to the {keeper.side}, inside the form, stand a filler {say_length(keeper.thick_mm)} "
+        f"thick (a waxed board or a slab of clay),{keys} as high as the fill line, and fill the object's "
+        f"pocket behind it with clay, tight and smooth. It keeps the place of piece {keeper.piece}."
+    )
 
 
 def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: float) -> Form:
@@ -170,7 +193,9 @@ def _shared(
     return {
         "inside_mm": worked(pour.inside_mm, "mm", "sides of the block", "geometry"),
         "object_mm": worked(pour.object_mm, "mm", "width of the object along the form's sides", "geometry"),
-        "footprint_mm2": worked(pour.footprint_mm2, "mm2", "plan of the block", "geometry"),
+        "footprint_mm2": worked(
+            pour.footprint_mm2, "mm2", "plan of the block, less what keeps a later piece's place", "geometry"
+        ),
         "bed_level_mm": worked(
             pour.bed_level_mm,
             "mm",
@@ -260,6 +285,11 @@ def _straps(pour: StandingPour, depth_mm: float, force_N: float, formula: str) -
 
 
 def _joint_below(pour: StandingPour) -> str:
+    if pour.aside:
+        return (
+            "Between the boards and the closed pieces: smear clay along the joint inside, and close their "
+            "seams with clay from outside."
+        )
     if pour.order > 1:
         return (
             "Between the boards and the first piece: smear clay along the joint inside, level with its face."

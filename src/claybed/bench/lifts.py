@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from claybed.bench.telling import bench, practice, worked
@@ -17,10 +18,15 @@ Flag = Literal["none", "look", "stop"]
 
 
 def plan_lifts(
-    pours: tuple[StandingPour, ...], thing: StandingObject, flip_kg: float | None, brief: Brief
+    pours: tuple[StandingPour, ...],
+    thing: StandingObject,
+    flip_kg: float | None,
+    brief: Brief,
+    turns: Sequence[tuple[str, float]] = (),
 ) -> tuple[tuple[Lift, ...], tuple[Finding, ...]]:
     """The flip, each wet piece onto the drying shelf, and the closed mold full of slip; with findings.
 
+    `turns` are further times that the mold is turned between pours: pieces and weight (kg) each.
     Reads `bench_mm`, `shelf_mm`, `lifter` and `use`. A plain wet block is a poor grip, one with hand-holds
     a fair one. Source: niosh-94-110 (metric constants, rare lifts, less than an hour).
     """
@@ -36,6 +42,9 @@ def plan_lifts(
                 brief.bench_mm,
             )
         )
+    for pieces, turned_kg in turns:
+        what = f"tip pieces {pieces} on their side with the object"
+        found.append(_lift(what, turned_kg, width_mm, brief, brief.bench_mm))
     for pour in pours:
         found.append(
             _lift(f"piece {pour.piece}, wet, onto the shelf", pour.wet_kg, width_mm, brief, brief.shelf_mm)

@@ -35,17 +35,31 @@ def plan_bench(
     bed = plan_bed(thing, standing[0])
     rows = []
     findings: list[Finding] = []
+    opening = tuple(stood.piece for stood in sorted(standing, key=lambda stood: stood.opens))
+    turns: list[tuple[str, float]] = []
     for place, (pour, stood) in enumerate(zip(poured.pours, standing, strict=True)):
-        form = plan_form(stood, brief)
+        form = plan_form(stood, brief, thing.keepers)
         mixing = plan_mixing(pour, stood, thing, brief)
         last = place == len(standing) - 1
-        after = plan_after(pour, stood, thing, brief, last=last, code=code, clay_kg=clinging_kg(bed))
+        poured_so_far = tuple(standing[: place + 1])
+        after = plan_after(
+            pour,
+            poured_so_far,
+            thing,
+            brief,
+            following=None if last else standing[place + 1],
+            opening=opening,
+            code=code,
+            clay_kg=clinging_kg(bed) if place == 0 else 0.0,
+        )
+        if place > 0 and after.flip_kg is not None:
+            turns.append((" and ".join(one.piece for one in poured_so_far), after.flip_kg.number))
         rows.append(PourBench(pour.piece, form, plan_hold(thing, stood, brief), mixing, after))
         findings += [
             f for f in (*form.findings, *mixing.findings) if f.id not in {one.id for one in findings}
         ]
     flip = rows[0].after.flip_kg
-    lifts, heavy = plan_lifts(tuple(standing), thing, None if flip is None else flip.number, brief)
+    lifts, heavy = plan_lifts(tuple(standing), thing, None if flip is None else flip.number, brief, turns)
     return Bench(
         pours=tuple(rows),
         bed=bed,

@@ -55,6 +55,17 @@ def plan_release(brief: Brief, pours: int) -> Release:
             _coat(brief, 2, "the object, once more", "It stays where it is; wipe clay off it first.")
         )
         steps.append(_coat(brief, 2, walls, "Cleaned, set up higher, and released again."))
+    for order in range(3, pours + 1):
+        steps.append(
+            _coat(
+                brief,
+                order,
+                "every face of the other pieces that the new one will touch, and their sockets",
+                "Wet plaster first, so that it does not drink the release; until water beads on it.",
+            )
+        )
+        steps.append(_coat(brief, order, "the object where it shows", "Wipe the pocket's clay off it first."))
+        steps.append(_coat(brief, order, walls, "Cleaned, set up around the closed pieces, released again."))
     return Release(
         steps=tuple(steps),
         never=(

@@ -12,7 +12,7 @@ from claybed.bench.planning import plan_bench
 from claybed.flow.flowing import flow_checks
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.sideways import aside, seen_along
-from claybed.flow.standing import board_mm, footprint_mm2, standing_object, standing_pours
+from claybed.flow.standing import board_mm, open_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
 from claybed.gate.flowing import flow_of
 from claybed.geometry.lattice import Z_PER_MM
@@ -176,7 +176,7 @@ def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PieceP
         volume_ml=space_ml,
         fill_line_from_board_mm=assembly.height / Z_PER_MM - board_mm(assembly, piece),
         fill_line_from_rim_mm=shelf.value("practice", "freeboard_mm").value,
-        footprint_mm2=footprint_mm2(assembly),
+        footprint_mm2=open_mm2(assembly, up=piece.pull[2] > 0.0),
         object_ml=_object_share_ml(obj, assembly, piece),
     )
 

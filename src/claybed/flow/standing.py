@@ -13,7 +13,7 @@ from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.poured import Poured
-from claybed.records.standing import StandingObject, StandingPour
+from claybed.records.standing import Keeper, StandingObject, StandingPour
 
 
 def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
@@ -25,7 +25,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
 
     def plan_mm2(piece: Piece) -> float:
         view = views.get(piece.id)
-        return view.inside_mm[0] * view.inside_mm[1] if view else footprint_mm2(assembly)
+        return view.inside_mm[0] * view.inside_mm[1] if view else open_mm2(assembly, up=piece.pull[2] > 0.0)
 
     return tuple(
         StandingPour(
@@ -44,6 +44,8 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             area_mm2=piece.solid.mesh(BLOCK_FRAME).area_mm2,
             wet_kg=weights[piece.id].wet_kg,
             dry_kg=weights[piece.id].dry_kg,
+            aside=piece.id in views,
+            opens=piece.opens or piece.order,
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -59,7 +61,7 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
     letters = {piece.id for piece in assembly.pieces if not aside(piece)}
     if len(assembly.pieces) > 1:
         other = assembly.pieces[1]
-        under_ml = footprint_mm2(assembly) * board_mm(assembly, first) / 1000.0
+        under_ml = open_mm2(assembly, up=first.pull[2] < 0.0) * board_mm(assembly, first) / 1000.0
         bed_ml = other.solid.volume_mm3 / 1000.0 - under_ml
     return StandingObject(
         name=obj.name,
@@ -76,7 +78,41 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         first=first.id,
         outer_mm=assembly.outer_mm,
         gate_kind=assembly.gate.kind,
+        keepers=tuple(_keeper(assembly, piece) for piece in assembly.pieces if aside(piece)),
     )
+
+
+def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
+    view = seen_along(assembly, piece)
+    own = [key for key in assembly.keys if key.bump_on == piece.id]
+    x, y, _ = piece.pull
+    side = ("left", "right")[x > 0.0] if abs(x) > abs(y) else ("front", "back")[y > 0.0]
+    return Keeper(
+        piece=piece.id,
+        order=piece.order,
+        side=side,
+        thick_mm=view.height_mm - view.interface_mm,
+        keys=len(own),
+        key_mm=min((key.diameter_mm for key in own), default=0.0),
+        key_deep_mm=min((key.depth_mm for key in own), default=0.0),
+    )
+
+
+def open_mm2(assembly: Assembly, *, up: bool) -> float:
+    """Plan of the form at the upper (`up`) or lower end of the block, mm², less what side pieces take there.
+
+    Their places are kept by fillers while the main pieces are poured.
+    """
+    level = assembly.height if up else 0
+    taken = 0.0
+    for piece in assembly.pieces:
+        if not aside(piece):
+            continue
+        corners = piece.solid.points[piece.solid.faces]
+        flat = corners[(corners[:, :, 2] == level).all(axis=1)][:, :, :2] / XY_PER_MM
+        (ax, ay), (bx, by) = (flat[:, 1] - flat[:, 0]).T, (flat[:, 2] - flat[:, 0]).T
+        taken += float(np.abs(ax * by - ay * bx).sum()) / 2.0
+    return footprint_mm2(assembly) - taken
 
 
 def board_mm(assembly: Assembly, piece: Piece) -> float:

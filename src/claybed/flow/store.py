@@ -39,11 +39,11 @@ VERSIONS = {
     "intake": 1,
     "survey": 1,
     "mold": 1,
-    "pours": 1,
+    "pours": 2,
     "proof": 1,
     "flow": 1,
-    "bench": 1,
-    "timetable": 1,
+    "bench": 2,
+    "timetable": 2,
     "ware": 1,
 }
 FOLLOWS = {

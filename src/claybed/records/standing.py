@@ -14,7 +14,8 @@ class StandingPour:
     `piece` its letter, `order` from 1; `inside_mm` boxed (x, y) or round (diameter,); `footprint_mm2` inside
     plan; `fill_from_board_mm` the fill line; `bed_level_mm` what the liquid stands on at the sides, above the
     board; `object_mm` (x, y) how wide the object is in the form; `over_object_ml` slurry that stands right
-    above the object; `wet_kg`, `dry_kg` of the piece.
+    above the object; `wet_kg`, `dry_kg` of the piece; `aside` for a piece poured on the closed others, its
+    pull across theirs; `opens` its place in the order of opening.
     """
 
     piece: str
@@ -29,6 +30,25 @@ class StandingPour:
     area_mm2: float
     wet_kg: float
     dry_kg: float
+    aside: bool = False
+    opens: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Keeper:
+    """What keeps the place of a side piece in the pours before its own.
+
+    `piece` its letter, `order` of its pour, `side` of the form to which it points (front, back, left, right),
+    `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep.
+    """
+
+    piece: str
+    order: int
+    side: str
+    thick_mm: float
+    keys: int
+    key_mm: float
+    key_deep_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +58,8 @@ class StandingObject:
     `solid_ml` of the object, `model_ml` with fill and gate, `fill_ml` of oil clay; `mass_g` when weighed;
     `room_ml` inside it for ballast (None: not known) and `room_from` how that is known; `pad_mm` of clay
     under it and `bed_ml` of clay in the whole bed (None: no bed); `keys` of the mold; `first` the letter of
-    the piece that is poured first; `outer_mm` of the closed block; `name` of the object.
+    the piece that is poured first; `outer_mm` of the closed block; `name` of the object; `keepers` of pieces
+    that are poured on the closed others.
     """
 
     name: str
@@ -54,3 +75,4 @@ class StandingObject:
     first: str
     outer_mm: tuple[float, ...]
     gate_kind: str
+    keepers: tuple[Keeper, ...] = ()

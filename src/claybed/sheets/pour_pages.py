@@ -78,12 +78,14 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
     def add(name: str, text: str, pointer: str) -> None:
         facts.append([name, text, workings.key(pointer)])
 
-    outer = mold["outer_mm"]
-    if mold["shape"] == "round":
-        add("Form inside", f"Ø {ruler(outer[0], us)}", "/mold/outer_mm")
+    # A side piece stands in a form of its own; all else in the outline of the block.
+    across, inside_at = mold["outer_mm"], "/mold/outer_mm"
+    if form and abs(pour["form"]["inside_mm"][0] - across[0]) > 0.5:
+        across, inside_at = form["inside_mm"], f"/pours/{index}/form/inside_mm"
+    if len(across) == 1 or (mold["shape"] == "round" and inside_at == "/mold/outer_mm"):
+        add("Form inside", f"Ø {ruler(across[0], us)}", inside_at)
     else:
-        inside = " × ".join(ruler(side, us) for side in outer[:2])
-        add("Form inside", inside, "/mold/outer_mm")
+        add("Form inside", " × ".join(ruler(side, us) for side in across[:2]), inside_at)
     if form:
         high = "Band at least" if form.get("band") else "Boards at least"
         at = f"/pours/{index}/form"
@@ -177,8 +179,10 @@ def _turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     titles = ("Scrape and round", "Turn it over", "Clean")
     steps = [_step("Take the form off", [off], care=after.get("cautions", [])[:1])]
     for title, text in zip(titles, rest, strict=False):
-        care = after.get("cautions", [])[1:2] if title == "Turn it over" else []
+        care = after.get("cautions", [])[1:2] if title == titles[1] else []
         plug = ""
+        if title == "Turn it over" and not text.startswith("Turn"):
+            title = "Tip it on its side"
         if title == "Clean" and (plan["mold"].get("gate") or {}).get("kind") == "bore":
             plug = "The gate plug stays in as well."
         steps.append(_step(title, [text, plug], care=care))
@@ -212,7 +216,7 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         if more > 0.5:
             says.append(
                 f"This pour needs higher sides: {ruler(form['height_least_mm'], us)}, "
-                f"{ruler(more, us)} more than the first."
+                f"{ruler(more, us)} more than the {'first' if index == 1 else 'one before'}."
             )
     if form:
         coil = say_length(form["coil_mm"], us=us)

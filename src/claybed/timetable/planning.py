@@ -50,7 +50,7 @@ def plan_timetable(bench: Bench, standing: Sequence[StandingPour]) -> Timetable:
     clock = _Clock()
     _before(clock, bench)
     for place, pour in enumerate(bench.pours):
-        _one_pour(clock, bench, pour, first=place == 0, last=place == len(bench.pours) - 1)
+        _one_pour(clock, bench, pour, order=place + 1, last=place == len(bench.pours) - 1)
     poured_min = clock.now_min
     clock.step(
         "part, finish and mark the mold",
@@ -120,9 +120,8 @@ def _before(clock: _Clock, bench: Bench) -> None:
         )
 
 
-def _one_pour(clock: _Clock, bench: Bench, pour: PourBench, *, first: bool, last: bool) -> None:
+def _one_pour(clock: _Clock, bench: Bench, pour: PourBench, *, order: int, last: bool) -> None:
     name = f"pour {pour.piece}"
-    order = 1.0 if first else 2.0
     coats = [s for s in bench.release.steps if s.pour.number == order and s.wait_min.number < 4.0 * _H]
     longest = max(s.coats_count.number * s.wait_min.number for s in coats)
     clock.step(

@@ -1,0 +1,79 @@
+"""A mold of three pieces at the bench: A and B as two halves, C poured on their side when they are closed."""
+
+from __future__ import annotations
+
+import pytest
+
+from claybed.bench.planning import plan_bench
+from claybed.pours.planning import plan_pours
+from claybed.records.bench import Bench
+from claybed.records.brief import Brief
+from claybed.records.poured import Poured
+from claybed.records.standing import Keeper
+from claybed.timetable.planning import plan_timetable
+from tests.bench.standings import piece_pour, standing, thing
+
+FILLER = Keeper("C", 3, "front", 25.0, 4, 20.0, 8.0)
+THREE = (
+    standing(opens=2),
+    standing(piece="B", order=2, fill_from_board_mm=170.0, bed_level_mm=85.0, opens=3),
+    standing(
+        piece="C", order=3, inside_mm=(150.0, 160.0), fill_from_board_mm=170.0, bed_level_mm=145.0,
+        object_mm=(0.0, 0.0), aside=True, wet_kg=0.9, dry_kg=0.6, opens=1,
+    ),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def three() -> Bench:
+    """The ball's mold with a piece of 25 mm at its front."""
+    pieces = [piece_pour(piece=letter, order=k) for k, letter in enumerate("ABC", start=1)]
+    poured = Poured(plan_pours(pieces, Brief(), 0.0), None, ())
+    return plan_bench(THREE, thing(keepers=(FILLER,)), poured, Brief(), plan_key="three")
+
+
+def test_a_filler_keeps_the_place_of_a_side_piece(three: Bench) -> None:
+    """The first form names the filler with its side and keys, the second keeps it, the third has none."""
+    first, second, third = (pour.form.how for pour in three.pours)
+    assert "to the front" in first and "25 mm thick" in first and "4 keys" in first
+    assert "filler of piece C stays" in second
+    assert "filler" not in third and "around the closed pieces" in third
+    assert "closed pieces" in three.pours[2].form.leaks[-1]
+
+
+def test_the_bed_is_lifted_off_once(three: Bench) -> None:
+    """After A the mold is turned and the bed lifted off; after B it is tipped and the filler taken out."""
+    after_a, after_b, after_c = (" ".join(pour.after.steps) for pour in three.pours)
+    assert "Lift the bed off" in after_a and "place of piece C stays in" in after_a
+    assert "bed" not in after_b and "Turn it over" not in after_b
+    assert "tip the mold" in after_b and "Take out the filler" in after_b
+    assert "Take out the filler" not in after_c
+    assert three.pours[1].after.keys == ()
+
+
+def test_side_pieces_come_off_first(three: Bench) -> None:
+    """The last page says in which order the mold opens, and marks each piece with its own letter."""
+    steps = " ".join(three.pours[2].after.steps)
+    assert "Piece C comes off first, then A, then B" in steps
+    assert "its letter, and: date" in steps
+
+
+def test_what_is_tipped_weighs_all_that_is_poured(three: Bench) -> None:
+    """Before the third pour both halves and the object are moved: 3.4 + 3.4 kg and the object's mass."""
+    turned, tipped = (pour.after.flip_kg for pour in three.pours[:2])
+    assert turned is not None and tipped is not None and three.bed is not None
+    object_kg = float(tipped.figure.inputs["model_kg"])
+    assert tipped.number == pytest.approx(6.8 + object_kg)
+    (lift,) = [one for one in three.lifts if "A and B" in one.what]
+    assert lift.load_kg.number == pytest.approx(tipped.number)
+
+
+def test_every_pour_is_released(three: Bench) -> None:
+    """Plaster is poured on plaster twice: faces, object and form are coated before each pour."""
+    for order in (1, 2, 3):
+        steps = [step for step in three.release.steps if step.pour.number == order]
+        assert any("object" in step.where for step in steps), order
+        assert any("boards" in step.where for step in steps), order
+    assert any("sockets" in step.where for step in three.release.steps if step.pour.number == 3)
+    table = plan_timetable(three, THREE)
+    assert sum(entry.what.endswith(": release") for entry in table.entries) == 3
