@@ -151,6 +151,41 @@ def test_pour_day_goes_on_through_reload_and_a_lost_network(
     assert json.loads(kept[0]["shown"])
 
 
+def test_a_cast_is_timed_and_logged_once(page: Page, studio: Running, tumbler: Ids) -> None:
+    """The timer of a cast lasts through a reload with no network, and its wall reaches the register once."""
+    page.clock.install()
+    page.goto(f"{studio.address}/molds/{tumbler['mold']}/cast?wall=3mm&k=1.5")
+    page.get_by_role("link", name="Start this cast").click()
+    page.get_by_role("button", name="Done, next").click()
+    expect(page.locator("#title")).to_have_text("Let it stand")
+    page.get_by_role("button", name="Start", exact=True).click()
+    page.clock.run_for(60_000)
+    expect(page.locator("#clock")).to_contain_text("4:")  # 3² / 1.5 is 6 minutes, and more in a damp mold
+    page.evaluate("() => navigator.serviceWorker.ready")
+    page.reload()
+    page.context.set_offline(True)
+    page.reload()
+    page.clock.run_for(6 * 60_000)
+    expect(page.locator("#alarm")).to_contain_text("Let it stand: time is up")
+    page.locator("#alarm").click()
+    for _ in range(3):
+        page.get_by_role("button", name="Done, next").click()
+    stood = float(page.get_by_label("Slip stood").input_value())
+    assert stood == pytest.approx(7.0, abs=0.2)
+    page.get_by_label("Wall, measured").fill("3,1")
+    page.get_by_role("button", name="Finished").click()
+    expect(page.locator("#title")).to_have_text("It is in the register")
+    expect(page.locator("#link")).to_contain_text("to send when the network is back")
+    page.context.set_offline(False)
+    page.clock.run_for(16_000)
+    expect(page.locator("#link")).to_be_empty()
+    with studio.app.state.studio.register.reading() as db:
+        casts = entering.entries(db, "casting", tumbler["mold"])
+    assert [(one["wall_mm"], one["stood_min"]) for one in casts] == [(3.1, stood)]
+    page.get_by_role("button", name="Once more").click()
+    expect(page.locator("#title")).to_have_text("Fill with slip")
+
+
 @pytest.mark.parametrize("system", ["metric", "us"])
 def test_the_quick_mix_agrees_with_the_plan_side(page: Page, studio: Running, system: str) -> None:
     """What the page works out is what `claybed mix` works out, to a hundredth of a gram."""
@@ -254,6 +289,9 @@ PAGES = {
     "shelf": "/shelf",
     "mold": "/molds/{mold}",
     "tag": "/molds/{mold}/tag",
+    "cast": "/molds/{mold}/cast",
+    "press": "/molds/{mold}/press",
+    "cast-bench": "/pour/{mold}/cast",
     "settings": "/settings",
     "register": "/register",
     "mix": "/mix",

@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse
 
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
-from claybed.units import say_length, say_mass, say_ratio, say_volume
+from claybed.units import say_area, say_length, say_mass, say_ratio, say_time, say_volume
 from claybed.web.admitting import studio_of, visitor_of
 
 SYSTEM_COOKIE: Final = "claybed_units"
@@ -81,6 +81,11 @@ def _volume(context: Context, ml: float | None) -> Markup:
 
 
 @pass_context
+def _area(context: Context, cm2: float | None) -> Markup:
+    return Markup("–") if cm2 is None else _figure(say_area(float(cm2), us=context["us"]))
+
+
+@pass_context
 def _said(context: Context, text: str) -> str:
     return wording.in_system(text, us=context["us"])
 
@@ -115,6 +120,8 @@ def _environment() -> Environment:
         "length": _length,
         "volume": _volume,
         "said": _said,
+        "area": _area,
+        "minutes": lambda minutes: _figure(say_time(float(minutes))),
         "ratio": say_ratio,
         "when": _when,
         "day": _day,

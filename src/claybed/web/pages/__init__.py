@@ -18,6 +18,7 @@ from claybed.web.pages import (
     readings,
     records,
     settings,
+    ware,
 )
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
@@ -31,5 +32,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     molds.router,
     drying.router,
     settings.router,
+    ware.router,
     records.router,
 )

@@ -91,6 +91,7 @@ def _page(
         "key": secrets.token_hex(8),
         "yours": yours,
         "says": says,
+        "pressed": plan is not None and (plan["brief"] or {}).get("use") == "press",
     }
     return page(request, "mold.html", values, status=409 if yours else 200)
 

@@ -72,7 +72,7 @@ def bench(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> 
     }
     # Inside a script element only "<" could end it.
     text = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
-    return page(request, "pour_day.html", {"mold": mold, "told": text})
+    return page(request, "pour_day.html", {"mold": mold, "told": text, "what": "pour day", "leave": "/pour"})
 
 
 @router.post("/api/molds/{mold_id}/pours")

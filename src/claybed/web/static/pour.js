@@ -3,13 +3,14 @@
 // A timer is the moment it ends, so it goes on through a locked screen, a reload and a lost network.
 (() => {
   const told = JSON.parse(document.getElementById('told').textContent);
-  const name = `claybed-pour-${told.mold}`;
+  const name = `claybed-pour-${told.mold}${told.what ? '-' + told.what : ''}`;
   const $ = (id) => document.getElementById(id);
-  const fresh = { mold: told.mold, name: told.name, sha256: told.sha256, at: 0, title: '', ends: {}, rung: {}, typed: {}, unsent: [], finished: false };
+  const fresh = { mold: told.mold, name: told.name, sha256: told.sha256, at: 0, title: '', began: 0, ends: {}, began_at: {}, rung: {}, typed: {}, unsent: [], finished: false };
+  if (told.address) fresh.address = told.address;
   let kept = { ...fresh };
   try {
     const found = JSON.parse(localStorage.getItem(name) || 'null');
-    if (found && found.sha256 === told.sha256) kept = { ...fresh, ...found };
+    if (found && found.sha256 === told.sha256) kept = { ...fresh, ...found, ...(told.address && found.at === 0 ? { address: told.address } : {}) };
     else if (found) kept.unsent = found.unsent || [];
   } catch { /* a new start */ }
   const save = () => { try { localStorage.setItem(name, JSON.stringify(kept)); } catch { $('link').textContent = 'This device keeps nothing: do not reload.'; } };
@@ -26,7 +27,7 @@
     const now = step();
     kept.title = now.title;
     save();
-    $('where').textContent = `Piece ${now.pour}, step ${kept.at + 1} of ${steps.length}`;
+    $('where').textContent = `${now.pour ? `Piece ${now.pour}, step` : 'Step'} ${kept.at + 1} of ${steps.length}`;
     $('title').textContent = now.title;
     $('number').hidden = !now.number;
     if (now.number) {
@@ -41,6 +42,16 @@
     $('next').textContent = next ? `Next: ${next.title}` : 'This was the last step.';
     $('back').disabled = kept.at === 0;
     $('on').textContent = next ? 'Done, next' : 'Finished';
+    if (kept.finished && told.again) {
+      $('title').textContent = told.again.title;
+      for (const id of ['number', 'caution']) $(id).hidden = true;
+      for (const id of ['says', 'ask']) $(id).replaceChildren();
+      $('next').textContent = '';
+      $('on').textContent = told.again.button;
+      $('on').disabled = false;
+      tick();
+      return;
+    }
     ask(now);
     tick();
     window.scrollTo(0, 0);
@@ -95,6 +106,7 @@
 
   // What was weighed for a batch goes out when the batch is poured, and again when the piece has set.
   function enter(now) {
+    if (told.to) { enterWare(now); return; }
     const batchDone = /\.pour(\d+)$/.exec(now.id), setDone = /\.set$/.test(now.id);
     if (!batchDone && !setDone) return;
     const batch = batchDone ? Number(batchDone[1]) : 1;
@@ -113,13 +125,27 @@
     send();
   }
 
+  // A cast or a pressing goes into the register at its last step.
+  function enterWare(now) {
+    if (now.clocks && kept.began_at[now.id]) kept.typed[now.clocks] = Math.max(0.1, (Date.now() - kept.began_at[now.id]) / 60000).toFixed(1);
+    if (!now.log) return;
+    const entry = { client_key: `${kept.mold}.${told.what}.${kept.began}`, at: new Date().toISOString(), ...now.log };
+    for (const field of now.ask) {
+      const value = amount(`${now.id}.${field.name}`);
+      entry[field.name] = value === null ? null : value * field.per_unit;
+    }
+    kept.unsent.push(entry);
+    save();
+    send();
+  }
+
   let sending = false;
   async function send() {
     if (sending) return;
     sending = true;
     try {
       while (kept.unsent.length) {
-        const answer = await fetch(`/api/molds/${kept.mold}/pours`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(kept.unsent[0]) });
+        const answer = await fetch(told.to || `/api/molds/${kept.mold}/pours`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(kept.unsent[0]) });
         if (answer.status >= 500 || answer.status === 429) throw new Error('later');
         if (!answer.ok) {
           const says = (await answer.json().catch(() => ({}))).says || 'An entry was refused.';
@@ -193,6 +219,7 @@
   $('start').addEventListener('click', () => {
     const now = step(), whole = now.minutes * 60000;
     kept.ends[now.id] = { at: Date.now() + whole, whole };
+    kept.began_at[now.id] = Date.now();
     delete kept.rung[now.id];
     save();
     tick();
@@ -205,12 +232,17 @@
     tick();
   });
   $('on').addEventListener('click', () => {
+    if (kept.finished && told.again) {
+      kept = { ...fresh, unsent: kept.unsent };
+      show();
+      return;
+    }
     if (!kept.began) kept.began = Date.now();
     enter(step());
     if (kept.at + 1 < steps.length) kept.at += 1;
     else kept.finished = true;
     show();
-    if (kept.finished) { $('title').textContent = 'All poured'; $('next').textContent = 'Its page on the shelf follows it from here.'; }
+    if (kept.finished && !told.again) { $('title').textContent = 'All poured'; $('next').textContent = 'Its page on the shelf follows it from here.'; }
   });
   $('back').addEventListener('click', () => { kept.at = Math.max(0, kept.at - 1); kept.finished = false; show(); });
   $('alarm').addEventListener('click', () => { $('alarm').hidden = true; });

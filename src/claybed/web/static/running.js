@@ -14,7 +14,7 @@
   list.replaceChildren(...under.map((kept) => {
     const row = document.createElement('li'), link = document.createElement('a'), name = document.createElement('b'), where = document.createElement('span');
     link.className = 'rowlink';
-    link.href = `/pour/${kept.mold}`;
+    link.href = kept.address || `/pour/${kept.mold}`;
     name.textContent = kept.name;
     where.className = 'quiet';
     where.textContent = kept.title;
