@@ -68,6 +68,9 @@ def mat_picture(mat: Mat, per_mm: float = 8.0) -> np.ndarray:
     middle = (round(mat.left_mm * per_mm), round(top * per_mm))
     for radius in range(20, int(min(mat.clear_x_mm, mat.clear_y_mm)), 20):
         cv2.circle(page, middle, round(radius * per_mm), 185.0, 2, cv2.LINE_AA)
+    foot = top - min(m.y_mm for m in mat.markers) + mat.marker_mm / 2.0 + 9.0
+    bar = [(mat.left_mm - mat.bar_mm / 2.0, foot - 1.5), (mat.left_mm + mat.bar_mm / 2.0, foot + 1.5)]
+    cv2.rectangle(page, *[(round(x * per_mm), round(y * per_mm)) for x, y in bar], 60.0, cv2.FILLED)
     return page
 
 
@@ -80,8 +83,12 @@ def photograph(
     paper: str = "a4",
     printed_at: float = 1.0,
     light: Light | None = None,
+    upright: bool = False,
 ) -> np.ndarray:
-    """A picture (h, w, 3) uint8 RGB of a mesh that stands on the mat, lens distortion included."""
+    """A picture (h, w, 3) uint8 RGB of a mesh on the mat, lens distortion included.
+
+    With `upright` the mat hangs on the wall y = 0 behind, its lower edge on the table z = 0.
+    """
     light = light or Light()
     width, height = size_px
     # An ideal picture with room around it, from which the lens then takes its pixels.
@@ -92,7 +99,7 @@ def photograph(
     cx = (camera.lens.middle_x_px + 0.5) * factor - 0.5 + (big_w - width * factor) / 2.0
     cy = (camera.lens.middle_y_px + 0.5) * factor - 0.5 + (big_h - height * factor) / 2.0
     ideal = Camera(Lens(f, cx, cy), camera.rotation, camera.shift_mm)
-    picture = _ground(ideal, big_w, big_h, lay_out_mat(paper).printed_at(printed_at), light)
+    picture = _ground(ideal, big_w, big_h, lay_out_mat(paper).printed_at(printed_at), light, upright)
     placed = vertices_mm @ camera.rotation.T + camera.shift_mm
     screen = np.stack(
         [f * placed[:, 0] / placed[:, 2] + cx, f * placed[:, 1] / placed[:, 2] + cy, placed[:, 2]], axis=1
@@ -127,28 +134,30 @@ def silhouette(
     return np.isfinite(depth)
 
 
-def _ground(camera: Camera, w: int, h: int, mat: Mat, light: Light) -> np.ndarray:
+def _ground(camera: Camera, w: int, h: int, mat: Mat, light: Light, upright: bool) -> np.ndarray:
     """Table, mat and the wall behind, as the ideal camera sees them."""
     per_mm = 8.0
     page = mat_picture(mat, per_mm)
     page = cv2.GaussianBlur(page, (0, 0), 1.5)
-    y, x = np.mgrid[0:h, 0:w]
-    directions = (
-        np.stack(
-            [
-                (x - camera.lens.middle_x_px) / camera.lens.focal_px,
-                (y - camera.lens.middle_y_px) / camera.lens.focal_px,
-                np.ones((h, w)),
-            ],
-            axis=-1,
-        )
-        @ camera.rotation
-    )
-    eye = camera.eye_mm
+    turn = camera.rotation.astype(np.float32)
+    x = ((np.arange(w) - camera.lens.middle_x_px) / camera.lens.focal_px).astype(np.float32)
+    y = ((np.arange(h) - camera.lens.middle_y_px) / camera.lens.focal_px).astype(np.float32)
+    directions = x[None, :, None] * turn[0] + y[:, None, None] * turn[1] + turn[2]
+    eye = camera.eye_mm.astype(np.float32)
     with np.errstate(divide="ignore", invalid="ignore"):
         reach = np.where(directions[..., 2] < -1e-9, -eye[2] / directions[..., 2], np.nan)
+        if upright:
+            wall = np.where(directions[..., 1] > 1e-9, -eye[1] / directions[..., 1], np.nan)
+            hit = eye + directions * wall[..., None]
     at = eye + directions * reach[..., None]
-    far = ~np.isfinite(reach) | (np.hypot(at[..., 0], at[..., 1]) > 900.0)
+    if upright:
+        # The wall where it is met above the table; there the sheet's own frame, its lower edge at the table.
+        on_wall = hit[..., 2] >= 0.0
+        as_lying = np.stack([hit[..., 0], hit[..., 2] - mat.bottom_mm, 0.0 * hit[..., 0]], axis=-1).astype(
+            np.float32
+        )
+        at = np.where(on_wall[..., None], as_lying, np.array([800.0, 0.0, 0.0], np.float32))
+    far = ~np.isfinite(at).all(axis=-1) | (np.hypot(at[..., 0], at[..., 1]) > 900.0)
     column = (at[..., 0] + mat.left_mm) * per_mm - 0.5
     row = (mat.height_mm - mat.bottom_mm - at[..., 1]) * per_mm - 0.5
     grey = cv2.remap(

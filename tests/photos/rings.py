@@ -100,3 +100,19 @@ def bottle_camera(azimuth_deg: float = -90.0) -> Camera:
 def bottle_picture(azimuth_deg: float = -90.0, printed_at: float = 1.0) -> bytes:
     """The bottle on the mat, from one side."""
     return as_jpeg(taken(bottle(), bottle_camera(azimuth_deg), (960, 1280), printed_at=printed_at))
+
+
+def before_camera(aside_deg: float = 12.0, up_mm: float = 150.0, away_mm: float = 650.0) -> Camera:
+    """A camera held upright before a mat on the wall, somewhat to one side, in the frame of the table."""
+    lens = Lens(1500.0, 479.5, 639.5, -0.05)
+    return looking_at(lens, -90.0 + aside_deg, np.degrees(np.arcsin(up_mm / away_mm)), away_mm, (0, 0, 120.0))
+
+
+@cache
+def before_picture(gap_mm: float = 0.0, aside_mm: float = 0.0) -> bytes:
+    """The bottle before the upright mat, its nearest point `gap_mm` from it."""
+    widest = float(np.hypot(bottle().vertices[:, 0], bottle().vertices[:, 1]).max())
+    placed = trimesh.Trimesh(
+        bottle().vertices + np.array([aside_mm, -gap_mm - widest, 0.0]), bottle().faces, process=False
+    )
+    return as_jpeg(taken(placed, before_camera(), (960, 1280), upright=True))

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 import trimesh
 
-from claybed.errors import CannotError
+from claybed.actions.photographing import run_photos
+from claybed.errors import CannotError, InputError
+from claybed.geometry import outline_hull
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.outline_hull import MOST_VIEWS, Views
 from claybed.photos.camera import Camera, Lens
@@ -179,3 +182,28 @@ def test_camera_parts_see_the_same() -> None:
     camera = Camera(Lens(900.0, 399.5, 299.5), np.eye(3), np.array([0.0, 0.0, 500.0]))
     points = np.array([[10.0, 20.0, 0.0], [-30.0, 5.0, 40.0]])
     assert np.allclose(camera.cut(100, 50).project(points) + np.array([100, 50]), camera.project(points))
+
+
+def test_the_first_hull_says_that_it_compiles(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """With no kernels kept, compiling is told before the pictures are read; with some, it is not."""
+    told: list[str] = []
+    where = [(str(tmp_path), "outline_hull._least*.nbi")]
+    monkeypatch.setattr(outline_hull, "carving_cache", lambda: where[0])
+    compiled: list[bool] = []
+    monkeypatch.setattr(outline_hull, "compile_carving", lambda: compiled.append(True))
+    asked = {"paths": [], "name": "", "bar_mm": None, "marker_mm": None, "height_mm": None, "mass_g": None}
+    for _ in range(2):
+        with pytest.raises(InputError, match="8 to 36"):
+            run_photos(asked, lambda phase, done: told.append(phase))
+        (tmp_path / "outline_hull._least-1.py311.nbi").touch()
+    assert told == ["compiling", "compiling"]
+    assert compiled == [True]
+
+
+def test_compiling_leaves_every_kernel_ready() -> None:
+    """Afterwards each kernel has a compiled form, and the named cache file is the one of the last."""
+    outline_hull.compile_carving()
+    for kernel in (outline_hull._carve, outline_hull._dissent, outline_hull._least):
+        assert kernel.signatures
+    folder, pattern = outline_hull.carving_cache()
+    assert any(Path(folder).glob(pattern))

@@ -22,7 +22,7 @@ from claybed.photos.shot import (
 )
 from claybed.photos.turned import turned_mesh, turned_object
 from tests.photos.rendering import Light, looking_at, photograph
-from tests.photos.rings import LENS, SIZE, bottle, bottle_camera, bottle_picture, mug, taken
+from tests.photos.rings import LENS, SIZE, as_jpeg, bottle, bottle_camera, bottle_picture, mug, taken
 
 TRUE_ML = 576.319  # of the exact solid, tests/pieces/README.md
 TRUE_SCALE = print_scale(150.0, None)
@@ -182,6 +182,30 @@ def test_an_empty_mat_says_that_nothing_stands_there() -> None:
     shot = aim(Picture("empty.jpg", rgb, 1.0, None, ""), TRUE_SCALE)
     with pytest.raises(InputError, match="stands out on the cross"):
         outline_of(shot)
+
+
+def faint_shot(clay: tuple[float, float, float]) -> Shot:
+    """The bottle in a clay that is much like the table."""
+    rgb = taken(bottle(), bottle_camera(), (960, 1280), light=Light(clay=clay))
+    return aim(open_picture(as_jpeg(rgb), "grey.jpg"), TRUE_SCALE)
+
+
+def test_an_outline_that_cannot_be_seen_is_refused() -> None:
+    """Grey on grey-blue: the outline would run across the bottle, so there is no volume but advice."""
+    with pytest.raises(InputError, match="leaves the outline open") as refused:
+        turned_object(faint_shot((115.0, 132.0, 148.0)), TRUE_SCALE, name="bottle")
+    assert "--outline" in str(refused.value.remedy)
+    assert "background" in str(refused.value.remedy)
+
+
+def test_an_outline_that_hardly_shows_widens_the_band() -> None:
+    """Where part of the edge is faint the band grows by that part, is said to, and holds the truth."""
+    made, outline = turned_object(faint_shot((104.0, 118.0, 130.0)), TRUE_SCALE, name="bottle")
+    band = made.measuring.band
+    assert outline.faint_share > 0.03
+    assert band.larger_share > outline.faint_share
+    assert made.volume_ml * (1 - band.smaller_share) < TRUE_ML < made.volume_ml * (1 + band.larger_share)
+    assert "outline_faint" in {finding.id for finding in made.findings}
 
 
 def test_section_areas_are_those_of_closed_forms() -> None:

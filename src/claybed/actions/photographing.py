@@ -42,20 +42,25 @@ def run_photo(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Make an object from one photo, or from a front and a side photo, and write it to "out".
 
     `payload` has "path", "side" (or None), "name", "bar_mm", "marker_mm", "height_mm", "mass_g" (each or
-    None), "exponent", "outline" (a points file or None), "save_outline" and "check" (files to write, or
-    None). Raises InputError and CannotError as the stage does; no file is written then.
+    None), "gap_mm" (before an upright mat; None on a lying one), "exponent", "outline" (a points file or
+    None), "save_outline" and "check" (files to write, or None). Raises InputError and CannotError as the
+    stage does; no file is written then.
     """
     _need_opencv()
     from claybed.photos import shot as shots
     from claybed.photos.blended import blended_object
     from claybed.photos.picture import open_picture
+    from claybed.photos.standing import Stand, check_way_round
     from claybed.photos.turned import turned_object
 
     scale = shots.print_scale(payload["bar_mm"], payload["marker_mm"])
     paths = [Path(payload["path"]), *([Path(payload["side"])] if payload["side"] is not None else [])]
     points = _points(payload["outline"])
     progress("reading photos", 0.0)
-    taken = [shots.aim(open_picture(_bytes_of(path), path.name), scale) for path in paths]
+    stand = Stand(payload["gap_mm"])
+    taken = [shots.aim(open_picture(_bytes_of(path), path.name), scale, stand) for path in paths]
+    for one in taken:
+        check_way_round(one.posed.camera, one.mat, stand, one.picture.name)
     progress("drawing outlines", 0.0)
     asked = {"name": payload["name"], "mass_g": payload["mass_g"], "height_mm": payload["height_mm"]}
     if len(taken) == 1:
@@ -87,6 +92,7 @@ def run_photos(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]
 
     scale = print_scale(payload["bar_mm"], payload["marker_mm"])
     paths = [Path(path) for path in payload["paths"]]
+    _compile_carving(progress)
     sources = [Source(path.name, lambda path=path: _bytes_of(path)) for path in paths]  # type: ignore[misc]
     ring = read_ring(sources, scale, progress)
     made = ring_object(
@@ -99,6 +105,18 @@ def run_photos(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]
     )
     progress("writing", 0.5)
     return write_object(made, Path(payload["out"]))
+
+
+def _compile_carving(progress: Progress) -> None:
+    """Compile the carving kernels when none are kept yet, and say so."""
+    from claybed.geometry.outline_hull import carving_cache, compile_carving
+
+    folder, pattern = carving_cache()
+    if any(Path(folder).glob(pattern)):
+        return
+    progress("compiling", 0.0)
+    compile_carving()
+    progress("compiling", 1.0)
 
 
 def _need_opencv() -> None:

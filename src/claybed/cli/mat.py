@@ -50,7 +50,8 @@ def mat(
     output.say(f"Print it at 100 %, not fitted to the page, and measure the bar: it is meant to be {bar}.")
     output.say(
         "Stand the object on the cross before a plain background of another colour, in even light, and keep "
-        "the whole mat in the picture."
+        "the whole mat in the picture. Or hang the mat upright behind the object, its lower edge on the "
+        "table, and say --mat behind."
     )
     output.say_next("claybed", "object", "photo", "vase.jpg", "--bar", f"{measures['bar_mm']:.0f}mm")
     return EXIT_DONE

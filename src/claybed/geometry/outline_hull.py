@@ -115,6 +115,19 @@ def least_dissent(
     return out
 
 
+def carving_cache() -> tuple[str, str]:
+    """Where compiled kernels are kept: a folder, and a pattern that the last one compiled matches."""
+    return str(_least.stats.cache_path), "outline_hull._least*.nbi"
+
+
+def compile_carving() -> None:
+    """Compile the kernels, by one view of a few points."""
+    views = Views.of([np.ones((8, 8), np.float32)], [np.eye(3, 4)], [1.0])
+    box = Box((0.0, 0.0, 1.0), 1.0, (4, 4, 4))
+    hull_field(views, box)
+    least_dissent(dissent(views, box, 1.0), box, np.zeros(3), np.ones((1, 3)), (1.0, 2.0))
+
+
 def surface_of(field: Field, box: Box) -> Mesh:
     """The closed mesh where `field` is zero, its largest body; raises ValueError when there is none."""
     from skimage.measure import marching_cubes

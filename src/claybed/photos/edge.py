@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -13,10 +14,20 @@ Mask = NDArray[np.bool_]
 FAINT_CONTRAST: Final = 18.0
 
 
+@dataclass(frozen=True, slots=True)
+class Faint:
+    """How much of an outline hardly stands out: as a share of all of it, and the longest stretch as a
+    fraction of the object's lesser side in the picture.
+    """
+
+    share: float = 0.0
+    run_ratio: float = 0.0
+
+
 def refined_edge(
     rgb: NDArray[np.uint8], solid_now: Mask, grain_px: float, print_rgb: NDArray[np.float32], printed: Mask
-) -> tuple[NDArray[np.float32], float]:
-    """How much of each pixel the object covers (h, w), and the share of its edge that hardly stands out.
+) -> tuple[NDArray[np.float32], Faint]:
+    """How much of each pixel the object covers (h, w), and how much of its edge hardly stands out.
 
     `solid_now` (h, w) is right to about `grain_px`, the width of a pixel of the coarse picture it came from.
     Where `printed` (h, w), what lies behind is known to look like `print_rgb` (h, w, 3); a mean over ink and
@@ -46,8 +57,20 @@ def refined_edge(
     kept = largest_body(whole)
     inside = np.where(whole & ~kept, 0.0, inside).astype(np.float32)
     rim = kept ^ cv2.erode(kept.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
-    faint = float((contrast[rim] <= FAINT_CONTRAST).mean()) if rim.any() else 1.0
-    return inside, faint
+    return inside, _faint(kept, rim, rim & (contrast <= FAINT_CONTRAST))
+
+
+def _faint(kept: Mask, rim: Mask, low: Mask) -> Faint:
+    if not rim.any():
+        return Faint(1.0, 1.0)
+    _, _, width, height = cv2.boundingRect(kept.astype(np.uint8))
+    _, _, stats, _ = cv2.connectedComponentsWithStats(
+        cv2.dilate(low.astype(np.uint8), np.ones((5, 5), np.uint8))
+    )
+    # Without the background, and without what dilating adds.
+    sides = stats[1:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].astype(np.float64) - 4.0
+    longest = float(np.hypot(*sides.T).max(initial=0.0))
+    return Faint(float(low.sum() / rim.sum()), longest / max(1, min(width, height)))
 
 
 def _dot(one: NDArray[np.float32], other: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Final
 
 import cv2
@@ -16,20 +17,21 @@ from claybed.records.mat import Mat
 Mask = NDArray[np.bool_]
 
 _TALLEST_MM: Final = 700.0
-_OVERHANG: Final = 1.25
 _CORE_MM: Final = 5.0
 
 
-def reach_of_view(camera: Camera, mat: Mat, size_px: tuple[int, int]) -> Mask:
-    """Where an object that stands on the clear space can be seen at all."""
-    x, y = mat.clear_x_mm * _OVERHANG, mat.clear_y_mm * _OVERHANG
+def reach_of_view(camera: Camera, base: Floats, size_px: tuple[int, int]) -> Mask:
+    """Where an object that stands over the corners `base` (4, 2) mm of the table can be seen at all.
+
+    `camera` is in the frame of the table.
+    """
     canvas = np.zeros((size_px[1], size_px[0]), np.uint8)
     eye = camera.eye_mm
     top = min(_TALLEST_MM, 0.93 * float(eye[2])) if eye[2] > 50.0 else _TALLEST_MM
     heights = np.linspace(0.0, max(top, 60.0), 40)
-    base = np.array([[-x, -y], [x, -y], [x, y], [-x, y]])
-    for height in heights:
-        points = np.column_stack([base, np.full(4, height)])
+    # Slice by slice, so that a level view leaves no gap between one height and the next.
+    for low, high in pairwise(heights):
+        points = np.column_stack([np.tile(base, (2, 1)), np.repeat([low, high], 4)])
         ahead = points @ camera.rotation[2] + camera.shift_mm[2]
         if (ahead < 30.0).any():
             break
@@ -109,10 +111,10 @@ def lit(fit: Floats, size_px: tuple[int, int], rows: slice, columns: slice) -> N
     return plane
 
 
-def core_on_cross(camera: Camera, size_px: tuple[int, int]) -> Mask:
-    """A small upright post on the cross, which the object is taken to hide."""
+def core_of_object(camera: Camera, post_mm: Floats, size_px: tuple[int, int]) -> Mask:
+    """A small upright post between the ends `post_mm` (2, 3), which the object is taken to hide."""
     canvas = np.zeros((size_px[1], size_px[0]), np.uint8)
-    post = camera.project(np.array([[0.0, 0.0, 3.0], [0.0, 0.0, 14.0]]))
+    post = camera.project(post_mm)
     side = camera.lens.focal_px / max(float(np.linalg.norm(camera.eye_mm)), 1.0) * _CORE_MM
     a, b = (tuple(int(v) for v in np.round(p)) for p in post)
     cv2.line(canvas, (a[0], a[1]), (b[0], b[1]), 255, max(1, round(side)))

@@ -18,6 +18,8 @@ from claybed.photos.camera import Camera, Lens
 NOTED_FOCAL_SPREAD: Final = 0.03
 CORNER_SPREAD_PX: Final = 0.3
 LOOSE_FOCAL: Final = 0.05
+# Before an upright mat the scale is the mat's own, and the lens only carries it forward by a radius or so.
+LOOSE_FOCAL_UPRIGHT: Final = 0.2
 FIRST_GUESSES: Final = (0.75, 1.0, 1.5, 2.5, 4.5)  # focal length over the longer side
 MOST_K1: Final = 0.6
 _WORST_RMS: Final = 0.004  # of the longer side: more is no flat mat of ours
@@ -41,8 +43,9 @@ class Posed:
 
 
 def solve_pose(
-    points_mm: Floats, pixels: Floats, size_px: tuple[int, int], focal_px: float | None, name: str = ""
-) -> Posed:
+    points_mm: Floats, pixels: Floats, size_px: tuple[int, int], focal_px: float | None, name: str = "",
+    *, upright: bool = False,
+) -> Posed:  # fmt: skip
     """Camera from points (n, 3) on the mat and their pixels (n, 2) in a picture of `size_px`.
 
     `focal_px` is the camera's own note, or None. Unknown are focal length, first distortion term and pose;
@@ -83,11 +86,12 @@ def solve_pose(
     scale = max(1.0, rms / CORNER_SPREAD_PX / np.sqrt(2.0)) ** 2
     covariance = np.linalg.pinv(jacobian.T @ jacobian) * scale
     focal_spread = float(np.sqrt(covariance[0, 0]))
-    if focal_px is None and focal_spread > LOOSE_FOCAL:
+    if focal_px is None and focal_spread > (LOOSE_FOCAL_UPRIGHT if upright else LOOSE_FOCAL):
         raise InputError(
             f"leaves the lens open: its focal length is known to {100.0 * focal_spread:.0f} % only.",
             where=name,
-            remedy="Use the picture as the camera made it, with its notes, or take it from lower down.",
+            remedy="Use the picture as the camera made it, with its notes, or take it from "
+            + ("farther to one side." if upright else "lower down."),
         )
     return Posed(camera, rms, focal_spread, _draws(found.x, covariance))
 

@@ -15,6 +15,7 @@ from claybed.photos.camera import Camera
 from claybed.photos.edge import refined_edge, touches_border
 from claybed.photos.in_view import cells_in_view, light_on_paper, lit
 from claybed.photos.seeing import MatSeen
+from claybed.photos.standing import ON_THE_MAT, Stand
 from claybed.photos.telling_apart import coarse_object, print_beside
 from claybed.records.mat import Mat
 
@@ -27,9 +28,9 @@ class Outline:
     """The object in one picture freed from distortion.
 
     `inside` (h, w) float32 is how much of each pixel the object covers, 0 to 1; `camera` is that of this
-    picture (no distortion left); `faint_share` the share of the edge along which it looks like its ground;
-    `cut_off` is True
-    when the object runs out of the picture; `corrected` when a person gave the outline. The picture may be a
+    picture (no distortion left); `faint_share` the share of the edge along which it looks like its ground,
+    `faint_run_ratio` the longest such stretch over the object's lesser side; `cut_off` is True when the
+    object runs out of the picture; `corrected` when a person gave the outline. The picture may be a
     part of a larger one, from its pixel `corner_px` (x, y) on.
     """
 
@@ -39,6 +40,7 @@ class Outline:
     cut_off: bool
     corrected: bool = False
     corner_px: tuple[int, int] = (0, 0)
+    faint_run_ratio: float = 0.0
 
     def distance_px(self) -> NDArray[np.float32]:
         """Signed distance to the edge in pixels (h, w), positive inside, finer than a pixel near it."""
@@ -77,8 +79,17 @@ def free_of_distortion(
     return np.asarray(out, dtype=np.uint8), straight
 
 
-def find_outline(rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen, name: str = "") -> Outline:
-    """Find the object that stands on the mat in the picture `rgb`, whose `camera` has been solved.
+def find_outline(
+    rgb: NDArray[np.uint8],
+    camera: Camera,
+    mat: Mat,
+    seen: MatSeen,
+    name: str = "",
+    stand: Stand = ON_THE_MAT,
+) -> Outline:
+    """Find the object that stands on or before the mat in the picture `rgb`, whose `camera` has been solved.
+
+    The outline's camera is in the frame of the table.
 
     Raises InputError when nothing stands there.
     """
@@ -88,7 +99,7 @@ def find_outline(rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen
     coarse_camera = fine_camera.straight(coarse.shape[1] / fine.shape[1])
     # By the finer picture: a coarse pixel on a marker's rim holds ink as well.
     light = light_on_paper(fine, fine_camera, mat, seen)
-    mask = coarse_object(coarse, coarse_camera, mat, seen, light, name)
+    mask = coarse_object(coarse, coarse_camera, mat, seen, light, name, stand)
     size = fine.shape[1], fine.shape[0]
     grain = fine.shape[1] / mask.shape[1]
     near = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
@@ -103,7 +114,14 @@ def find_outline(rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen
     ink = float(np.clip(1.0 - 255.0 * seen.contrast_share / max(float(light[0].mean()), 1.0), 0.05, 0.6))
     print_rgb = cv2.GaussianBlur(bright * (ink + (1.0 - ink) * cells)[..., None], (0, 0), 1.0)
     inside, faint = refined_edge(part, solid[rows, columns] & ~beside, grain, print_rgb, told)
-    return Outline(inside, camera_part, faint, touches_border(solid), corner_px=(columns.start, rows.start))
+    return Outline(
+        inside,
+        stand.in_table(camera_part, mat),
+        faint.share,
+        touches_border(solid),
+        corner_px=(columns.start, rows.start),
+        faint_run_ratio=faint.run_ratio,
+    )
 
 
 def given_outline(points_px: Floats, camera: Camera, size_px: tuple[int, int], name: str = "") -> Outline:

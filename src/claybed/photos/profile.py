@@ -20,6 +20,8 @@ from scipy.optimize import minimize_scalar
 from claybed.errors import CannotError
 from claybed.geometry.mesh import Floats
 from claybed.photos.outline import Outline
+from claybed.photos.profile_end import domed, top_of
+from claybed.photos.standing import TOUCH_SPREAD_MM
 
 STEPS: Final = 400
 CENTRE_SPREAD_MM: Final = 3.0  # how well a person stands an object on the cross
@@ -28,7 +30,6 @@ _FARTHEST_OFF_MM: Final = 40.0
 _SIDES_AGREE_MM: Final = 1.0
 _SIDES_AGREE_SHARE: Final = 0.03
 _UNEVEN_LEAST_MM: Final = 3.0
-_ON_THE_CONE_MM: Final = 0.25
 _NEAR_FOOT_MM: Final = 4.0
 _FOOT_SHARE: Final = 0.93  # of the foot's radius, over which its near edge must be a circle
 _DEEPEST_OFF_MM: Final = 20.0
@@ -63,8 +64,10 @@ class Profile:
         return float((np.pi / 3.0 * dz * (r[1:] ** 2 + r[1:] * r[:-1] + r[:-1] ** 2)).sum())
 
 
-def read_profile(outline: Outline, name: str = "") -> Profile:
+def read_profile(outline: Outline, name: str = "", *, gap_mm: float | None = None) -> Profile:
     """The profile of what `outline` shows, taken as turned about an upright axis near the mat's middle.
+
+    `gap_mm`, 0 or more, is how far it stands before a mat that is upright behind it; None on a lying mat.
 
     Raises CannotError when the picture was taken from too far above, or nothing turned is to be found.
     """
@@ -77,7 +80,10 @@ def read_profile(outline: Outline, name: str = "") -> Profile:
         )
     rays = camera.rays(_smoothed(outline.edge_px()[0]))
     eye = camera.eye_mm
-    axis, spread_mm = _axis(eye, rays, camera.lens.focal_px)
+    if gap_mm is None:
+        axis, spread_mm = _axis(eye, rays, camera.lens.focal_px)
+    else:
+        axis, spread_mm = _axis_before(eye, rays, gap_mm)
     height = np.linspace(0.0, _passes_at(eye, rays, axis).max(), STEPS)
     left, right = _sides(eye, rays, axis, height)
     pixel_mm = float(np.linalg.norm(eye)) / camera.lens.focal_px
@@ -87,7 +93,7 @@ def read_profile(outline: Outline, name: str = "") -> Profile:
     over = _over_the_rim(eye, rays, axis)
     cone = _distance(eye, over, axis, height).min(axis=1)
     slant = abs(float(np.arcsin(np.median(over[:, 2]))))
-    top, flat = _top(height, radius, cone, slant, pixel_mm)
+    top, flat = top_of(height, radius, cone, slant, pixel_mm)
     if top < 8 or radius[:top].max() < 2.0:
         raise CannotError(
             "shows nothing that could be turned about an upright axis.",
@@ -102,7 +108,7 @@ def read_profile(outline: Outline, name: str = "") -> Profile:
         meets = float(np.interp(cut[1][-1], cone[::-1], height[::-1]))
         cut[0][-1] = np.clip(meets, height[top - 1], height[top - 1] + 2.0 * height[1])
     else:
-        cut = _domed(*cut)
+        cut = domed(*cut)
     return Profile(cut[0], cut[1], cut[2], cut[3], axis, spread_mm, flat, rms, uneven)
 
 
@@ -211,6 +217,29 @@ def _axis(eye: Floats, rays: Floats, focal_px: float) -> tuple[Floats, float]:
     across = _across(eye, few, right, view, depth, across)
     axis: Floats = right * across + view * depth
     return axis, spread
+
+
+def _axis_before(eye: Floats, rays: Floats, gap_mm: float) -> tuple[Floats, float]:
+    """Where the axis meets the table before an upright mat, the plane y = 0, and its spread along the view.
+
+    It stands off by the gap and the largest radius; that radius is read at the distance it gives. One step
+    changes the next by radius over distance of the camera, so a few settle it.
+    """
+    right, view = np.array([1.0, 0.0]), np.array([0.0, 1.0])
+    few = rays[:: max(1, len(rays) // 700)]
+    depth, across = -gap_mm - 40.0, None
+    for _ in range(6):
+        across = _across(eye, few, right, view, depth, across)
+        axis = right * across + view * depth
+        height = np.linspace(0.02, 0.98, 120) * float(_passes_at(eye, few, axis).max())
+        left, other = _sides(eye, few, axis, height)
+        radius = _joined(height, left, other)[0]
+        widest = float(radius[radius < 1e5].max(initial=0.0))
+        settled = abs(-gap_mm - widest - depth) < 0.02
+        depth = -gap_mm - widest
+        if settled:
+            break
+    return right * across + view * depth, TOUCH_SPREAD_MM
 
 
 def _weighed(found_mm: float, spread_mm: float) -> tuple[float, float]:
@@ -330,45 +359,3 @@ def _over_the_rim(eye: Floats, rays: Floats, axis: Floats) -> Floats:
     heights = np.where(near, _passes_at(eye, rays, axis), -np.inf)
     over: Floats = rays[heights > heights.max() - 0.1 * abs(float(heights.max()))]
     return over
-
-
-def _top(
-    height: Floats, radius: Floats, cone: Floats, elevation_rad: float, pixel_mm: float
-) -> tuple[int, bool]:
-    """How many heights belong to the object, and whether it ends in a rim rather than a dome."""
-    flatness = 1.0 / np.tan(max(elevation_rad, 0.02))
-    # The flatter the cone, the farther a pixel's height moves it.
-    slack = _ON_THE_CONE_MM + pixel_mm * flatness
-    below = np.nonzero((radius < cone - slack) & (cone > 2.0 * slack))[0]
-    end = int(below[-1]) + 1 if len(below) else 0
-    if end < 8:
-        return end, True
-    # Down by a share of its radius, a ball has turned from the cone by that share in radians; a rim by more.
-    edge = float(radius[end - 1])
-    reach = max(0.12 * edge, 3.0 * pixel_mm)
-    below_edge = (height[:end] < height[end - 1] - 0.5 * reach) & (
-        height[:end] > height[end - 1] - 1.5 * reach
-    )
-    if below_edge.sum() < 3 or reach > 0.5 * edge:
-        return end, True
-    slope = float(np.polyfit(height[:end][below_edge], radius[:end][below_edge], 1)[0])
-    turned = float(np.arctan(flatness) - np.arctan(-slope))
-    return end, turned > 2.5 * reach / edge
-
-
-def _domed(height: Floats, radius: Floats, left: Floats, right: Floats) -> list[Floats]:
-    """The profile closed by a rounded cap that carries on its last slope to the axis."""
-    last = slice(max(0, len(height) - 8), len(height))
-    fall = max(0.0, -float(np.polyfit(radius[last], height[last], 1)[0]))
-    end = float(radius[-1])
-    cap = end * np.linspace(1.0, 0.0, 24)[1:]
-    slope_rad = float(np.arctan(fall))
-    # Part of a ball that has this radius and slope at its edge.
-    ball = end / max(np.sin(slope_rad), 1e-3)
-    rise = np.sqrt(np.maximum(ball**2 - cap**2, 0.0)) - ball * np.cos(slope_rad)
-    return [
-        np.concatenate([height, height[-1] + np.maximum(rise, 1e-3 * np.arange(1, 24))]),
-        np.concatenate([radius, cap]),
-        np.concatenate([left, cap]),
-        np.concatenate([right, cap]),
-    ]

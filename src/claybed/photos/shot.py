@@ -16,6 +16,7 @@ from claybed.photos.mat import BAR_MM, MARKER_MM, lay_out_mat
 from claybed.photos.outline import Outline, find_outline, given_outline
 from claybed.photos.picture import Picture
 from claybed.photos.seeing import MatSeen, find_mat
+from claybed.photos.standing import ON_THE_MAT, Stand
 from claybed.records.finding import Finding
 from claybed.records.mat import Mat
 
@@ -25,6 +26,9 @@ _PRINT_LEAST: Final = 0.6
 _PRINT_MOST: Final = 1.6
 _PRINT_OFF: Final = 0.002
 _FAINT_MOST: Final = 0.12
+_FAINT_RUN_MOST: Final = 0.4
+_LOST_SHARE: Final = 0.2  # rendered bottles whose outline ran across the body had more, or a longer stretch
+_LOST_RUN: Final = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,34 +79,45 @@ def print_scale(bar_mm: float | None, marker_mm: float | None) -> PrintScale:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shot:
-    """A picture with its mat as printed, the camera, and what was found of it."""
+    """A picture with its mat as printed, the camera, what was found of it, and how the object stands."""
 
     picture: Picture
     seen: MatSeen
     mat: Mat
     posed: Posed
+    stand: Stand = ON_THE_MAT
 
     @property
     def camera(self) -> Camera:
-        """The camera of the picture."""
-        return self.posed.camera
+        """The camera of the picture, in the frame of the table."""
+        return self.stand.in_table(self.posed.camera, self.mat)
+
+    def vary(self) -> list[Camera]:
+        """Cameras that fit the mat about as well, in the frame of the table."""
+        return [self.stand.in_table(one, self.mat) for one in self.posed.vary()]
 
 
-def aim(picture: Picture, scale: PrintScale) -> Shot:
+def aim(picture: Picture, scale: PrintScale, stand: Stand = ON_THE_MAT) -> Shot:
     """Find the mat and solve the camera; raises InputError when the picture cannot be measured by."""
     seen = find_mat(picture)
     mat = lay_out_mat(seen.paper).printed_at(scale.ratio)
     points = seen.points_mm(mat).reshape(-1, 3)
     posed = solve_pose(
-        points, seen.corners_px.reshape(-1, 2), picture.size_px, picture.focal_px, picture.name
+        points,
+        seen.corners_px.reshape(-1, 2),
+        picture.size_px,
+        picture.focal_px,
+        picture.name,
+        upright=stand.gap_mm is not None,
     )
-    return Shot(picture, seen, mat, posed)
+    return Shot(picture, seen, mat, posed, stand)
 
 
 def outline_of(shot: Shot, points_px: Floats | None = None, points_name: str = "") -> Outline:
     """The object's outline: found, or as a person gave it in pixels (n, 2) of the upright file.
 
-    Raises InputError when nothing is found, or when the object runs out of the picture.
+    Raises InputError when nothing is found, when the object runs out of the picture, or when
+    so much of the edge looks like what is behind it that its place is a guess.
     """
     picture = shot.picture
     if points_px is not None:
@@ -110,12 +125,20 @@ def outline_of(shot: Shot, points_px: Floats | None = None, points_name: str = "
             (points_px + 0.5) / picture.shrunk_factor - 0.5, shot.camera, picture.size_px, points_name
         )
     else:
-        outline = find_outline(picture.rgb, shot.camera, shot.mat, shot.seen, picture.name)
+        outline = find_outline(picture.rgb, shot.posed.camera, shot.mat, shot.seen, picture.name, shot.stand)
     if outline.cut_off:
         raise InputError(
             "cuts the object off at its edge.",
             where=picture.name,
             remedy="Step back until the whole object and the mat are in the picture.",
+        )
+    if outline.faint_share > _LOST_SHARE or outline.faint_run_ratio > _LOST_RUN:
+        raise InputError(
+            f"leaves the outline open: along {100.0 * outline.faint_share:.0f} % of its edge the object "
+            "looks like what is behind it.",
+            where=picture.name,
+            remedy="Take it before a background of another colour, in even light; or give its outline with "
+            "--outline.",
         )
     return outline
 
@@ -147,7 +170,8 @@ def drawn_outline(shot: Shot, outline: Outline) -> NDArray[np.uint8]:
 
 def shot_findings(shot: Shot, outline: Outline) -> list[Finding]:
     """What a person should know of one picture's outline."""
-    if outline.corrected or outline.faint_share <= _FAINT_MOST:
+    clear = outline.faint_share <= _FAINT_MOST and outline.faint_run_ratio <= _FAINT_RUN_MOST
+    if outline.corrected or clear:
         return []
     return [
         Finding(

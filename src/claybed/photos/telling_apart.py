@@ -17,13 +17,14 @@ from claybed.errors import InputError
 from claybed.geometry.mesh import Floats
 from claybed.photos.camera import Camera
 from claybed.photos.in_view import (
-    core_on_cross,
+    core_of_object,
     lit,
     markers_in_view,
     reach_of_view,
     sheet_in_view,
 )
 from claybed.photos.seeing import MatSeen
+from claybed.photos.standing import Stand
 from claybed.records.mat import Mat
 
 Mask = NDArray[np.bool_]
@@ -36,11 +37,12 @@ _SPECK: Final = 0.004  # of the object's area: holes and crumbs smaller than thi
 
 
 def coarse_object(
-    rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen, light: Floats, name: str
+    rgb: NDArray[np.uint8], camera: Camera, mat: Mat, seen: MatSeen, light: Floats, name: str, stand: Stand
 ) -> Mask:
     """The object at low resolution."""
     h, w = rgb.shape[:2]
-    reach = reach_of_view(camera, mat, (w, h))
+    table = stand.in_table(camera, mat)
+    reach = reach_of_view(table, stand.room_mm(mat), (w, h))
     paper, printed = sheet_in_view(camera, mat, (w, h))
     level = rgb.astype(np.float32) / lit(light, (w, h), slice(None), slice(None))
     grey, spread = grey_and_spread(level)
@@ -48,7 +50,7 @@ def coarse_object(
     # Lit or shaded paper: as bright as the light says or somewhat darker, and without a colour of its own.
     plain = paper & (printed > 0.9) & (np.abs(grey - 1.0) < _LIKE_PAPER) & (tint < 0.12)
     shaded = paper & (printed > 0.9) & (grey > _SHADOW_FLOOR) & (grey < 1.0) & (tint < 0.12)
-    core = core_on_cross(camera, (w, h)) & reach
+    core = core_of_object(table, stand.post_mm(), (w, h)) & reach
     shown = markers_in_view(camera, mat, seen, (w, h))
     lying = _lying(plain & ~core, shown)
     differs = paper & reach & ~plain & ~shaded & (printed > 0.9) & ~shown

@@ -12,6 +12,7 @@ from claybed.photos.camera import Camera
 from claybed.photos.outline import Outline
 from claybed.photos.profile import Profile, read_profile
 from claybed.photos.shot import PrintScale, Shot, outline_of, scale_finding, shot_findings
+from claybed.photos.standing import FOOT_LEVEL_MM
 from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
 from claybed.records.measured import Repair
@@ -26,16 +27,17 @@ _HEIGHT_OFF = 0.02
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """Where the doubt in a volume comes from, each a share of the volume, 95 %: `scale_share` of the picture,
-    `edge_share` of the outline.
+    `edge_share` of the outline, `faint_share` of what of the outline hardly shows.
     """
 
     scale_share: float
     edge_share: float
+    faint_share: float = 0.0
 
     @property
     def band(self) -> VolumeBand:
-        """Both together."""
-        both = float(np.hypot(self.scale_share, self.edge_share))
+        """All together."""
+        both = float(np.linalg.norm([self.scale_share, self.edge_share, self.faint_share]))
         return VolumeBand(min(both, 0.95), both)
 
 
@@ -49,7 +51,7 @@ def turned_object(
     Raises InputError and CannotError as finding outline and profile does.
     """
     outline = outline_of(shot, points_px, points_name)
-    profile = read_profile(outline, shot.picture.name)
+    profile = read_profile(outline, shot.picture.name, gap_mm=shot.stand.gap_mm)
     found_mm = float(profile.height_mm[-1])
     factor = 1.0 if height_mm is None else height_mm / found_mm
     mesh = turned_mesh(profile.height_mm * factor, profile.radius_mm * factor)
@@ -107,7 +109,10 @@ def volume_doubt(
     edge_mm = float(np.hypot(_EDGE_PX * away_mm / camera.lens.focal_px, 2.0 * profile.disagree_mm))
     r, z = profile.radius_mm, profile.height_mm
     lever = 2.0 * float(np.trapezoid(r, z)) / max(float(np.trapezoid(r**2, z)), 1e-9)
-    return Doubt(float(np.hypot(3.0 * length, deep)), lever * edge_mm)
+    if shot.stand.gap_mm is not None:  # the table is taken to be where the sheet's edge is
+        deep = np.hypot(deep, FOOT_LEVEL_MM * np.pi * float(r[0]) ** 2 / profile.volume_mm3)
+    # Where the edge is not seen its place is a guess, and the volume behind it as well.
+    return Doubt(float(np.hypot(3.0 * length, deep)), lever * edge_mm, outline.faint_share)
 
 
 def pose_share(shot: Shot, profile: Profile) -> float:
@@ -130,7 +135,7 @@ def pose_share(shot: Shot, profile: Profile) -> float:
         return np.array([at[1, 2] - at[0, 2], np.linalg.norm(at[3] - at[2])])
 
     now = sizes(shot.camera, pixels)
-    off = [sizes(one, one.freed(shot.camera.project(marks))) / now - 1.0 for one in shot.posed.vary()]
+    off = [sizes(one, one.freed(shot.camera.project(marks))) / now - 1.0 for one in shot.vary()]
     return 1.96 * float(np.sqrt((np.mean(off, axis=1) ** 2).mean()))
 
 
@@ -190,7 +195,7 @@ def _figure(mesh: Mesh, profile: Profile, doubt: Doubt, factor: float) -> Figure
     return Figure(
         "ml",
         "radius at each height = least distance from the axis over all rays of the outline; frustums summed; "
-        "95 % by hypot(scale_share, edge_share)",
+        "95 % by the root of the sum of squares of scale_share, edge_share and faint_share",
         "derived",
         {
             "height_mm": float(profile.height_mm[-1]) * factor,
@@ -198,6 +203,7 @@ def _figure(mesh: Mesh, profile: Profile, doubt: Doubt, factor: float) -> Figure
             "sides_differ_rms_mm": 2.0 * profile.disagree_mm * factor,
             "scale_share": doubt.scale_share,
             "edge_share": doubt.edge_share,
+            "faint_share": doubt.faint_share,
         },
         volume_ml * (1.0 - band.smaller_share),
         volume_ml * (1.0 + band.larger_share),

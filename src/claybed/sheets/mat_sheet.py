@@ -1,4 +1,4 @@
-"""The mat on paper: a PDF at true scale, to be printed once and laid on the table."""
+"""The mat on paper: a PDF at true scale, to be printed once and laid under an object or hung behind it."""
 
 from __future__ import annotations
 

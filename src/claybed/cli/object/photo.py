@@ -16,6 +16,7 @@ from claybed.errors import InputError
 TARGET: Final = "claybed.actions.photographing:run_photo"
 _JPEG: Final = b"\xff\xd8"
 _POINTS: Final = b"x_px,y_px"
+MATS: Final = ("under", "behind")
 
 Bar = Annotated[
     str | None, typer.Option("--bar", metavar="LENGTH", help="What the mat's check bar measures on paper.")
@@ -40,6 +41,16 @@ def photo(
     side: Annotated[
         Path | None,
         typer.Option("--side", metavar="FILE", help="A second photo, a quarter turn on: blend the two."),
+    ] = None,
+    mat: Annotated[
+        str,
+        typer.Option("--mat", metavar="|".join(MATS), help="Where the mat is: under the object, or upright."),
+    ] = "under",
+    gap: Annotated[
+        str | None,
+        typer.Option(
+            "--gap", metavar="LENGTH", help="From an upright mat to the object's nearest point (0 mm)."
+        ),
     ] = None,
     bar: Bar = None,
     marker: Marker = None,
@@ -84,6 +95,16 @@ def photo(
         raise InputError(
             "are for one photo.", where="--outline and --save-outline", remedy="Leave out --side."
         )
+    behind = choice(mat, MATS, where="--mat") == "behind"
+    if gap is not None and not behind:
+        raise InputError("is for a mat behind the object.", where="--gap", remedy="Add --mat behind.")
+    if side is not None and behind:
+        raise InputError(
+            "blends two photos on a lying mat.",
+            where="--side",
+            remedy="Lay the mat on the table, or leave out --side or --mat behind.",
+        )
+    gap_mm = length_above_nothing_mm(gap, where="--gap") if gap is not None else 0.0
     with contextlib.ExitStack() as stack:
         extra = {
             name: None if final is None else stack.enter_context(new_file(final, replace=replace, mark=mark))
@@ -93,6 +114,7 @@ def photo(
             "path": file.absolute(),
             "side": None if side is None else side.absolute(),
             "exponent": exponent,
+            "gap_mm": gap_mm if behind else None,
             "outline": None if outline is None else outline.absolute(),
             "mass_g": None if mass is None else mass_above_nothing_g(mass, where="--mass"),
             **lengths(bar=bar, marker=marker, height=height),
