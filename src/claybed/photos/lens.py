@@ -20,6 +20,8 @@ CORNER_SPREAD_PX: Final = 0.3
 LOOSE_FOCAL: Final = 0.05
 # Before an upright mat the scale is the mat's own, and the lens only carries it forward by a radius or so.
 LOOSE_FOCAL_UPRIGHT: Final = 0.2
+# Squarer than this to the mat, nothing converges, and a wrong lens can fit as well as the right one.
+SQUARE_RAD: Final = float(np.radians(6.0))
 FIRST_GUESSES: Final = (0.75, 1.0, 1.5, 2.5, 4.5)  # focal length over the longer side
 MOST_K1: Final = 0.6
 _WORST_RMS: Final = 0.004  # of the longer side: more is no flat mat of ours
@@ -86,6 +88,12 @@ def solve_pose(
     scale = max(1.0, rms / CORNER_SPREAD_PX / np.sqrt(2.0)) ** 2
     covariance = np.linalg.pinv(jacobian.T @ jacobian) * scale
     focal_spread = float(np.sqrt(covariance[0, 0]))
+    if focal_px is None and upright and abs(float(camera.rotation[2, 2])) > np.cos(SQUARE_RAD):
+        raise InputError(
+            "leaves the lens open: it looks square at the mat, and its camera noted no focal length.",
+            where=name,
+            remedy="Use the picture as the camera made it, with its notes, or take it from farther to one side.",
+        )
     if focal_px is None and focal_spread > (LOOSE_FOCAL_UPRIGHT if upright else LOOSE_FOCAL):
         raise InputError(
             f"leaves the lens open: its focal length is known to {100.0 * focal_spread:.0f} % only.",
