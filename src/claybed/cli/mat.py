@@ -51,7 +51,7 @@ def mat(
     output.say(
         "Stand the object on the cross before a plain background of another colour, in even light, and keep "
         "the whole mat in the picture. Or hang the mat upright behind the object, its lower edge on the "
-        "table, and say --mat behind."
+        "table, take the photo a little from one side, and say --mat behind."
     )
     output.say_next("claybed", "object", "photo", "vase.jpg", "--bar", f"{measures['bar_mm']:.0f}mm")
     return EXIT_DONE

@@ -92,7 +92,8 @@ def solve_pose(
         raise InputError(
             "leaves the lens open: it looks square at the mat, and its camera noted no focal length.",
             where=name,
-            remedy="Use the picture as the camera made it, with its notes, or take it from farther to one side.",
+            remedy="Use the picture as the camera made it, with its notes, or take it from "
+            "farther to one side.",
         )
     if focal_px is None and focal_spread > (LOOSE_FOCAL_UPRIGHT if upright else LOOSE_FOCAL):
         raise InputError(
