@@ -122,6 +122,8 @@ _US: Mapping[str, tuple[float, str]] = {
 LEAST_IN_INCHES_MM = 0.0127
 # A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
 _METRIC = re.compile(r"(?<![\w.\-])(?:under )?(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
+# A place told by several numbers under one unit: "near 2, -113, 153 mm".
+_METRIC_PLACE = re.compile(r"(?<![\w.\-])(-?\d+(?:\.\d+)?(?:, -?\d+(?:\.\d+)?)+)[ \u00a0]mm(?![\w²³])")
 
 
 def unit_words(unit: str) -> str:
@@ -144,7 +146,15 @@ def amount(value: float, unit: str, *, us: bool = False) -> tuple[float, str]:
 
 def in_system(text: str, *, us: bool) -> str:
     """A sentence with its lengths, volumes and masses as the US bench reads them; unchanged for metric."""
-    return _METRIC.sub(_us_figure, text) if us else text
+    if not us:
+        return text
+    said = _METRIC.sub(_us_figure, _METRIC_PLACE.sub(_us_place, text))
+    return said.replace("about under ", "under ")
+
+
+def _us_place(found: re.Match[str]) -> str:
+    inches = (float(number) / MM_PER_IN for number in found[1].split(", "))
+    return f"{', '.join(f'{number:.1f}' for number in inches)} in"
 
 
 def _us_figure(found: re.Match[str]) -> str:

@@ -12,14 +12,14 @@ import pytest
 
 from claybed.actions.casting import CastWish, cast_document
 from claybed.actions.drying import DryWish, dry_document
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.actions.pressing import PressWish, press_document
 from claybed.actions.shrinking import ShrinkAsk, shrink_document
 from claybed.actions.slip_weighing import SlipAsk, slip_document
 from claybed.errors import CannotError, InputError
 from claybed.flow.ledger import numbers_at
 from claybed.records.brief import Brief
-from claybed.records.plan_schema import plan_schema
+from claybed.records.plan_schema import PLAN_SCHEMA, plan_schema
 from tests.actions.planned import Planned, make_plan, write_stl
 from tests.pieces import solids
 
@@ -172,15 +172,16 @@ def test_wishes_that_cannot_be(
 
 def test_folders_that_are_no_plan(tmp_path: Path) -> None:
     """Nothing, nonsense, a list, and a plan from before ware: each refused with what to do."""
-    with pytest.raises(InputError, match="holds no plan"):
-        read_plan(tmp_path / "none")
+    with pytest.raises(InputError, match="is not a folder"):
+        read_ware_plan(tmp_path / "none")
     for text, says in (
-        ("{", "is not a plan"),
+        ("{", "cannot be read as a plan"),
         ("[]", "is not a plan"),
-        ('{"pieces": []}', "before plans held"),
+        ('{"pieces": []}', "is not a plan of the kind"),
+        (json.dumps({"schema": PLAN_SCHEMA, "pieces": []}), "before plans held"),
     ):
         (tmp_path / "plan.json").write_text(text)
         with pytest.raises(InputError, match=says):
-            read_plan(tmp_path)
+            read_ware_plan(tmp_path)
     with pytest.raises(InputError, match="holds no /ware/cast/minutes"):
         figure_of({"ware": {}}, "/ware/cast/minutes")

@@ -9,8 +9,10 @@ from claybed.bench.lifts import plan_lifts
 from claybed.bench.planning import scratch_code
 from claybed.bench.release import plan_release
 from claybed.physics.lifting import hand_reach_m, multipliers, recommended_weight_kg
+from claybed.physics.plaster import dry_from_wet_kg
 from claybed.records.bench import After
 from claybed.records.brief import Brief
+from claybed.ware.drying import Room, plan_drying
 from tests.bench.standings import pour, standing, thing
 
 
@@ -90,8 +92,17 @@ def test_dry_is_two_thirds_of_wet() -> None:
     assert target.dry_g.number == pytest.approx(0.67045 * target.wet_g.number, rel=1e-4)
     assert target.press_ready_g.number == pytest.approx(1.15 * target.dry_g.number)
     assert target.slip_ready_g.number == pytest.approx(1.05 * target.dry_g.number)
-    # A purity of 95 % takes 0.8 % off; a point of water per hundred, 0.57 %.
-    assert target.dry_share.figure.low / target.dry_share.number - 1.0 == pytest.approx(-0.008, abs=2e-4)
+    # A purity of 95 % takes 0.8 % off; a point of water per hundred, 0.57 %: both lie within the band.
+    impure = dry_from_wet_kg(1.0, 100.0 / 1.3, purity_fraction=0.95) / target.dry_share.number - 1.0
+    assert impure == pytest.approx(-0.008, abs=2e-4)
+    assert target.dry_share.figure.low / target.dry_share.number - 1.0 < impure - 0.0057
+    # The drying of the ware page tells the same dry weight with the same band.
+    ware = plan_drying(
+        water_per_100=100.0 / 1.3, area_cm2=500.0, room=Room(), wet_g=target.wet_g.number
+    ).dry_g
+    assert ware is not None
+    assert target.dry_g.number == pytest.approx(ware.value, rel=1e-12)
+    assert target.dry_share.figure.low * target.wet_g.number == pytest.approx(ware.low, rel=1e-12)
     (thirsty,) = dry_targets((pour(Brief(consistency=100.0 / 1.3 + 1.0)),))
     change = thirsty.dry_share.number / target.dry_share.number - 1.0
     assert change == pytest.approx(-0.0057, abs=1e-4)

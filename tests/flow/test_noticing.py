@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -39,6 +40,7 @@ def surveyed(*places: FillPlace, tilt_deg: float = 10.0) -> Survey:
     return Survey((OPTION,), score, places, (), (score,), bool(places), 0.2)
 
 
+NO_WARE: Any = None  # findings of a plan do not look at its ware
 ZERO = Worked(0.0, Figure("-", "none", "derived"))
 BENCH = Bench((), None, Release((), (), ()), (), (), "", ())
 TIMES = Timetable((), ZERO, ZERO, ZERO, "")
@@ -60,7 +62,7 @@ def course(
         to_block=np.eye(3), shift_mm=np.zeros(3), stance=stance, square_mm=8.0, hidden_faces=0,
     )  # fmt: skip
     molded = Molded(OPTION, assembly, "a bore", 0.0)
-    return Course(OBJ, found, molded, poured or Poured((), None, ()), (), BENCH, TIMES, {})
+    return Course(OBJ, found, molded, poured or Poured((), None, ()), (), BENCH, TIMES, NO_WARE, {})
 
 
 def told(found: Course, brief: Brief | None = None) -> dict[str, Finding]:
@@ -155,6 +157,7 @@ def test_ready_needs_every_check_and_no_stop(
     # This mold has no pieces that could be posed.
     monkeypatch.setattr(document, "pose_of", lambda *asked: None)
     monkeypatch.setattr(document, "write_pose", lambda part, pose: None)
+    monkeypatch.setattr(document, "write_ware", lambda part, ware: None)
     finding = Finding("odd", severity, "the mix", "It is odd.")  # type: ignore[arg-type]
     check = Check("file_whole_A", ok, 0.0, 0.0, "faults", "most", "piece A", "read back")
     found = course(surveyed(), poured=Poured((), None, (finding,)))

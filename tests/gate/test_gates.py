@@ -10,7 +10,7 @@ import pytest
 
 from claybed.errors import InputError
 from claybed.gate.choosing import choose_gate
-from claybed.gate.joining import BORE_FLARE, PAST_BLOCK_MM, join_gate
+from claybed.gate.joining import PAST_BLOCK_MM, flare_ratio, join_gate
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.sheet import unmated
@@ -107,7 +107,7 @@ def test_a_bore_runs_from_inside_the_object_past_the_block(shape: str) -> None:
     assert far == pytest.approx(side + PAST_BLOCK_MM, abs=1e-6)
     length = side - 50.0
     r = plan.bore_mm / 2.0
-    wide = r + length * BORE_FLARE
+    wide = r + length * flare_ratio("bore")
     cone_ml = math.pi * length / 3.0 * (r * r + r * wide + wide * wide) / 1000.0
     assert got.spare_ml == pytest.approx(cone_ml, rel=0.01)
     assert got.closes_at_wall_mm == pytest.approx(

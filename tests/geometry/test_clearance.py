@@ -249,7 +249,7 @@ def comb(gap_mm: float, deep_mm: float) -> LatticeSolid:
 )
 def test_tongues_by_width_and_height(gap_mm: float, deep_mm: float, seen: bool) -> None:
     """A bar of plaster is found when over twice as tall as wide, its width to a third of a millimetre."""
-    found = narrowest_tongue(comb(gap_mm, deep_mm), UP)
+    found = narrowest_tongue(comb(gap_mm, deep_mm), UP, slender_ratio=2.0)
     assert (found.at_mm is not None) == seen
     if seen and found.at_mm:
         assert found.width_mm == pytest.approx(gap_mm, abs=0.35)
@@ -265,22 +265,22 @@ def test_a_square_inner_corner_is_no_tongue() -> None:
     corner = joined(
         box((-60, -60, 0), (0, 60, 60)), box((0, -60, 0), (60, 0, 60)), box((0, 0, 50), (60, 60, 60))
     )
-    assert narrowest_tongue(corner, UP).at_mm is None
+    assert narrowest_tongue(corner, UP, slender_ratio=2.0).at_mm is None
 
 
 def test_a_pin_is_found_from_either_side() -> None:
     """A pin of plaster 2 mm thick is found when its piece leaves upwards, and mirrored downwards."""
     parts = [((-60, -40, 20), (60, 40, 40)), ((-1, -1, 4), (1, 1, 20)), ((-60, -40, 4), (-40, 40, 20))]
     pin = joined(*(box(lo, hi) for lo, hi in parts))
-    found = narrowest_tongue(pin, UP)
+    found = narrowest_tongue(pin, UP, slender_ratio=2.0)
     assert found.at_mm is not None
     assert found.at_mm[2] == pytest.approx(4.0)
     flipped = joined(*(box((*lo[:2], -hi[2]), (*hi[:2], -lo[2])) for lo, hi in parts))
-    other = narrowest_tongue(flipped, DOWN)
+    other = narrowest_tongue(flipped, DOWN, slender_ratio=2.0)
     assert other.at_mm is not None
     assert other.at_mm[2] == pytest.approx(-4.0)
     assert other.width_mm == pytest.approx(found.width_mm, abs=0.05)
-    assert narrowest_tongue(pin, DOWN).at_mm is None
+    assert narrowest_tongue(pin, DOWN, slender_ratio=2.0).at_mm is None
 
 
 def test_distance_from_a_surface() -> None:

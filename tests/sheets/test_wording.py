@@ -19,6 +19,8 @@ from claybed.sheets.places import numbered
         ("off by 0.0005 mm", "off by 0.0005 mm"),
         ("3 mm² and 4 mm³", "3 mm² and 4 mm³"),
         ("56.7 g of clay", "2.00 oz of clay"),
+        ("a hole (near 2.5, -127, 254 mm)", "a hole (near 0.1, -5.0, 10.0 in)"),
+        ("about 0.1 ml of clay", "under 0.01 fl oz of clay"),
         ("under 0.1 ml (under 1 g) of clay", "under 0.01 fl oz (under 0.05 oz) of clay"),
     ],
 )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import slip as slip_named
@@ -155,7 +155,7 @@ def map_ask(
 
 def _with_plan(ask: CastAsk, wish: CastWish, folder: Path) -> CastAsk:
     """What the plan knows, where nothing was typed."""
-    plan = read_plan(folder)
+    plan = read_ware_plan(folder)
     wall_mm = ask.wall_mm
     if wall_mm is None and ask.minutes is None:
         wall_mm = float(plan["made"]["brief"]["ware_wall_mm"])

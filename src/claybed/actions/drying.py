@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.actions.weighing_log import append_weighing, read_log
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
@@ -113,7 +113,7 @@ def _mold(
     """Wet mass g, volume ml, open area cm², length of a face mm, consistency."""
     consistency = 100.0 / 1.3 if wish.consistency is None else wish.consistency
     if wish.plan is not None:
-        plan = read_plan(wish.plan)
+        plan = read_ware_plan(wish.plan)
         if wish.consistency is None:
             consistency = float(plan["made"]["brief"]["consistency"])
         key = "open_cm2" if wish.opened else "outside_cm2"

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from claybed.errors import InputError
 from claybed.materials import shelf
-from claybed.physics.plaster import set_mass_per_100
+from claybed.physics.plaster import dry_from_wet_kg
 from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST
 
 State = Literal["wet", "press", "slip", "dry", "below"]
@@ -42,7 +42,7 @@ def dry_target_g(trimmed_wet_g: float, consistency: float) -> float:
         raise InputError("a wet piece weighs something.", remedy="Type what the scale shows.")
     if not CONSISTENCY_LEAST <= consistency <= CONSISTENCY_MOST:
         raise InputError(f"{consistency:g} is no ratio of a mold.", remedy="1:1.3 is usual.")
-    return trimmed_wet_g * set_mass_per_100() / (100.0 + consistency)
+    return 1000.0 * dry_from_wet_kg(trimmed_wet_g / 1000.0, consistency)
 
 
 def dryness(mass_g: float, target_g: float) -> Dryness:

@@ -13,11 +13,14 @@ MOST_PLAN_BYTES: Final = 64_000_000
 
 
 def read_plan(folder: Path) -> dict[str, Any]:
-    """The plan.json of a folder. Raises InputError when there is none, or none of a known schema."""
-    path = folder / "plan.json"
-    if not folder.is_dir():
+    """The document of a plan folder, or of its plan.json when that is named itself.
+
+    Raises InputError when there is none, or none of a known schema.
+    """
+    path = folder if folder.name == "plan.json" else folder / "plan.json"
+    if not path.parent.is_dir():
         raise InputError(
-            "is not a folder.", where=str(folder), remedy="Name the folder that claybed plan wrote."
+            "is not a folder.", where=str(path.parent), remedy="Name the folder that claybed plan wrote."
         )
     try:
         if path.stat().st_size > MOST_PLAN_BYTES:

@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
+from claybed.actions.plan_file import read_plan
 from claybed.errors import InputError
 from claybed.materials.shelf import Constant
 
-_MOST_BYTES: Final = 50_000_000
 
+def read_ware_plan(folder: Path) -> dict[str, Any]:
+    """Return the document of a plan folder that holds ware.
 
-def read_plan(folder: Path) -> dict[str, Any]:
-    """Return the document of a plan folder, or of its plan.json.
-
-    Raises InputError when there is none, or it was written before plans held ware.
+    Raises InputError as `read_plan` does, or when the plan was written before plans held ware.
     """
-    file = folder / "plan.json" if folder.is_dir() else folder
-    try:
-        if file.stat().st_size > _MOST_BYTES:
-            raise InputError("is too large for a plan.", where=str(file), remedy="Give a .claybed folder.")
-        document = json.loads(file.read_text("utf-8"))
-    except OSError:
-        raise InputError(
-            "holds no plan.", where=str(folder), remedy="Give a folder that claybed plan wrote."
-        ) from None
-    except ValueError:
-        raise InputError("is not a plan.", where=str(file), remedy="Plan it again with --replace.") from None
-    if not isinstance(document, dict) or "pieces" not in document:
-        raise InputError("is not a plan.", where=str(file), remedy="Give a folder that claybed plan wrote.")
+    document = read_plan(folder)
     if not isinstance(document.get("ware"), dict):
         raise InputError(
-            "was planned before plans held ware.", where=str(file), remedy="Plan it again with --replace."
+            "was planned before plans held ware.", where=str(folder), remedy="Plan it again with --replace."
         )
     return document
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import body as body_named
@@ -40,7 +40,7 @@ def press_document(wish: PressWish) -> dict[str, Any]:
     pieces, slab = wish.pieces, wish.slab_mm
     usual: Input = slab_for(0.0)
     if wish.plan is not None:
-        plan = read_plan(wish.plan)
+        plan = read_ware_plan(wish.plan)
         area = figure_of(plan, "/ware/measures/cavity_cm2") if area is None else area
         seam = figure_of(plan, "/ware/measures/seam_mm") if seam is None else seam
         pieces = len(plan["pieces"]) if pieces is None else pieces

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import body as body_named
@@ -123,7 +123,7 @@ def _as_total(low_percent: float, percent: float, high_percent: float) -> Consta
 
 def _of_plan(folder: Path, shrunk: Shrinkage, document: dict[str, Any]) -> dict[str, Any]:
     """What the object of a plan becomes, under "becomes"."""
-    plan = read_plan(folder)
+    plan = read_ware_plan(folder)
     extents = [float(side) for side in plan["object"]["extent_mm"]]
     rows = [sizes_of(shrunk, model_mm=side) for side in extents]
     capacity = None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from claybed.actions.plan_folders import figure_of, read_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import slip as slip_named
@@ -98,7 +98,7 @@ def _litres(ask: SlipAsk) -> Input | None:
         return None
     if ask.plan is None:
         raise InputError("casts of what?", where="--casts", remedy="Name a plan folder, or give --make 10L.")
-    plan = read_plan(ask.plan)
+    plan = read_ware_plan(ask.plan)
     cast = plan_cast(
         CastAsk(
             slip=slip_named(ask.slip, ask.studio),

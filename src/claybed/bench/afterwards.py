@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from claybed.bench.bed import keys_of
 from claybed.bench.telling import bench, from_shelf, practice, worked
 from claybed.materials import shelf
-from claybed.physics.plaster import set_mass_per_100
+from claybed.physics.plaster import dry_from_wet_kg
 from claybed.records.bench import After, DryTarget, KeyUse
 from claybed.records.brief import Brief
 from claybed.records.figure import Worked
@@ -210,15 +210,14 @@ def _last_steps(
 def dry_targets(pours: tuple[Pour, ...]) -> tuple[DryTarget, ...]:
     """What each piece should weigh dry, and when it is ready to press or to cast, from its wet weight.
 
-    dry = wet x 118.618 / (100 + w); ready weights by the water left in a share of the dry mass. Sources:
-    iupac-2021, materials/bench.
+    dry = wet x 118.618 / (100 + w), give or take the mix and its purity; ready weights by the water left in a
+    share of the dry mass. Sources: iupac-2021, materials/bench, materials/drying.
     """
     found = []
     for pour in pours:
         w = pour.mix.consistency
-        share = set_mass_per_100() / (100.0 + w)
-        purity = shelf.value("plaster", "hemihydrate_purity_fraction")
-        low_share = set_mass_per_100(purity_fraction=0.95) / (100.0 + w)
+        share = dry_from_wet_kg(1.0, w)
+        error = shelf.value("drying", "target_error_fraction").value
         wet_g, dry_g = 1000.0 * pour.wet_kg, 1000.0 * pour.wet_kg * share
         found.append(
             DryTarget(
@@ -237,9 +236,9 @@ def dry_targets(pours: tuple[Pour, ...]) -> tuple[DryTarget, ...]:
                     "-",
                     "118.618 / (100 + consistency)",
                     "iupac-2021",
-                    {"consistency_per_100": w, "hemihydrate_purity_fraction": purity.value},
-                    low=low_share,
-                    high=share,
+                    {"consistency_per_100": w, "target_error_fraction": error},
+                    low=share * (1.0 - error),
+                    high=share * (1.0 + error),
                 ),
                 dry_g=worked(
                     dry_g, "g", "wet_g x dry_share", "iupac-2021", {"wet_g": wet_g, "dry_share": share}

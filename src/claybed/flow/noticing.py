@@ -56,14 +56,14 @@ def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Fin
     if filled:
         total_ml = sum(p.volume_ml for p in filled)
         worst = max(filled, key=lambda p: p.depth_mm)
+        clay = f"{say_volume(total_ml)} ({say_mass(total_ml * grams_per_ml)}) of oil clay"
         gaps = "one gap" if len(filled) == 1 else f"{len(filled)} gaps"
         findings.append(
             Finding(
                 id="fill_with_oil_clay",
                 severity="look",
                 where=object_place(obj.mesh, worst.at_mm, brief.up),
-                says=f"{say_volume(total_ml)} ({say_mass(total_ml * grams_per_ml)}) of oil clay "
-                f"closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
+                says=f"{clay[:1].upper()}{clay[1:]} closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
                 remedy="Press it in before the bed is built, flush with the surface, in the numbered places.",
                 amount=Amount(total_ml, "ml"),
                 at_mm=worst.at_mm,

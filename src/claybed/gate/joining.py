@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -18,9 +19,6 @@ from claybed.records.parted import Layout
 PULL_FRAME = "pull"
 PAST_BLOCK_MM = 6.0
 OFF_OBJECT_MM = (1.0,)
-# A bore widens outwards by this slope (8 degrees), a carried mouth by this one (4 degrees).
-BORE_FLARE = math.tan(math.radians(8.0))
-MOUTH_FLARE = math.tan(math.radians(4.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +53,11 @@ def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> G
     return GatedModel(placed, middle, out, 0.0, closes)
 
 
+def flare_ratio(kind: Literal["bore", "mouth"]) -> float:
+    """How much a gate widens on each side, mm per mm of its length. Source: materials/practice."""
+    return math.tan(math.radians(shelf.value("practice", f"gate_{kind}_flare_deg").value))
+
+
 def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: float) -> GatedModel:
     rim = placed.vertices_mm[np.unique(placed.faces[placed.origin == 1])]
     at = rim.mean(axis=0)
@@ -64,7 +67,7 @@ def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: fl
         joined = carry_mouth(placed, up, length, flare_ratio=0.0, level=True)
     else:
         length = _to_frame(layout, at, out) + PAST_BLOCK_MM
-        joined = carry_mouth(placed, out, length, flare_ratio=MOUTH_FLARE, level=False)
+        joined = carry_mouth(placed, out, length, flare_ratio=flare_ratio("mouth"), level=False)
     across = rim - at - np.outer((rim - at) @ out, out)
     width = 2.0 * float(np.linalg.norm(across, axis=1).max())
     grown = joined.volume_mm3 - placed.volume_mm3
@@ -82,13 +85,14 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     at = at + (reach.max() - float(at @ out)) * out
     depth = _bury(placed, at, out, radius)
     far = _to_frame(layout, at, out)
-    wide = radius + (far + PAST_BLOCK_MM) * BORE_FLARE
+    flare = flare_ratio("bore")
+    wide = radius + (far + PAST_BLOCK_MM) * flare
     # A ring just off the object keeps the many corners of their common line away from the block's side.
     length = depth + far + PAST_BLOCK_MM
     stops = [(depth + off) / length for off in OFF_OBJECT_MM if off < far]
     tool = frustum(at - depth * out, at + (length - depth) * out, radius, wide, frame=PULL_FRAME, stops=stops)
     joined = unite(placed, tool)
-    share = frustum(at, at + far * out, radius, radius + far * BORE_FLARE, frame=PULL_FRAME)
+    share = frustum(at, at + far * out, radius, radius + far * flare, frame=PULL_FRAME)
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
     return GatedModel(joined, at, out, share.volume_mm3 / 1000.0, closes)
 

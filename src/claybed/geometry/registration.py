@@ -1,4 +1,8 @@
-"""Can two pieces close in a wrong place? A question about the keys' plan and the block's outline."""
+"""Can two pieces close in a wrong place? A question about the keys' plan and the block's outline.
+
+It steers where keys are placed. The proof asks the same of the finished pieces by motions of its own
+(proof.closings); the two stand apart on purpose, so that a mistake in one is caught by the other.
+"""
 
 from __future__ import annotations
 

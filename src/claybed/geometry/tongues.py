@@ -22,8 +22,6 @@ from claybed.geometry.plan_bins import plan_reach
 from claybed.geometry.slab import LatticeSolid
 
 RADII_MM = (0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0)
-# Taller than this many widths counts as slender.
-SLENDER = 2.0
 # A sharp inner corner in plan also fills up, with a residue no rounder than this share of the disk: below
 # 39 degrees.
 ROUND_SHARE = 0.5
@@ -52,12 +50,17 @@ class Tongue:
 
 
 def narrowest_tongue(
-    solid: LatticeSolid, pull: Sequence[float], *, most_px: int = 512, radii_mm: Sequence[float] = RADII_MM
+    solid: LatticeSolid,
+    pull: Sequence[float],
+    *,
+    slender_ratio: float,
+    most_px: int = 512,
+    radii_mm: Sequence[float] = RADII_MM,
 ) -> Tongue:
     """The narrowest slender tongue of a piece that leaves along `pull`, on at most `most_px` pixels a side.
 
-    Slender: over SLENDER times as tall as the disk that bridges it is wide. Raises ValueError for a pull
-    that is not along z.
+    Slender: over `slender_ratio` times as tall as the disk that bridges it is wide. Raises ValueError for a
+    pull that is not along z.
     """
     _, plan, heights = looking(solid, pull, along=False)
     sought_mm = 2.0 * max(radii_mm)
@@ -70,13 +73,14 @@ def narrowest_tongue(
     usable = [r for r in sorted(radii_mm) if r >= LEAST_PIXELS * finest_mm]
     pixel_mm = 0.0
     for radius_mm in usable:
-        if relief_mm <= SLENDER * 2.0 * radius_mm:
+        slender_mm = slender_ratio * 2.0 * radius_mm
+        if relief_mm <= slender_mm:
             break
         wanted_mm = max(finest_mm, radius_mm / MOST_PIXELS)
         if wanted_mm != pixel_mm:
             pixel_mm = wanted_mm
             field, origin_mm = underside(plan, heights, pixel_mm)
-        found = _tallest(field, radius_mm, pixel_mm)
+        found = _tallest(field, radius_mm, pixel_mm, slender_mm)
         if found is None:
             continue
         width_mm, height_mm, (row, column) = found
@@ -104,13 +108,15 @@ def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats,
     return field, np.array([x0, y0]) / XY_PER_MM
 
 
-def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, float, tuple[int, int]] | None:
-    """Width and height (mm) and pixel of the narrowest slender tongue that a disk bridges."""
+def _tallest(
+    field: Floats, radius_mm: float, pixel_mm: float, slender_mm: float
+) -> tuple[float, float, tuple[int, int]] | None:
+    """Width and height (mm) and pixel of the narrowest tongue over `slender_mm` tall that a disk bridges."""
     solid_here = np.isfinite(field)
     ground = np.where(solid_here, field, OPEN_GROUND_MM)
     closed = grey_closing(ground, radius_mm / pixel_mm)
     risen = np.where(solid_here, closed - ground, 0.0)
-    deep = risen > SLENDER * 2.0 * radius_mm
+    deep = risen > slender_mm
     if not deep.any():
         return None
     # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
@@ -118,9 +124,7 @@ def _tallest(field: Floats, radius_mm: float, pixel_mm: float) -> tuple[float, f
     patches, count = label(deep, structure=np.ones((3, 3), int))
     roundest = np.atleast_1d(maximum(half_mm, patches, np.arange(1, count + 1)))
     real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
-    free = [
-        _stands_free(patches == k + 1, ground, closed, pixel_mm) > SLENDER * 2.0 * radius_mm for k in real
-    ]
+    free = [_stands_free(patches == k + 1, ground, closed, pixel_mm) > slender_mm for k in real]
     real = real[np.array(free, bool)]
     if not len(real):
         return None

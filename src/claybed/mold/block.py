@@ -14,14 +14,12 @@ from claybed.errors import InputError
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
-from claybed.mold.owned import RULER_MM, Around, owned_shape
+from claybed.mold.owned import Around, owned_shape, ruled
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.parted import Layout
 
 ROUND_CORNERS = 96
-# A round form is worth its rolling only if it saves this share of plaster.
-ROUND_GAIN = 0.95
 
 
 def lay_out(
@@ -48,14 +46,15 @@ def lay_out(
     placed = mesh.vertices_mm @ rotation.T
     lo, hi = placed.min(axis=0), placed.max(axis=0)
     middle = (lo + hi) / 2.0
-    box = [_ruler(float(hi[k] - lo[k]) + 2.0 * wall_mm) for k in (0, 1)]
+    box = [ruled(float(hi[k] - lo[k]) + 2.0 * wall_mm) for k in (0, 1)]
     hull = placed[ConvexHull(placed[:, :2]).vertices][:, :2]
     centre, radius = _least_circle(hull)
-    diameter = _ruler(2.0 * (radius + wall_mm))
+    diameter = ruled(2.0 * (radius + wall_mm))
     side_gate = gate.kind in ("bore", "mouth") and not gate.along_pull
     shape: str = brief.shape
     if shape == "auto":
-        saves = math.pi * diameter**2 / 4.0 < ROUND_GAIN * box[0] * box[1]
+        most = shelf.value("practice", "round_area_most_fraction").value
+        saves = math.pi * diameter**2 / 4.0 < most * box[0] * box[1]
         shape = "round" if saves and not side_gate else "boxed"
     if brief.boards or brief.bands:
         x_mm, y_mm, z_mm = (float(side) for side in hi - lo)
@@ -162,10 +161,6 @@ def _round_outline(radius_mm: float, flat_mm: float) -> Floats:
         at = int(np.searchsorted(angle, math.pi / 2.0))
         outline = np.insert(outline, at, [[half, radius_mm], [-half, radius_mm]], axis=0)
     return outline
-
-
-def _ruler(length_mm: float) -> float:
-    return math.ceil(length_mm / RULER_MM - 1e-6) * RULER_MM
 
 
 def _stance(shape: str, side_gate: bool, pieces: int) -> str:

@@ -10,9 +10,6 @@ from claybed.geometry.enclosing import band_around, boards_around
 from claybed.materials import shelf
 from claybed.records.brief import Brief
 
-# Boards are set with a ruler: outer sides are whole multiples of this.
-RULER_MM = 5.0
-
 
 @dataclass(frozen=True, slots=True)
 class Around:
@@ -29,7 +26,7 @@ class Around:
 
     def box_mm(self, wall_mm: float) -> tuple[float, float]:
         """Sides of the box with a wall."""
-        return _ruled(self.object_mm[0] + 2.0 * wall_mm), _ruled(self.object_mm[1] + 2.0 * wall_mm)
+        return ruled(self.object_mm[0] + 2.0 * wall_mm), ruled(self.object_mm[1] + 2.0 * wall_mm)
 
     def form_mm(self, wall_mm: float) -> float:
         """Least height of the form with a wall.
@@ -41,7 +38,7 @@ class Around:
             shelf.value("practice", name).value for name in ("bed_pad_mm", "freeboard_mm")
         )
         below_mm = 0.0 if self.pieces == 1 else max(wall_mm, pad_mm)
-        return _ruled(self.object_mm[2] + wall_mm + below_mm) + freeboard_mm
+        return ruled(self.object_mm[2] + wall_mm + below_mm) + freeboard_mm
 
 
 def owned_shape(wished: str, around: Around, brief: Brief) -> str:
@@ -108,8 +105,13 @@ def _thinner_wall_mm(around: Around, brief: Brief) -> float:
     return 0.0
 
 
-def _ruled(length_mm: float) -> float:
-    return math.ceil(length_mm / RULER_MM - 1e-6) * RULER_MM
+def ruled(length_mm: float) -> float:
+    """A length rounded up to a whole step of the ruler that boards are set with, mm.
+
+    Source: materials/practice (ruler_step_mm).
+    """
+    step_mm = shelf.value("practice", "ruler_step_mm").value
+    return math.ceil(length_mm / step_mm - 1e-6) * step_mm
 
 
 def _reach_mm() -> float:

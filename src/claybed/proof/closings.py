@@ -1,4 +1,8 @@
-"""Keys close one way only: by how much the best wrong way of putting two pieces together misses."""
+"""Keys close one way only: by how much the best wrong way of putting two pieces together misses.
+
+Motions are made anew here instead of taken from geometry.registration, which placed the keys: evidence that
+came from the builder's own code would share its mistakes.
+"""
 
 from __future__ import annotations
 

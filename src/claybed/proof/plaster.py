@@ -89,7 +89,8 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
         unit="mm",
         sense="least",
         where=where,
-        how="flat disks rolled over each face on a raster; twice as tall as wide is slender; widths from "
+        how="flat disks rolled over each face on a raster; "
+        f"{shelf['tongue_slender_ratio'].value:g} times as tall as wide is slender; widths from "
         f"{least.resolved_mm:.2g} mm",
         remedy="" if ok else "Fill this slot of the object with oil clay, or choose another axis.",
         at_mm=least.at_mm,
@@ -102,10 +103,11 @@ def _tongue_of(solid: LatticeSolid, pull: Place) -> Tongue:
     """
     known = _MEASURED.setdefault(solid, {})
     if pull not in known:
+        slender = entries("practice")["tongue_slender_ratio"].value
         if abs(pull[2]) == 1.0:
-            known[pull] = narrowest_tongue(solid, pull)
+            known[pull] = narrowest_tongue(solid, pull, slender_ratio=slender)
         else:
-            found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0))
+            found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0), slender_ratio=slender)
             if found.at_mm is not None:
                 found = replace(found, at_mm=_place(np.array(found.at_mm) @ pull_rotation(pull)))
             known[pull] = found

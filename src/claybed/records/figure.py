@@ -25,7 +25,10 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """A number, or several in one list, together with their working."""
+    """A number, or several in one list, together with their working.
+
+    One that is handed on to be reckoned with is a `records.reckoned.Reckoned`.
+    """
 
     value: float | tuple[float, ...]
     figure: Figure

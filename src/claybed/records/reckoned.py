@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from claybed.records.figure import Figure
+from claybed.records.figure import Worked
 
 
 @dataclass(frozen=True, slots=True)
-class Reckoned:
-    """One number and how it came about; its unit and bounds are the figure's."""
+class Reckoned(Worked):
+    """One number and how it came about, to be reckoned with further; its unit and bounds are the figure's."""
 
     value: float
-    figure: Figure
 
     @property
     def low(self) -> float:

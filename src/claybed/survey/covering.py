@@ -182,7 +182,11 @@ def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits:
         places.append(FillPlace(left_ml, depth_mm, limits.lock_class(depth_mm, float(left[k])), _vector(at)))
     fill_ml = float(sum(p.volume_ml for p in places))
     count = 2 + len(trade.sides)
-    what = "nothing to fill" if fill_ml <= CRUMB_ML else f"about {say_volume(fill_ml)} of oil clay"
+    what = (
+        "nothing to fill"
+        if fill_ml <= CRUMB_ML
+        else f"about {say_volume(fill_ml)} of oil clay".replace("about under", "under")
+    )
     return MoldOption(
         kind="several",
         pull=trade.pull,

@@ -13,10 +13,9 @@ from claybed.records.reckoned import Reckoned
 from claybed.records.ware import Cast, CastRow, PerCast, TopUp
 from claybed.ware.narrows import narrows_of
 from claybed.ware.reckoning import Input, asked, middle, reckon, taken
-from claybed.ware.water import clay_kg_per_m3, fillable, sent_into_mold, water_of_cast
+from claybed.ware.water import clay_kg_per_m3, sent_into_mold, water_of_cast
 
 _WORK_DAY_MIN = 480.0
-_TURN_ROUND_MIN = 15.0
 _ROWS_MOST = 12
 _TOP_UPS_MOST = 6
 _PLAIN_RATES = (0.05, 50.0)
@@ -94,7 +93,7 @@ def plan_cast(ask: CastAsk) -> Cast:
     sent = sent_into_mold(ask.slip)
     to_mold = water_of_cast(ask.slip, wall)
     casts = _casts(ask, to_mold)
-    cycle_min = minutes.value * (1 + release.value) + _TURN_ROUND_MIN
+    cycle_min = minutes.value * (1 + release.value) + shelf.value("slip", "cast_turn_round_min").value
     per_day, per_week = _often(casts, cycle_min, ask.drying_days)
     return Cast(
         k_mm2_per_min=k,
@@ -117,7 +116,7 @@ def plan_cast(ask: CastAsk) -> Cast:
             "mass-balance",
             sent_ratio=sent,
             wall_mm=wall,
-            fillable_fraction=fillable(),
+            fillable_fraction=shelf.value("plaster", "uptake_volume_fraction"),
         ),
         casts_before_drying=casts,
         casts_per_day=per_day,
@@ -186,6 +185,7 @@ def _often(
 ) -> tuple[Reckoned | None, Reckoned | None]:
     if casts is None:
         return None, None
+    between_min = shelf.value("slip", "cast_turn_round_min").value
     by_time = max(math.floor(_WORK_DAY_MIN / cycle_min), 1)
     whole = max(math.floor(casts.value), 0)
     per_day = reckon(
@@ -193,7 +193,7 @@ def _often(
             min(max(math.floor(casts_before_drying), 0), max(math.floor(_WORK_DAY_MIN / cycle_min), 1))
         ),
         "-",
-        "as many as the mold takes and as fit into 8 hours, with a quarter of an hour between",
+        f"as many as the mold takes and as fit into 8 hours, with {between_min:g} min between",
         "derived",
         casts_before_drying=casts,
         cycle_min=cycle_min,

@@ -250,9 +250,10 @@ def _masses(water_per_100: float, wet_g: Input | None, plaster_ml: Input | None)
     return dry, wet
 
 
-def _state(name: str, dry: Reckoned, start: float, area_cm2: Input, rate: Reckoned) -> DryState:
+def mass_at(name: str, dry: Reckoned) -> Reckoned:
+    """What a piece of a dry mass (g) weighs when it reaches one of STATES, g. Source: materials/bench."""
     left = shelf.value("bench", f"{name}_fraction")
-    mass = reckon(
+    return reckon(
         lambda dry_g, left_fraction: dry_g * (1 + left_fraction),
         "g",
         "dry mass x (1 + water that may stay)",
@@ -260,6 +261,11 @@ def _state(name: str, dry: Reckoned, start: float, area_cm2: Input, rate: Reckon
         dry_g=dry,
         left_fraction=left.value,
     )
+
+
+def _state(name: str, dry: Reckoned, start: float, area_cm2: Input, rate: Reckoned) -> DryState:
+    left = shelf.value("bench", f"{name}_fraction")
+    mass = mass_at(name, dry)
     hours = None
     if left.value < start:
         hours = reckon(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from claybed.materials.bodies import Slip
-from claybed.materials.shelf import Constant
 from claybed.physics import cake, clay
 from claybed.physics import slip as slips
 from claybed.records.reckoned import Reckoned
@@ -52,8 +51,3 @@ def water_of_cast(slip: Slip, wall: Reckoned) -> Reckoned:
         clay_water_fraction=slip.cast_water.value,
         leather_water_fraction=slip.leather_water,
     )
-
-
-def fillable() -> Constant:
-    """Water that plaster takes up by volume, at 1 : 1.3 or close to it."""
-    return Constant(0.434, "-", 0.396, 0.434, "usg-ig1365", "derived", "Makers' absorption x dry density.")

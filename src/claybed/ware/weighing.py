@@ -24,7 +24,7 @@ from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
 from claybed.records.reckoned import Reckoned
 from claybed.records.weighing import Forecast, Ready, Weighing
-from claybed.ware.drying import STATES
+from claybed.ware.drying import STATES, mass_at
 from claybed.ware.reckoning import reckon, taken
 
 DAY_S: Final = 86400.0
@@ -268,14 +268,7 @@ def _ready(
     free: float,
 ) -> Ready:
     left = shelf.value("bench", f"{name}_fraction").value
-    mass = reckon(
-        lambda dry_g, left_fraction: dry_g * (1 + left_fraction),
-        "g",
-        "dry mass x (1 + water that may stay)",
-        "drying-curve",
-        dry_g=dry_figure,
-        left_fraction=left,
-    )
+    mass = mass_at(name, dry_figure)
     if last_g <= mass.value:
         return Ready(name, mass, True, None)
     now = np.clip((last_g / dry - 1.0) / free, 1e-4, 1.2)
