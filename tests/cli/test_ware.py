@@ -132,7 +132,7 @@ def test_us_units_reach_the_screen(run: Run) -> None:
         ("dry --weigh 200g --wet 2450g", "needs its log"),
         ("dry --wet 2450g --log mold.jsonl --weigh 200g", "cannot be this mold"),
         ("dry --wet 2450g --log mold.jsonl --weigh 2450g --at tuesday", "is not a time"),
-        ("cast nowhere.claybed", "holds no plan"),
+        ("cast nowhere.claybed", "is not a folder"),
     ],
 )
 def test_what_cannot_be_is_refused(run: Run, line: str, says: str) -> None:
