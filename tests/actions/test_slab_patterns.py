@@ -62,6 +62,32 @@ def test_cautions_belong_to_the_step(made: tuple[dict[str, Any], Path]) -> None:
     assert "wooden" in text and "score" in text and "paper" in text
 
 
+def test_names_of_edges_do_not_lie_on_one_another() -> None:
+    """Two short joints side by side: their names keep apart, and none covers the pattern's own name."""
+    from itertools import combinations
+
+    from claybed.patterns.drawing_up import SEAM, _box, drawings
+    from claybed.records.patterns import SlabPattern
+
+    square = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
+    steps = np.linspace(0.0, 1.0, 21)[:-1, None]
+    edge = np.concatenate([a + steps * (b - a) for a, b in zip(square, np.roll(square, -1, 0), strict=True)])
+    ends = [(x, x + 7.0) for x in (2.0, 9.0, 16.0, 23.0)]
+    joints = tuple((f"A1{k}", (x, 0.0), (y, 0.0)) for k, (x, y) in enumerate(ends))
+    pattern = SlabPattern(
+        id="A1", copies=1, points_mm=np.zeros((3, 3)), faces=np.array([[0, 1, 2]]), laid_mm=edge[:3],
+        outline_mm=edge, cut_mm=1.4 * edge - 8.0, darts=0, curvature_sr=0.0, spread_ratio=0.0,
+        floor_ratio=0.0, stretch=np.ones(1), unrolled=False,
+        joints=(*joints, (SEAM, (40.0, 0.0), (40.0, 40.0))),
+    )  # fmt: skip
+    (drawing,) = drawings([pattern], slab_mm=6.35, allowance_mm=8.0, us=True)
+    boxes = [_box(label) for label in drawing.labels]
+    assert not any(a.intersects(b) for a, b in combinations(boxes, 2))
+    assert {"A1", "seam"} < {label.text for label in drawing.labels}
+    assert sum(label.text.startswith("to ") for label in drawing.labels) >= 2
+    assert "0.250 in" in drawing.says and " mm" not in drawing.says
+
+
 @pytest.mark.parametrize(
     ("ask", "complaint"),
     [

@@ -26,9 +26,10 @@ MOST_PIECES: Final = 40
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Make the slab patterns of the plan folder payload["plan"] in the empty folder payload["out"].
 
-    payload["ask"] is a PatternAsk, payload["paper"] a4 or us-letter. Writes slabs.pdf at 1:1, an SVG and a
-    DXF of each pattern, stretch.png and patterns.json; returns what the last one holds. Raises InputError for
-    a folder that is no plan or an ask out of range, CannotError when the slab does not fit.
+    payload["ask"] is a PatternAsk, payload["paper"] a4 or us-letter, payload["units"] metric or us
+    for words on paper. Writes slabs.pdf at 1:1, an SVG and a DXF of each pattern, stretch.png and
+    patterns.json; returns what the last one holds. Raises InputError for a folder that is no plan or an ask
+    out of range, CannotError when the slab does not fit.
     """
     ask = payload["ask"]
     check_ask(ask)
@@ -51,6 +52,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         gate_at_mm=gate_at_mm,
         bore_mm=bore_mm,
         up=up,
+        us=payload.get("units") == "us",
         progress=progress,
         **figures,
     )
@@ -67,7 +69,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         surface,
         thinner,
         up=np.array([0.0, 0.0, 1.0]) if up is None else up,
-        title=f"{name}: how much thinner the slab is pressed, %",
+        title=f"{name}: how much thinner the slab is pressed, % (below 0: thicker)",
         unit="%",
         limits=(float(np.quantile(thinner, 0.01)), float(np.quantile(thinner, 0.99))),
         edges_mm=edges,

@@ -47,6 +47,7 @@ def make_patterns(
     gate_at_mm: Floats | None,
     bore_mm: float | None,
     up: Floats | None,
+    us: bool = False,
     progress: Progress,
 ) -> Patterned:
     """Line each mold piece (letter and mesh, block's frame) with slabs and lay them flat.
@@ -68,7 +69,7 @@ def make_patterns(
         least.append(least_parts(total, stretch_fraction))
         patterns += named_patterns(letter, part_lining(lining, stretch_fraction, most_pieces), allowance_mm)
     progress("patterns", 1.0)
-    drawn = drawings(patterns, slab_mm=slab_mm, allowance_mm=allowance_mm)
+    drawn = drawings(patterns, slab_mm=slab_mm, allowance_mm=allowance_mm, us=us)
     return Patterned(tuple(patterns), tuple(drawn), tuple(totals), tuple(least))
 
 

@@ -16,12 +16,16 @@ from claybed.patterns.laying import Laid, face_areas
 from claybed.patterns.piecing import floor_ratio
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.patterns import SlabPattern
+from claybed.units import say_length
 
 _STEP_MM = 0.5
 _MEETS_MM = 0.8
 # Shorter runs of an edge are corners.
 _LEAST_RUN_MM = 6.0
 _MITRE = 2.0
+_EDGE_TEXT_MM = 3.0
+# Width of a letter over its height, with the gap beside it.
+_LETTER_SHARE = 0.62
 SEAM = "seam"
 
 Corners = NDArray[np.int64]
@@ -76,8 +80,14 @@ def with_allowance(outline_mm: Floats, allowance_mm: float) -> Floats:
     return edge
 
 
-def drawings(patterns: list[SlabPattern], *, slab_mm: float, allowance_mm: float) -> list[Drawing]:
-    """One template for each pattern, at 1:1: cut along the outer line, the inner one is the edge itself."""
+def drawings(
+    patterns: list[SlabPattern], *, slab_mm: float, allowance_mm: float, us: bool = False
+) -> list[Drawing]:
+    """One template for each pattern, at 1:1: cut along the outer line, the inner one is the edge itself.
+
+    `us` is for the words on it.
+    """
+    slab, left_on = say_length(slab_mm, us=us), say_length(allowance_mm, us=us)
     made = []
     for pattern in patterns:
         flat = _Upright(pattern)
@@ -87,18 +97,19 @@ def drawings(patterns: list[SlabPattern], *, slab_mm: float, allowance_mm: float
         times = f" x {pattern.copies}" if pattern.copies > 1 else ""
         middle = _inside(turned)
         labels = [Label(pattern.id + times, (middle[0], middle[1]), size)]
-        for name, begin, end in pattern.joints:
-            a, b = flat(np.array([begin, end]))
-            labels.append(_edge_label(name, a, b, turned, allowance_mm))
+        runs = [(name, *flat(np.array([begin, end]))) for name, begin, end in pattern.joints]
+        # Long edges are named first; a name that would lie on another one moves inside or is left out.
+        for name, a, b in sorted(runs, key=lambda run: -float(np.linalg.norm(run[2] - run[1]))):
+            labels += _edge_label(name, a, b, turned, allowance_mm, labels)
         lines = [Line(flat(pattern.cut_mm), "cut", closed=True)]
         lines.append(Line(turned, "dash" if allowance_mm > 0.0 else "mark", closed=True))
         lines += [Line(tick, "mark") for tick in _ticks(pattern, flat)]
         says = (
-            f"Cut {pattern.copies} from a slab of {slab_mm:g} mm"
+            f"Cut {pattern.copies} from a slab of {slab}"
             if pattern.copies > 1
-            else (f"Cut from a slab of {slab_mm:g} mm")
+            else f"Cut from a slab of {slab}"
         )
-        more = f"; the broken line is the edge, {allowance_mm:g} mm are for the joint" if allowance_mm else ""
+        more = f"; the broken line is the edge, {left_on} beyond it is for the joint" if allowance_mm else ""
         made.append(
             Drawing(
                 id=f"slab-{pattern.id}",
@@ -191,8 +202,13 @@ def _inside(outline: Floats) -> Floats:
     return np.asarray(shapely.get_coordinates(place)[0])
 
 
-def _edge_label(name: str, a: Floats, b: Floats, outline: Floats, allowance_mm: float) -> Label:
-    """The name of what an edge meets, along the edge, never upside down, in the allowance if it fits."""
+def _edge_label(
+    name: str, a: Floats, b: Floats, outline: Floats, allowance_mm: float, others: list[Label]
+) -> list[Label]:
+    """The name of what an edge meets, along the edge, never upside down: in the allowance, or inside.
+
+    Nothing where it would lie on one of the `others`; the tick still shows the joint.
+    """
     along = b - a
     turn = math.degrees(math.atan2(along[1], along[0]))
     turn = turn - 180.0 if turn > 90.0 else turn + 180.0 if turn < -90.0 else turn
@@ -200,8 +216,22 @@ def _edge_label(name: str, a: Floats, b: Floats, outline: Floats, allowance_mm: 
     step = outline[(place + 1) % len(outline)] - outline[place - 1]
     out = np.array([step[1], -step[0]]) / max(float(np.linalg.norm(step)), 1e-9)
     text = name if name == SEAM else f"to {name}"
-    at = outline[place] + out * (0.5 * allowance_mm if allowance_mm >= 6.0 else -5.0)
-    return Label(text, (float(at[0]), float(at[1])), 3.0, turn)
+    taken = [_box(other) for other in others]
+    for far_mm in (0.5 * allowance_mm, -5.0, -10.0) if allowance_mm >= 6.0 else (-5.0, -10.0):
+        at = outline[place] + out * far_mm
+        label = Label(text, (float(at[0]), float(at[1])), _EDGE_TEXT_MM, turn)
+        if not any(_box(label).intersects(box) for box in taken):
+            return [label]
+    return []
+
+
+def _box(label: Label) -> shapely.Polygon:
+    """The room of a label's text, a little more than its letters, as it lies on the drawing."""
+    wide = (_LETTER_SHARE * len(label.text) + 0.3) * label.height_mm
+    flat = shapely.box(-wide / 2.0, -0.6 * label.height_mm, wide / 2.0, 0.6 * label.height_mm)
+    turn = math.radians(label.turn_deg)
+    turned = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+    return shapely.Polygon(shapely.get_coordinates(flat) @ turned + np.array(label.at_mm))
 
 
 def _ticks(pattern: SlabPattern, flat: _Upright) -> list[Floats]:
