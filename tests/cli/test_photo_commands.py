@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.photos.rings import bottle_picture
+from tests.photos.rings import before_picture, bottle_picture
 
 Run = Callable[..., Any]
 
@@ -92,3 +92,15 @@ def test_bad_input_is_one_line_and_leaves_nothing(
     lines = [line for line in outcome.err.splitlines() if not line.endswith("…")]
     assert len(lines) == 1
     assert set(tmp_path.iterdir()) == there
+
+
+def test_a_photo_before_an_upright_mat_becomes_an_object(run: Run, tmp_path: Path) -> None:
+    """With --mat behind and --gap the bottle has its volume within 3 %; without, the photo is refused."""
+    (tmp_path / "before.jpg").write_bytes(before_picture(12.0, 8.0))
+    words = ("object", "photo", "before.jpg", "--bar", "150mm", "--out", "before.claybed")
+    made = run(*words, "--mat", "behind", "--gap", "12mm", "--json")
+    assert made.code == 0
+    assert json.loads(made.out)["volume_ml"] == pytest.approx(576.319, rel=0.03)
+    other = run(*words, "--replace")
+    assert other.code == 2
+    assert "add --mat behind" in other.err
