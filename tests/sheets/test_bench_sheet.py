@@ -206,8 +206,29 @@ def test_each_pour_stays_on_one_page(drawn: dict[str, bytes], paper: Any, pours:
     assert "150 mm. Print at 100 %" in words(pdf, 0)
     for k in range(pours):
         assert f"Pour {k + 1} of {pours}" in words(pdf, k)
-    assert words(pdf, pours).lstrip().startswith("The pieces")
+    assert words(pdf, pours).lstrip().startswith("Getting ready")
     nothing_overlaps_the_foot(pdf, pours)
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_steps_that_find_no_room_go_on_in_readable_letters(drawn: dict[str, bytes], paper: Any) -> None:
+    """However much there is to tell, letters stay at 8 points or more: what finds no room goes on the next
+    page, and the page says so.
+    """
+    asked = plan(ready=False)
+    form = {"height_least_mm": 123.0, "how": "Board on board. " * 380, "coil_mm": 700.0, "leaks": ["Below."]}
+    for pour in asked["pours"]:
+        pour["form"] = form
+    pdf = bench_sheet.render(asked, drawn, paper=paper, made_on=DAY)
+    with pdfplumber.open(BytesIO(pdf)) as read:
+        text = "\n".join(page.extract_text() for page in read.pages[:2])
+        assert re.search(r"Steps? [0-9]+ to [0-9]+ are on the next page", text)
+        assert "Pour 1 of 2" in read.pages[1].extract_text()
+        assert "Weigh and mix" in text
+        for page in read.pages[:2]:
+            sizes = sorted(c["size"] for c in page.chars if c["text"].isalpha())
+            assert sizes[len(sizes) // 2] >= 8.0
+            assert max(c["bottom"] for c in page.chars) <= page.height
 
 
 def nothing_overlaps_the_foot(pdf: bytes, pages: int) -> None:

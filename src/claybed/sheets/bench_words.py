@@ -42,8 +42,8 @@ def front_words(plan: Mapping[str, Any]) -> str:
     gate = plan["mold"].get("gate") or {}
     if gate.get("kind") in ("bore", "mouth") and gate.get("at_mm"):
         side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
-        return f"Front is the side towards you; the gate points to the {side}. Write both on the board."
-    return "Front is the side towards you. Write it on the board."
+        return f"The gate, the way in for slip, is at the {side}."
+    return ""
 
 
 def base_words(plan: Mapping[str, Any], us: bool) -> str:
@@ -51,7 +51,10 @@ def base_words(plan: Mapping[str, Any], us: bool) -> str:
     outer = plan["mold"]["outer_mm"]
     sides = outer[:2] if len(outer) == 3 else [outer[0], outer[0]]
     size = " × ".join(ruler(side + 2.0 * BASE_ROOM_MM, us) for side in sides)
-    return f"Work on a flat, level board that shuns water, {size} or more: heights are told from it."
+    return (
+        f"Tape the chart, its front towards you, on a flat, level, sealed base board of {size} or more. All "
+        "heights are told from this board."
+    )
 
 
 def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -72,18 +75,18 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if places:
         says.append(
             "Press oil clay into the numbered places of the picture, flush with the surface (sides and "
-            f"heights are as it will lie): {'; '.join(places)}."
+            f"heights once it lies in its pose): {'; '.join(places)}."
         )
     if small:
         where = "one hatched spot" if small == 1 else f"{small} hatched spots"
         says.append(f"Smear a film of oil clay over {where} in the picture; they are too small to weigh.")
     if not spots:
         says.append("Nothing has to be filled.")
-    says.append(
-        "Does it drink water (dried gourd, wood, bisque, card)? Seal it with two or three coats first and "
-        "let it dry overnight."
+    seal = (
+        "If it drinks water (dried gourd, wood, bisque, card), seal it with two or three coats of shellac or "
+        "varnish and let it dry overnight."
     )
-    return says
+    return [seal, *says]
 
 
 def clay_words(grams: float, us: bool) -> str:
@@ -100,20 +103,23 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return ["Lay the object in the pose of the picture."]
     if pose["on_board"]:
         return ["Stand the object on the board, open face down, in the middle of the chart."]
-    says = ["Tape the chart of the bed to the board."]
+    says: list[str] = []
     saddles = pose.get("saddles") or []
     if saddles:
         one, two = saddles
         says += [
-            f"Push {one['id']} and {two['id']} together at their slots and stand them on their dashed lines.",
-            "Lower the object onto them until it sits in both. They stay in the bed.",
+            f"Push {one['id']} and {two['id']} together at their slots and stand them on the chart's dashed "
+            "lines. Lower the object onto them until it sits in both. They stay in the bed.",
         ]
     else:
         says.append(
             f"Lay a level pad of clay {ruler(pose['pad_mm'], us)} thick and press the object onto it, "
             "its outline on that of the chart."
         )
-    says.append("Measure up from the board with a square; shift or pack it until every height is right:")
+    says.append(
+        "Measure up from the board along a square (in brackets, from where to where a blunt place reaches); "
+        "shift or pack it until every height is right:"
+    )
     tilt = tilt_words(pose.get("tilt_deg"))
     if tilt:
         says.append(f"Leaning by {tilt} it would lock.")
@@ -130,25 +136,29 @@ def seam_words(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[st
         height = ruler(stations[0]["seam_mm"], us)
         key = workings.key("/pose/stations/0/seam_mm")
         says = [
-            f"It is level, {height} above the board all round. Lay a pencil on a block of that height "
-            f"and slide it round the object{f' [{key}]' if key else ''}."
+            f"The seam, where the pieces will meet, is level, {height} above the board all round. Lay a "
+            f"pencil on a block of that height and slide it round the object{f' [{key}]' if key else ''}."
         ]
     else:
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
         key = workings.key("/pose/stations/0/seam_mm")
         says = [
-            f"It rises and falls between {low} and {high} above the board{f' [{key}]' if key else ''}. Mark "
-            f"the {len(stations)} stations, the numbered places round the object, at the heights printed on "
-            "the chart. Stand the seam strip on the board round the object, numbers to numbers, and draw "
-            "along its edge.",
+            f"The seam, where the pieces will meet, rises and falls between {low} and {high} above the board"
+            f"{f' [{key}]' if key else ''}; the chart tells it at {len(stations)} stations. Stand the seam "
+            "strip on the board round the object, number to number, and draw along its upper edge.",
         ]
-    if stray[tight] < 0.05:
-        says.append("Keep to the line: at an edge of the object the seam is the edge itself.")
     usual = sorted(stray)[len(stray) // 2]
-    says.append(
-        f"The line may stray {_tenths(usual, us)} up or down at most stations; least at station "
-        f"{stations[tight]['number']}, {_tenths(stray[tight], us)}."
-    )
+    where = f"station {stations[tight]['number']}"
+    if stray[tight] < 0.05:
+        says.append(
+            f"The line may stray {_tenths(usual, us)} up or down at most stations, but not at all at "
+            f"{where}: there it is the object's own edge."
+        )
+    else:
+        says.append(
+            f"The line may stray {_tenths(usual, us)} up or down at most stations; least at {where}, "
+            f"{_tenths(stray[tight], us)}."
+        )
     return says
 
 
@@ -165,13 +175,23 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     gate = plan["mold"].get("gate") or {}
     if gate.get("kind") != "bore" or not gate.get("at_mm"):
         return []
-    side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
     bore = ruler(gate["bore_mm"], us)
     return [
-        f"Make the gate plug on its template from oil clay or wood, {bore} across where it meets the object, "
-        f"and set it at the {side}, half of it in the bed, its end against the form. It keeps the way open "
-        "for slip."
+        f"Make the gate plug on its template from oil clay or wood, {bore} across where it meets the object. "
+        "It keeps a way open for slip."
     ]
+
+
+def plug_words(plan: Mapping[str, Any]) -> str:
+    """Where the plug is set; empty where the object itself makes the gate."""
+    gate = plan["mold"].get("gate") or {}
+    if gate.get("kind") != "bore" or not gate.get("at_mm"):
+        return ""
+    side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
+    return (
+        f"Set it at the {side} as on the chart, its middle at the height of the seam, its end where the form "
+        "will stand."
+    )
 
 
 def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -188,14 +208,14 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         down = ruler(down_low, us) if high - low < 1.0 else f"{ruler(down_low, us)} to {ruler(down_high, us)}"
         says.append(
             f"Pack {say_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
-            f"pencil line, tight against it and square to it. At the form it stands {up} above the board, "
-            f"or {down} down from a straightedge across the rim ({ruler(rim, us)} high)."
+            "pencil line, tight against it and square to it, out to the chart's outline. There it stands "
+            f"{up} above the board (later {down} down from a straightedge across the {ruler(rim, us)} rim)."
         )
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
-            says.append(f"Stand the bed cards at stations {names} and bring the clay to their edges.")
-        if not pose["level"]:
-            says.append("Heights of every station are on the chart and in the list of stations.")
+            says.append(
+                f"Stand bed cards {names} at the stations of those numbers, and bring the clay to their tops."
+            )
     else:
         says += bed.get("steps") or []
     keys = pose.get("keys") or []
@@ -203,9 +223,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = say_length(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Press {len(keys)} keys where the chart has circles: a ball of {ball}, "
-            f"{ruler(key['depth_mm'], us)} deep ({ruler(key['diameter_mm'], us)} across), or turn the key "
-            "card. They become bumps on the first piece."
+            f"Lay the second chart on the bed, prick the middles of its {len(keys)} circles, and press a key "
+            f"in each: a ball of {ball}, {ruler(key['depth_mm'], us)} deep "
+            f"({ruler(key['diameter_mm'], us)} across), or turn the key card."
         )
-    says.append("Smooth the bed with a rib and a damp sponge, and cut it square to the inside of the form.")
+    says.append("Smooth with rib and damp sponge; cut the edge upright along the chart's outline.")
     return says

@@ -16,6 +16,7 @@ from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import clay_words
+from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.ware_page import ware_page
@@ -116,6 +117,7 @@ def _values(
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
         "pages": pages,
+        "before": getting_ready(plan, us=us),
         "bench": bench_lists(plan, us),
         "ware": ware_page(plan, us),
         "workings": workings.rows(),

@@ -45,6 +45,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "steps": [*_PREPARE, *steps],
         "drying": [_state(state, us) for state in ware["drying"]["states"]],
         "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
+        "other_days": bool((plan.get("timetable") or {}).get("says")),
     }
 
 

@@ -1,0 +1,236 @@
+"""Sentences of the bench pages about form, hold, release and what stands in a form already."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from claybed.sheets.bench_words import side_of
+from claybed.units import say_mass, say_volume
+from claybed.wording import ruler
+
+# A bucket is told to the next half litre: nobody buys one of 7.19 l.
+BUCKET_STEP_ML = 500.0
+# A pull that leans less than this from upright (its vertical share) leaves to a side.
+UPRIGHT_SHARE = 0.9
+
+
+def tools_words(plan: Mapping[str, Any], us: bool) -> str:
+    """All that should lie ready before the first pour, besides plaster, clay and boards."""
+    mixing = plan["pours"][0].get("mixing") or {}
+    form = plan["pours"][0].get("form") or {}
+    count = max(len(pour["batches"]) for pour in plan["pours"])
+    least = max((pour.get("mixing") or {}).get("bucket_least_l") or 0.0 for pour in plan["pours"])
+    if least:
+        buckets = "a bucket" if count == 1 else "buckets"
+        buckets += f" of {bucket_words(least, us)} or more, one to rinse in"
+    else:
+        buckets = "buckets, one to rinse in"
+    stir = "a drill with a paddle" if mixing.get("method") == "drill" else "a stick to stir with"
+    held = "a strap" if form.get("band") else "clamps or straps"
+    things = [
+        "scale",
+        buckets,
+        "sieve",
+        stir,
+        "timer",
+        held,
+        "ruler and square",
+        "spirit level",
+        "oil clay (the kind that never dries)",
+        "release",
+        "soft brush",
+        "rib (a stiff scraper)",
+        "sponge",
+        "nail",
+        "rasp",
+        "dust mask, goggles and gloves",
+    ]
+    return ", ".join(things)
+
+
+def bucket_words(least_l: float, us: bool) -> str:
+    """The least bucket, rounded up so that it still holds."""
+    litres = math.ceil(least_l * 1000.0 / BUCKET_STEP_ML) * BUCKET_STEP_ML / 1000.0
+    return say_volume(litres * 1000.0, us=True) if us else f"{litres:g} l"
+
+
+def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
+    """How the sides are set up and sealed; the coil's length is told to the next tenth of a metre.
+
+    `again` for a later pour: what was told for the first is not told at length.
+    """
+    says = [_boards(form, us, again) if form.get("boards") else str(form["how"])]
+    if form.get("boards"):
+        # What the form's own sentence adds to the boards: fillers, and what it stands around.
+        says += strings([str(form["how"]).partition(" then clamp.")[2].strip()])
+    straps = [ruler(s["from_board_mm"], us) for s in form.get("straps") or []]
+    if straps:
+        says.append(f"Strap or clamp it {' and '.join(straps)} above the base board.")
+    if form.get("stiffen"):
+        says.append(str(form["stiffen"]))
+    coil = ruler(form["coil_mm"], us) if us else f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
+    leaks = [str(text) for text in form.get("leaks") or []]
+    if again and len(leaks) > 1:
+        says.append(f"Seal it as before, with {coil} of clay coil. {leaks[-1]}")
+        return says
+    says.append(f"Seal every joint with {coil} of water clay, rolled as thick as a finger.")
+    return [*says, *leaks]
+
+
+def across(sides_mm: Sequence[float], us: bool) -> str:
+    """Lengths off a ruler with one unit at their end: "185 × 245 mm"."""
+    *first, last = (ruler(side, us) for side in sides_mm)
+    return " × ".join([*(side.rsplit(" ", 1)[0] for side in first), last])
+
+
+def _boards(form: Mapping[str, Any], us: bool, again: bool) -> str:
+    sizes: dict[str, int] = {}
+    for board in form["boards"]:
+        size = across((board["length_mm"], math.ceil(board["height_mm"])), us)
+        sizes[size] = sizes.get(size, 0) + int(board["count"])
+    listed = " and ".join(f"{count} of {size}" for size, count in sizes.items())
+    thick = " or ".join(dict.fromkeys(ruler(board["thickness_mm"], us) for board in form["boards"]))
+    inside = across(form["inside_mm"], us)
+    if again:
+        return f"Stand the boards round it as before: {listed}, {thick} thick, {inside} inside, square."
+    return (
+        f"Stand boards on edge round the bed ({listed}, {thick} thick). Each butts against the next and "
+        f"runs past it at its other end. Set {inside} inside, corners square, and clamp."
+    )
+
+
+def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """How a light object is kept down, done before it is bedded; empty where it stays by its own weight.
+
+    Its top ends under plaster, so nothing can rest on it.
+    """
+    hold = plan["pours"][0].get("hold")
+    if not hold or not plan["object"].get("floats_in_slurry"):
+        return []
+    up = hold.get("seeping_up_g")
+    if not up or up <= 0.0:
+        return []
+    fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
+    says = [
+        f"It floats in slurry: where some creeps under, it lifts with {say_mass(up, us=us)}. Nothing can "
+        "rest on top, plaster will cover it."
+    ]
+    wired = f"hold it with a screw or wire through the board that stands a pull of {_mass_up(hold, us)}"
+    if fitting:
+        sand = fitting[0]
+        says.append(
+            f"If it is hollow, fill it with {say_volume(sand['needed_ml'], us=us)} or more of "
+            f"{sand['what']}, packed full, and cap it with clay. If not, {wired}."
+        )
+    else:
+        says.append(wired[0].upper() + wired[1:] + ".")
+    return says
+
+
+def _mass_up(hold: Mapping[str, Any], us: bool) -> str:
+    return say_mass(hold.get("hold_down_g") or hold["seeping_up_g"], us=us)
+
+
+def release_words(plan: Mapping[str, Any], pour: int, part: str) -> list[str]:
+    """What is released for a pour (from 1): only the object, or all else."""
+    says: list[str] = []
+    told: set[str] = set()
+    form = plan["pours"][pour - 1].get("form") or {}
+    sides = "the band" if form.get("band") else "the boards"
+    for step in (plan.get("release") or {}).get("steps", []):
+        about_object = "object" in str(step["where"])
+        if step["pour"] != pour or about_object != (part == "object"):
+            continue
+        coats = f"{step['coats_count']:.0f} thin coats of" if step["coats_count"] > 1 else "one thin coat of"
+        wait = f", {step['wait_min']:.0f} minutes each" if step.get("wait_min") else ""
+        how = f"{coats} {step['what']}{wait}"
+        where = str(step["where"]).replace("boards or band", sides)
+        again = "the same" if how in told else how
+        says.append(f"On {where}: {again}. {step['says']}")
+        told.add(how)
+    if says and part == "object" and pour == 1:
+        says[0] = f"Then brush on release, which plaster lets go of. {says[0]}"
+    return says
+
+
+def side_pieces(plan: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Pieces that leave to a side, in the order in which they are poured."""
+    by_id = {piece["id"]: piece for piece in plan["pieces"]}
+    found = (by_id.get(pour["piece"]) for pour in plan["pours"][2:])
+    return [p for p in found if p is not None and abs(p["pull"][2]) < UPRIGHT_SHARE]
+
+
+def side_depth_mm(plan: Mapping[str, Any], piece: str) -> float | None:
+    """How much of the block a side piece takes along its pull, mm."""
+    for pour in plan["pours"]:
+        if pour["piece"] == piece:
+            depth = (pour.get("form") or {}).get("depth_mm")
+            return None if depth is None else float(depth)
+    return None
+
+
+def kept_places(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
+    """How the place of a side piece is kept while the main pieces are poured (`index` from 0)."""
+    says: list[str] = []
+    if "filler" in str((plan["pours"][index].get("form") or {}).get("how")):
+        # The form's own sentence tells it.
+        return says
+    for piece in side_pieces(plan):
+        depth = side_depth_mm(plan, str(piece["id"]))
+        if depth is None:
+            continue
+        side = side_of(piece["pull"], plan["mold"]["outer_mm"])
+        if index == 0:
+            letters = {str(p["id"]) for p in plan["pieces"]}
+            keys = sum(
+                k.get("bump_on") == piece["id"] or k.get("socket_in") == piece["id"]
+                for k in plan["mold"].get("keys") or []
+                if {k.get("bump_on"), k.get("socket_in")} <= letters
+            )
+            bumps = (
+                f" Stick its {keys} keys, half balls of clay, on the face towards the object." if keys else ""
+            )
+            says.append(
+                f"Piece {piece['id']} comes last, at the {side}. Keep its place with a filler: a "
+                f"board in the form, set so that {ruler(depth, us)} behind it stay empty, square to the "
+                f"way {piece['id']} leaves, and close every hollow of the object that reaches past it with "
+                f"clay.{bumps}"
+            )
+        else:
+            says.append(
+                f"The filler of piece {piece['id']} goes in again, {ruler(depth, us)} "
+                "from the outside, its clay in the hollows."
+            )
+    return says
+
+
+def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
+    """What stands in the form of a side piece before it is poured (`index` from 0, two or more)."""
+    pour = plan["pours"][index]
+    piece = str(pour["piece"])
+    form = pour.get("form") or {}
+    before = [str(p["piece"]) for p in plan["pours"][:index]]
+    others = ", ".join(before[:-1]) + f" and {before[-1]}"
+    by_id = {p["id"]: p for p in plan["pieces"]}
+    side = ""
+    if piece in by_id and abs(by_id[piece]["pull"][2]) < UPRIGHT_SHARE:
+        side = f" (told of the first pour, their {side_of(by_id[piece]['pull'], plan['mold']['outer_mm'])})"
+    says = [
+        f"Leave {others} closed round the object and strap them. Take out the board and the clay that kept "
+        f"the place of {piece}, and wipe the faces clean.",
+        f"Stand them on the base board with the open place of {piece} up{side}, level; pack clay under what "
+        "does not stand by itself. Two people turn it.",
+    ]
+    if form.get("bed_level_mm"):
+        says.append(
+            f"Their faces come to about {ruler(form['bed_level_mm'], us)} above the board; {piece} fills "
+            f"{ruler(form['depth_mm'], us)} above that."
+        )
+    return says
+
+
+def strings(texts: Sequence[Any]) -> list[str]:
+    """Those that say something, as text."""
+    return [str(text) for text in texts if text]

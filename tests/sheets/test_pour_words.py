@@ -1,0 +1,96 @@
+"""What the bench pages say of forms, side pieces, floating objects and the day before."""
+
+import copy
+from typing import Any
+
+import pytest
+from specimen import plan
+
+from claybed.sheets.getting_ready import getting_ready
+from claybed.sheets.pour_pages import pour_pages
+from claybed.sheets.pour_words import across, bucket_words, closed_words, hold_words, kept_places
+from claybed.sheets.workings import Workings
+
+
+@pytest.fixture
+def three() -> dict[str, Any]:
+    """The bottle with a third piece, 40 mm of the block, that leaves to the back."""
+    asked = copy.deepcopy(plan())
+    asked["pieces"].append(dict(asked["pieces"][1], id="C", order=1, pull=[0.0, 0.98, -0.2]))
+    form = {
+        "height_least_mm": 162.0,
+        "inside_mm": [130.0, 210.0],
+        "depth_mm": 40.0,
+        "bed_level_mm": 110.0,
+        "how": "Stand the boards round it.",
+        "coil_mm": 960.0,
+        "leaks": ["Under the boards: clay.", "Between boards and plaster: clay."],
+    }
+    asked["pours"].append(dict(asked["pours"][0], piece="C", form=form))
+    asked["mold"]["keys"] = [{"bump_on": "C", "socket_in": "A"}, {"bump_on": "A", "socket_in": "B"}]
+    return asked
+
+
+def test_the_place_of_a_side_piece_is_kept_in_the_pours_before(three: dict[str, Any]) -> None:
+    """The first page says where and how deep, with how many keys; the second that the board goes in again;
+    without such a piece nothing is said.
+    """
+    first, second = (" ".join(kept_places(three, k, us=False)) for k in (0, 1))
+    assert "Piece C" in first and "at the back" in first and "40 mm" in first
+    assert "keys" in first and "again" in second and "40 mm" in second
+    assert kept_places(plan(), 0, us=False) == []
+
+
+def test_a_third_page_says_what_stands_in_its_form(three: dict[str, Any]) -> None:
+    """Pieces A and B stay closed, their faces at the level of the form's record; nothing of a flip or a
+    second pour is told.
+    """
+    says = " ".join(closed_words(three, 2, us=False))
+    assert "A and B closed" in says and "110 mm" in says and "40 mm" in says
+    page = pour_pages(three, Workings(three), us=False)[2]
+    titles = [step["title"] for step in page["steps"]]
+    assert "Tip it on its side" in titles and "Turn it over" not in titles
+    assert page["facts"][0][:2] == ["Form inside", "130 × 210 mm"]
+
+
+def test_nothing_rests_on_an_object_that_plaster_covers() -> None:
+    """A floating object is kept down from inside or from the board; one that sinks needs nothing."""
+    asked = plan()
+    asked["pours"][0]["hold"] = {
+        "seeping_up_g": 290.0,
+        "hold_down_g": 435.0,
+        "ballast": [{"what": "dry sand", "needed_ml": 181.0, "fits": None}],
+    }
+    says = " ".join(hold_words(asked, us=False))
+    assert "290 g" in says and "181 ml" in says and "435 g" in says
+    asked["pours"][0]["hold"]["ballast"] = [{"what": "dry sand", "needed_ml": 181.0, "fits": False}]
+    assert "sand" not in " ".join(hold_words(asked, us=False))
+    asked["object"]["floats_in_slurry"] = False
+    assert hold_words(asked, us=False) == []
+
+
+@pytest.mark.parametrize(("least_l", "told"), [(7.19, "7.5 l"), (7.5, "7.5 l"), (7.51, "8 l")])
+def test_a_bucket_is_told_so_that_it_holds(least_l: float, told: str) -> None:
+    """Rounded up to the next half litre, never down."""
+    assert bucket_words(least_l, us=False) == told
+
+
+def test_lengths_share_their_unit() -> None:
+    """One unit at the end, in either system."""
+    assert across((185.0, 245.0), us=False) == "185 × 245 mm"
+    assert across((25.4, 50.8), us=True) == "1 × 2 in"
+
+
+def test_the_day_before_is_told_with_the_words_that_are_met() -> None:
+    """Templates, tools and object come first; words are explained only where the plan has the thing."""
+    asked = plan()
+    before = getting_ready(asked, us=False)
+    assert [s["title"] for s in before["steps"]][:3] == ["Print and cut", "Lay out", "Make the object ready"]
+    laid = " ".join(before["steps"][1]["says"])
+    for tool in ("scale", "sieve", "dust mask", "gloves"):
+        assert tool in laid
+    met = {word for word, _ in before["words"]}
+    assert "Slurry" in met and "Saddles" not in met
+    assert "Saddles" in {
+        word for word, _ in getting_ready({**asked, "bed": {"clay_g": 1.0}}, us=False)["words"]
+    }
