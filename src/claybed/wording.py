@@ -121,7 +121,7 @@ _US: Mapping[str, tuple[float, str]] = {
 # Smaller than any inch rule and any thousandth shows.
 LEAST_IN_INCHES_MM = 0.0127
 # A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
-_METRIC = re.compile(r"(?<![\w.\-])(?:under )?(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
+_METRIC = re.compile(r"(?<![\w.\-])(?:[Uu]nder )?(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
 # A place told by several numbers under one unit: "near 2, -113, 153 mm".
 _METRIC_PLACE = re.compile(r"(?<![\w.\-])(-?\d+(?:\.\d+)?(?:, -?\d+(?:\.\d+)?)+)[ \u00a0]mm(?![\w²³])")
 
@@ -167,8 +167,9 @@ def _us_figure(found: re.Match[str]) -> str:
         said = say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
     else:
         said = say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
-    under = "under " if found[0].startswith("under ") else ""
-    return under + said.removeprefix(under)
+    if found[0][:6].casefold() == "under ":
+        return found[0][:6] + said.removeprefix("under ")
+    return said
 
 
 def check_family(check_id: str) -> str:

@@ -20,6 +20,7 @@ from claybed.sheets.places import numbered
         ("3 mm² and 4 mm³", "3 mm² and 4 mm³"),
         ("56.7 g of clay", "2.00 oz of clay"),
         ("a hole (near 2.5, -127, 254 mm)", "a hole (near 0.1, -5.0, 10.0 in)"),
+        ("Under 0.1 ml of clay", "Under 0.01 fl oz of clay"),
         ("about 0.1 ml of clay", "under 0.01 fl oz of clay"),
         ("under 0.1 ml (under 1 g) of clay", "under 0.01 fl oz (under 0.05 oz) of clay"),
     ],
