@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from claybed.geometry.joining import CORNERS, carry_mouth, frustum, unite
+from claybed.geometry.joining import CORNERS, carry_mouth, frustum, unite, unite_end
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.sheet import unmated
 from tests.pieces import solids
@@ -117,3 +117,36 @@ def test_an_object_without_a_mouth_has_none_to_carry() -> None:
     """It is said, not guessed."""
     with pytest.raises(ValueError, match="no mouth"):
         carry_mouth(solids.tumbler(), np.array([0.0, 0.0, 1.0]), 5.0, flare_ratio=0.0, level=False)
+
+
+def test_uniting_one_end_is_uniting_the_whole() -> None:
+    """The end's faces and the rest fit without a gap, enclose the volume of the whole union, and faces away
+    from the tool are the very ones that were there.
+    """
+    ball = solids.sphere(30.0, subdivisions=4)
+    out = np.array([0.6, 0.8, 0.0])
+    tool = frustum(24.0 * out, 60.0 * out, 5.0, 9.0, frame="object")
+    whole, end = unite(ball, tool), unite_end(ball, tool, out)
+    assert closed(end)
+    assert end.volume_mm3 == pytest.approx(whole.volume_mm3, rel=1e-12)
+    assert end.area_mm2 == pytest.approx(whole.area_mm2, rel=1e-12)
+    for origin in (Origin.OBJECT, Origin.GATE):
+        one, other = (
+            np.sort(m.corners_mm[m.origin == int(origin)].mean(axis=1).round(9).view("f8,f8,f8").ravel())
+            for m in (whole, end)
+        )
+        assert len(one) == len(other) and (one == other).all()
+    away = ball.corners_mm[(ball.vertices_mm @ out < 20.0)[ball.faces].all(axis=1)]
+    assert 0.5 * len(ball.faces) < len(away) < len(ball.faces)
+    assert {c.tobytes() for c in away} <= {c.tobytes() for c in end.corners_mm}
+
+
+def test_an_end_with_long_faces_is_united_too() -> None:
+    """A box has no corner below its top that a face of its end does not reach; the union is the same."""
+    box = solids.box(40.0, 40.0, 40.0)
+    out = np.array([0.0, 0.0, 1.0])
+    middle = box.bounds_mm.mean(axis=0)
+    tool = frustum(middle - 5.0 * out, middle + 60.0 * out, 5.0, 9.0, frame="object")
+    whole, end = unite(box, tool), unite_end(box, tool, out)
+    assert closed(end)
+    assert end.volume_mm3 == pytest.approx(whole.volume_mm3, rel=1e-12)

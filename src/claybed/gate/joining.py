@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from claybed.geometry.joining import carry_mouth, frustum, unite
+from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.overlap import facing
@@ -19,6 +19,8 @@ from claybed.records.parted import Layout
 PULL_FRAME = "pull"
 PAST_BLOCK_MM = 6.0
 OFF_OBJECT_MM = (1.0,)
+# More than the lattice may move a corner.
+ROUND_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +93,7 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     length = depth + far + PAST_BLOCK_MM
     stops = [(depth + off) / length for off in OFF_OBJECT_MM if off < far]
     tool = frustum(at - depth * out, at + (length - depth) * out, radius, wide, frame=PULL_FRAME, stops=stops)
-    joined = unite(placed, tool)
+    joined = unite_end(placed, tool, out)
     share = frustum(at, at + far * out, radius, radius + far * flare, frame=PULL_FRAME)
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
     return GatedModel(joined, at, out, share.volume_mm3 / 1000.0, closes)
@@ -101,8 +103,15 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
     """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two
     diameters.
     """
+    reach = 4.0 * radius * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
+    low, high = reach.min(axis=0) - radius - ROUND_MM, reach.max(axis=0) + radius + ROUND_MM
+    plan = placed.vertices_mm[:, :2]
+    # Only what may lie over or under the bore is asked.
+    missed = (plan < low) @ np.array([1, 2]) + (plan > high) @ np.array([4, 8])
+    near = np.bitwise_and.reduce(missed[placed.faces], axis=1) == 0
     units = np.array([XY_PER_MM, XY_PER_MM, 4096.0])
-    lat = lattice_mesh(np.rint(placed.vertices_mm * units).astype(np.int64), placed.faces, placed.origin)
+    points = np.rint(placed.vertices_mm * units).astype(np.int64)
+    lat = lattice_mesh(points, placed.faces[near], placed.origin[near])
     _, above = facing(lat, up=True)
     _, below = facing(lat, up=False)
     side = np.cross([0.0, 0.0, 1.0], out)

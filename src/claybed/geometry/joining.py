@@ -6,10 +6,14 @@ from collections.abc import Sequence
 
 import manifold3d
 import numpy as np
+from numpy.typing import NDArray
 
+from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.mesh import Floats, Mesh, Origin
 
 CORNERS = 48
+# How far behind a tool's inner end the part of the body begins that is united with it.
+BEHIND_MM = 0.25
 
 
 def frustum(
@@ -61,17 +65,80 @@ def unite(body: Mesh, tool: Mesh) -> Mesh:
     """
     if body.frame != tool.frame:
         raise ValueError(f"cannot unite meshes of frames {body.frame} and {tool.frame}")
+    vertices, faces, first, source = _union(body.vertices_mm, body.faces, tool)
+    origin = np.where(first, body.origin[np.where(first, source, 0)], tool.origin[np.where(first, 0, source)])
+    return Mesh.make(vertices, faces, frame=body.frame, origin=origin)
+
+
+def unite_end(body: Mesh, tool: Mesh, out: Floats) -> Mesh:
+    """The same union for a tool that stands on one end of the body: only that end is computed, every other
+    face stays as it was.
+
+    `out` (3,) is the unit vector from the body to the free end of the tool. The faces that reach beyond the
+    tool's inner end are closed by a cone behind it, which the tool cannot touch, so that space beyond is the
+    same as for the whole body; the cone is taken off again. Where the ends do not fit together to the last
+    bit, the whole body is united. Raises as `unite` does.
+    """
+    level_mm = float((tool.vertices_mm @ out).min()) - BEHIND_MM
+    near = ((body.vertices_mm @ out) > level_mm)[body.faces].any(axis=1)
+    if body.frame != tool.frame or near.all() or not near.any():
+        return unite(body, tool)
+    patch, n = body.faces[near], len(body.vertices_mm)
+    rim = side_ends(patch, match_sides(patch, n).lone)
+    at_rim = body.vertices_mm[rim[:, 0]]
+    number = {tuple(at): int(p) for at, p in zip(at_rim.tolist(), rim[:, 0].tolist(), strict=True)}
+    if len(number) < len(rim):  # the rim meets itself: a cone over it would too
+        return unite(body, tool)
+    used = np.zeros(n, bool)
+    used[patch] = True
+    kept = np.flatnonzero(used)
+    place = np.full(n, -1, np.int64)
+    place[kept] = np.arange(len(kept))
+    apex = at_rim.mean(axis=0) - 2.0 * float(tool.vertices_mm.std()) * out
+    cone = np.stack([place[rim[:, 1]], place[rim[:, 0]], np.full(len(rim), len(kept))], axis=1)
+    end = np.concatenate([body.vertices_mm[kept], apex[None]])
+    vertices, faces, first, source = _union(end, np.concatenate([place[patch], cone]), tool)
+    own = ~first | (source < len(patch))
+    faces, first, source = faces[own], first[own], source[own]
+    found = side_ends(faces, match_sides(faces, len(vertices)).lone)
+    back = np.array([number.get(tuple(at), -1) for at in vertices[found[:, 0]].tolist()], np.int64)
+    new_place = n + np.arange(len(vertices))
+    new_place[found[:, 0]] = back
+    fits = set(map(tuple, new_place[found].tolist())) == set(map(tuple, rim.tolist()))
+    if not fits or len(found) != len(rim):
+        return unite(body, tool)
+    origin = np.where(
+        first, body.origin[near][np.where(first, source, 0)], tool.origin[np.where(first, 0, source)]
+    )
+    every = np.concatenate([body.faces[~near], new_place[faces]])
+    points = np.concatenate([body.vertices_mm, vertices])
+    used = np.zeros(len(points), bool)
+    used[every] = True
+    return Mesh.make(
+        points[used],
+        (np.cumsum(used) - 1)[every],
+        frame=body.frame,
+        origin=np.concatenate([body.origin[~near], origin]),
+    )
+
+
+def _union(
+    vertices_mm: Floats, faces: NDArray[np.integer], tool: Mesh
+) -> tuple[Floats, NDArray[np.int64], NDArray[np.bool_], NDArray[np.int64]]:
+    """Corners and faces of the union of closed triangles with a tool, for each face whether it was one of the
+    first, and which of its mesh's faces it comes from. Raises ArithmeticError when that gives no solid.
+    """
     solids = []
-    first = manifold3d.Manifold.reserve_ids(2)
-    for number, mesh in enumerate((body, tool)):
+    first_id = manifold3d.Manifold.reserve_ids(2)
+    for number, (v, f) in enumerate(((vertices_mm, faces), (tool.vertices_mm, tool.faces))):
         solids.append(
             manifold3d.Manifold(
                 manifold3d.Mesh64(
-                    np.array(mesh.vertices_mm),
-                    mesh.faces.astype(np.uint64),
-                    run_index=np.array([0, 3 * len(mesh.faces)], dtype=np.uint64),
-                    run_original_id=np.array([first + number], dtype=np.uint32),
-                    face_id=np.arange(len(mesh.faces), dtype=np.uint64),
+                    np.array(v),
+                    f.astype(np.uint64),
+                    run_index=np.array([0, 3 * len(f)], dtype=np.uint64),
+                    run_original_id=np.array([first_id + number], dtype=np.uint32),
+                    face_id=np.arange(len(f), dtype=np.uint64),
                 )
             )
         )
@@ -79,12 +146,11 @@ def unite(body: Mesh, tool: Mesh) -> Mesh:
     if joined.status() != manifold3d.Error.NoError or joined.is_empty():
         raise ArithmeticError(f"uniting the gate with the object failed ({joined.status()})")
     out = joined.to_mesh64()
-    origin = np.empty(len(out.tri_verts), np.uint8)
+    first = np.zeros(len(out.tri_verts), bool)
     for k, original in enumerate(out.run_original_id):
-        run = slice(int(out.run_index[k]) // 3, int(out.run_index[k + 1]) // 3)
-        source = body if original == first else tool
-        origin[run] = source.origin[np.asarray(out.face_id[run], dtype=np.int64)]
-    return Mesh.make(np.asarray(out.vert_properties)[:, :3], out.tri_verts, frame=body.frame, origin=origin)
+        first[int(out.run_index[k]) // 3 : int(out.run_index[k + 1]) // 3] = original == first_id
+    corners: Floats = np.asarray(out.vert_properties)[:, :3]
+    return corners, np.asarray(out.tri_verts, np.int64), first, np.asarray(out.face_id, np.int64)
 
 
 def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare_ratio: float, level: bool) -> Mesh:
