@@ -4,7 +4,8 @@ A solid leaves along +z for ever exactly when, over every plan point, its lowest
 highest point of what stays behind: no face that looks back over a face that looks along the pull may lie
 below it. Over the plan overlap of two triangles the difference of their heights is linear, so that its
 least value stands at a corner of the overlap: a corner of one inside the other, or a crossing of two edges.
-All of these are compared without division.
+All of these are compared without division. Faces of one solid that do not overlap, and faces of the other that
+lie exactly on them, as those of a mold do, need no comparing with neighbours.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from claybed.geometry.looking import looking, turned
 from claybed.geometry.mesh import Floats
 from claybed.geometry.plan_bins import bin_triangles
 from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.tiling import covers_once, lying_on
 
 # Products below this stay inside 64 bits; pairs of faces beyond it are compared in Python integers.
 INT64_ROOM = 9.0e18
@@ -61,6 +63,10 @@ def lock_along(mover: LatticeSolid, obstacles: Sequence[LatticeSolid], pull: Seq
         return FREE
     b = np.concatenate([plan for _, plan, _ in above])
     zb = np.concatenate([z for _, _, z in above])
+    if covers_once(a):
+        # Of faces that do not overlap one another, only the one it lies on can meet a face.
+        rest = ~lying_on(a, za, b, zb)
+        b, zb = b[rest], zb[rest]
     if not len(b):
         return FREE
     locked = crossing_pairs(a, za, b, zb)

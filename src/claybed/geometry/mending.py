@@ -17,11 +17,15 @@ from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
 from claybed.geometry.halfedges import match_sides, side_ends
-from claybed.geometry.lattice import Lattice, twice_plan_area
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
+from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.nearness import distances_mm
 from claybed.geometry.sheet import Sheet
 
 # Wider than this, in lattice steps, a place is a difference of the object and not of rounding.
 WIDEST_UNITS = 4.0
+# Height steps to one lattice step.
+Z_STEPS = Z_PER_MM / XY_PER_MM
 ROUNDS = 3
 # Rings of neighbours that are laid anew as well when the nearest triangles leave no room.
 RINGS = 3
@@ -199,6 +203,7 @@ class _Patches:
         corners = np.array([t[0] for t in old])
         plan, z = self.plan[corners].astype(np.float64), np.array([t[1] for t in old])
         stands: dict[int, list[int]] = {}
+        named = np.array([t[2] for t in old])
         rim: list[tuple[int, int, int, int]] = []
         for points, heights, _ in old:
             for k, (p, h) in enumerate(zip(points, heights, strict=True)):
@@ -217,7 +222,15 @@ class _Patches:
                     stands[p] = [_height_on(xy, plan[source], z[source]) if height is None else height]
                 guess = stands[p][0] if len(stands[p]) == 1 else _height_on(xy, plan[source], z[source])
                 heights.append(min(stands[p], key=lambda h: abs(h - guess)))
-            result.append((face, heights, old[source][2]))
+            name = old[source][2]
+            if name != int(Origin.FILL) and (named != name).any():
+                # Where the only height at a corner is that of another surface, the sliver is the wall from
+                # one to the other and belongs to neither.
+                own = named == name
+                space = np.concatenate([at, np.array(heights)[:, None] / Z_STEPS], axis=1)
+                if _off(space, plan[own], z[own] / Z_STEPS).max() > WIDEST_UNITS:
+                    name = int(Origin.FILL)
+            result.append((face, heights, name))
         return result
 
     def take(self, laid: tuple[set[int], list[_Triangle]]) -> None:
@@ -300,6 +313,13 @@ def _away(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np
     left = along[:, :, 0] * rel[:, :, 1] - along[:, :, 1] * rel[:, :, 0] >= 0.0
     gap[left.all(axis=1)] = 0.0
     return gap
+
+
+def _off(at: NDArray[np.float64], plan: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far points (n, 3) lie from the nearest of triangles (m, 3, 2) with heights (m, 3), all in one unit."""
+    corners = np.concatenate([plan, z[:, :, None]], axis=2).reshape(-1, 3)
+    surface = Mesh.make(corners, np.arange(len(corners)).reshape(-1, 3), frame="plan")
+    return distances_mm(at, surface)
 
 
 def _along(plan: Lattice, rim: list[tuple[int, int, int, int]], at: NDArray[np.float64]) -> int | None:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import arranged
@@ -244,19 +245,42 @@ def _uncrossed(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 
 def _settle(sheet: Sheet, *, highest: bool) -> Sheet:
     """Give corners that meet at one plan point within SAME_HEIGHT_UNITS one height: the higher for a top
-    sheet.
+    sheet. No corner moves further than that, however many stand close above one another.
     """
-    points = sheet.faces.reshape(-1).astype(np.int64)
-    z = sheet.heights.reshape(-1)
-    order = np.lexsort((z, points))
-    p, h = points[order], z[order]
-    new_level = np.r_[True, (np.diff(p) != 0) | (np.diff(h) > SAME_HEIGHT_UNITS)]
-    group = np.cumsum(new_level) - 1
-    starts = np.flatnonzero(new_level)
-    value = np.maximum.reduceat(h, starts) if highest else np.minimum.reduceat(h, starts)
-    settled = np.empty_like(z)
-    settled[order] = value[group]
-    return Sheet(sheet.plan, sheet.faces, settled.reshape(-1, 3), sheet.origin)
+    heights = _levelled(sheet.faces.reshape(-1), sheet.heights.reshape(-1), len(sheet.plan), highest)
+    return Sheet(sheet.plan, sheet.faces, heights.reshape(-1, 3), sheet.origin)
+
+
+@njit(cache=True, nogil=True)
+def _levelled(points: NDArray[np.int32], heights: Lattice, count: int, highest: bool) -> Lattice:
+    starts = np.zeros(count + 1, np.int64)
+    for p in points:
+        starts[p + 1] += 1
+    for p in range(count):
+        starts[p + 1] += starts[p]
+    items = np.empty(points.shape[0], np.int64)
+    at = starts[:-1].copy()
+    for k in range(points.shape[0]):
+        p = points[k]
+        # The corners of a point stand in order of height; there are only a few.
+        i = at[p]
+        while i > starts[p] and heights[items[i - 1]] > heights[k]:
+            items[i] = items[i - 1]
+            i -= 1
+        items[i] = k
+        at[p] += 1
+    levelled = np.empty_like(heights)
+    for p in range(count):
+        first = starts[p]
+        while first < starts[p + 1]:
+            end = first
+            while end < starts[p + 1] and heights[items[end]] - heights[items[first]] <= SAME_HEIGHT_UNITS:
+                end += 1
+            level = heights[items[end - 1 if highest else first]]
+            for i in range(first, end):
+                levelled[items[i]] = level
+            first = end
+    return levelled
 
 
 def _on_outline(xy: Lattice, footprint: Lattice) -> Flags:
