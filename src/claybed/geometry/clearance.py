@@ -4,8 +4,8 @@ A solid leaves along +z for ever exactly when, over every plan point, its lowest
 highest point of what stays behind: no face that looks back over a face that looks along the pull may lie
 below it. Over the plan overlap of two triangles the difference of their heights is linear, so that its
 least value stands at a corner of the overlap: a corner of one inside the other, or a crossing of two edges.
-All of these are compared without division. Faces of one solid that do not overlap, and faces of the other that
-lie exactly on them, as those of a mold do, need no comparing with neighbours.
+All of these are compared without division. Faces of one solid that do not overlap, and faces of the other
+that lie exactly on them, as those of a mold do, need no comparing with neighbours.
 """
 
 from __future__ import annotations

@@ -44,10 +44,8 @@ def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
             break
         patches = _Patches(top, places), _Patches(bottom, places)
         changed = False
-        for place in places:
-            chains = [
-                Counter({e: n for e, n in o.items() if e in place or e[::-1] in place}) for o in outlines
-            ]
+        shares = [_shared_out(outline, places) for outline in outlines]
+        for place, *chains in zip(places, *shares, strict=True):
             changed = _mend_place(patches, place, chains) or changed
         if not changed:
             break
@@ -72,8 +70,14 @@ def _mend_place(patches: tuple[_Patches, _Patches], place: set[Edge], chains: li
     return False
 
 
-def _within(chain: Chain, place: set[Edge]) -> Chain:
-    return Counter({e: chain[e] for edge in place for e in (edge, edge[::-1]) if chain.get(e)})
+def _shared_out(outline: Chain, places: list[set[Edge]]) -> list[Chain]:
+    """The edges of an outline that belong to each place, in one pass; a place owns both ways of its edges."""
+    owner = {e: k for k, place in enumerate(places) for edge in place for e in (edge, edge[::-1])}
+    shares: list[Chain] = [Counter() for _ in places]
+    for edge, times in outline.items():
+        if edge in owner:
+            shares[owner[edge]][edge] = times
+    return shares
 
 
 def _sum(one: Chain, other: Chain, times: int) -> Chain:
@@ -280,7 +284,8 @@ def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
     number = {tuple(xy): p for p, xy in zip(edges[:, 0].tolist(), plan[edges[:, 0]].tolist(), strict=True)}
     faces = np.array([[number[x, y] for x, y in t] for t in triangles.tolist()])
     # What lies to the left of the edges is inside; from there it spreads over sides that are no edge.
-    sides = match_sides(faces, len(plan)).mate.reshape(-1, 3)
+    used, local = np.unique(faces, return_inverse=True)
+    sides = match_sides(local.reshape(-1, 3), len(used)).mate.reshape(-1, 3)
     inside = np.zeros(len(faces), bool)
     walls = [[(f[k], f[(k + 1) % 3]) in border for k in range(3)] for f in faces.tolist()]
     ahead = [i for i, w in enumerate(walls) if any(w)]
@@ -316,7 +321,7 @@ def _away(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np
 
 
 def _off(at: NDArray[np.float64], plan: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far points (n, 3) lie from the nearest of triangles (m, 3, 2) with heights (m, 3), all in one unit."""
+    """How far points (n, 3) lie from triangles (m, 3, 2) with heights (m, 3), all in one unit."""
     corners = np.concatenate([plan, z[:, :, None]], axis=2).reshape(-1, 3)
     surface = Mesh.make(corners, np.arange(len(corners)).reshape(-1, 3), frame="plan")
     return distances_mm(at, surface)

@@ -42,7 +42,8 @@ def _short_edges(plan: Lattice, faces: list[NDArray[np.int64]], kept: NDArray[np
     """Pairs (k, 2): a point that may go and the near point it may go to, shortest first."""
     f = np.concatenate(faces)
     ends = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
-    reach = np.abs(plan[ends[:, 0]] - plan[ends[:, 1]]).max(axis=1)
+    step = np.abs(plan[ends[:, 0]] - plan[ends[:, 1]])
+    reach = np.maximum(step[:, 0], step[:, 1])
     short = (reach <= SHORT_UNITS) & ~kept[ends[:, 0]]
     pairs = np.unique(ends[short], axis=0)
     order = np.argsort(np.abs(plan[pairs[:, 0]] - plan[pairs[:, 1]]).max(axis=1), kind="stable")

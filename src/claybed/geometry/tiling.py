@@ -1,8 +1,8 @@
 """Plan triangles that cover a convex outline once, and triangles that lie exactly on some of them.
 
-Triangles that all turn one way, whose sides have their mates except along the outline of a convex figure, cover
-its inside everywhere equally often; when their areas add up to its own, they cover it once, and no two of
-them overlap. All of it is decided in whole numbers, in time that grows with their number.
+Triangles that all turn one way, whose sides have their mates except along the outline of a convex figure,
+cover its inside everywhere equally often; when their areas add up to its own, they cover it once, and no two
+of them overlap. All of it is decided in whole numbers, in time that grows with their number.
 """
 
 from __future__ import annotations
@@ -87,7 +87,8 @@ def _slot(x: int, y: int, mask: int) -> int:
     # Any spread will do; equality is always decided on the numbers themselves.
     h = (x * 73856093) ^ (y * 19349663)
     h ^= h >> 15
-    return (h * 83492791 ^ (h >> 7)) & mask
+    slot: int = (h * 83492791 ^ (h >> 7)) & mask
+    return slot
 
 
 @njit(cache=True, nogil=True)
@@ -129,7 +130,8 @@ def _first_corner(tri: Lattice, k: int) -> int:
 @njit(cache=True, nogil=True)
 def _key(tri: Lattice, k: int, mask: int) -> int:
     # The middle of a triangle tells it from its neighbours, whichever corner comes first.
-    return _slot(tri[k, 0] + tri[k, 2] + tri[k, 4], tri[k, 1] + tri[k, 3] + tri[k, 5], mask)
+    slot: int = _slot(tri[k, 0] + tri[k, 2] + tri[k, 4], tri[k, 1] + tri[k, 3] + tri[k, 5], mask)
+    return slot
 
 
 @njit(cache=True, nogil=True)
