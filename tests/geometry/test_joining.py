@@ -150,3 +150,17 @@ def test_an_end_with_long_faces_is_united_too() -> None:
     whole, end = unite(box, tool), unite_end(box, tool, out)
     assert closed(end)
     assert end.volume_mm3 == pytest.approx(whole.volume_mm3, rel=1e-12)
+
+
+def test_a_part_that_stands_by_itself_is_united_with_the_tool_on_it() -> None:
+    """Of two balls apart, one above the other, the upper gets the tool; both are still there."""
+    ball = solids.sphere(10.0, subdivisions=2)
+    low, n = ball.vertices_mm - np.array([0.0, 0.0, 40.0]), len(ball.vertices_mm)
+    two = Mesh.make(
+        np.concatenate([ball.vertices_mm, low]), np.concatenate([ball.faces, ball.faces + n]), frame="object"
+    )
+    out = np.array([0.0, 0.0, 1.0])
+    tool = frustum(5.0 * out, 30.0 * out, 3.0, 4.0, frame="object")
+    end = unite_end(two, tool, out)
+    assert closed(end)
+    assert end.volume_mm3 == pytest.approx(unite(ball, tool).volume_mm3 + ball.volume_mm3, rel=1e-12)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections import Counter
 
+import numpy as np
+import pytest
+
+from claybed.geometry import mending
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.mending import mend
 from claybed.geometry.mesh import Origin
@@ -96,3 +100,31 @@ def test_a_wide_gap_is_the_objects_own() -> None:
     """Parts of the outline that only meet in a point stay as they are."""
     top, bottom = wedges(60), wedges(60)
     assert close_pinches(top, bottom)[0] is top
+
+
+@pytest.mark.parametrize(
+    ("corner", "own_height", "name"),
+    [
+        ((4501, 4499), False, Origin.FILL),
+        ((4501, 4499), True, Origin.OBJECT),
+        ((6000, 3000), False, Origin.OBJECT),
+    ],
+)
+def test_a_sliver_from_one_surface_to_another_is_fill(
+    corner: tuple[int, int], own_height: bool, name: Origin
+) -> None:
+    """A triangle a step wide beside the object, one corner of which only the gate has, is the wall between
+    them. With a height of the object's own it stays the object; a wide one keeps its name, to be found out.
+    """
+    plan = np.array([[0, 0], [9000, 0], [9000, 9000], [0, 9000], corner], dtype=np.int64)
+    gate = int(Origin.GATE)
+    old = [([0, 1, 2], [50] * 3, 0), ([0, 4, 3], [50_000] * 3, gate), ([4, 2, 3], [50_000] * 3, gate)]
+    if own_height:
+        old += [([0, 1, 4], [50] * 3, 0), ([1, 2, 4], [50] * 3, 0)]
+    faces = np.array([t[0] for t in old], dtype=np.int32)
+    given = Sheet(plan, faces, np.array([t[1] for t in old]), np.array([t[2] for t in old], np.uint8))
+    laid = mending._Patches(given, [{(0, 2)}])._with_heights(np.array([[0, 4, 2]]), old, Counter())
+    [(points, heights, named)] = laid
+    assert points == [0, 4, 2]
+    assert heights == [50, 50 if own_height else 50_000, 50]
+    assert named == int(name)

@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from claybed.geometry import sheets
 from claybed.geometry.arranging import arranged, triangulate_cells
 from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.overlap import PlanFaces, facing
-from claybed.geometry.sheet import rim_edges, unmated, used_twice
+from claybed.geometry.sheet import Sheet, rim_edges, unmated, used_twice
 from claybed.geometry.sheets import Envelope
 from claybed.geometry.slab import odd_faced_edges, solid_between
 from tests.mold.molds import UP, Vector, sheet_fill_mm3, sheets_of
@@ -177,3 +178,19 @@ def test_lines_that_cross_become_cells() -> None:
     assert area[~away].sum() == 2 * (500_000 + 500_000 - 250_000)
     assert area[away].sum() == 640_000
     assert triangulate_cells(np.array([], dtype=object)).shape == (0, 3, 2)
+
+
+def test_heights_at_one_point_settle_within_their_spread_only() -> None:
+    """Corners a few units apart become one, the higher of a top sheet; a ladder of them is not drawn to its
+    end: none moves further than the spread.
+    """
+    plan = np.array([[0, 0], [100, 0], [100, 100], [0, 100], [-100, 0], [0, -100]], dtype=np.int64)
+    faces = np.array([[0, 1, 2], [0, 2, 3], [0, 3, 4], [0, 4, 5], [0, 5, 1]], dtype=np.int32)
+    heights = np.full((5, 3), 7)
+    heights[:, 0] = [30, 0, 20, 10, 200]
+    ladder = Sheet(plan, faces, heights, np.zeros(5, np.uint8))
+    for highest, settled in ((True, [30, 10, 30, 10, 200]), (False, [20, 0, 20, 0, 200])):
+        found = sheets._settle(ladder, highest=highest).heights
+        assert found[:, 0].tolist() == settled
+        assert (found[:, 1:] == 7).all()
+        assert np.abs(found - heights).max() <= sheets.SAME_HEIGHT_UNITS

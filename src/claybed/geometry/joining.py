@@ -87,7 +87,7 @@ def unite_end(body: Mesh, tool: Mesh, out: Floats) -> Mesh:
     rim = side_ends(patch, match_sides(patch, n).lone)
     at_rim = body.vertices_mm[rim[:, 0]]
     number = {tuple(at): int(p) for at, p in zip(at_rim.tolist(), rim[:, 0].tolist(), strict=True)}
-    if len(number) < len(rim):  # the rim meets itself: a cone over it would too
+    if not len(rim) or len(number) < len(rim):  # a part by itself; a rim that meets itself, as its cone would
         return unite(body, tool)
     used = np.zeros(n, bool)
     used[patch] = True

@@ -227,7 +227,7 @@ class _Patches:
                 guess = stands[p][0] if len(stands[p]) == 1 else _height_on(xy, plan[source], z[source])
                 heights.append(min(stands[p], key=lambda h: abs(h - guess)))
             name = old[source][2]
-            if name != int(Origin.FILL) and (named != name).any():
+            if name != int(Origin.FILL) and (named != name).any() and _is_thin(at):
                 # Where the only height at a corner is that of another surface, the sliver is the wall from
                 # one to the other and belongs to neither.
                 own = named == name
@@ -318,6 +318,13 @@ def _away(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np
     left = along[:, :, 0] * rel[:, :, 1] - along[:, :, 1] * rel[:, :, 0] >= 0.0
     gap[left.all(axis=1)] = 0.0
     return gap
+
+
+def _is_thin(at: NDArray[np.float64]) -> bool:
+    """Whether a plan triangle (3, 2) is no wider than rounding can make it."""
+    (ux, uy), (vx, vy) = (at[1] - at[0]).tolist(), (at[2] - at[0]).tolist()
+    longest = max(np.hypot(ux, uy), np.hypot(vx, vy), np.hypot(vx - ux, vy - uy))
+    return bool(abs(ux * vy - uy * vx) <= WIDEST_UNITS * longest)
 
 
 def _off(at: NDArray[np.float64], plan: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
