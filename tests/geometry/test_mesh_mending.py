@@ -114,7 +114,8 @@ def test_a_sliver_from_one_surface_to_another_is_fill(
     corner: tuple[int, int], own_height: bool, name: Origin
 ) -> None:
     """A triangle a step wide beside the object, one corner of which only the gate has, is the wall between
-    them. With a height of the object's own it stays the object; a wide one keeps its name, to be found out.
+    them. With a height of the object's own it stays the object, and so does a wide one, laid at
+    the object's height.
     """
     plan = np.array([[0, 0], [9000, 0], [9000, 9000], [0, 9000], corner], dtype=np.int64)
     gate = int(Origin.GATE)
@@ -126,5 +127,5 @@ def test_a_sliver_from_one_surface_to_another_is_fill(
     laid = mending._Patches(given, [{(0, 2)}])._with_heights(np.array([[0, 4, 2]]), old, Counter())
     [(points, heights, named)] = laid
     assert points == [0, 4, 2]
-    assert heights == [50, 50 if own_height else 50_000, 50]
+    assert heights == [50, 50_000 if name == Origin.FILL else 50, 50]
     assert named == int(name)

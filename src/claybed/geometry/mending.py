@@ -227,13 +227,18 @@ class _Patches:
                 guess = stands[p][0] if len(stands[p]) == 1 else _height_on(xy, plan[source], z[source])
                 heights.append(min(stands[p], key=lambda h: abs(h - guess)))
             name = old[source][2]
-            if name != int(Origin.FILL) and (named != name).any() and _is_thin(at):
-                # Where the only height at a corner is that of another surface, the sliver is the wall from
-                # one to the other and belongs to neither.
+            if name != int(Origin.FILL) and (named != name).any():
                 own = named == name
                 space = np.concatenate([at, np.array(heights)[:, None] / Z_STEPS], axis=1)
-                if _off(space, plan[own], z[own] / Z_STEPS).max() > WIDEST_UNITS:
+                astray = _off(space, plan[own], z[own] / Z_STEPS) > WIDEST_UNITS
+                if astray.any() and _is_thin(at):
+                    # A sliver to a corner that only another surface has is the wall from one to the other.
                     name = int(Origin.FILL)
+                elif astray.any():
+                    heights = [
+                        _height_on(xy, plan[source], z[source]) if off else h
+                        for xy, h, off in zip(at, heights, astray.tolist(), strict=True)
+                    ]
             result.append((face, heights, name))
         return result
 
