@@ -43,7 +43,7 @@ def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
     """
     if not len(points_mm):
         return 0.0, -1
-    most_mm, _ = cKDTree(surface.vertices_mm).query(points_mm)
+    most_mm: Floats = np.asarray(cKDTree(surface.vertices_mm).query(points_mm)[0])
     largest_mm, worst = -1.0, -1
     left = most_mm >= min(APART_TIMES * float(np.median(most_mm)), float(most_mm.max()))
     for _ in range(2):
