@@ -117,3 +117,18 @@ def test_a_line_under_the_bed_is_refused() -> None:
     """A fill line that the bed covers is no pour."""
     with pytest.raises(InputError, match="under the bed"):
         plan_form(standing(fill_from_board_mm=50.0), Brief())
+
+
+def test_a_band_goes_over_the_gates_flat() -> None:
+    """Around a circle with a flat of 2 h the girth is 2 pi r - 4 r atan(h / r) + 4 h, by tangents."""
+    radius_mm, half_mm = 100.0, 30.0
+    girth_mm = 2.0 * math.pi * radius_mm - 4.0 * radius_mm * math.atan(half_mm / radius_mm) + 4.0 * half_mm
+    band = Band("tall", 1500.0, 300.0)
+    flat = plan_form(
+        standing(inside_mm=(200.0,), girth_mm=girth_mm, flat_mm=2.0 * half_mm), Brief(bands=(band,))
+    )
+    plain = plan_form(standing(inside_mm=(200.0,)), Brief(bands=(band,)))
+    assert flat.band is not None and plain.band is not None
+    assert flat.band.turns_count.number == pytest.approx(1500.0 / girth_mm)
+    assert flat.coil_mm.number - plain.coil_mm.number == pytest.approx(girth_mm - math.pi * 200.0)
+    assert "60 mm wide" in flat.how and "strip" not in plain.how

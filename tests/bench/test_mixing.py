@@ -115,6 +115,15 @@ def test_what_softens_is_told(made_of: str, warned: bool) -> None:
     assert {"heat_softens", "water_warm"} <= {one.id for one in hot}
 
 
+def test_oil_clay_in_gaps_softens_too() -> None:
+    """Oil clay that fills gaps is warned of at 54 °C (softens from 40 °C, from memory), no fill is not."""
+    (found,) = plan_mixing(pour(Brief()), standing(), thing(fill_ml=2.0), Brief()).findings
+    assert (found.id, found.severity) == ("fill_softens", "look")
+    assert found.amount is not None and found.amount.value > 40.0
+    assert "oil clay" in found.says and "damp clay" in found.remedy
+    assert plan_mixing(pour(Brief()), standing(), thing(fill_ml=0.0), Brief()).findings == ()
+
+
 def test_leftover_has_a_use() -> None:
     """A drying bat of 180 x 12 mm takes 305 ml (practice, worked); a test cube takes 100."""
     assert "305 ml" in leftover_use(400.0)

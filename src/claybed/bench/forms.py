@@ -122,8 +122,8 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
 def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: float) -> Form:
     (diameter_mm,) = pour.inside_mm
     turns_least = shelf.value("boards", "band_turns_least_count").value
-    found = band_around(diameter_mm, least_mm, brief.bands, turns_least_count=turns_least)
-    girth_mm = math.pi * diameter_mm
+    girth_mm = math.pi * diameter_mm if pour.girth_mm is None else pour.girth_mm
+    found = band_around(girth_mm / math.pi, least_mm, brief.bands, turns_least_count=turns_least)
     findings: tuple[Finding, ...] = ()
     if found is None:
         if brief.bands and brief.form != "case":
@@ -132,16 +132,26 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
     pull_N = band_force_N(
         diameter_mm / 2000.0, depth_mm / 1000.0, liquid_kg_per_m3=slurry_kg_per_m3(brief.consistency)
     )
-    inputs = {"length_mm": found.length_mm, "diameter_mm": diameter_mm}
+    inputs = {"length_mm": found.length_mm, "diameter_mm": diameter_mm, "girth_mm": girth_mm}
+    flat = ""
+    if pour.flat_mm > 0.0:
+        flat = (
+            f" Where the gate comes out, stand a straight strip {say_length(pour.flat_mm)} wide inside the "
+            "band and draw the band over it, so that the side is flat there."
+        )
     band = BandUse(
         set=found.name,
         length_mm=worked(found.length_mm, "mm", owned(found.name, "at least two turns"), "asked"),
         height_mm=worked(found.height_mm, "mm", owned(found.name, "fill line and freeboard"), "asked"),
         turns_count=worked(
-            found.length_mm / girth_mm, "-", "length of the band / (pi x diameter)", "geometry", inputs
+            found.length_mm / girth_mm,
+            "-",
+            "length of the band / girth of the block, its gate flat included",
+            "geometry",
+            inputs,
         ),
         overlap_mm=worked(
-            found.length_mm - girth_mm, "mm", "length of the band - pi x diameter", "geometry", inputs
+            found.length_mm - girth_mm, "mm", "length of the band - girth of the block", "geometry", inputs
         ),
         pull_newtons=worked(
             pull_N,
@@ -162,16 +172,16 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         kind="case" if brief.form == "case" else "band",
         how=f"Roll the band to {say_length(diameter_mm)} inside, its free end outside, and strap it before "
         "you "
-        "let go. Check it with a ruler both ways: a round, not an oval.",
+        f"let go. Check it with a ruler both ways: a round, not an oval.{flat}",
         boards=(),
         band=band,
         straps=_straps(pour, depth_mm, pull_N, "pull of the band, shared by two straps"),
         coil_mm=worked(
             girth_mm + depth_mm,
             "mm",
-            "pi x diameter + liquid height along the band's end",
+            "girth of the block + liquid height along the band's end",
             "derived",
-            {"diameter_mm": diameter_mm, "depth_mm": depth_mm},
+            {"girth_mm": girth_mm, "depth_mm": depth_mm},
         ),
         stiffen="",
         leaks=(

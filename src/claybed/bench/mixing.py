@@ -209,6 +209,20 @@ def _heat(
         for name, limit_C in soft
         if peak_C > limit_C
     ]
+    soft_C = bench("oil_clay_softens_C")
+    if thing.fill_ml > 0.0 and brief.made_of != "oil_clay" and peak_C > soft_C:
+        warnings.append(
+            Finding(
+                id="fill_softens",
+                severity="look",
+                where=f"pour of piece {pour.piece}",
+                says=f"The plaster reaches about {peak_C:.0f} °C, and the oil clay that fills gaps softens "
+                f"from about {soft_C:g} °C.",
+                remedy="Fill with damp clay instead, or press the fill in firmly, mix with cold water, and "
+                "let the block cool before the object is moved; wipe off what has smeared.",
+                amount=Amount(peak_C, "°C"),
+            )
+        )
     if pour.mix_water_celsius > practice("mix_water_warm_C"):
         warnings.append(
             Finding(

@@ -23,6 +23,8 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
     weights = {pour.piece: pour for pour in poured.pours}
     views = {piece.id: seen_along(assembly, piece) for piece in assembly.pieces if aside(piece)}
 
+    girth_mm, flat_mm = _around(assembly) if assembly.shape == "round" else (None, 0.0)
+
     def plan_mm2(piece: Piece) -> float:
         view = views.get(piece.id)
         return view.inside_mm[0] * view.inside_mm[1] if view else open_mm2(assembly, up=piece.pull[2] > 0.0)
@@ -46,6 +48,8 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             dry_kg=weights[piece.id].dry_kg,
             aside=piece.id in views,
             opens=piece.opens or piece.order,
+            girth_mm=girth_mm,
+            flat_mm=flat_mm,
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -80,6 +84,15 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         gate_kind=assembly.gate.kind,
         keepers=tuple(_keeper(assembly, piece) for piece in assembly.pieces if aside(piece)),
     )
+
+
+def _around(assembly: Assembly) -> tuple[float, float]:
+    """Girth of a round block and the width of its flat, mm."""
+    corners = assembly.footprint / XY_PER_MM
+    sides_mm = np.sort(np.hypot(*(np.roll(corners, -1, axis=0) - corners).T))
+    # Beside a flat stand two tangents, longer than the sides of the round, shorter than the flat.
+    flat_mm = float(sides_mm[-1]) if sides_mm[-1] > 1.15 * sides_mm[-2] else 0.0
+    return float(sides_mm.sum()), flat_mm
 
 
 def _keeper(assembly: Assembly, piece: Piece) -> Keeper:

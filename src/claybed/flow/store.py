@@ -42,7 +42,7 @@ VERSIONS = {
     "pours": 2,
     "proof": 1,
     "flow": 1,
-    "bench": 2,
+    "bench": 3,
     "timetable": 2,
     "ware": 1,
 }

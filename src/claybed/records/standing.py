@@ -15,7 +15,8 @@ class StandingPour:
     plan; `fill_from_board_mm` the fill line; `bed_level_mm` what the liquid stands on at the sides, above the
     board; `object_mm` (x, y) how wide the object is in the form; `over_object_ml` slurry that stands right
     above the object; `wet_kg`, `dry_kg` of the piece; `aside` for a piece poured on the closed others, its
-    pull across theirs; `opens` its place in the order of opening.
+    pull across theirs; `opens` its place in the order of opening; `girth_mm` around a round block (None: a
+    true circle) and `flat_mm` the width of its flat where the gate comes out (0: none).
     """
 
     piece: str
@@ -32,6 +33,8 @@ class StandingPour:
     dry_kg: float
     aside: bool = False
     opens: int = 0
+    girth_mm: float | None = None
+    flat_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
