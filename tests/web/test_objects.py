@@ -170,6 +170,17 @@ def test_every_number_opens_to_its_working(client: TestClient) -> None:
     for pointer in set(re.findall(r"why\?name=([^\"]+)\"", page)):
         assert client.get(f"{at}/why?name={pointer}").status_code == 200, pointer
 
+    assert client.post(at + "/map", data={"casts": 1, "wall": "4mm", "k": "2"}).status_code == 303
+    mapped = settled(client, str(result["plan"]))
+    assert mapped["state"] == "done", mapped["says"]
+    shown = client.get(at).text
+    assert client.get(at + "/map/pictures/cast-1.png").content.startswith(b"\x89PNG")
+    links = re.findall(r"why\?(of=map[^\"]+)\"", shown)
+    assert len(links) == 3
+    assert "simulated" in client.get(f"{at}/why?{links[0].replace('&amp;', '&')}").text
+    assert client.get(at + "/map/..%2fregister.sqlite").status_code == 404
+    assert client.post(at + "/map", data={"casts": 99}).status_code == 422
+
     told = client.get(f"/api{at}/weights", params={"ratio": 1.3, "waste": 0, "bucket": 8}).json()
     document = client.get(at + "/files/plan.json").json()
     for row, pour in zip(told["pours"], document["pours"], strict=True):
@@ -226,3 +237,21 @@ def test_a_simple_shape_from_its_sizes(client: TestClient) -> None:
     with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
         survey = keeping.one_object(db, made)["survey"]
     assert survey["object"]["volume_ml"] == pytest.approx(192.0, rel=1e-6)
+
+
+def test_a_rough_scan_is_tidied_on_its_way_in(client: TestClient) -> None:
+    """A ball with a hole is closed within its shape, the steps are told, and the scan is kept as it came."""
+    whole = sphere(30.0, subdivisions=3)
+    scan = soup(Mesh.make(whole.vertices_mm, whole.faces[20:], frame=whole.frame))
+    made = brought(client, "rough.stl", scan, rough="true")
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    studio = client.app.state.studio  # type: ignore[attr-defined]
+    with studio.register.reading() as db:
+        thing = keeping.one_object(db, made)
+    assert thing["how"] == "scan"
+    assert thing["survey"]["object"]["volume_ml"] == pytest.approx(4.0 / 3.0 * np.pi * 27.0, rel=0.03)
+    assert (studio.object_folder(made) / "scan.stl").read_bytes() == scan
+    assert (
+        client.post("/objects", files={"file": ("a.step", b"x")}, data={"rough": "true"}).status_code == 400
+    )

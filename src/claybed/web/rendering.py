@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse
 
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
+from claybed.errors import InputError
 from claybed.units import say_area, say_length, say_mass, say_ratio, say_time, say_volume
 from claybed.web.admitting import studio_of, visitor_of
 
@@ -30,6 +31,14 @@ PHASES: Final = {
     "waiting": "waiting for its turn",
     "reading": "reading the file",
     "warming": "preparing, once on this machine",
+    "tidying": "cutting away the table and scraps",
+    "mending": "closing holes",
+    "comparing": "comparing two ways of closing them",
+    "smoothing": "smoothing noise",
+    "cells": "dividing the plaster",
+    "casting": "letting the slip stand",
+    "draining": "pouring the slip out",
+    "thicker plaster": "the same with thicker plaster",
     "drawing": "drawing",
     "writing": "writing sheets and files",
 }
@@ -56,6 +65,17 @@ def page(
         **(values or {}),
     }
     return HTMLResponse(_ENVIRONMENT.get_template(template).render(everything), status_code=status)
+
+
+def number(text: str, what: str) -> float | None:
+    """A plain number from a field of a form, with a point or a comma; None for an empty one."""
+    plain = text.strip().replace(",", ".")
+    if not plain:
+        return None
+    try:
+        return float(plain)
+    except ValueError:
+        raise InputError(f"“{text[:40]}” is no {what}.", remedy="Type a number like 1.6.") from None
 
 
 def _figure(text: str) -> Markup:

@@ -10,17 +10,22 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from claybed.actions.asking import brief_from
 from claybed.actions.looked_at import LIGHT
 from claybed.errors import InputError
 from claybed.jobs.folder import new_folder
 from claybed.jobs.resident import Resident
+from claybed.records.brief import Brief
+from claybed.records.tidying import Wishes
 from claybed.register import keeping
 from claybed.register.opening import Register, Row
 from claybed.web.board import Board, Result, Runner, now_text
 from claybed.web.settings import Settings
+
+if TYPE_CHECKING:
+    from claybed.records.soaked import MapAsk
 
 KINDS: Final = (
     ".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".step", ".stp", ".claybed",
@@ -70,10 +75,22 @@ class Studio:
         return found
 
     def take_in(
-        self, *, name: str, how: str, file: Path, suffix: str, typed: Mapping[str, Any]
+        self,
+        *,
+        name: str,
+        how: str,
+        file: Path,
+        suffix: str,
+        typed: Mapping[str, Any],
+        rough: Wishes | None = None,
     ) -> tuple[str, str]:
-        """Keep a file, which is moved, as an object; begin its survey; return the ids of object and job."""
-        brief_from(typed)  # refused before anything is kept
+        """Keep a file, which is moved, as an object; begin its survey; return the ids of object and job.
+
+        With `rough` the file is a scan that is tidied first; the scan itself is kept beside the object.
+        """
+        brief = brief_from(typed)  # refused before anything is kept
+        if rough is not None:
+            return self._tidy(name, file, suffix, typed, brief, rough)
         kept = f"{file_name(name)}{suffix}"
         with self.register.writing() as db:
             object_id = keeping.add_object(db, name=name, how=how, file=kept, now=now_text(), brief=typed)
@@ -81,6 +98,37 @@ class Studio:
             folder.mkdir(mode=0o700)
             shutil.move(file, folder / kept)
         return object_id, self.survey(object_id)
+
+    def _tidy(
+        self, name: str, file: Path, suffix: str, typed: Mapping[str, Any], brief: Brief, rough: Wishes
+    ) -> tuple[str, str]:
+        """Keep a rough scan, have an object file made of it, and survey that."""
+        kept = f"{file_name(name)}.claybed"
+        # The object file has its true size and stands up, so neither is asked of it again.
+        later = {field: value for field, value in typed.items() if field not in ("height_mm", "unit")}
+        with self.register.writing() as db:
+            object_id = keeping.add_object(db, name=name, how="scan", file=kept, now=now_text(), brief=later)
+            folder = self.object_folder(object_id)
+            folder.mkdir(mode=0o700)
+            shutil.move(file, folder / f"scan{suffix}")
+
+        def work(run: Runner) -> Result:
+            part = folder / f".{kept}.part"
+            payload = {
+                "path": folder / f"scan{suffix}",
+                "brief": brief,
+                "wishes": rough,
+                "mass_g": brief.mass_g,
+            }
+            run("claybed.actions.scanning:run", {**payload, "out": part, "name": file_name(name)}, name)
+            part.replace(folder / kept)
+            asked = {"path": folder / kept, "brief": brief_from(later), "out": folder}
+            document = run("claybed.actions.looking:run", asked, name)
+            with self.register.writing() as db:
+                keeping.note_survey(db, object_id, document, "picture.png")
+            return {"object": object_id}
+
+        return object_id, self.board.start("survey", object_id, work)
 
     def make(
         self,
@@ -176,6 +224,25 @@ class Studio:
             return {"plan": plan_id, "object": object_id}
 
         return self.board.start("plan", object_id, work)
+
+    def map_casts(self, plan_id: str, ask: MapAsk) -> str:
+        """Begin to simulate the casts of a plan's mold and return the job's id; kept with the plan."""
+        with self.register.reading() as db:
+            plan = keeping.one_plan(db, plan_id)
+        folder = self.plan_folder(plan)
+        self.document(plan)
+
+        def work(run: Runner) -> Result:
+            with new_folder(self.map_folder(plan), replace=True) as out:
+                run("claybed.actions.mapping_casts:run", {"plan": folder, "out": out, "ask": ask}, "the plan")
+            return {"plan": plan_id}
+
+        return self.board.start("map", plan_id, work)
+
+    def map_folder(self, plan: Row) -> Path:
+        """Where the wall map of a plan lies: beside its folder, which stays as it was made."""
+        folder = self.plan_folder(plan)
+        return folder.with_name(f"{folder.name}-cast-map")
 
     def turn(self, object_id: str, axis: tuple[float, float, float]) -> bytes | None:
         """How the object is reached along `axis`, as actions.looking says; None when overtaken."""

@@ -13,6 +13,7 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from claybed.actions.looked_at import PICTURE, SHAPE
 from claybed.errors import InputError
+from claybed.records.tidying import Wishes
 from claybed.register import keeping
 from claybed.register.working import jobs_about
 from claybed.web.admitting import Changing, InStudio, Looking
@@ -21,6 +22,7 @@ from claybed.web.studio import KINDS
 
 router = APIRouter()
 _CHUNK = 1 << 20
+_MADE = (".claybed", ".step", ".stp")
 Text = Annotated[str, Form(max_length=80)]
 
 
@@ -51,6 +53,7 @@ def take_in(
     mass: Text = "",
     unit: Text = "",
     mouth: Annotated[bool, Form()] = False,
+    rough: Annotated[bool, Form()] = False,
 ) -> Response:
     """Keep an uploaded file as an object and begin its survey."""
     given = Path((file.filename or "").replace("\\", "/")).name
@@ -62,6 +65,11 @@ def take_in(
         )
     typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth}
     asked = {field: value for field, value in typed.items() if value}
+    if rough and suffix in _MADE:
+        raise InputError(
+            f"a {suffix} file is no rough scan.",
+            remedy="Take the tick off, or choose another file.",
+        )
     handle, place = tempfile.mkstemp(dir=studio.settings.data, prefix=".upload-")
     part = Path(place)
     try:
@@ -69,7 +77,12 @@ def take_in(
             while chunk := file.file.read(_CHUNK):
                 out.write(chunk)
         object_id, _ = studio.take_in(
-            name=name or Path(given).stem, how="file", file=part, suffix=suffix, typed=asked
+            name=name or Path(given).stem,
+            how="file",
+            file=part,
+            suffix=suffix,
+            typed=asked,
+            rough=Wishes() if rough else None,
         )
     finally:
         part.unlink(missing_ok=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,10 +12,13 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from claybed.actions.explaining import explained
 from claybed.actions.mixing import Space, mix_document
 from claybed.register import keeping
-from claybed.units import say_mass
+from claybed.register.opening import Row
+from claybed.register.working import jobs_about
+from claybed.units import length_mm, say_mass
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
-from claybed.web.rendering import page, us_of
+from claybed.web.rendering import number, page, us_of
+from claybed.web.studio import Studio
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=200)]
@@ -68,6 +72,9 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
         plan = keeping.one_plan(db, plan_id)
         thing = keeping.one_object(db, plan["object"])
         molds = [mold for mold in keeping.molds(db) if mold["plan"] == plan_id]
+        job = next(iter(jobs_about(db, plan_id)), None)
+    if job is not None:
+        job = studio.board.state(job["id"])
     document = studio.document(plan)
     folder = studio.plan_folder(plan)
     drawn = [*(folder / "sheets").glob("*.pdf"), *(folder / "templates").rglob("*")]
@@ -80,6 +87,8 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
         "pieces": _names(folder, made),
         "ware": _sentences(document.get("ware")),
         "molds": molds,
+        "job": job,
+        "map": _cast_map(studio, plan),
     }
     return page(request, "plan.html", values)
 
@@ -99,13 +108,56 @@ def _sentences(ware: object) -> list[str]:
     return []
 
 
-@router.get("/plans/{plan_id}/why", include_in_schema=False)
-def why(plan_id: str, request: Request, studio: InStudio, visitor: Looking, name: str) -> Response:
-    """The working of one figure, as a part of the plan's page."""
+def _cast_map(studio: Studio, plan: Row) -> dict[str, Any] | None:
+    """The wall map of a plan, or None when there is none that can be read."""
+    try:
+        found = json.loads((studio.map_folder(plan) / "cast-map.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        return None
+    return found if isinstance(found, dict) and found.get("casts") else None
+
+
+@router.post("/plans/{plan_id}/map", include_in_schema=False)
+def begin_map(
+    plan_id: str,
+    request: Request,
+    studio: InStudio,
+    visitor: Changing,
+    casts: Annotated[int, Form(ge=1, le=6)] = 1,
+    wall: Text = "",
+    k: Text = "",
+) -> Response:
+    """Begin to simulate casts in a plan's own plaster."""
+    from claybed.records.soaked import MapAsk
+
+    unit = "in" if us_of(request) else "mm"
+    ask = MapAsk(
+        casts=casts,
+        wall_mm=length_mm(wall, default_unit=unit, where="the wall") if wall.strip() else None,
+        rate=number(k, "k"),
+    )
+    studio.map_casts(plan_id, ask)
+    return RedirectResponse(f"/plans/{plan_id}#map", status_code=303)
+
+
+@router.get("/plans/{plan_id}/map/{name:path}", include_in_schema=False)
+def map_file(plan_id: str, name: str, studio: InStudio, visitor: Looking) -> Response:
+    """One file of a plan's wall map; nothing outside it."""
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
-    told = explained(studio.document(plan), name[:200])
-    return page(request, "part_why.html", {"why": told, "why_at": f"/plans/{plan_id}/why?"})
+    return _sent(studio.map_folder(plan), name)
+
+
+@router.get("/plans/{plan_id}/why", include_in_schema=False)
+def why(
+    plan_id: str, request: Request, studio: InStudio, visitor: Looking, name: str, of: str = "plan"
+) -> Response:
+    """The working of one figure, or of one of the wall map, as a part of the plan's page."""
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    document = (_cast_map(studio, plan) or {"figures": {}}) if of == "map" else studio.document(plan)
+    at = f"/plans/{plan_id}/why?" + ("of=map&" if of == "map" else "")
+    return page(request, "part_why.html", {"why": explained(document, name[:200]), "why_at": at})
 
 
 @router.get("/api/plans/{plan_id}/weights")
@@ -159,7 +211,12 @@ def file(plan_id: str, name: str, studio: InStudio, visitor: Looking) -> Respons
     """One file of a plan's folder; nothing outside it."""
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
-    folder = studio.plan_folder(plan).resolve()
+    return _sent(studio.plan_folder(plan), name)
+
+
+def _sent(folder: Path, name: str) -> Response:
+    """A file below a folder, with the headers its kind needs. Raises 404 for anything else."""
+    folder = folder.resolve()
     wanted = (folder / name).resolve() if "\0" not in name else folder
     kind = _KINDS.get(Path(name).suffix.casefold())
     if kind is None or not wanted.is_relative_to(folder) or not wanted.is_file():

@@ -17,7 +17,7 @@ from claybed.register.opening import Row
 from claybed.units import length_mm
 from claybed.web.admitting import Anyone, InStudio
 from claybed.web.pages.settings import studio_kept
-from claybed.web.rendering import page, us_of
+from claybed.web.rendering import number, page, us_of
 from claybed.web.studio import Studio
 
 if TYPE_CHECKING:
@@ -183,7 +183,7 @@ def _cast(
     from claybed.actions.casting import CastWish
 
     try:
-        own_k = _number(k, "k")
+        own_k = number(k, "k")
         wish = CastWish(
             wall_mm=_wall(studio, known, wall, us=us),
             k_mm2_per_min=own_k,
@@ -288,16 +288,6 @@ def _water(mold: Row, weighings: list[Row]) -> tuple[float, str | None]:
     if not target_g:
         return 0.0, None
     return max(0.0, 100.0 * (mass_g / target_g - 1.0)), at
-
-
-def _number(text: str, what: str) -> float | None:
-    plain = text.strip().replace(",", ".")
-    if not plain:
-        return None
-    try:
-        return float(plain)
-    except ValueError:
-        raise InputError(f"“{text[:40]}” is no {what}.", remedy="Type a number like 1.6.") from None
 
 
 def _plainly(error: InputError) -> str:
