@@ -11,6 +11,8 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from claybed.actions.explaining import explained
 from claybed.actions.mixing import Space, mix_document
+from claybed.records.figure import Figure
+from claybed.records.reckoned import Reckoned
 from claybed.register import keeping
 from claybed.register.opening import Row
 from claybed.register.working import jobs_about
@@ -130,11 +132,12 @@ def begin_map(
     """Begin to simulate casts in a plan's own plaster."""
     from claybed.records.soaked import MapAsk
 
+    rate = number(k, "k")
     unit = "in" if us_of(request) else "mm"
     ask = MapAsk(
         casts=casts,
         wall_mm=length_mm(wall, default_unit=unit, where="the wall") if wall.strip() else None,
-        rate=number(k, "k"),
+        rate=None if rate is None else Reckoned(rate, Figure("mm2/min", "as typed", "asked")),
     )
     studio.map_casts(plan_id, ask)
     return RedirectResponse(f"/plans/{plan_id}#map", status_code=303)
