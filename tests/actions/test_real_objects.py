@@ -90,6 +90,7 @@ def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) ->
     assert proving.run({"path": planned.folder}, lambda step, part: None)["ready"]
 
 
+@pytest.mark.timeout(1200)
 @pytest.mark.usefixtures("own_cache")
 def test_a_skull_gets_an_honest_refusal(tmp_path: Path) -> None:
     """Sockets and arches are more than level side pieces reach: the refusal says how much would be filled."""
