@@ -189,3 +189,11 @@ def test_what_is_not_there_says_so(client: TestClient, address: str) -> None:
     answer = client.get(address)
     assert answer.status_code == 404
     assert 'role="alert"' in answer.text
+
+
+def test_the_wall_chart_is_a_paper_at_true_scale(client: TestClient) -> None:
+    """The chart comes as PDF at the ratio asked for; a ratio that makes no plaster is refused."""
+    answer = client.get("/paper/wall-chart.pdf", params={"ratio": 1.3})
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert client.get("/paper/wall-chart.pdf", params={"ratio": 0}).status_code == 422

@@ -190,12 +190,15 @@ class Studio:
 
         return self.board.start("survey", object_id, work)
 
-    def plan(self, object_id: str, typed: Mapping[str, Any]) -> str:
-        """Begin to plan a mold of an object and return the job's id."""
+    def plan(self, object_id: str, typed: Mapping[str, Any], kept: Mapping[str, Any] | None = None) -> str:
+        """Begin to plan a mold of an object and return the job's id.
+
+        `kept` are fields of the brief that the studio's file gives; what was typed comes before them.
+        """
         with self.register.reading() as db:
             thing = keeping.one_object(db, object_id)
         asked = {**thing["brief"], **typed}
-        brief = brief_from(asked)
+        brief = brief_from(asked, dict(kept or {}))
         source = self.object_folder(object_id) / thing["file"]
 
         def work(run: Runner) -> Result:

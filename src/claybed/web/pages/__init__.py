@@ -12,6 +12,7 @@ from claybed.web.pages import (
     jobs,
     molds,
     objects,
+    papers,
     plans,
     pour_day,
     quick_mix,
@@ -34,4 +35,5 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     settings.router,
     ware.router,
     records.router,
+    papers.router,
 )

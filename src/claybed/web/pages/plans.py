@@ -19,6 +19,7 @@ from claybed.register.working import jobs_about
 from claybed.units import length_mm, say_mass
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
+from claybed.web.pages.settings import studio_kept
 from claybed.web.rendering import number, page, us_of
 from claybed.web.studio import Studio
 
@@ -41,6 +42,11 @@ _OWN_PAGE = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; font-src data:; "
     "img-src data: blob:; frame-ancestors 'self'; sandbox allow-scripts"
 )
+# What each paper of a plan is called and is for.
+PAPERS = {
+    "sheets/bench-sheet.pdf": ("Bench sheet", "a page for each pour, getting ready, workings, tag"),
+    "sheets/templates.pdf": ("Templates at 1:1", "saddles, bed heights, seam, keys; glue them to card"),
+}
 ASKED = (
     "axis", "flat_seam", "max_fill_ml", "pieces", "shape", "use", "wall_mm", "ware_wall_mm", "consistency",
     "waste", "form", "bucket_l", "lift_kg",
@@ -63,7 +69,7 @@ async def make(object_id: str, request: Request, studio: InStudio, visitor: Chan
     keep_out = [str(value)[:200] for value in form.getlist("keep_out") if str(value).strip()]
     if keep_out:
         typed["keep_out"] = keep_out
-    studio.plan(object_id, typed)
+    studio.plan(object_id, typed, studio_kept(studio)[0])
     return RedirectResponse(f"/objects/{object_id}", status_code=303)
 
 
@@ -86,6 +92,7 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
         "thing": thing,
         "document": document,
         "sheets": _names(folder, drawn),
+        "papers": PAPERS,
         "pieces": _names(folder, made),
         "ware": _sentences(document.get("ware")),
         "molds": molds,
