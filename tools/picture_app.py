@@ -1,0 +1,105 @@
+"""Pictures of every page of the app, at phone and desktop size, of the demonstration studio.
+
+Start the app on an empty folder, then run this; it waits for the gourd. Needs Chromium and the test extra.
+
+Run: .venv/bin/python tools/picture_app.py http://127.0.0.1:8731 docs/pictures/app
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import sys
+import time
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+SIZES = {"desk": (1280, 860), "phone": (390, 844)}
+COLOURS = 96
+WEIGHTS = ("5.6 kg", "5.1 kg", "4.6 kg")
+
+
+def found(page: Page, kind: str) -> str | None:
+    """The first id of a kind ("objects", "plans" or "molds") that a page links to."""
+    match = re.search(rf"/{kind}/([A-Z0-9]{{5}})\b", page.content())
+    return match[1] if match else None
+
+
+def prepare(page: Page, address: str) -> dict[str, str]:
+    """Ids of the demonstration object, its plan, and a mold of it with three weighings."""
+    page.goto(address)
+    thing = found(page, "objects")
+    assert thing is not None
+    plan = None
+    while plan is None:
+        page.goto(f"{address}/objects/{thing}")
+        plan = found(page, "plans")
+        time.sleep(1.0)
+    page.goto(f"{address}/plans/{plan}")
+    mold = found(page, "molds")
+    if mold is None:
+        page.get_by_label("Name of this mold").fill("Gourd bottle")
+        page.get_by_role("button", name="Enter the mold").click()
+        page.wait_for_url("**/molds/*")
+        mold = page.url.rpartition("/")[2]
+        for number, weight in enumerate(WEIGHTS):
+            page.goto(f"{address}/molds/{mold}")
+            page.get_by_label("Weight").first.fill(weight)
+            if number == 0:
+                page.get_by_label("Just set and trimmed").check()
+            page.get_by_role("button", name="Log the weight").click()
+    return {"object": thing, "plan": plan, "mold": mold}
+
+
+PAGES = {
+    "objects": "/",
+    "object": "/objects/{object}",
+    "plan": "/plans/{plan}",
+    "readings": "/objects/readings",
+    "pour-day": "/pour/{mold}",
+    "shelf": "/shelf",
+    "mold": "/molds/{mold}",
+    "cast": "/molds/{mold}/cast",
+    "press": "/molds/{mold}/press",
+    "register": "/register",
+    "mix": "/mix",
+    "settings": "/settings",
+    "tag": "/molds/{mold}/tag",
+}
+
+
+def act(page: Page, name: str) -> None:
+    """Bring a page to where it shows what it is for."""
+    if name == "pour-day":
+        while not page.locator("#title").inner_text().startswith("Sift"):
+            page.get_by_role("button", name="Done, next").click()
+    if name == "mix":
+        for label, text in (("Inside length", "175"), ("Inside width", "235"), ("Pour height", "100")):
+            page.get_by_label(label).first.fill(text)
+
+
+def main(address: str, folder: Path) -> None:
+    """Write one PNG for each page and size into `folder`."""
+    folder.mkdir(parents=True, exist_ok=True)
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    flags = ["--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"]
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=flags)
+        ids = prepare(browser.new_page(), address)
+        for size, (width, height) in SIZES.items():
+            page = browser.new_page(viewport={"width": width, "height": height})
+            for name, path in PAGES.items():
+                page.goto(address + path.format(**ids))
+                page.wait_for_timeout(1800)
+                act(page, name)
+                shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+                few = shot.quantize(COLOURS, dither=Image.Dither.NONE)
+                few.save(folder / f"{name}-{size}.png", optimize=True)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], Path(sys.argv[2]))
