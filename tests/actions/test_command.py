@@ -94,7 +94,7 @@ def test_survey_says_what_a_plan_starts_from(tmp_path: Path, monkeypatch: pytest
     file = write_stl(solids.cup_with_handle(), tmp_path / "cup.stl")
     document = surveying.run({"path": file, "brief": Brief(unit="mm"), "units": "metric"}, lambda s, p: None)
     assert document["schema"] == "claybed-survey-1"
-    assert set(document) == {"schema", "object", "survey", "findings", "made", "figures"}
+    assert set(document) == {"schema", "object", "survey", "refused", "findings", "made", "figures"}
     assert document["survey"]["castable"]
     assert abs(document["survey"]["axis"][1]) == pytest.approx(1.0, abs=1e-3)
     assert "/survey/fill_ml" in document["figures"]
