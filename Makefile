@@ -18,6 +18,7 @@ help:
 	@sed -n '/^#   make/s/^# *//p' Makefile
 
 demo: $(VENV)/.run
+	@mkdir -p demo-out
 	@$(BIN)/claybed plan $(DEMO) --height 180mm --mass 310g --out demo-out/gourd.claybed --replace
 
 check: $(VENV)/.test
