@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -152,3 +153,12 @@ def test_missing_browser_is_told_and_does_not_stop_the_tests(tmp_path: Path) -> 
     )
     assert done.returncode == 0, done.stderr
     assert "are skipped. To run them: sudo apt-get install chromium" in done.stdout
+
+
+def test_the_demo_makes_the_folder_its_plan_goes_into() -> None:
+    """A plan is not written below a folder that is not there, so the demo makes it first."""
+    text = (ROOT / "Makefile").read_text("utf-8")
+    recipe = text.split("\ndemo:", 1)[1].split("\n\n", 1)[0]
+    out = re.search(r"--out (\S+)/[^/\s]+", recipe)
+    assert out is not None
+    assert f"mkdir -p {out[1]}" in recipe
