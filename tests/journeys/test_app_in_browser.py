@@ -41,7 +41,7 @@ def test_from_a_file_to_a_printed_sheet(page: Page, studio: Running, tumbler: Id
     page.get_by_role("button", name="Plan the mold").click()
     expect(page.get_by_role("heading", name="The mold")).to_be_visible(timeout=200_000)
     expect(page.get_by_text("Ready to pour")).to_be_visible()
-    address = page.get_by_role("link", name="bench-sheet.pdf").get_attribute("href")
+    address = page.get_by_role("link", name="Bench sheet", exact=True).get_attribute("href")
     sheet = page.request.get(f"{studio.address}{address}")
     assert sheet.body().startswith(b"%PDF")
     assert said == []
