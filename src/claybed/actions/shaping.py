@@ -167,7 +167,7 @@ def _floats(volume_ml: float, mass_g: float | None) -> tuple[Finding, ...]:
             "look",
             "in the pour",
             found.says,
-            f"Weigh it down with {say_mass(found.on_top_g)} on top, or fix it to the board.",
+            f"Fix it to the board so that it holds {say_mass(found.on_top_g)}, or fill its hollow.",
             Amount(found.lift_in_slurry_g, "g"),
         ),
     )

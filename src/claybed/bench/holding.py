@@ -118,6 +118,7 @@ def _sentence(down_g: float, up_g: float, held: Worked, ballast: tuple[Ballast, 
     if fitting is not None:
         remedy += f", then fill it with {say_mass(up_g)} of {fitting.what}"
     return (
-        f"{pressed} If slurry creeps under, it lifts with {say_mass(up_g)}. {remedy}, and put "
-        f"{say_mass(held.number)} on it or a bar across the form."
+        f"{pressed} If slurry creeps under, it lifts with {say_mass(up_g)}. {remedy}, and screw "
+        f"or wire it to the board so that it holds {say_mass(held.number)}; a weight resting on it would be "
+        "covered by plaster."
     )

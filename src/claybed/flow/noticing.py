@@ -237,7 +237,8 @@ def _float_findings(floating: FloatReading | None) -> tuple[Finding, ...]:
             severity="look",
             where="the object",
             says=floating.says,
-            remedy=f"Screw or wire it to the board, or put {say_mass(floating.on_top_g)} on top.",
+            remedy="Fill its hollow, or screw or wire it to the board; that has to hold "
+            f"{say_mass(floating.on_top_g)}. A weight resting on it would be covered by plaster.",
             amount=Amount(floating.lift_in_slurry_g, "g"),
         ),
     )
