@@ -8,8 +8,11 @@ from typing import Any
 from claybed import wording
 from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words
 from claybed.sheets.pour_words import hold_words, release_words, strings, tools_words
+from claybed.units import MM_PER_IN
 from claybed.wording import ruler
 
+# Length of the bars that every printed page carries, both ways.
+BAR_MM = 150.0
 # Each with the key of the plan without which nobody meets the word.
 WORDS = (
     ("Bed", "clay built up round the object to the seam, so that the first pour stops there", "bed"),
@@ -42,7 +45,7 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
     pose = plan.get("pose") or {}
     never = strings((plan.get("release") or {}).get("never", [])[:1])
     steps = [
-        ("Print and cut", [_printing(pose), _cutting(pose, us)]),
+        ("Print and cut", [_printing(pose, us), _cutting(pose, us)]),
         ("Lay out", [f"Have ready: {tools_words(plan, us)}.", base_words(plan, us), front_words(plan)]),
         ("Make the object ready", [*fill_words(plan, us), *release_words(plan, 1, "object"), *never]),
     ]
@@ -88,15 +91,17 @@ def _met(plan: Mapping[str, Any], needs: str) -> bool:
     return bool(plan.get(needs))
 
 
-def _printing(pose: Mapping[str, Any]) -> str:
+def _printing(pose: Mapping[str, Any], us: bool) -> str:
+    # To a hundredth: sixteenths of an inch would call a true bar half a per cent long.
+    bar = f"{BAR_MM / MM_PER_IN:.2f} in" if us else f"{BAR_MM:g} mm"
     twice = (
         "Print the page with the chart twice, and cut the object's outline out of one: it marks the keys."
         if pose.get("keys")
         else ""
     )
     return (
-        "Print templates.pdf, which lies beside this sheet, at 100 %. A ruler must read 150 mm on each bar "
-        f"of the print; if not, print again. {twice}".strip()
+        "Print templates.pdf, which lies beside this sheet, at 100 %. A ruler must read "
+        f"{bar} on each bar of the print; if not, print again. {twice}".strip()
     )
 
 
