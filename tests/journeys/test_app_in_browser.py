@@ -312,6 +312,10 @@ def test_every_page_can_be_read_by_everyone(
     found = Axe().run(page).response["violations"]
     assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    # A picture that stays while the page is scrolled leaves most of the screen to what is read.
+    stays = "[...document.querySelectorAll('main *')].filter(e => getComputedStyle(e).position === 'sticky')"
+    tall = page.evaluate(f"Math.max(0, ...{stays}.map(e => e.offsetHeight))")
+    assert tall <= 0.66 * PHONE["height"]
 
 
 @pytest.mark.parametrize("name", PAGES)
