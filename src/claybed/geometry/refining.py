@@ -19,24 +19,34 @@ def refined(mesh: Mesh, longest_mm: float) -> Mesh:
     """
     if not longest_mm > 0.0:
         raise ValueError("longest_mm must be above 0")
-    points, faces, origin = mesh.vertices_mm, mesh.faces.astype(np.int64), mesh.origin
+    points, origin = mesh.vertices_mm, mesh.origin
+    faces = mesh.faces.astype(np.int64)
+    whole, whole_origin = [], []
     for _ in range(_MOST_ROUNDS):
-        sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2)
-        length = np.linalg.norm(points[sides[..., 1]] - points[sides[..., 0]], axis=2)
-        # Judged on the edge in one direction, so that both its faces agree to the last digit.
-        ordered = np.sort(sides, axis=2)
-        code = ordered[..., 0] * len(points) + ordered[..., 1]
-        unique, first, which = np.unique(code, return_index=True, return_inverse=True)
-        long = length.reshape(-1)[first] > longest_mm
-        if not long.any():
+        sides = np.stack([faces, faces[:, [1, 2, 0]]], axis=2)
+        along = points[sides[..., 1]] - points[sides[..., 0]]
+        long = np.einsum("fki,fki->fk", along, along) > longest_mm**2
+        # A face without a long side is finished: what its neighbours do leaves it as it is.
+        left = long.any(axis=1)
+        whole.append(faces[~left])
+        whole_origin.append(origin[~left])
+        faces, origin, sides, long = faces[left], origin[left], sides[left], long[left]
+        if not len(faces):
             break
-        number = np.full(len(unique), -1, np.int64)
-        number[long] = len(points) + np.arange(int(long.sum()))
-        ends = np.stack([unique[long] // len(points), unique[long] % len(points)], axis=1)
+        ends, which = _each_once(sides[long], len(points))
+        middle = np.full(long.shape, -1, np.int64)
+        middle[long] = len(points) + which
         points = np.concatenate([points, points[ends].mean(axis=1)])
-        faces, parent = _split(faces, number[which.reshape(-1, 3)])
+        faces, parent = _split(faces, middle)
         origin = origin[parent]
+    faces, origin = np.concatenate([*whole, faces]), np.concatenate([*whole_origin, origin])
     return Mesh.make(points, faces, frame=mesh.frame, origin=origin)
+
+
+def _each_once(sides: np.ndarray, points: int) -> tuple[np.ndarray, np.ndarray]:
+    """Sides (n, 2) of faces, each edge once (e, 2), and the place (n,) of each side among them."""
+    unique, which = np.unique(sides.min(axis=1) * points + sides.max(axis=1), return_inverse=True)
+    return np.stack([unique // points, unique % points], axis=1), which.reshape(-1)
 
 
 def _split(faces: np.ndarray, middle: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
