@@ -10,6 +10,8 @@ from claybed.records.assembly import BlockKey
 from claybed.records.brief import Brief
 from claybed.records.pour import PiecePour, Pour
 from claybed.records.standing import StandingObject, StandingPour
+from claybed.records.ware import Drying
+from claybed.ware.drying import Room, plan_drying
 
 SIDE_MM, RADIUS_MM, PAD_MM, WALL_MM = 170.0, 50.0, 5.0, 35.0
 PLAN_MM2 = SIDE_MM**2
@@ -40,7 +42,7 @@ def standing(**changes: Any) -> StandingPour:
     asked: dict[str, Any] = {
         "piece": "A", "order": 1, "inside_mm": (SIDE_MM, SIDE_MM), "footprint_mm2": PLAN_MM2,
         "fill_from_board_mm": PAD_MM + 2.0 * RADIUS_MM + WALL_MM, "bed_level_mm": PAD_MM + RADIUS_MM,
-        "object_mm": (100.0, 100.0), "over_object_ml": OVER_ML, "volume_ml": SPACE_ML, "area_mm2": 120_000.0,
+        "object_mm": (100.0, 100.0), "over_object_ml": OVER_ML, "volume_ml": SPACE_ML,
         "wet_kg": 3.4, "dry_kg": 2.28,
     }  # fmt: skip
     return StandingPour(**(asked | changes))
@@ -49,6 +51,12 @@ def standing(**changes: Any) -> StandingPour:
 def key(bump_on: str) -> BlockKey:
     """A key of 20 mm, 8 mm deep."""
     return BlockKey((60.0, 60.0, 85.0), 20.0, 8.0, bump_on)
+
+
+def drying(**changes: object) -> Drying:
+    """Both halves of the ball's mold, closed: 6.8 kg wet, the six faces of a block of 170 mm open."""
+    asked = {"water_per_100": 100.0 / 1.3, "area_cm2": 6.0 * 17.0**2, "room": Room(), "wet_g": 6800.0}
+    return plan_drying(**(asked | changes))  # type: ignore[arg-type]
 
 
 def thing(**changes: Any) -> StandingObject:

@@ -11,7 +11,7 @@ from claybed.records.brief import Brief
 from claybed.records.poured import Poured
 from claybed.records.standing import Keeper
 from claybed.timetable.planning import plan_timetable
-from tests.bench.standings import piece_pour, standing, thing
+from tests.bench.standings import drying, piece_pour, standing, thing
 
 FILLER = Keeper("C", 3, "front", 25.0, 4, 20.0, 8.0)
 THREE = (
@@ -75,5 +75,5 @@ def test_every_pour_is_released(three: Bench) -> None:
         assert any("object" in step.where for step in steps), order
         assert any("boards" in step.where for step in steps), order
     assert any("sockets" in step.where for step in three.release.steps if step.pour.number == 3)
-    table = plan_timetable(three, THREE)
+    table = plan_timetable(three, drying(), "slip")
     assert sum(entry.what.endswith(": release") for entry in table.entries) == 3

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from claybed.bench.planning import plan_bench
+from claybed.materials import shelf
 from claybed.pours.planning import plan_pours
 from claybed.records.brief import Brief
 from claybed.records.poured import Poured
 from claybed.records.timetable import Timetable
 from claybed.timetable.planning import plan_timetable
-from tests.bench.standings import piece_pour, standing, thing
+from tests.bench.standings import drying, piece_pour, standing, thing
 
 TWO = (standing(), standing(piece="B", order=2, fill_from_board_mm=170.0, bed_level_mm=85.0))
 
@@ -22,7 +25,7 @@ def planned(brief: Brief, standings: tuple[object, ...] = TWO, **changes: object
     pieces = [piece_pour(piece="AB"[k], order=k + 1) for k in range(len(standings))]
     poured = Poured(plan_pours(pieces, brief, 0.0), None, ())
     bench = plan_bench(standings, thing(**changes), poured, brief, plan_key="ball")  # type: ignore[arg-type]
-    return plan_timetable(bench, standings)  # type: ignore[arg-type]
+    return plan_timetable(bench, drying(), brief.use)
 
 
 def test_steps_follow_one_another() -> None:
@@ -37,17 +40,52 @@ def test_steps_follow_one_another() -> None:
     assert table.ready_d.number == pytest.approx(now / 1440.0)
 
 
-def test_drying_by_hand() -> None:
-    """1.12 kg of water over 0.12 m² at 0.128 kg an hour and m² is 73 h, 1.4 times that when strapped."""
-    table = planned(Brief())
+@pytest.mark.parametrize(("use", "ready"), [("slip", "slip_ready"), ("press", "press_ready")])
+def test_drying_is_told_once(use: Any, ready: str) -> None:
+    """The days of drying are the ware stage's own, to the state in which the mold does its work, with their
+    spread.
+    """
+    table = planned(Brief(use=use))
+    (hours,) = (state.hours for state in drying().states if state.id == ready)
+    assert hours is not None and hours.low < hours.value < hours.high
     dry = table.entries[-1]
-    hours = (3.4 - 2.28) / (0.12 * 0.128)
-    assert dry.wait_min.number / 60.0 == pytest.approx(1.4 * hours)
-    before = table.ready_d.number - dry.wait_min.number / 1440.0
-    assert table.ready_d.figure.low == pytest.approx(before + hours / 24.0)
-    still = (3.4 - 2.28) / (0.12 * 0.055) * 1.4
-    assert table.ready_d.figure.high == pytest.approx(before + still / 24.0)
-    assert "3 to 4" in table.says
+    assert dry.what == "dry on the shelf"
+    assert dry.wait_min.number == pytest.approx(60.0 * hours.value)
+    before = table.ready_d.number - hours.value / 24.0
+    assert before == pytest.approx(dry.start_min.number / 1440.0)
+    assert table.ready_d.figure.low == pytest.approx(before + hours.low / 24.0)
+    assert table.ready_d.figure.high == pytest.approx(before + hours.high / 24.0)
+    told = f"after about {hours.value / 24:.0f} days ({hours.low / 24:.0f} to {hours.high / 24:.0f}, by"
+    assert told in table.says
+    assert "20 °C and 50 %" in table.says
+
+
+def test_what_people_quote_stands_beside_and_enters_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The days that people quote are told with the reason of the difference; other ones change no number."""
+    table = planned(Brief())
+    assert "3 to 4 days" in table.says and "moving air" in table.says
+    usual = shelf.value
+
+    def faster(file: str, name: str) -> shelf.Constant:
+        found = usual(file, name)
+        return replace(found, value=0.5, low=0.4, high=0.6) if name.startswith("quoted") else found
+
+    monkeypatch.setattr(shelf, "value", faster)
+    other = planned(Brief())
+    assert "0.4 to 0.6 days" in other.says
+    assert other.ready_d.number == table.ready_d.number
+    assert [entry.wait_min.number for entry in other.entries] == [e.wait_min.number for e in table.entries]
+
+
+def test_a_mold_that_never_held_much_is_ready_when_parted() -> None:
+    """A mold with less water than press clay allows waits for nothing."""
+    pieces = [piece_pour(piece="AB"[k], order=k + 1) for k in range(2)]
+    poured = Poured(plan_pours(pieces, Brief(use="press"), 0.0), None, ())
+    bench = plan_bench(TWO, thing(), poured, Brief(use="press"), plan_key="ball")
+    table = plan_timetable(bench, drying(start_percent=12.0), "press")
+    assert table.entries[-1].wait_min.number == 0.0
+    assert table.ready_d.figure.high == pytest.approx(table.ready_d.number)
+    assert "ready to press as soon as it is parted" in table.says
 
 
 def test_two_pours_are_one_day_and_a_rest() -> None:

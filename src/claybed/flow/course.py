@@ -1,4 +1,4 @@
-"""The order of the stages: intake, survey, mold, pours, proof, bench, timetable, ware.
+"""The order of the stages: intake, survey, mold, pours, proof, bench, ware, timetable.
 
 Each is taken from the store when nothing that it reads has changed.
 """
@@ -122,13 +122,10 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         Bench,
         lambda: plan_all_benches(obj, assembly, poured, fill_ml, brief, keys["bench"]),
     )
-    timetable = recall(
-        store,
-        keys["timetable"],
-        Timetable,
-        lambda: plan_timetable(bench, standing_pours(obj, assembly, poured)),
-    )
     ware = recall(store, keys["ware"], Ware, lambda: plan_ware(obj, molded.option, assembly, brief))
+    timetable = recall(
+        store, keys["timetable"], Timetable, lambda: plan_timetable(bench, ware.drying, brief.use)
+    )
     return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys, flow)
 
 

@@ -43,7 +43,6 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             if piece.id in views
             else _over_object_ml(assembly, piece),
             volume_ml=piece.solid.volume_mm3 / 1000.0,
-            area_mm2=piece.solid.mesh(BLOCK_FRAME).area_mm2,
             wet_kg=weights[piece.id].wet_kg,
             dry_kg=weights[piece.id].dry_kg,
             aside=piece.id in views,

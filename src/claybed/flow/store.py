@@ -29,11 +29,11 @@ READS: dict[str, tuple[str, ...]] = {
         "boards", "bands", "form", "drills", "mixing", "scale_step_g", "bench_mm", "shelf_mm",
         "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use",
     ),
-    "timetable": (),
     "ware": (
         "clay", "slip", "clays", "fired_height_mm", "fired_capacity_ml", "expansion_fraction",
         "generations", "ware_wall_mm", "use", "consistency", "up",
     ),
+    "timetable": ("use",),
 }  # fmt: skip
 VERSIONS = {
     "intake": 1,
@@ -43,8 +43,8 @@ VERSIONS = {
     "proof": 1,
     "flow": 1,
     "bench": 3,
-    "timetable": 2,
     "ware": 1,
+    "timetable": 3,
 }
 FOLLOWS = {
     "intake": (),
@@ -54,8 +54,8 @@ FOLLOWS = {
     "proof": ("mold", "pours"),
     "flow": ("mold",),
     "bench": ("pours",),
-    "timetable": ("bench",),
     "ware": ("mold",),
+    "timetable": ("bench", "ware"),
 }
 
 

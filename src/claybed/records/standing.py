@@ -28,7 +28,6 @@ class StandingPour:
     object_mm: tuple[float, float]
     over_object_ml: float
     volume_ml: float
-    area_mm2: float
     wet_kg: float
     dry_kg: float
     aside: bool = False

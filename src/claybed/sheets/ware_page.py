@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from claybed.units import say_area, say_length, say_mass, say_time, say_volume
+from claybed.materials import shelf
+from claybed.units import say_area, say_length, say_mass, say_temperature, say_time, say_volume
 
 _STATES: Final = {
     "press_ready": "ready to press",
@@ -43,9 +44,10 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "walls": _walls(cast) if cast else [],
         "casts": _casts(cast) if cast else [],
         "steps": [*_PREPARE, *steps],
-        "drying": [_state(state, us) for state in ware["drying"]["states"]],
+        "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
-        "other_days": bool((plan.get("timetable") or {}).get("says")),
+        "room": _room(ware["drying"], us),
+        "quoted": _quoted(),
     }
 
 
@@ -117,10 +119,34 @@ def _casts(cast: Mapping[str, Any]) -> list[list[str]]:
     ]
 
 
-def _state(state: Mapping[str, Any], us: bool) -> list[str]:
+def _state(plan: Mapping[str, Any], place: int, state: Mapping[str, Any], us: bool) -> list[str]:
+    """A state of dryness, the weight that shows it, and when it is reached at the earliest and the latest."""
     hours = state.get("hours")
+    time = ""
+    if hours is not None:
+        figure = (plan.get("figures") or {}).get(f"/ware/drying/states/{place}/hours") or {}
+        low, high = (say_time(60 * (figure.get(end) or hours)) for end in ("low", "high"))
+        # One unit at the end is enough when both are days.
+        low = low.removesuffix(" days") if high.endswith(" days") else low
+        time = f"about {say_time(60 * hours)}" + ("" if low == high else f", {low} to {high}")
     return [
         _STATES[state["id"]],
         "" if state.get("mass_g") is None else say_mass(state["mass_g"], us=us),
-        "" if hours is None else say_time(60 * hours),
+        time,
     ]
+
+
+def _room(drying: Mapping[str, Any], us: bool) -> str:
+    """The air that the times are told for."""
+    warm = say_temperature(drying["air_celsius"], us=us)
+    return f"air of {warm} and {drying['humidity_percent']:.0f} % that hardly moves"
+
+
+def _quoted() -> str:
+    """What people quote, why it differs, and what decides."""
+    shelf_d, fan_d = (shelf.value("drying", f"quoted_{where}_d") for where in ("shelf", "fan"))
+    return (
+        f"People quote {shelf_d.low:g} to {shelf_d.high:g} days on a shelf, {fan_d.low:g} to {fan_d.high:g} "
+        "with fan and sun (common practice, no source): their molds stand open, the air moves more, or they "
+        "cast while the mold is damp. The scale decides: dry is when it loses under 0.3 % in a day."
+    )

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import Literal
 
 from claybed.materials import shelf
 from claybed.records.bench import Bench, PourBench
 from claybed.records.figure import Figure, Worked
-from claybed.records.standing import StandingPour
 from claybed.records.timetable import Entry, Timetable
+from claybed.records.ware import Drying
 
 _H = 60.0
 _D = 24.0 * 60.0
+# How dry a mold must be for what it is for, and how that is said.
+_READY = {"slip": ("slip_ready", "ready for slip"), "press": ("press_ready", "ready to press")}
 
 
 class _Clock:
@@ -32,20 +34,27 @@ class _Clock:
         inputs: dict[str, float | str] | None = None,
     ) -> None:
         """One step: hands on it, then waiting."""
-        start = Worked(self.now_min, Figure("min", "end of the step before", "derived"))
         hands = Worked(hands_min, Figure("min", why, "practice", dict(inputs or {})))
         wait = Worked(wait_min, Figure("min", f"waiting: {says}" if wait_min else "none", "practice"))
+        self._add(what, hands, wait, says)
+
+    def rest(self, what: str, wait: Worked, says: str) -> None:
+        """One step of waiting alone, with the working of its length."""
+        self._add(what, Worked(0.0, Figure("min", "none", "practice")), wait, says)
+
+    def _add(self, what: str, hands: Worked, wait: Worked, says: str) -> None:
+        start = Worked(self.now_min, Figure("min", "end of the step before", "derived"))
         self.entries.append(Entry(what, start, hands, wait, says))
-        self.now_min += hands_min + wait_min
-        self.hands_min += hands_min
+        self.now_min += hands.number + wait.number
+        self.hands_min += hands.number
 
 
-def plan_timetable(bench: Bench, standing: Sequence[StandingPour]) -> Timetable:
-    """The timetable of one mold.
+def plan_timetable(bench: Bench, drying: Drying, use: Literal["slip", "press"]) -> Timetable:
+    """The timetable of one mold that dries as `drying` tells, until it may be put to its `use`.
 
-    `standing` in pouring order, for drying: water to leave over the whole surface of the slowest piece.
-    Times of hands are common practice, no source; drying is reckoned from the rate of a wet face near the
-    wet-bulb temperature, 25 °C and 50 %. Source: materials/bench.
+    Times of hands are common practice, no source (materials/bench); drying is taken as the ware stage
+    reckoned it, for halves that are closed and strapped. The days that people quote stand beside it and enter
+    nothing (materials/drying).
     """
     clock = _Clock()
     _before(clock, bench)
@@ -59,17 +68,12 @@ def plan_timetable(bench: Bench, standing: Sequence[StandingPour]) -> Timetable:
         "Chamfers, recesses, letters, weighing.",
         "usual",
     )
-    drying = _drying(standing)
-    clock.step(
-        "dry on the shelf",
-        0.0,
-        drying.number,
-        "Weigh it now and then; it is ready at its target weight.",
-        "none",
-    )
-    parted_min = clock.now_min - drying.number
-    low_min, high_min = drying.figure.low or drying.number, drying.figure.high or drying.number
-    quoted = [_usual(f"dry_quoted_{end}_h") / 24.0 for end in ("low", "high")]
+    parted_min = clock.now_min
+    wait = _drying(drying, use)
+    clock.rest("dry on the shelf", wait, "Weigh it now and then; it is ready at its target weight.")
+    low_min, high_min = wait.figure.low or 0.0, wait.figure.high or 0.0
+    shelf_d = shelf.value("drying", "quoted_shelf_d")
+    quoted = f"{shelf_d.low:g} to {shelf_d.high:g}"
     return Timetable(
         entries=tuple(clock.entries),
         hands_on_h=Worked(clock.hands_min / _H, Figure("h", "sum of the hands-on minutes / 60", "practice")),
@@ -78,22 +82,35 @@ def plan_timetable(bench: Bench, standing: Sequence[StandingPour]) -> Timetable:
             clock.now_min / _D,
             Figure(
                 "d",
-                drying.figure.formula,
+                "start of drying + drying",
                 "derived",
                 {
-                    **drying.figure.inputs,
-                    "drying_d": drying.number / _D,
-                    "days_people_quote": f"{quoted[0]:g} to {quoted[1]:g}",
+                    "drying_starts_d": parted_min / _D,
+                    "drying_d": wait.number / _D,
+                    "days_people_quote": quoted,
                 },
                 (parted_min + low_min) / _D,
                 (parted_min + high_min) / _D,
             ),
         ),
-        says=f"{clock.hands_min / _H:.1f} hours of work; dry after {low_min / _D:.0f} to "
-        f"{high_min / _D:.0f} days at "
-        f"25 °C and 50 %, by how the air moves. People quote {quoted[0]:g} to {quoted[1]:g} days; the "
-        "scale decides.",
+        says=f"{clock.hands_min / _H:.1f} hours of work. Closed and strapped, in a room of "
+        f"{drying.air_celsius.value:.0f} °C and {drying.humidity_percent.value:.0f} % whose air hardly "
+        f"moves, it is {_READY[use][1]} {_days(wait.number, low_min, high_min)}. People quote {quoted} days, "
+        "from shelves in moving air or from molds that are used damp; the scale decides.",
     )
+
+
+def _days(minutes: float, low_min: float, high_min: float) -> str:
+    """When a mold is ready, in whole days after it is parted, with the spread that the room leaves."""
+    days, low, high = (round(part / _D) for part in (minutes, low_min, high_min))
+    if high_min == 0.0:
+        return "as soon as it is parted"
+    if high <= 1:
+        return "after a day at most"
+    if low == high:
+        return f"after about {high} days"
+    about = f"about {days} day{'s' if days > 1 else ''}" if days else "a day or less"
+    return f"after {about} ({low} to {high}, by how warm, dry and lively the air is)"
 
 
 def _usual(name: str) -> float:
@@ -182,28 +199,19 @@ def _one_pour(clock: _Clock, bench: Bench, pour: PourBench, *, order: int, last:
         clock.step("rest closed", 0.0, _usual("rest_h") * _H, "It hardens and cools through.", "none")
 
 
-def _drying(standing: Sequence[StandingPour]) -> Worked:
-    still, moving = (shelf.value("bench", f"rate_{air}_kg_per_m2_h") for air in ("still", "moving"))
-    strapped = _usual("strapped_longer_factor")
-    slowest = max(standing, key=lambda pour: (pour.wet_kg - pour.dry_kg) / pour.area_mm2)
-    water_kg, area_m2 = slowest.wet_kg - slowest.dry_kg, slowest.area_mm2 * 1e-6
-    fast_min = water_kg / (area_m2 * moving.value) * _H
+def _drying(drying: Drying, use: Literal["slip", "press"]) -> Worked:
+    """Minutes until the mold may be used, none when it never held more water than may stay."""
+    (state,) = (state for state in drying.states if state.id == _READY[use][0])
+    if state.hours is None:
+        return Worked(0.0, Figure("min", "it holds no more water than may stay", "derived", {}, 0.0, 0.0))
     return Worked(
-        fast_min * strapped,
+        state.hours.value * _H,
         Figure(
             "min",
-            "water to leave / (surface x rate of a wet face in moving air) x longer for strapped halves; "
-            "low: open "
-            "halves, high: strapped in still air",
+            f"hours until it is {_READY[use][1]} x 60",
             "derived",
-            {
-                "water_kg": water_kg,
-                "area_m2": area_m2,
-                "rate_moving_kg_per_m2_h": moving.value,
-                "rate_still_kg_per_m2_h": still.value,
-                "strapped_longer_factor": strapped,
-            },
-            fast_min,
-            water_kg / (area_m2 * still.value) * _H * strapped,
+            {"hours": state.hours.value},
+            state.hours.low * _H,
+            state.hours.high * _H,
         ),
     )
