@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from claybed.actions.asking import direction, keep_out
 from claybed.cli.output import direction_text
 from claybed.errors import InputError
-from claybed.records.brief import KeepOut
+from claybed.records.brief import KeepOut, KeepOutSpot, Region
 
 ROOT_HALF = math.sqrt(0.5)
 
@@ -56,14 +56,22 @@ def test_a_direction_survives_being_shown_and_typed(vector: tuple[float, float, 
         ("x>=-10mm", KeepOut((1.0, 0.0, 0.0), -10.0, math.inf)),
         ("1cm<=x<=1.5 in", KeepOut((1.0, 0.0, 0.0), 10.0, 1.5 * 25.4)),
         ("(0,0,2)>=20", KeepOut((0.0, 0.0, 1.0), 20.0, math.inf)),
+        ("within 8mm of (10,-5,62)", KeepOutSpot((10.0, -5.0, 62.0), 8.0)),
+        ("Within 1/2 in of (1in, 0, 2 cm)", KeepOutSpot((25.4, 0.0, 20.0), 12.7)),
     ],
 )
-def test_regions_are_read(text: str, region: KeepOut) -> None:
-    """One or two bounds along a direction give a region in mm."""
+def test_regions_are_read(text: str, region: Region) -> None:
+    """One or two bounds along a direction, or a spot, give a region in mm."""
     assert keep_out(text, where="--keep-out") == region
 
 
-@pytest.mark.parametrize("text", ["", "z", "z=20", "20mm", "30<=x<=10", "5<=x<=5", "z>=high", "q>=2", "1<=x"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "z", "z=20", "20mm", "30<=x<=10", "5<=x<=5", "z>=high", "q>=2", "1<=x",
+        "within of (1,2,3)", "within 0 of (1,2,3)", "within 8mm of (1,2)", "within -8mm of (1,2,3)",
+    ],
+)  # fmt: skip
 def test_other_regions_are_refused(text: str) -> None:
     """Anything else, and a region that holds nothing, is an input error."""
     with pytest.raises(InputError, match="--keep-out"):

@@ -7,15 +7,19 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from claybed.flow import course
 from claybed.flow.course import Course, run_course
+from claybed.flow.document import plan_document
+from claybed.flow.keeping_out import length_inside_mm
 from claybed.flow.store import FOLLOWS, READS, stage_keys
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.mesh import Floats, Mesh
 from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove
-from claybed.records.brief import Brief, KeepOut
+from claybed.records.assembly import Assembly
+from claybed.records.brief import Brief, KeepOut, KeepOutSpot
 from claybed.records.measured import MeasuredObject
 from claybed.records.studio import Band, BoardSet
 from tests.actions.planned import write_stl
@@ -212,3 +216,26 @@ def test_a_seam_kept_out_is_surveyed_where_it_runs() -> None:
     assert abs(moved.molded.option.pull[0]) > 0.9
     assert moved.survey.options[0].pull == moved.molded.option.pull
     assert moved.survey.chosen.axis == moved.molded.option.pull
+
+
+def test_a_painted_spot_moves_the_seam_and_stands_in_the_plan() -> None:
+    """A spot on the preferred seam is avoided, the seam checked against the ball, and the ball is told."""
+    solid = solids.box(50.0, 40.0, 30.0)
+    free = plan(solid, Brief(pieces=2), Kept()).molded.assembly
+    ends = seam_edges(free).reshape(-1, 3)
+    x, y, z = (float(v) for v in ends[np.argmin(ends[:, 0])])  # far from the gate, through which it must run
+    spot = KeepOutSpot((x, y, z), 6.0)
+    brief = Brief(pieces=2, keep_out=(spot,))
+    moved = plan(solid, brief, Kept())
+    made = moved.molded.assembly
+    assert length_inside_mm(seam_edges(free), [spot]) > 6.0
+    assert length_inside_mm(seam_edges(made), [spot]) == 0.0
+    told = plan_document(moved, brief, ())["made"]["brief"]["keep_out"]
+    assert told == [{"centre_mm": list(spot.centre_mm), "radius_mm": 6.0}]
+
+
+def seam_edges(assembly: Assembly) -> Floats:
+    """The seam's edges (k, 2, 3) mm in the object's frame."""
+    edges = [np.stack([loop[:-1], loop[1:]], axis=1) for loop in assembly.seam_loops]
+    placed: Floats = (np.concatenate(edges) - assembly.shift_mm) @ assembly.to_block
+    return placed

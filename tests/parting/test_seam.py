@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from claybed.flow.keeping_out import length_inside_mm
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, to_lattice
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.outside import closed_loops
@@ -17,8 +18,9 @@ from claybed.geometry.sheets import envelope
 from claybed.mold.block import lay_out
 from claybed.parting.seam import choose_heights
 from claybed.parting.surface import part
+from claybed.records.brief import KeepOutSpot
 from claybed.records.gated import GatePlan
-from claybed.records.parted import Parting
+from claybed.records.parted import BarredBall, Parting
 from tests.mold.molds import BARE, UP, Vector, sheets_of
 from tests.pieces import solids
 
@@ -51,6 +53,32 @@ def test_a_seam_keeps_out_of_where_it_may_not_run() -> None:
     both = choose_heights(found.top, found.bottom, rim, freedom=[(5.0, 30.0), (-30.0, -5.0)])
     assert np.abs(both.heights / Z_PER_MM).max() < 5.0
     assert len(np.unique(both.heights)) == 1
+
+
+def test_a_seam_keeps_off_a_painted_spot() -> None:
+    """A ball painted on the rim of a wall, between two corners, pushes the seam below it there."""
+    obj = solids.cylinder(22.0, 50.0, sides=16)
+    _, _, found = sheets_of(obj)
+    rim = rim_edges(found.top)
+    free = choose_heights(found.top, found.bottom, rim)
+    angle = math.pi / 16.0
+    ball = BarredBall((22.0 * math.cos(angle), 22.0 * math.sin(angle), 23.0), 3.0)
+    kept = choose_heights(found.top, found.bottom, rim, freedom=[ball])
+    plan = found.top.plan[rim] / XY_PER_MM
+    was, runs = (np.concatenate([plan, s.edge_heights[:, :, None] / Z_PER_MM], axis=2) for s in (free, kept))
+    spot = KeepOutSpot(ball.centre_mm, ball.radius_mm)
+    assert length_inside_mm(was, [spot]) > 3.0
+    assert length_inside_mm(runs, [spot]) == 0.0
+    assert kept.heights.min() >= -25 * Z_PER_MM
+
+
+@pytest.mark.parametrize("off_mm", [0.0, 2.5, 4.9, 5.1])
+def test_a_seam_through_a_spot_is_as_long_as_the_chord(off_mm: float) -> None:
+    """A straight seam that passes a ball of 5 mm at some distance runs 2 sqrt(r² - d²) inside it."""
+    edge = np.array([[[-15.0, off_mm, 1.0], [15.0, off_mm, 1.0]]])
+    chord_mm = 2.0 * math.sqrt(max(0.0, 25.0 - off_mm**2))
+    found_mm = length_inside_mm(edge, [KeepOutSpot((0.0, 0.0, 1.0), 5.0)])
+    assert found_mm == pytest.approx(chord_mm, abs=1.0)
 
 
 def test_a_level_asked_for_is_taken_as_far_as_the_wall_goes() -> None:

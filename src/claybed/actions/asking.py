@@ -11,7 +11,7 @@ from claybed import units
 from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.materials.bodies import body as body_named
-from claybed.records.brief import Brief, KeepOut, Vector
+from claybed.records.brief import Brief, KeepOut, KeepOutSpot, Region, Vector
 
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
 SYSTEMS: Final = ("metric", "us")
@@ -29,8 +29,10 @@ _NOTHING_REMEDY: Final = {
 }
 _ELSE: Final = "Give an amount above 0, or leave the option out."
 _TIMES: Final = re.compile(r"\s*[x×*]\s*", re.IGNORECASE)
+_REGION_REMEDY: Final = "Write z>=20mm, 10mm<=x<=3cm or within 8mm of (10,-5,62)."
 _DIRECTION: Final = r"(?:[+-]?[xyz]|\([^()]*\))"
 _ONE_SIDE: Final = re.compile(rf"({_DIRECTION})\s*([<>])=?\s*([^<>=]+)", re.IGNORECASE)
+_SPOT: Final = re.compile(r"within\s+([^()]+?)\s+of\s+\(([^()]*)\)", re.IGNORECASE)
 _TWO_SIDES: Final = re.compile(rf"([^<>=]+?)\s*<=?\s*({_DIRECTION})\s*<=?\s*([^<>=]+)", re.IGNORECASE)
 
 
@@ -55,13 +57,15 @@ def direction(text: str, *, where: str) -> Vector:
     return (numbers[0] / length, numbers[1] / length, numbers[2] / length)
 
 
-def keep_out(text: str, *, where: str) -> KeepOut:
-    """Read a region ("z>=20mm", "-y<=5", "10mm<=x<=3cm" or "(0,1,1)>=20"); lengths along the direction, in
-    mm.
+def keep_out(text: str, *, where: str) -> Region:
+    """Read a region ("z>=20mm", "-y<=5", "10mm<=x<=3cm" or "(0,1,1)>=20"; lengths along the direction, in
+    mm), or a spot ("within 8mm of (10,-5,62)").
 
     Raises InputError for anything else, or a region that holds nothing.
     """
     body = " ".join(text.split())
+    if spot := _SPOT.fullmatch(body):
+        return _spot(spot[1], spot[2], text, where)
     two, one = _TWO_SIDES.fullmatch(body), _ONE_SIDE.fullmatch(body)
     lo_mm, hi_mm = -math.inf, math.inf
     if two:
@@ -71,10 +75,18 @@ def keep_out(text: str, *, where: str) -> KeepOut:
         along, side_mm = direction(one[1], where=where), units.length_mm(one[3], where=where, signed=True)
         lo_mm, hi_mm = (side_mm, hi_mm) if one[2] == ">" else (lo_mm, side_mm)
     else:
-        raise InputError(f"“{text}” is not a region.", where=where, remedy="Write z>=20mm or 10mm<=x<=3cm.")
+        raise InputError(f"“{text}” is not a region.", where=where, remedy=_REGION_REMEDY)
     if not lo_mm < hi_mm:
         raise InputError(f"“{text}” holds nothing.", where=where, remedy="Write the smaller length first.")
     return KeepOut(along, lo_mm, hi_mm)
+
+
+def _spot(radius: str, centre: str, text: str, where: str) -> KeepOutSpot:
+    parts = centre.split(",")
+    if len(parts) != 3:
+        raise InputError(f"“{text}” is not a region.", where=where, remedy=_REGION_REMEDY)
+    x, y, z = (units.length_mm(part, where=where, signed=True) for part in parts)
+    return KeepOutSpot((x, y, z), length_above_nothing_mm(radius, where=where))
 
 
 def choice(text: str, allowed: tuple[str, ...], *, where: str) -> str:

@@ -70,7 +70,12 @@ FlatSeam = Annotated[
 ]
 KeepOutRegions = Annotated[
     list[str] | None,
-    _option("--keep-out", "REGION", "No seam here: z>=20mm or 10mm<=x<=3cm. May be repeated.", _LEAVING),
+    _option(
+        "--keep-out",
+        "REGION",
+        "No seam here: z>=20mm, 10mm<=x<=3cm, within 8mm of (10,-5,62). Repeatable.",
+        _LEAVING,
+    ),
 ]
 MaxFill = Annotated[
     str | None,

@@ -22,7 +22,7 @@ from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
 from claybed.records.assembly import Assembly
-from claybed.records.brief import Brief
+from claybed.records.brief import Brief, KeepOutSpot
 from claybed.records.figure import Figure
 from claybed.records.finding import Check
 from claybed.records.plan_schema import PLAN_SCHEMA, SURVEY_SCHEMA
@@ -236,6 +236,10 @@ def _write_regions(asked: Part, brief: Brief) -> None:
     asked.say(keep_out=[])
     for region in brief.keep_out:
         row = asked.row("keep_out")
+        if isinstance(region, KeepOutSpot):
+            row.number("centre_mm", region.centre_mm, "mm", "middle in the object's frame", "asked")
+            row.number("radius_mm", region.radius_mm, "mm", "reach around the middle", "asked")
+            continue
         row.number("direction", region.direction, "-", "direction in the object's frame", "asked")
         for key, bound in (("lo_mm", region.lo_mm), ("hi_mm", region.hi_mm)):
             row.number(

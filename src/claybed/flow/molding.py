@@ -11,6 +11,7 @@ from functools import partial
 import numpy as np
 
 from claybed.errors import CannotError
+from claybed.flow.keeping_out import barred_in, seam_inside_mm
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
@@ -26,7 +27,7 @@ from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import short_of, with_sides
 from claybed.parting.surface import part
 from claybed.records.assembly import Assembly, Gate
-from claybed.records.brief import Brief, KeepOut
+from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
 from claybed.records.parted import Layout, Parting
@@ -270,7 +271,7 @@ def _clean_cut(
         except ArithmeticError as reason:
             fault = str(reason)
             continue
-        return assembly, _seam_kept_out(parting, moved, brief.keep_out), left_ml
+        return assembly, seam_inside_mm(parting, moved, brief.keep_out), left_ml
     raise CannotError(
         f"the mold could not be cut cleanly ({fault}).",
         where=obj.name,
@@ -302,7 +303,7 @@ def _cut(
     progress("mold", 0.4)
     square_mm = shelf.value("practice", "square_to_object_least_mm").value
     spacing_mm = max(LEAST_GRID_MM, max(layout.outer_plan_mm) / GRID_SHARE)
-    freedom = [r for r in (_as_heights(k, layout) for k in brief.keep_out) if r is not None]
+    freedom = barred_in(layout, brief.keep_out)
     one = layout.pieces == 1
     level_mm = float(sheets.top.heights.max()) / Z_PER_MM if one else None
     lay = partial(
@@ -341,34 +342,3 @@ def _cut(
 def _top(obj: MeasuredObject, layout: Layout) -> float:
     height = obj.mesh.vertices_mm @ layout.rotation[2] + layout.shift_mm[2]
     return float(np.ceil(height.max() + layout.wall_mm))
-
-
-def _as_heights(region: KeepOut, layout: Layout) -> tuple[float, float] | None:
-    """A forbidden region as an interval of heights in the pull frame, when it lies across the pull; None
-    otherwise.
-    """
-    direction = layout.rotation @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
-    if abs(abs(float(direction[2])) - 1.0) > 1e-6:
-        return None
-    sign = float(np.sign(direction[2]))
-    lo, hi = sorted((sign * region.lo_mm, sign * region.hi_mm))
-    return lo + float(layout.shift_mm[2]), hi + float(layout.shift_mm[2])
-
-
-def _seam_kept_out(parting: Parting, layout: Layout, regions: tuple[KeepOut, ...]) -> float:
-    """Length of seam inside forbidden regions, mm (edges judged by their middle, split to a millimetre)."""
-    if not regions or not len(parting.rim):
-        return 0.0
-    plan = parting.outside.plan[parting.rim] / 1024.0
-    ends = np.concatenate([plan, parting.seam_z[:, :, None] / Z_PER_MM], axis=2)
-    placed = (ends - layout.shift_mm) @ layout.rotation
-    length = np.linalg.norm(placed[:, 1] - placed[:, 0], axis=1)
-    inside_mm = 0.0
-    for k in range(4):
-        at = placed[:, 0] + (k + 0.5) / 4.0 * (placed[:, 1] - placed[:, 0])
-        inside = np.zeros(len(at), bool)
-        for region in regions:
-            along = at @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
-            inside |= (along > region.lo_mm + 1e-3) & (along < region.hi_mm - 1e-3)
-        inside_mm += float(length[inside].sum()) / 4.0
-    return inside_mm

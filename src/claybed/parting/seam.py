@@ -15,8 +15,11 @@ from numpy.typing import NDArray
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.sheet import Sheet
+from claybed.records.parted import BarredBall, BarredHeights
 
 SWEEPS = 400
+# How far a seam stays off a ball it avoids: more than rounding, less than anyone sees.
+BALL_MARGIN_MM = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,13 +42,13 @@ def choose_heights(
     bottom: Sheet,
     rim: NDArray[np.int64],
     *,
-    freedom: Sequence[tuple[float, float]] = (),
+    freedom: Sequence[BarredHeights | BarredBall] = (),
     level_mm: float | None = None,
 ) -> SeamHeights:
     """Heights along the directed rim edges (k, 2) of two sheets that share it.
 
-    `freedom` lists height intervals (mm) to keep out of where the wall leaves a choice; `level_mm` asks for
-    one level.
+    `freedom` lists height intervals (mm) and balls to keep out of where the wall leaves a choice; `level_mm`
+    asks for one level.
     """
     points, low, high = _bounds(top, bottom, rim)
     if not len(points):
@@ -53,7 +56,8 @@ def choose_heights(
         return SeamHeights(points, low, level, np.zeros((0, 2), np.int64))
     stepped = low > high
     low, high = np.where(stepped, high, low), np.where(stepped, high, high)
-    low, high = _without(low, high, freedom)
+    for region in freedom:
+        low, high = _without(low, high, *_barred(region, points, top.plan, rim))
     level = _level(low, high, level_mm)
     heights = np.clip(level, low, high).astype(np.float64)
     if bool((heights != level).any()):
@@ -95,20 +99,44 @@ def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64
     return np.stack([a[at], b[at]], axis=1), np.stack([za[at], zb[at]], axis=1)
 
 
-def _without(low: Lattice, high: Lattice, freedom: Sequence[tuple[float, float]]) -> tuple[Lattice, Lattice]:
-    """Take forbidden height intervals out of the free range, keeping the larger part that is left."""
-    for lo_mm, hi_mm in freedom:
-        reach = 1e6
-        lo = round(float(np.clip(lo_mm, -reach, reach)) * Z_PER_MM)
-        hi = round(float(np.clip(hi_mm, -reach, reach)) * Z_PER_MM)
-        below, above = np.minimum(high, lo - 1) - low, high - np.maximum(low, hi + 1)
-        use_below = (below >= 0) & (below >= above)
-        use_above = (above >= 0) & ~use_below
-        low, high = (
-            np.where(use_above, np.maximum(low, hi + 1), low),
-            np.where(use_below, np.minimum(high, lo - 1), high),
-        )
-    return low, high
+def _barred(
+    region: BarredHeights | BarredBall, points: NDArray[np.int64], plan: Lattice, rim: NDArray[np.int64]
+) -> tuple[Lattice, Lattice]:
+    """Lowest and highest barred height at every seam point, lattice units; an empty span, the lowest above
+    the highest, where none is.
+
+    An edge of the seam is straight between its points, so both take what the ball bars anywhere on it.
+    """
+    reach_mm = 1e6
+    if not isinstance(region, BarredBall):
+        foot, head = (round(float(np.clip(end, -reach_mm, reach_mm)) * Z_PER_MM) for end in region)
+        return np.full(len(points), foot), np.full(len(points), head)
+    x, y, z = region.centre_mm
+    radius_mm = region.radius_mm + BALL_MARGIN_MM
+    start = plan[rim[:, 0]] / XY_PER_MM - np.array([x, y])
+    along = plan[rim[:, 1]] / XY_PER_MM - np.array([x, y]) - start
+    run = np.maximum(np.einsum("ij,ij->i", along, along), 1e-12)
+    share = np.clip(-np.einsum("ij,ij->i", start, along) / run, 0.0, 1.0)
+    away = np.linalg.norm(start + share[:, None] * along, axis=1)
+    half = np.where(away < radius_mm, np.sqrt(np.maximum(radius_mm**2 - away**2, 0.0)), -1.0)
+    most = np.full(len(points), -1.0)
+    for k in (0, 1):
+        np.maximum.at(most, np.searchsorted(points, rim[:, k]), half)
+    lo = np.where(most >= 0.0, np.floor((z - most) * Z_PER_MM), 1.0).astype(np.int64)
+    hi = np.where(most >= 0.0, np.ceil((z + most) * Z_PER_MM), 0.0).astype(np.int64)
+    return lo, hi
+
+
+def _without(low: Lattice, high: Lattice, lo: Lattice, hi: Lattice) -> tuple[Lattice, Lattice]:
+    """Take the barred heights `lo` to `hi` out of the free range, keeping the larger part that is left."""
+    below, above = np.minimum(high, lo - 1) - low, high - np.maximum(low, hi + 1)
+    barred = lo <= hi
+    use_below = barred & (below >= 0) & (below >= above)
+    use_above = barred & (above >= 0) & ~use_below
+    return (
+        np.where(use_above, np.maximum(low, hi + 1), low),
+        np.where(use_below, np.minimum(high, lo - 1), high),
+    )
 
 
 def _level(low: Lattice, high: Lattice, level_mm: float | None) -> int:

@@ -18,7 +18,7 @@ from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
 from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights, split_ears
 from claybed.parting.seam import SeamHeights, choose_heights
-from claybed.records.parted import Key, Layout, Parting
+from claybed.records.parted import BarredBall, BarredHeights, Key, Layout, Parting
 
 RING_CORNERS = 28
 # Shares of a key's radius at which rings of corners stand; the innermost is its flat crown.
@@ -32,7 +32,7 @@ def part(
     *,
     spacing_mm: float,
     square_mm: float,
-    freedom: Sequence[tuple[float, float]] = (),
+    freedom: Sequence[BarredHeights | BarredBall] = (),
     level_mm: float | None = None,
     keys: Sequence[Key] = (),
     press_down: bool = True,
@@ -40,8 +40,8 @@ def part(
     """Seam and parting surface for an envelope (pull frame).
 
     `spacing_mm` of the grid; `square_mm` how far the surface keeps square to the object; `freedom` height
-    intervals (mm) a seam must keep out of where it can; `level_mm` fixes the flat part, else it is chosen;
-    `keys` are pressed into the surface from above, or from below.
+    intervals and balls a seam must keep out of where it can; `level_mm` fixes the flat part, else it is
+    chosen; `keys` are pressed into the surface from above, or from below.
     """
     rim = rim_edges(envelope.top)
     plan = envelope.top.plan

@@ -20,6 +20,17 @@ class KeepOut:
 
 
 @dataclass(frozen=True, slots=True)
+class KeepOutSpot:
+    """A painted place where no seam may run: a ball in the object's frame, `centre_mm` with `radius_mm`."""
+
+    centre_mm: Vector
+    radius_mm: float
+
+
+Region = KeepOut | KeepOutSpot
+
+
+@dataclass(frozen=True, slots=True)
 class Brief:
     """What a person asked of a plan. Lengths mm, volumes ml, masses g; None means "you choose".
 
@@ -52,7 +63,7 @@ class Brief:
     max_triangles: int = 5_000_000
     axis: Vector | None = None
     flat_seam: bool = False
-    keep_out: tuple[KeepOut, ...] = ()
+    keep_out: tuple[Region, ...] = ()
     max_fill_ml: float | None = None
     pose_tolerance_deg: float = 2.0
     pieces: int | None = None

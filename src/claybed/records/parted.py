@@ -34,6 +34,18 @@ class Layout:
     stance: str
 
 
+# An interval of heights that a seam keeps out of where it can, mm in the pull frame.
+BarredHeights = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BarredBall:
+    """A ball that a seam keeps out of where it can: `centre_mm` in the pull frame, and `radius_mm`."""
+
+    centre_mm: tuple[float, float, float]
+    radius_mm: float
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
     """One key: middle in plan (mm, pull frame), diameter and depth; a bump on the first piece, pressed into
