@@ -29,22 +29,32 @@
 
   const COLOURS = ['#D8BE8E', '#8FA3B3', '#CFC8BA', '#D9A6A4', '#D9A6A4'];
   const centre = new T.Vector3();
-  let size = 100, points, faces, reachOf, seamLines, arrow, asked = false;
+  let size = 100, points, faces, reachOf, body, seamLines, seam, arrow, asked = false;
+  // Where no seam may run, as the surface is drawn: a band along `across`, and painted balls.
+  const kept = { across: { value: new T.Vector3() }, span: { value: [1, -1] }, spots: { value: 0 }, spot: { value: new Float32Array(4 * ClaybedPaint.MOST) } };
   const axis = new T.Vector3(...JSON.parse(stage.dataset.axis));
 
   function surface() {
     const made = new T.MeshLambertMaterial({ vertexColors: true, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1, side: T.DoubleSide });
+    // Band and spots are judged at every pixel: a flat side of two triangles is painted as finely as a round one.
     made.onBeforeCompile = (shader) => {
-      Object.assign(shader.uniforms, { dark: { value: linear('#8C2332') }, grain: { value: renderer.getPixelRatio() } });
+      Object.assign(shader.uniforms, { dark: { value: linear('#8C2332') }, slate: { value: linear('#2A3036') }, grain: { value: renderer.getPixelRatio() }, ...kept });
       shader.vertexShader = shader.vertexShader
-        .replace('#include <common>', '#include <common>\nattribute float hatch, kept;\nvarying float vHatch, vKept;')
-        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatch = hatch;\nvKept = kept;');
+        .replace('#include <common>', '#include <common>\nattribute float hatch;\nvarying float vHatch;\nvarying vec3 vAt;')
+        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatch = hatch;\nvAt = position;');
       shader.fragmentShader = shader.fragmentShader
-        .replace('#include <common>', '#include <common>\nvarying float vHatch, vKept;\nuniform vec3 dark;\nuniform float grain;')
+        .replace('#include <common>', `#include <common>\nvarying float vHatch;\nvarying vec3 vAt;\nuniform vec3 dark, slate, across;\nuniform vec2 span;\nuniform float grain;\nuniform int spots;\nuniform vec4 spot[${ClaybedPaint.MOST}];`)
         .replace('#include <color_fragment>', `#include <color_fragment>
           float every = vHatch > 1.5 ? 6.0 : 10.0;
           if (vHatch > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, every * grain) < (vHatch > 1.5 ? 4.0 : 3.0) * grain) diffuseColor.rgb = dark;
-          if (vKept > 0.5) diffuseColor.rgb *= 0.5;`);
+          float along = dot(vAt, across);
+          bool barred = along > span.x && along < span.y;
+          for (int k = 0; k < ${ClaybedPaint.MOST}; k++) {
+            if (k >= spots) break;
+            vec3 off = vAt - spot[k].xyz;
+            barred = barred || dot(off, off) < spot[k].w * spot[k].w;
+          }
+          if (barred) diffuseColor.rgb = mod(gl_FragCoord.x - gl_FragCoord.y, 8.0 * grain) < 3.0 * grain ? slate : diffuseColor.rgb * 0.5;`);
     };
     return made;
   }
@@ -72,10 +82,10 @@
     made.setAttribute('position', new T.BufferAttribute(position, 3));
     made.setAttribute('normal', new T.BufferAttribute(normal, 3));
     made.setAttribute('color', new T.BufferAttribute(new Float32Array(faces.length * 3).fill(0.62), 3));
-    made.setAttribute('kept', new T.BufferAttribute(new Float32Array(faces.length), 1));
     made.setAttribute('hatch', new T.BufferAttribute(new Float32Array(faces.length), 1));
     reachOf = made;
-    scene.add(new T.Mesh(made, surface()));
+    body = new T.Mesh(made, surface());
+    scene.add(body);
     seamLines = new T.LineSegments(new T.BufferGeometry(), new T.LineBasicMaterial({ color: linear('#2A3036'), linewidth: 2 }));
     scene.add(seamLines);
     arrow = handle();
@@ -113,6 +123,8 @@
     seamLines.geometry.dispose();
     seamLines.geometry = new T.BufferGeometry();
     seamLines.geometry.setAttribute('position', new T.BufferAttribute(line, 3));
+    seam = line;
+    tellSpots();
     say(answer);
     stage.dataset.shown = answer.axis.map((v) => v.toFixed(4)).join(',');
     invalidate();
@@ -178,14 +190,96 @@
   function darken() {
     const now = bandOf();
     if (band.field) band.field.value = now ? `${now.lo.toFixed(2)}mm<=${now.axis}<=${now.hi.toFixed(2)}mm` : '';
-    if (band.says) band.says.textContent = now ? `Between ${now.lo.toFixed(0)} and ${now.hi.toFixed(0)} mm, dark on the object.` : 'Shown dark on the object.';
-    const kept = reachOf.getAttribute('kept'), at = reachOf.getAttribute('position');
-    for (let v = 0; v < kept.count; v++) { const z = now ? at.array[3 * v + now.k] : 0; kept.setX(v, now && z >= now.lo && z <= now.hi ? 1 : 0); }
-    kept.needsUpdate = true;
+    if (band.says) band.says.textContent = now ? `Between ${now.lo.toFixed(0)} and ${now.hi.toFixed(0)} mm, hatched on the object.` : 'Shown hatched on the object.';
+    kept.across.value.set(0, 0, 0);
+    if (now) kept.across.value.setComponent(now.k, 1);
+    kept.span.value = now ? [now.lo, now.hi] : [1, -1];
     invalidate();
   }
   for (const part of [band.axis, band.from, band.to]) if (part) part.addEventListener('input', () => { if (reachOf) darken(); });
   for (const button of document.querySelectorAll('.choose')) button.addEventListener('click', () => { document.getElementById('pieces').value = button.dataset.pieces; });
+
+  // The brush. While it is on, a pointer on the object paints and one beside it turns the view, as ever; keys
+  // move a cross over the picture and paint what lies under it.
+  const brush = { on: document.getElementById('brush'), tools: document.getElementById('brush-tools'), wide: document.getElementById('brush-wide'), wideSays: document.getElementById('brush-wide-says'), undo: document.getElementById('brush-undo'), clear: document.getElementById('brush-clear'), says: document.getElementById('brush-says'), fields: document.getElementById('spots'), cross: document.getElementById('cross') };
+  const us = stage.dataset.us === 'true';
+  const long = (mm) => us ? `${(mm / 25.4).toFixed(mm < 25.4 ? 2 : 1)} in` : `${mm.toFixed(mm < 10 ? 1 : 0)} mm`;
+  let painting = false, cross = { x: 0, y: 0 };
+  const book = ClaybedPaint.book(`claybed-paint-${object}`, (balls) => {
+    kept.spots.value = balls.length;
+    balls.forEach((ball, k) => kept.spot.value.set(ball, 4 * k));
+    if (brush.fields) {
+      brush.fields.replaceChildren(...balls.map((ball) => Object.assign(document.createElement('input'), { type: 'hidden', name: 'keep_out', value: ClaybedPaint.typed(ball) })));
+      brush.undo.disabled = brush.clear.disabled = !balls.length;
+    }
+    tellSpots();
+    invalidate();
+  });
+  function tellSpots(more) {
+    if (!brush.says) return;
+    const balls = book.balls(), count = `${balls.length} spot${balls.length === 1 ? '' : 's'} painted`;
+    let runs = '';
+    if (balls.length && seam) {
+      let within = 0;
+      for (let k = 0; k + 5 < seam.length; k += 6) within += ClaybedPaint.inside(seam.subarray(k, k + 3), seam.subarray(k + 3, k + 6), balls);
+      runs = within < 0.5 ? '; this seam keeps off them.' : `; ${long(within)} of this seam runs there. Turn the arrow, or let the plan look for another way.`;
+    }
+    brush.says.textContent = more || (balls.length ? count + runs : brushing() ? 'Drag over the object. Beside it, dragging turns the view.' : '');
+  }
+  function dab() {
+    const hit = body && ray.intersectObject(body)[0];
+    if (!hit) return false;
+    if (!book.add(hit.point.x, hit.point.y, hit.point.z, radius())) tellSpots('That is as much as can be painted. Use a wider brush, or a band.');
+    return true;
+  }
+  // From a fiftieth to a quarter of the object's size, evenly by ratio.
+  const radius = () => 0.02 * size * 12.5 ** (brush.wide.value / 100);
+  function showWide() {
+    brush.wideSays.textContent = `${long(2 * radius())} wide`;
+    brush.wide.setAttribute('aria-valuetext', brush.wideSays.textContent);
+  }
+  function showCross() {
+    brush.cross.hidden = brush.on.getAttribute('aria-pressed') !== 'true' || document.activeElement !== canvas;
+    brush.cross.style.left = `${(cross.x + 1) * 50}%`;
+    brush.cross.style.top = `${(1 - cross.y) * 50}%`;
+  }
+  const brushing = () => Boolean(brush.on) && brush.on.getAttribute('aria-pressed') === 'true';
+  if (brush.on) {
+    brush.on.addEventListener('click', () => {
+      const now = !brushing();
+      brush.on.setAttribute('aria-pressed', String(now));
+      brush.tools.hidden = !now;
+      stage.classList.toggle('brushing', now);
+      stage.closest('.picture').classList.toggle('passes', now);
+      tellSpots();
+      if (now) showWide();
+      showCross();
+    });
+    brush.wide.addEventListener('input', showWide);
+    brush.undo.addEventListener('click', () => book.undo());
+    brush.clear.addEventListener('click', () => book.clear());
+    for (const kind of ['focus', 'blur']) canvas.addEventListener(kind, showCross);
+  }
+  canvas.addEventListener('keydown', (event) => {
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    if (step && brushing() && !event.shiftKey) {
+      cross = { x: Math.max(-1, Math.min(1, cross.x + 0.03 * step[0])), y: Math.max(-1, Math.min(1, cross.y + 0.03 * step[1])) };
+      showCross();
+    } else if (step) {
+      const arm = camera.position.clone().sub(controls.target), round = Math.atan2(arm.y, arm.x) + 0.12 * step[0];
+      const rise = Math.min(3.1, Math.max(0.04, Math.acos(arm.z / arm.length()) - 0.12 * step[1]));
+      camera.position.copy(controls.target).add(new T.Vector3(Math.sin(rise) * Math.cos(round), Math.sin(rise) * Math.sin(round), Math.cos(rise)).multiplyScalar(arm.length()));
+      controls.update();
+    } else if (brushing() && (event.key === 'Enter' || event.key === ' ')) {
+      ray.setFromCamera(cross, camera);
+      book.begin();
+      if (!dab()) tellSpots('The cross is not on the object.');
+      book.end();
+    } else if (brushing() && event.key === 'Backspace') book.undo();
+    else return;
+    event.preventDefault();
+    invalidate();
+  });
 
   function draw() {
     asked = false;
@@ -218,7 +312,13 @@
   canvas.addEventListener('pointerdown', (event) => {
     if (!arrow) return;
     ray.setFromCamera(seat(event), camera);
-    if (!ray.intersectObject(arrow).length) return;
+    if (!ray.intersectObject(arrow).length) {
+      if (!brushing() || event.button !== 0 || !event.isPrimary) return;
+      book.begin();
+      painting = dab();
+      if (painting) { controls.enabled = false; canvas.setPointerCapture(event.pointerId); } else book.end();
+      return;
+    }
     grabbed = true;
     controls.enabled = false;
     canvas.setPointerCapture(event.pointerId);
@@ -226,6 +326,7 @@
     front = axis.dot(eye) >= 0;
   });
   canvas.addEventListener('pointermove', (event) => {
+    if (painting && event.isPrimary) { ray.setFromCamera(seat(event), camera); dab(); return; }
     if (!grabbed) return;
     ray.setFromCamera(seat(event), camera);
     const from = ray.ray.origin.clone().sub(centre), along = ray.ray.direction;
@@ -233,7 +334,7 @@
     const to = off >= reach ? near : near.addScaledVector(along, (front ? -1 : 1) * Math.sqrt(reach * reach - off * off));
     point(to, 'hand');
   });
-  for (const name of ['pointerup', 'pointercancel']) canvas.addEventListener(name, () => { grabbed = false; controls.enabled = true; });
+  for (const name of ['pointerup', 'pointercancel']) canvas.addEventListener(name, () => { if (painting) book.end(); grabbed = painting = false; controls.enabled = true; });
 
   for (const slider of [round, tilt]) {
     slider.addEventListener('input', () => {
@@ -253,6 +354,9 @@
     return { x: box.left + (tip.x + 1) / 2 * box.width, y: box.top + (1 - tip.y) / 2 * box.height };
   };
 
-  ClaybedShape.fetched(`/api/objects/${object}/shape`).then((shape) => { build(shape); point(axis.clone(), 'start'); })
+  // The object's reach along its axes, mm: what is painted must lie within it.
+  window.claybedReach = () => ['x', 'y', 'z'].map((axis) => [box.min[axis], box.max[axis]]);
+
+  ClaybedShape.fetched(`/api/objects/${object}/shape`).then((shape) => { build(shape); book.tell(); darken(); point(axis.clone(), 'start'); })
     .catch((trouble) => { leaves.textContent = trouble.message; });
 })();
