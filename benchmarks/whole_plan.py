@@ -5,8 +5,12 @@ made finer by Loop subdivision (a size is how often); its pull is given, so that
 the times. Both sides start from the same mesh on the same lattice. The bare side makes a solid of it, takes
 it out of the block and splits what is left in two; ours also makes gate, seam, parting surface and keys, and
 proves the result. The two take turns, so that a busy machine slows both. Compiling is left out. Large meshes
-are repeated less often. Drawing the sheets is not in the times; it is in the memory, which is that of the
-command and of the child it starts.
+are repeated less often.
+
+Ratios are of processor time, user and system, of all threads and of ended children: it says what the work
+costs, whatever else the machine does meanwhile. Seconds on the clock stand beside it. Drawing the sheets is
+not in the times; it is in the whole command, whose seconds and memory are those of the command and of the
+child it starts.
 """
 
 from __future__ import annotations
@@ -14,12 +18,13 @@ from __future__ import annotations
 import argparse
 import os
 import platform
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.metadata import version
@@ -46,7 +51,7 @@ ROOT = Path(__file__).resolve().parents[1]
 FIGURE = ROOT / "tests" / "pieces" / "files" / "npm_bunny.obj"
 PULL = (-0.227, 0.352, 0.908)
 HEIGHT_MM = 155.0
-BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, max_fill_ml=1000.0)
+BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, pieces=2, max_fill_ml=1000.0)
 # Parts of cutting the mold that are timed each by itself, where the flow calls them.
 PARTS = ("join_gate", "to_lattice", "envelope", "part", "place_keys", "cut_block", "relieve")
 STAGES = ("survey", "mold", "pours", "proof", "files")
@@ -55,24 +60,57 @@ POLL_S = 0.02
 OFTEN_TRIANGLES = 60_000
 
 
+@dataclass(frozen=True)
+class Spent:
+    """Seconds on the clock, and of processor time in all threads and ended children."""
+
+    clock_s: float = 0.0
+    busy_s: float = 0.0
+
+    def __add__(self, other: Spent) -> Spent:
+        """Both together."""
+        return Spent(self.clock_s + other.clock_s, self.busy_s + other.busy_s)
+
+    def __sub__(self, other: Spent) -> Spent:
+        """From one moment to another."""
+        return Spent(self.clock_s - other.clock_s, self.busy_s - other.busy_s)
+
+
+def now() -> Spent:
+    """This moment, by both clocks."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return Spent(time.perf_counter(), sum(u.ru_utime + u.ru_stime for u in used))
+
+
 @dataclass
 class Run:
-    """Seconds of one run by stage, and of the parts inside the mold."""
+    """What one run took by stage, and the parts inside the mold."""
 
-    stages: dict[str, float] = field(default_factory=dict)
-    parts: dict[str, float] = field(default_factory=dict)
+    stages: dict[str, Spent] = field(default_factory=dict)
+    parts: dict[str, Spent] = field(default_factory=dict)
     calls: dict[str, int] = field(default_factory=dict)
     failed: list[str] = field(default_factory=list)
 
     @property
-    def mold_and_proof(self) -> float:
+    def mold_and_proof(self) -> Spent:
         """What is set against the bare booleans."""
         return self.stages["mold"] + self.stages["proof"]
 
     @property
-    def whole(self) -> float:
+    def whole(self) -> Spent:
         """All stages after the file was read."""
-        return sum(self.stages.values())
+        return sum(self.stages.values(), Spent())
+
+
+@dataclass(frozen=True)
+class Row:
+    """One size: triangles, middle processor seconds of each side, and the command's most memory."""
+
+    faces: int
+    ours: float
+    whole: float
+    bare: float
+    memory_mb: float
 
 
 class Kept:
@@ -111,11 +149,11 @@ def parts_timed(run: Run) -> Iterator[None]:
 
     def watched(name: str) -> Callable[..., object]:
         def call(*args: object, **kwargs: object) -> object:
-            start = time.perf_counter()
+            start = now()
             try:
                 return plain[name](*args, **kwargs)
             finally:
-                run.parts[name] = run.parts.get(name, 0.0) + time.perf_counter() - start
+                run.parts[name] = run.parts.get(name, Spent()) + (now() - start)
                 run.calls[name] = run.calls.get(name, 0) + 1
 
         return call
@@ -135,9 +173,9 @@ def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembl
 
     @contextmanager
     def stage(name: str) -> Iterator[None]:
-        start = time.perf_counter()
+        start = now()
         yield
-        run.stages[name] = time.perf_counter() - start
+        run.stages[name] = now() - start
 
     with stage("survey"):
         found = found or survey(obj, BRIEF, progress=silent)
@@ -153,48 +191,50 @@ def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembl
         checks = prove(assembly, obj.mesh, BRIEF, wet_kg, progress=silent)
     with stage("files"):
         solids = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
-        checks += prove_files({name: stl_bytes(s) for name, s in solids.items()}, assembly)
+        checks += prove_files({name: stl_bytes(s) for name, s in solids.items()}, assembly, checks)
     run.failed = [c.id for c in checks if not c.ok]
     return run, assembly
 
 
-def bare(obj: MeasuredObject, assembly: Assembly) -> float:
-    """Seconds to make a solid, subtract it from the block and split the rest, on the mesh our side cut."""
+def bare(obj: MeasuredObject, assembly: Assembly) -> Spent:
+    """What it takes to make a solid, subtract it from the block and split the rest, on the mesh ours cut."""
     lat = to_lattice(obj.mesh, assembly.to_block, assembly.shift_mm)
     vertices, faces = lattice_mm(lat.points).astype(np.float32), lat.faces.astype(np.uint32)
     x, y = (float(v) for v in np.ptp(assembly.footprint, axis=0) / 1024.0)
     z = assembly.height / 4096.0
-    start = time.perf_counter()
+    start = now()
     solid = manifold3d.Manifold(manifold3d.Mesh(vertices, faces))
     block = manifold3d.Manifold.cube([x, y, z]).translate([-x / 2.0, -y / 2.0, 0.0])
     halves = (block - solid).split_by_plane([0.0, 0.0, 1.0], assembly.level_mm)
     kept = [half.num_tri() for half in halves]
-    seconds = time.perf_counter() - start
+    spent = now() - start
     if min(kept) == 0 or solid.status() != manifold3d.Error.NoError:
         raise SystemExit(f"the bare side gave no solid: {solid.status()}, {kept}")
-    return seconds
+    return spent
 
 
 def replanned(obj: MeasuredObject) -> tuple[float, float]:
-    """Seconds of a first plan, and of one with another wall when the survey is still known."""
+    """Processor seconds of a first plan, and of one with another wall when the survey is still known."""
     store = Kept()
     seconds = []
     for brief in (BRIEF, replace(BRIEF, wall_mm=42.0)):
-        start = time.perf_counter()
+        start = now()
         run_course(lambda b, p: obj, brief, "figure", store, silent)
-        seconds.append(time.perf_counter() - start)
+        seconds.append((now() - start).busy_s)
     return seconds[0], seconds[1]
 
 
-def peaks(obj: MeasuredObject, folder: Path) -> tuple[float, float, float, int]:
-    """Peak resident MB of the command and of its child, its seconds and its exit code, sheets drawn."""
+def peaks(obj: MeasuredObject, folder: Path) -> tuple[float, float, Spent, int]:
+    """Peak resident MB of the command and of its child, what they took together and the exit code, sheets
+    drawn.
+    """
     file = folder / f"figure_{len(obj.mesh.faces)}.stl"
     trimesh.Trimesh(obj.mesh.vertices_mm, obj.mesh.faces, process=False).export(file)
     axis = ",".join(map(str, PULL))
     command = [sys.executable, "-m", "claybed", "plan", str(file), "--unit", "mm", f"--axis={axis}"]
-    command += ["--up=0,1,0", "--max-fill", "1000ml", "--out", str(folder / file.stem)]
+    command += ["--up=0,1,0", "--pieces", "2", "--max-fill", "1000ml", "--out", str(folder / file.stem)]
     environment = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
-    start = time.perf_counter()
+    start = now()
     process = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     most: dict[int, float] = {}
     while process.poll() is None:
@@ -202,7 +242,7 @@ def peaks(obj: MeasuredObject, folder: Path) -> tuple[float, float, float, int]:
             most[pid] = max(most.get(pid, 0.0), _peak_mb(pid))
         time.sleep(POLL_S)
     parent = most.pop(process.pid, 0.0)
-    return parent, max(most.values(), default=0.0), time.perf_counter() - start, process.returncode
+    return parent, max(most.values(), default=0.0), now() - start, process.returncode
 
 
 def _children(pid: int) -> list[int]:
@@ -235,7 +275,13 @@ def exponent(faces: list[int], seconds: list[float]) -> float:
     return float(np.polyfit(np.log(faces), np.log(seconds), 1)[0])
 
 
-def compare(times_finer: int, repeats: int, folder: Path | None) -> tuple[int, float, float]:
+def in_words(spent: Sequence[Spent]) -> str:
+    """The middle of several runs: processor seconds, and seconds on the clock."""
+    busy_s = statistics.median(s.busy_s for s in spent)
+    return f"{busy_s:.2f} ({statistics.median(s.clock_s for s in spent):.2f})"
+
+
+def compare(times_finer: int, repeats: int, folder: Path | None) -> Row:
     """One size: both sides in turn; with a folder also a second plan and the memory of the command."""
     obj = figure(times_finer)
     runs, theirs = [], []
@@ -243,29 +289,41 @@ def compare(times_finer: int, repeats: int, folder: Path | None) -> tuple[int, f
         run, assembly = plan(obj)
         runs.append(run)
         theirs.append(bare(obj, assembly))
-    ratio = [r.mold_and_proof / t for r, t in zip(runs, theirs, strict=True)]
-    ours = [r.mold_and_proof for r in runs]
+    busy = [t.busy_s for t in theirs]
+    ours = [r.mold_and_proof.busy_s for r in runs]
+    whole = [r.whole.busy_s for r in runs]
     faces = len(obj.mesh.faces)
     print(
-        f"{faces:>9,}  ours {say(ours)}   bare {say(theirs)}   times {say(ratio)}"
+        f"{faces:>9,}  ours {say(ours)}   bare {say(busy)}   times {say(ratios(ours, busy))}"
         f"   {len(runs)} runs, load {os.getloadavg()[0]:.1f}"
     )
-    middle = {s: statistics.median(r.stages[s] for r in runs) for s in STAGES}
-    print(f"{'':>11}stages  " + "  ".join(f"{s} {t:.2f}" for s, t in middle.items()))
-    parts = {n: statistics.median(r.parts.get(n, 0.0) for r in runs) for n in PARTS}
+    print(f"{'':>10} whole {say(whole)}   {'':>28} times {say(ratios(whole, busy))}")
+    print(
+        f"{'':>11}clock   ours {in_words([r.mold_and_proof for r in runs])}  bare {in_words(theirs)}"
+        f"  whole {in_words([r.whole for r in runs])}"
+    )
+    print(f"{'':>11}stages  " + "  ".join(f"{s} {in_words([r.stages[s] for r in runs])}" for s in STAGES))
     count = runs[-1].calls
-    print(f"{'':>11}mold    " + "  ".join(f"{n} {t:.2f} ({count.get(n, 0)})" for n, t in parts.items()))
+    parts = (f"{n} {in_words([r.parts.get(n, Spent()) for r in runs])} {count.get(n, 0)}x" for n in PARTS)
+    print(f"{'':>11}mold    " + "  ".join(parts))
     if runs[-1].failed:
         print(f"{'':>11}checks not met: {', '.join(runs[-1].failed)}")
+    memory_mb = 0.0
     if folder is not None:
         first, again = replanned(obj)
         print(f"{'':>11}first plan {first:.2f} s, another wall with the survey known {again:.2f} s")
-        parent, child, seconds, code = peaks(obj, folder)
+        parent, child, spent, code = peaks(obj, folder)
+        memory_mb = parent + child
         print(
-            f"{'':>11}command {seconds:.1f} s, exit {code}; "
-            f"most memory {parent:.0f} MB, its child {child:.0f} MB"
+            f"{'':>11}command {in_words([spent])} s, exit {code}; "
+            f"most memory {parent:.0f} MB, its child {child:.0f} MB, together {memory_mb:.0f} MB"
         )
-    return faces, statistics.median(ours), statistics.median(theirs)
+    return Row(faces, statistics.median(ours), statistics.median(whole), statistics.median(busy), memory_mb)
+
+
+def ratios(ours: Sequence[float], theirs: Sequence[float]) -> list[float]:
+    """How many times the one is the other, run by run."""
+    return [a / b for a, b in zip(ours, theirs, strict=True)]
 
 
 def main() -> None:
@@ -279,15 +337,19 @@ def main() -> None:
         f"{platform.machine()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}, "
         f"python {platform.python_version()}, manifold3d {version('manifold3d')}"
     )
-    print("triangles; seconds: least, middle, largest; times = ours / bare")
+    print(
+        "triangles; processor seconds: least, middle, largest; times = ours / bare; ours is mold and proof, "
+        "whole is all stages after reading; in brackets seconds on the clock"
+    )
     plan(figure(0))
     rows = []
     with tempfile.TemporaryDirectory() as name:
         for size in map(int, options.sizes.split(",")):
             rows.append(compare(size, options.repeats, None if options.short else Path(name)))
     if len(rows) > 1:
-        faces, ours, theirs = (list(column) for column in zip(*rows, strict=True))
-        print(f"growth with triangles: ours {exponent(faces, ours):.2f}, bare {exponent(faces, theirs):.2f}")
+        faces = [row.faces for row in rows]
+        powers = (exponent(faces, [getattr(row, name) for row in rows]) for name in ("ours", "whole", "bare"))
+        print("growth with triangles: ours {:.2f}, whole {:.2f}, bare {:.2f}".format(*powers))
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from small_mold import Assembly, double_cone, ellipsoid, mold_of, with_piece
 from claybed.geometry.lattice import UNITS_PER_MM, Lattice
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.stl import stl_bytes
+from claybed.geometry.stl import holds, read_corners, stl_bytes
 from claybed.proof.evidence import prove, prove_files
 from claybed.proof.plaster import liftable, seam_angle, wall
 from claybed.proof.solidity import surface
@@ -352,3 +352,31 @@ def test_files_are_judged_by_what_they_hold(mold: Assembly) -> None:
     assert failing({c.id: c for c in prove_files(good | {"model": bytes(rewritten)}, mold)}) == {
         "file_on_lattice_model"
     }
+
+
+def test_files_as_proved_are_told_so_and_no_others(mold: Assembly) -> None:
+    """What was proved holds for files of the same triangles; one bit off, and they are proved anew."""
+    good = file_bytes(mold)
+    proved = tuple(checks_of(mold).values())
+    anew, known = prove_files(good, mold), prove_files(good, mold, proved)
+    plain = [(c.id, c.ok, c.measured, c.limit, c.unit, c.where) for c in anew]
+    assert sorted((c.id, c.ok, c.measured, c.limit, c.unit, c.where) for c in known) == sorted(plain)
+    assert sum("to the last bit" in c.how for c in known) == len(known) - 2 * len(good)
+    moved = bytearray(good["A"])
+    x = np.frombuffer(good["A"], "<f4", 1, 96)[0]
+    moved[96:100] = np.float32(x + 0.5).tobytes()
+    exchanged = good | {"A": good["B"], "B": good["A"]}
+    for other in (good | {"A": bytes(moved)}, good | {"A": good["A"][:-7]}, exchanged):
+        assert prove_files(other, mold, proved) == prove_files(other, mold)
+    assert prove_files(good, mold, proved[1:]) == anew
+
+
+def test_a_solid_with_one_point_twice_is_not_what_its_file_holds(mold: Assembly) -> None:
+    """Read back, the two points are one, and more may hang together than was proved."""
+    solid = piece_of(mold, "A")
+    points = np.concatenate([solid.points, solid.points[solid.faces[0, :1]]])
+    faces = solid.faces.copy()
+    faces[0, 0] = len(points) - 1
+    twice = replace(solid, points=points, faces=faces)
+    assert holds(read_corners(stl_bytes(solid)), solid)
+    assert not holds(read_corners(stl_bytes(twice)), twice)

@@ -38,7 +38,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     progress("writing", 0.0)
     files = write_solids(course.molded.assembly, course.obj.name, folder)
     progress("writing", 0.3)
-    file_checks = prove_files({key: file.read_bytes() for key, file in files.items()}, course.molded.assembly)
+    written = {key: file.read_bytes() for key, file in files.items()}
+    file_checks = prove_files(written, course.molded.assembly, course.checks)
     pose = pose_of(course, brief.up)
     document = plan_document(course, brief, file_checks, pose)
     progress("writing", 0.4)

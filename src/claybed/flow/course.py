@@ -144,7 +144,8 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
     pad; the second stands on the first piece; a single piece stands on the board. Source: materials/practice
     (bed_pad_mm, freeboard_mm).
     """
-    pieces = [_piece_pour(obj, assembly, piece) for piece in assembly.pieces]
+    above_ml = _above_ml(obj, assembly)
+    pieces = [_piece_pour(obj, assembly, piece, above_ml) for piece in assembly.pieces]
     floating = None
     if obj.mass_g is not None:
         floating = judge_float(obj.solid_ml, obj.mass_g, brief.consistency)
@@ -152,7 +153,7 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
     return Poured(pours, floating, consistency_findings(brief))
 
 
-def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PiecePour:
+def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece, above_ml: float) -> PiecePour:
     space_ml = piece.solid.volume_mm3 / 1000.0
     if aside(piece):
         view = seen_along(assembly, piece, obj)
@@ -174,17 +175,18 @@ def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> PieceP
         fill_line_from_board_mm=assembly.height / Z_PER_MM - board_mm(assembly, piece),
         fill_line_from_rim_mm=shelf.value("practice", "freeboard_mm").value,
         footprint_mm2=open_mm2(assembly, up=piece.pull[2] > 0.0),
-        object_ml=_object_share_ml(obj, assembly, piece),
+        object_ml=above_ml if piece.pull[2] > 0.0 else obj.solid_ml - above_ml,
     )
 
 
-def _object_share_ml(obj: MeasuredObject, assembly: Assembly, piece: Piece) -> float:
-    """How much of the object the piece lies around, by the flat level of the parting surface, ml."""
+def _above_ml(obj: MeasuredObject, assembly: Assembly) -> float:
+    """How much of the object lies above the flat level of the parting surface, ml: all that of the pieces
+    pulled up. In one piece, all of the object.
+    """
     if len(assembly.pieces) == 1:
-        return obj.solid_ml
+        return obj.solid_ml if assembly.pieces[0].pull[2] > 0.0 else 0.0
     placed = obj.mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)
-    above_ml = volume_above_mm3(placed, assembly.level_mm) / 1000.0
-    return above_ml if piece.pull[2] > 0.0 else obj.solid_ml - above_ml
+    return volume_above_mm3(placed, assembly.level_mm) / 1000.0
 
 
 def _describes(found: Survey, option: MoldOption) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import igl
 import numpy as np
-from scipy.spatial import cKDTree
+from numba import njit
 
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
@@ -14,6 +14,9 @@ from claybed.geometry.plan_bins import bin_triangles, near_any
 
 # Points this many times further from a corner than most are measured first: the largest is among them.
 APART_TIMES = 4.0
+# A corner further off than this is not asked for: more than rounding to the lattice moves a point.
+CORNER_MM = 0.01
+EMPTY = -1
 # Triangles within this many lattice steps of a point in plan are asked first.
 NEAR_UNITS = 64
 
@@ -38,12 +41,13 @@ def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
     """The largest distance (mm) from points (n, 3) mm to the triangles of a mesh, and which point it is.
 
     No point is further off than the corner nearest to it. So only those further from a corner than the
-    largest distance known so far need to be measured against the triangles. Returns (0.0, -1) for no points.
+    largest distance known so far, or with none near them, need to be measured against the triangles. Returns
+    (0.0, -1) for no points.
     Source: point-to-triangle distance with an axis-aligned box tree.
     """
     if not len(points_mm):
         return 0.0, -1
-    most_mm: Floats = np.asarray(cKDTree(surface.vertices_mm).query(points_mm)[0])
+    most_mm = _corner_near(surface.vertices_mm, points_mm)
     largest_mm, worst = -1.0, -1
     left = most_mm >= min(APART_TIMES * float(np.median(most_mm)), float(most_mm.max()))
     for _ in range(2):
@@ -54,6 +58,53 @@ def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
                 largest_mm, worst = float(far.max()), int(which[np.argmax(far)])
         left = ~left & (most_mm > largest_mm)
     return largest_mm, worst
+
+
+def _corner_near(corners_mm: Floats, points_mm: Floats) -> Floats:
+    """Distance (n,) mm to the nearest corner for each point that has one within CORNER_MM, else inf."""
+    side = 2.0 * CORNER_MM
+    low = np.minimum(corners_mm.min(axis=0), points_mm.min(axis=0)) - side
+    near: Floats = _nearest_corner((corners_mm - low) / side, (points_mm - low) / side)
+    return np.where(near <= 0.5, near * side, np.inf)
+
+
+@njit(cache=True, nogil=True)
+def _slot(x: int, y: int, z: int, mask: int) -> int:
+    h = (x * 73856093) ^ (y * 19349663) ^ (z * 83492791)
+    h ^= h >> 17
+    slot: int = (h * 40503 ^ (h >> 9)) & mask
+    return slot
+
+
+@njit(cache=True, nogil=True)
+def _nearest_corner(corners: Floats, points: Floats) -> Floats:
+    # In cells of one: corners chained by a hash of their cell; a point looks into the eight cells nearest to
+    # it.
+    size = 16
+    while size < 2 * corners.shape[0]:
+        size *= 2
+    head = np.full(size, EMPTY, np.int32)
+    after = np.full(corners.shape[0], EMPTY, np.int32)
+    for k in range(corners.shape[0]):
+        s = _slot(int(corners[k, 0]), int(corners[k, 1]), int(corners[k, 2]), size - 1)
+        after[k] = head[s]
+        head[s] = k
+    near = np.full(points.shape[0], np.inf)
+    for q in range(points.shape[0]):
+        x, y, z = int(points[q, 0] - 0.5), int(points[q, 1] - 0.5), int(points[q, 2] - 0.5)
+        best = np.inf
+        for i in range(8):
+            k = head[_slot(x + (i & 1), y + ((i >> 1) & 1), z + (i >> 2), size - 1)]
+            while k != EMPTY:
+                dx, dy, dz = (
+                    corners[k, 0] - points[q, 0],
+                    corners[k, 1] - points[q, 1],
+                    corners[k, 2] - points[q, 2],
+                )
+                best = min(best, dx * dx + dy * dy + dz * dz)
+                k = after[k]
+        near[q] = np.sqrt(best)
+    return near
 
 
 def _measured(points_mm: Floats, surface: Mesh) -> Floats:

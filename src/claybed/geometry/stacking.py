@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -11,7 +12,6 @@ from numpy.typing import NDArray
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.mesh import Floats
-from claybed.geometry.plan_bins import bin_triangles
 from claybed.geometry.slab import LatticeSolid
 
 # Lines stand on this part of a lattice step, so that hardly any meets an edge.
@@ -38,20 +38,12 @@ def stack(solids: Sequence[LatticeSolid], footprint: Lattice, *, lines: int) -> 
     ArithmeticError when one line crosses more than 4096 faces.
     """
     points = _spread(footprint, lines)
-    plans, heights, signs = [], [], []
-    for solid in solids:
-        corner = solid.points[solid.faces]
-        u, v = corner[:, 1, :2] - corner[:, 0, :2], corner[:, 2, :2] - corner[:, 0, :2]
-        area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-        for side in (1, -1):
-            mine = corner[side * area > 0][:, ::side]
-            plans.append(mine[:, :, :2].reshape(-1, 6))
-            heights.append(mine[:, :, 2])
-            signs.append(np.full(len(mine), -side, np.int64))
-    plan, height, step = np.concatenate(plans), np.concatenate(heights), np.concatenate(signs)
-    if not len(plan) or not len(points):
+    if not len(points) or not any(len(solid.faces) for solid in solids):
         return Stack(len(points), 0.0, (0.0, 0.0, 0.0))
-    overlap, z, overfull = _stack(plan, height, step, *bin_triangles(plan), points, FINER, MOST_CROSSINGS)
+    bins = _bin_lines(points, footprint.min(axis=0) * FINER, footprint.max(axis=0) * FINER)
+    hits = [_hits(solid, points, bins) for solid in solids]
+    line, height, step = (np.concatenate(column) for column in zip(*hits, strict=True))
+    overlap, z, overfull = _stacked(line, height, step, len(points), MOST_CROSSINGS)
     if overfull:
         raise ArithmeticError(f"an upright line crosses more than {MOST_CROSSINGS} faces")
     worst = int(np.argmax(overlap))
@@ -83,11 +75,66 @@ def _spread(footprint: Lattice, lines: int) -> Lattice:
     return ordered
 
 
+class _Bins(NamedTuple):
+    """Lines in a grid of `gx` by `gy` cells of side `cell` from (`x0`, `y0`), in steps of 1 / FINER.
+
+    Cell number iy * gx + ix holds lines items[starts[c]:starts[c + 1]].
+    """
+
+    x0: int
+    y0: int
+    cell: int
+    gx: int
+    gy: int
+    starts: Lattice
+    items: NDArray[np.int32]
+
+
+def _bin_lines(points: Lattice, lo: Lattice, hi: Lattice) -> _Bins:
+    """Sort lines at `points` (n, 2), all from `lo` to `hi`, into cells that hold about one each."""
+    cell = int((hi - lo).max()) // max(int(np.sqrt(len(points))), 1) + 1
+    gx, gy = (int(v) for v in (hi - lo) // cell + 1)
+    starts, items = _fill_bins(points, int(lo[0]), int(lo[1]), cell, gx, gx * gy)
+    return _Bins(int(lo[0]), int(lo[1]), cell, gx, gy, starts, items)
+
+
+def _hits(
+    solid: LatticeSolid, points: Lattice, bins: _Bins
+) -> tuple[NDArray[np.int32], Floats, NDArray[np.int8]]:
+    """Where lines pass the surface of a solid: number of the line, height, and 1 going in, -1 going out."""
+    room = 4 * len(points)
+    while True:
+        line, height, step = np.empty(room, np.int32), np.empty(room), np.empty(room, np.int8)
+        count = _passed(solid.points, solid.faces, points, *bins, FINER, line, height, step)
+        if count <= room:
+            return line[:count], height[:count], step[:count]
+        room = count
+
+
+@njit(cache=True, nogil=True)
+def _fill_bins(
+    points: Lattice, x0: int, y0: int, cell: int, gx: int, cells: int
+) -> tuple[Lattice, NDArray[np.int32]]:
+    starts = np.zeros(cells + 1, np.int64)
+    own = np.empty(points.shape[0], np.int64)
+    for q in range(points.shape[0]):
+        own[q] = (points[q, 1] - y0) // cell * gx + (points[q, 0] - x0) // cell
+        starts[own[q] + 1] += 1
+    for c in range(cells):
+        starts[c + 1] += starts[c]
+    at = starts[:-1].copy()
+    items = np.empty(points.shape[0], np.int32)
+    for q in range(points.shape[0]):
+        items[at[own[q]]] = q
+        at[own[q]] += 1
+    return starts, items
+
+
 @njit(cache=True, nogil=True, error_model="numpy")
-def _stack(
-    tri: Lattice,
-    z: Lattice,
-    sign: Lattice,
+def _passed(
+    corner: Lattice,
+    faces: NDArray[np.int32],
+    points: Lattice,
     x0: int,
     y0: int,
     cell: int,
@@ -95,55 +142,87 @@ def _stack(
     gy: int,
     starts: Lattice,
     items: NDArray[np.int32],
-    points: Lattice,
     finer: int,
-    most: int,
-) -> tuple[Floats, Floats, bool]:
-    count = points.shape[0]
-    overlap, at = np.zeros(count), np.zeros(count)
-    height = np.empty(most)
-    step = np.empty(most, np.int64)
+    line: NDArray[np.int32],
+    height: Floats,
+    step: NDArray[np.int8],
+) -> int:
+    count = 0
+    px, py, pz = np.empty(3, np.int64), np.empty(3, np.int64), np.empty(3, np.int64)
     w = np.empty(3, np.int64)
-    for q in range(count):
-        x, y = points[q, 0], points[q, 1]
-        ix, iy = (x // finer - x0) // cell, (y // finer - y0) // cell
-        if ix < 0 or iy < 0 or ix >= gx or iy >= gy:
+    for t in range(faces.shape[0]):
+        a, b, c = faces[t, 0], faces[t, 1], faces[t, 2]
+        area = (corner[b, 0] - corner[a, 0]) * (corner[c, 1] - corner[a, 1]) - (
+            corner[b, 1] - corner[a, 1]
+        ) * (corner[c, 0] - corner[a, 0])
+        if area == 0:
             continue
-        n = 0
-        for k in range(starts[iy * gx + ix], starts[iy * gx + ix + 1]):
-            t = items[k]
-            inside = True
-            for e in range(3):
-                f = (e + 1) % 3
-                dx, dy = tri[t, 2 * f] - tri[t, 2 * e], tri[t, 2 * f + 1] - tri[t, 2 * e + 1]
-                s = dx * (y - finer * tri[t, 2 * e + 1]) - dy * (x - finer * tri[t, 2 * e])
-                # A line on an edge belongs to the triangle that has the edge on its left side or below
-                # it.
-                if s < 0 or (s == 0 and not (dy < 0 or (dy == 0 and dx > 0))):
-                    inside = False
-                    break
-                w[(e + 2) % 3] = s
-            if not inside:
-                continue
-            if n == most:
-                return overlap, at, True
-            h = (float(w[0]) * z[t, 0] + float(w[1]) * z[t, 1] + float(w[2]) * z[t, 2]) / (
-                float(w[0]) + float(w[1]) + float(w[2])
-            )
-            # Kept in order of height; where two are equal, a solid ends before the next begins.
-            m = n
-            while m > 0 and (height[m - 1] > h or (height[m - 1] == h and step[m - 1] > sign[t])):
-                height[m], step[m] = height[m - 1], step[m - 1]
-                m -= 1
-            height[m], step[m] = h, sign[t]
-            n += 1
+        for v in range(3):
+            # Counter-clockwise in plan, whichever way the face looks.
+            p = faces[t, v if area > 0 else 2 - v]
+            px[v], py[v], pz[v] = corner[p, 0], corner[p, 1], corner[p, 2]
+        left = max((finer * min(px[0], px[1], px[2]) - x0) // cell, 0)
+        right = min((finer * max(px[0], px[1], px[2]) - x0) // cell, gx - 1)
+        for iy in range(
+            max((finer * min(py[0], py[1], py[2]) - y0) // cell, 0),
+            min((finer * max(py[0], py[1], py[2]) - y0) // cell, gy - 1) + 1,
+        ):
+            for k in range(starts[iy * gx + left], starts[iy * gx + right + 1]):
+                x, y = points[items[k], 0], points[items[k], 1]
+                inside = True
+                for e in range(3):
+                    f = (e + 1) % 3
+                    dx, dy = px[f] - px[e], py[f] - py[e]
+                    s = dx * (y - finer * py[e]) - dy * (x - finer * px[e])
+                    # A line on an edge belongs to the triangle that has the edge on its left side or below
+                    # it.
+                    if s < 0 or (s == 0 and not (dy < 0 or (dy == 0 and dx > 0))):
+                        inside = False
+                        break
+                    w[(e + 2) % 3] = s
+                if not inside:
+                    continue
+                if count < line.shape[0]:
+                    line[count] = items[k]
+                    height[count] = (float(w[0]) * pz[0] + float(w[1]) * pz[1] + float(w[2]) * pz[2]) / (
+                        float(w[0]) + float(w[1]) + float(w[2])
+                    )
+                    step[count] = -1 if area > 0 else 1
+                count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _stacked(
+    line: NDArray[np.int32], height: Floats, step: NDArray[np.int8], count: int, most: int
+) -> tuple[Floats, Floats, bool]:
+    overlap, at = np.zeros(count), np.zeros(count)
+    starts = np.zeros(count + 1, np.int64)
+    for i in range(line.shape[0]):
+        starts[line[i] + 1] += 1
+    for q in range(count):
+        if starts[q + 1] > most:
+            return overlap, at, True
+        starts[q + 1] += starts[q]
+    end = starts[:-1].copy()
+    h, up = np.empty(line.shape[0]), np.empty(line.shape[0], np.int8)
+    for i in range(line.shape[0]):
+        q = line[i]
+        # Kept in order of height; where two are equal, a solid ends before the next begins.
+        m = end[q]
+        while m > starts[q] and (h[m - 1] > height[i] or (h[m - 1] == height[i] and up[m - 1] > step[i])):
+            h[m], up[m] = h[m - 1], up[m - 1]
+            m -= 1
+        h[m], up[m] = height[i], step[i]
+        end[q] += 1
+    for q in range(count):
         depth = 0
         run = 0.0
-        for m in range(n - 1):
-            depth += step[m]
-            length = height[m + 1] - height[m]
+        for m in range(starts[q], starts[q + 1] - 1):
+            depth += up[m]
+            length = h[m + 1] - h[m]
             run = run + length if depth >= 2 else 0.0
             if run > overlap[q]:
                 overlap[q] = run
-                at[q] = height[m + 1]
+                at[q] = h[m + 1]
     return overlap, at, False

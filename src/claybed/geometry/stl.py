@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
+from numpy.typing import NDArray
 
 from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Floats, Origin
@@ -39,6 +41,14 @@ def read_stl(data: bytes) -> tuple[LatticeSolid, float]:
     `Origin.OBJECT`. Raises ValueError when the bytes are not a whole binary STL or a coordinate is not a
     number within 2 m.
     """
+    return snapped_solid(read_corners(data))
+
+
+def read_corners(data: bytes) -> Floats:
+    """The triangle corners (3 m, 3) mm that a binary STL holds, in its order.
+
+    Raises ValueError when the bytes are not a whole binary STL.
+    """
     start = HEADER_BYTES + 4
     if len(data) < start:
         raise ValueError("a binary STL has at least 84 bytes")
@@ -47,8 +57,47 @@ def read_stl(data: bytes) -> tuple[LatticeSolid, float]:
         raise ValueError(
             f"a binary STL of {count} triangles has {start + count * _ROW.itemsize} bytes, got {len(data)}"
         )
-    corners = np.frombuffer(data, _ROW, count, start)["corners"].astype(np.float64).reshape(-1, 3)
-    return snapped_solid(corners)
+    corners: Floats = np.frombuffer(data, _ROW, count, start)["corners"].astype(np.float64).reshape(-1, 3)
+    return corners
+
+
+def holds(corners: Floats, solid: LatticeSolid) -> bool:
+    """Whether triangle corners (3 m, 3) mm are a solid's own, face by face and to the last bit, and no two of
+    its points are one: reading the corners then gives this very surface again.
+    """
+    if len(corners) != 3 * len(solid.faces):
+        return False
+    same: bool = _same(corners, UNITS_PER_MM, solid.points, solid.faces)
+    return same and bool(_all_apart(solid.points))
+
+
+@njit(cache=True, nogil=True)
+def _same(corners: Floats, units: Floats, points: Lattice, faces: NDArray[np.int32]) -> bool:
+    for k in range(faces.shape[0]):
+        for v in range(3):
+            for axis in range(3):
+                if corners[3 * k + v, axis] * units[axis] != points[faces[k, v], axis]:
+                    return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _all_apart(points: Lattice) -> bool:
+    size = 16
+    while size < 2 * points.shape[0]:
+        size *= 2
+    table = np.full(size, -1, np.int32)
+    for k in range(points.shape[0]):
+        x, y, z = points[k, 0], points[k, 1], points[k, 2]
+        h = (x * 73856093) ^ (y * 19349663) ^ (z * 83492791)
+        s = (h ^ (h >> 15) ^ (h >> 31)) & (size - 1)
+        while table[s] >= 0:
+            j = table[s]
+            if points[j, 0] == x and points[j, 1] == y and points[j, 2] == z:
+                return False
+            s = (s + 1) & (size - 1)
+        table[s] = k
+    return True
 
 
 def snapped_solid(corners: Floats) -> tuple[LatticeSolid, float]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, label, maximum
+from scipy.ndimage import distance_transform_edt, label
 
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.looking import looking, turned
@@ -119,10 +119,11 @@ def _tallest(
     deep = risen > slender_mm
     if not deep.any():
         return None
-    # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
-    half_mm = (distance_transform_edt(np.pad(deep, 1))[1:-1, 1:-1] - 0.5) * pixel_mm
     patches, count = label(deep, structure=np.ones((3, 3), int))
-    roundest = np.atleast_1d(maximum(half_mm, patches, np.arange(1, count + 1)))
+    # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
+    half_mm = (_inner_distance(deep) - 0.5) * pixel_mm
+    roundest = np.full(count, -np.inf)
+    np.maximum.at(roundest, patches[deep] - 1, half_mm[deep])
     real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
     free = [_stands_free(patches == k + 1, ground, closed, pixel_mm) > slender_mm for k in real]
     real = real[np.array(free, bool)]
@@ -134,6 +135,15 @@ def _tallest(
     # An even count of pixels has no pixel in its middle: on the average that takes half a pixel.
     width_mm = min(2.0 * float(roundest[narrow]) + 0.5 * pixel_mm, 2.0 * radius_mm)
     return width_mm, float(risen[row, column]), (row, column)
+
+
+def _inner_distance(deep: NDArray[np.bool_]) -> Floats:
+    """Distance, in pixels, of each marked pixel from the nearest that is not; outside nothing is marked."""
+    rows, columns = (np.flatnonzero(deep.any(axis=axis)) for axis in (1, 0))
+    part = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    distance = np.zeros(deep.shape)
+    distance[part] = distance_transform_edt(np.pad(deep[part], 1))[1:-1, 1:-1]
+    return distance
 
 
 def _stands_free(patch: NDArray[np.bool_], ground: Floats, closed: Floats, pixel_mm: float) -> float:
@@ -195,37 +205,27 @@ def _lay(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _dilate(field: Floats, half: Lattice) -> Floats:
-    # Largest value under a disk given by the half widths of its rows; each row by running maxima over
-    # blocks.
+    # Largest value under a disk given by the half widths of its rows, which grow towards its middle: the
+    # largest within a row's half width is kept, and widened for the next.
     rows, columns = field.shape
     out = np.full((rows, columns), -np.inf)
     reach = half.shape[0] // 2
-    ahead = np.empty(columns)
-    behind = np.empty(columns)
-    for r in range(half.shape[0]):
-        # Rows of equal half width on both sides of the middle share their running maxima.
-        if r > reach:
-            break
-        width = 2 * half[r] + 1
-        offset = r - reach
-        for j in range(rows):
-            for i in range(columns):
-                ahead[i] = field[j, i] if i % width == 0 else max(ahead[i - 1], field[j, i])
-            for i in range(columns - 1, -1, -1):
-                if i == columns - 1 or (i + 1) % width == 0:
-                    behind[i] = field[j, i]
-                else:
-                    behind[i] = max(behind[i + 1], field[j, i])
-            for i in range(columns):
-                lo, hi = max(i - half[r], 0), min(i + half[r], columns - 1)
-                if hi // width - lo // width >= 1:
-                    value = max(behind[lo], ahead[hi])
-                elif lo == 0 or lo % width == 0:
-                    value = ahead[hi]
-                else:
-                    value = behind[lo]
-                if j + offset >= 0:
-                    out[j + offset, i] = max(out[j + offset, i], value)
-                if offset != 0 and j - offset < rows:
-                    out[j - offset, i] = max(out[j - offset, i], value)
+    widest = np.empty(columns)
+    for j in range(rows):
+        own = field[j]
+        for i in range(columns):
+            widest[i] = own[i]
+        wide = 0
+        for r in range(reach + 1):
+            while wide < half[r]:
+                wide += 1
+                for i in range(columns - wide):
+                    widest[i] = max(widest[i], own[i + wide])
+                for i in range(wide, columns):
+                    widest[i] = max(widest[i], own[i - wide])
+            for k in (j + r - reach, j - r + reach):
+                if 0 <= k < rows:
+                    into = out[k]
+                    for i in range(columns):
+                        into[i] = max(into[i], widest[i])
     return out

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.stl import read_stl
+from claybed.geometry.stl import holds, read_corners, snapped_solid
 from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pieces_overlap
 from claybed.proof.likeness import model_true
@@ -69,20 +70,31 @@ def sound_plaster(assembly: Assembly, brief: Brief) -> bool:
     return all(check.ok for check in judged)
 
 
-def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, ...]:
+def prove_files(
+    files: Mapping[str, bytes], assembly: Assembly, proved: Sequence[Check] = ()
+) -> tuple[Check, ...]:
     """The checks that can be repeated on what the files hold; their ids begin with "file_".
 
     `files` the bytes of each binary STL, by piece letter and "model"; the assembly gives the block, the
-    order and the pulls. When a file is missing or damaged, only the files themselves are judged.
+    order and the pulls. When a file is missing or damaged, only the files themselves are judged. `proved`
+    are what `prove` found of this assembly: where every file holds the very triangles that were proved, what
+    was found of them is found of the files.
     """
     checks: list[Check] = []
     solids: dict[str, LatticeSolid] = {}
     names = [*(p.id for p in assembly.pieces), "model"]
+    meant = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
+    as_proved = bool(proved)
     for name in names:
         fault = ""
         off_mm = 0.0
         try:
-            solids[name], off_mm = read_stl(files[name])
+            corners = read_corners(files[name])
+            if as_proved and holds(corners, meant[name]):
+                solids[name] = meant[name]
+            else:
+                as_proved = False
+                solids[name], off_mm = snapped_solid(corners)
         except KeyError:
             fault = "it is missing"
         except ValueError as reason:
@@ -90,13 +102,29 @@ def prove_files(files: Mapping[str, bytes], assembly: Assembly) -> tuple[Check, 
         checks.append(_whole(name, fault))
         if not fault:
             checks.append(on_lattice(name, off_mm))
-    if len(solids) == len(names):
-        checks += solidity(solids, assembly, FILE_PREFIX)
-        cut = len(assembly.pieces) > 2
-        share = CUT_VOLUME_SHARE if cut else 0.0
-        checks.append(volumes_fill_block(solids, assembly, FILE_PREFIX, share=share))
-        checks += leaving(solids, assembly, FILE_PREFIX, lateral_mm=CUT_LATERAL_MM if cut else 0.0)
+    if len(solids) < len(names):
+        return tuple(checks)
+    if as_proved and (known := _of_files(proved, names)):
+        return (*checks, *known)
+    checks += solidity(solids, assembly, FILE_PREFIX)
+    cut = len(assembly.pieces) > 2
+    share = CUT_VOLUME_SHARE if cut else 0.0
+    checks.append(volumes_fill_block(solids, assembly, FILE_PREFIX, share=share))
+    checks += leaving(solids, assembly, FILE_PREFIX, lateral_mm=CUT_LATERAL_MM if cut else 0.0)
     return tuple(checks)
+
+
+def _of_files(proved: Sequence[Check], names: Sequence[str]) -> list[Check]:
+    """What was proved of solids that files hold triangle by triangle, said of the files; empty when some of
+    it is not among `proved`.
+    """
+    wanted = [f"{kind}_{name}" for name in names for kind in ("solid_closed", "one_body")]
+    wanted += ["volumes_fill_block", *(f"release_{name}" for name in names[:-1]), "model_leaves_last"]
+    known = [check for check in proved if check.id in wanted]
+    if len(known) < len(wanted):
+        return []
+    how = "the file holds the triangles that were proved, each to the last bit; "
+    return [replace(check, id=f"{FILE_PREFIX}{check.id}", how=how + check.how) for check in known]
 
 
 def _whole(name: str, fault: str) -> Check:

@@ -9,14 +9,14 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
-from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm, pull_rotation
+from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import upright_copy
 from claybed.geometry.tongues import Tongue, narrowest_tongue
 from claybed.materials.shelf import entries, value
 from claybed.proof.places import Place, in_words
-from claybed.records.assembly import Assembly, Piece
+from claybed.records.assembly import Assembly
 from claybed.records.finding import Check
 
 CAVITY = (Origin.OBJECT, Origin.MOUTH, Origin.MEND, Origin.FILL, Origin.GATE)
@@ -27,6 +27,7 @@ WALL_GRACE_MM = 0.01
 LEAST_TONGUE_MM = 3.0
 # A solid never changes, so what was measured on it holds as long as it lives.
 _MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDictionary()
+_EDGES: WeakKeyDictionary[LatticeSolid, tuple[Floats, Floats, Floats]] = WeakKeyDictionary()
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
 
@@ -39,23 +40,27 @@ def wall(assembly: Assembly) -> Check:
     """
     model = assembly.model
     outer = _outer_planes(assembly)
-    faces = model.faces[np.isin(model.origin, WALLED)]
-    off = np.stack([side[0] @ model.points.T.astype(np.float64) - side[1] for side in outer], axis=1)
-    # A face that lies in an outer plane is the block's outside, not cavity.
-    outside = (off[faces] == 0.0).all(axis=1).any(axis=1)
+    walled = _named(model.origin, WALLED)
+    walled_points = np.flatnonzero(_touched(model, walled))
+    off = _distances(model.points[walled_points], outer)
+    for row in off:
+        if (row == 0.0).any():
+            # A face that lies in an outer plane is the block's outside, not cavity.
+            in_plane = np.zeros(len(model.points), bool)
+            in_plane[walled_points[row == 0.0]] = True
+            walled &= ~in_plane[model.faces].all(axis=1)
     # Walls that close the gate at the seam carry the model's origin; their corners are the gate's.
-    gate = np.unique(model.faces[model.origin == Origin.GATE])
-    corners = np.setdiff1d(faces[~outside], gate)
-    kept = [k for k in range(len(outer)) if k != _open_plane(assembly, outer)]
+    corner = _touched(model, walled) & ~_touched(model, model.origin == Origin.GATE)
+    corners = walled_points[corner[walled_points]]
     limit_mm = assembly.wall_mm - WALL_GRACE_MM
     how = "least distance from the cavity's corners to the outer planes of the block"
     if not len(corners):
         return Check("wall", False, 0.0, limit_mm, "mm", "least", "there is no cavity", how, "Plan again.")
-    scale = np.array([side[3] for side in outer])
-    gap = (off / scale)[np.ix_(corners, np.array(kept))]
-    corner, side = np.unravel_index(int(np.argmin(gap)), gap.shape)
-    at = _place(lattice_mm(model.points[corners[corner]][None])[0])
-    least_mm = float(gap[corner, side])
+    opens = _open_plane(assembly, outer)
+    gap = off[:, corner[walled_points]] / np.array([plane[3] for plane in outer])[:, None]
+    least = [(float(row.min()), int(np.argmin(row)), k) for k, row in enumerate(gap) if k != opens]
+    least_mm, nearest, side = min(least)
+    at = _place(lattice_mm(model.points[corners[nearest]][None])[0])
     return Check(
         id="wall",
         ok=least_mm >= limit_mm,
@@ -63,7 +68,7 @@ def wall(assembly: Assembly) -> Check:
         limit=limit_mm,
         unit="mm",
         sense="least",
-        where=f"towards the {outer[kept[int(side)]][2]}, {in_words(at, assembly)}",
+        where=f"towards the {outer[side][2]}, {in_words(at, assembly)}",
         how=how,
         remedy="" if least_mm >= limit_mm else "Make the block larger on this side.",
         at_mm=at,
@@ -126,7 +131,9 @@ def seam_angle(assembly: Assembly) -> Check | None:
     least_deg, where, at = 180.0, "no seam edge is long enough to measure", None
     sharp_mm = 0.0
     for piece in assembly.pieces:
-        angle_deg, middle_mm, length_mm = _seam_edges(piece)
+        if piece.solid not in _EDGES:
+            _EDGES[piece.solid] = _seam_edges(piece.solid)
+        angle_deg, middle_mm, length_mm = _EDGES[piece.solid]
         sharp_mm += float(length_mm[angle_deg < limit_deg].sum())
         if len(angle_deg) and float(angle_deg.min()) < least_deg:
             k = int(np.argmin(angle_deg))
@@ -187,6 +194,15 @@ def _outer_planes(assembly: Assembly) -> list[tuple[NDArray[np.float64], float, 
     return planes
 
 
+def _distances(points: Lattice, outer: Sequence[tuple[NDArray[np.float64], float, str, float]]) -> Floats:
+    """How far points (n, 3) lie inwards of each of k planes, (k, n), in the planes' own units; exact."""
+    x, y, z = points.T.astype(np.float64)
+    off = np.empty((len(outer), len(points)))
+    for row, (normal, offset, _, _) in zip(off, outer, strict=True):
+        row[:] = normal[0] * x + normal[1] * y + normal[2] * z - offset
+    return off
+
+
 def _facing(out: NDArray[np.float64]) -> str:
     if abs(out[0]) >= abs(out[1]):
         return "right" if out[0] > 0 else "left"
@@ -201,13 +217,15 @@ def _open_plane(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], f
     return int(np.argmax([float(-normal @ out) / float(np.linalg.norm(normal)) for normal, *_ in outer]))
 
 
-def _seam_edges(piece: Piece) -> tuple[Floats, Floats, Floats]:
+def _seam_edges(solid: LatticeSolid) -> tuple[Floats, Floats, Floats]:
     """Plaster angles (k,) deg, middles (k, 3) mm, lengths (k,) mm of edges where cavity meets joint."""
-    solid = piece.solid
-    cavity, joint = np.isin(solid.origin, CAVITY), np.isin(solid.origin, JOINT)
-    faces = solid.faces.astype(np.int64)
+    cavity, joint = (_named(solid.origin, names) for names in (CAVITY, JOINT))
     n = len(solid.points)
-    one, two = (np.flatnonzero(flag) for flag in (cavity, joint))
+    # Only faces with two corners on both can have an edge in common with the other.
+    both = _touched(solid, cavity) & _touched(solid, joint)
+    near = both[solid.faces].sum(axis=1) >= 2
+    one, two = (np.flatnonzero(flag & near) for flag in (cavity, joint))
+    faces = solid.faces.astype(np.int64)
     a, b = faces[one].T.reshape(-1), np.roll(faces[one], -1, axis=1).T.reshape(-1)
     c, d = faces[two].T.reshape(-1), np.roll(faces[two], -1, axis=1).T.reshape(-1)
     key, mate = a * n + b, d * n + c
@@ -217,18 +235,32 @@ def _seam_edges(piece: Piece) -> tuple[Floats, Floats, Floats]:
     hit = np.flatnonzero(mate[order][at] == key) if len(mate) else np.zeros(0, np.int64)
     own, other = np.tile(one, 3)[hit], np.tile(two, 3)[order[at[hit]]]
     p, q = (lattice_mm(solid.points[ends[hit]]) for ends in (a, b))
-    corner = lattice_mm(solid.points)[faces]
+    inner, outer = (lattice_mm(solid.points[faces[which]]) for which in (own, other))
     long_enough = np.linalg.norm(q - p, axis=1) > SHORT_EDGE_MM
-    wide = (_width_mm(corner[own]) >= NARROW_FACE_MM) & (
-        _width_mm(corner[other] * np.array([1.0, 1.0, 0.0])) >= NARROW_FACE_MM
+    wide = (_width_mm(inner) >= NARROW_FACE_MM) & (
+        _width_mm(outer * np.array([1.0, 1.0, 0.0])) >= NARROW_FACE_MM
     )
     use = long_enough & wide
-    p, q, own, other = p[use], q[use], own[use], other[use]
-    u, v = _normals(corner[own]), _normals(corner[other])
+    p, q, inner, outer = p[use], q[use], inner[use], outer[use]
+    u, v = _normals(inner), _normals(outer)
     length_mm: Floats = np.linalg.norm(q - p, axis=1)
     along = (q - p) / length_mm[:, None]
     bend = np.arctan2(np.einsum("ij,ij->i", np.cross(u, v), along), np.einsum("ij,ij->i", u, v))
     return 180.0 - np.degrees(bend), (p + q) / 2.0, length_mm
+
+
+def _named(origin: Bytes, names: Sequence[Origin]) -> NDArray[np.bool_]:
+    """Which faces (m,) have one of some origins."""
+    known = np.zeros(256, bool)
+    known[[int(name) for name in names]] = True
+    return known[origin]
+
+
+def _touched(solid: LatticeSolid, which: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which points (n,) are corners of some of the faces."""
+    touched = np.zeros(len(solid.points), bool)
+    touched[solid.faces[which]] = True
+    return touched
 
 
 def _normals(corner: Floats) -> Floats:
