@@ -14,6 +14,7 @@ from claybed.geometry.sheets import envelope
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
+from claybed.parting.keyed import press_keys
 from claybed.parting.surface import part
 from claybed.records.gated import GatePlan
 from claybed.records.parted import Key, Layout, Parting
@@ -23,14 +24,12 @@ from tests.pieces import solids
 NO_GATE = GatePlan("none", (0.0, 0.0, 0.0), float("nan"), False, "asked for none")
 
 
-def parted(
-    obj: Mesh, pull: Vector, shape: str, wall_mm: float, keys: tuple[Key, ...] = ()
-) -> tuple[Parting, Layout]:
+def parted(obj: Mesh, pull: Vector, shape: str, wall_mm: float) -> tuple[Parting, Layout]:
     """A parted object in a block of the given wall."""
     brief = replace(BARE, shape=shape, wall_mm=wall_mm)  # type: ignore[arg-type]
     layout = lay_out(obj, pull, NO_GATE, brief, pieces=2)
     found = envelope(to_lattice(obj, layout.rotation, layout.shift_mm), layout.footprint)
-    return part(found, layout, spacing_mm=3.0, square_mm=10.0, keys=keys), layout
+    return part(found, layout, spacing_mm=3.0, square_mm=10.0), layout
 
 
 @pytest.mark.parametrize("shape", ["boxed", "round"])
@@ -71,7 +70,8 @@ def test_no_keys_where_none_fit() -> None:
 def test_a_key_is_a_cap_of_its_depth() -> None:
     """Pressed into a flat surface it is as deep as asked in its middle and nothing at its rim."""
     key = Key(45.0, 45.0, 16.0, 6.0)
-    parting, _ = parted(solids.sphere(30.0, subdivisions=3), UP, "boxed", 40.0, (key,))
+    flat, _ = parted(solids.sphere(30.0, subdivisions=3), UP, "boxed", 40.0)
+    parting = press_keys(flat, [key], spacing_mm=3.0, square_mm=10.0, down=True)
     plan = parting.outside.plan[parting.outside.faces] / XY_PER_MM
     away = np.linalg.norm(plan - [45.0, 45.0], axis=2)
     depth = (parting.level - parting.outside.heights) / 4096.0

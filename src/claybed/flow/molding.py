@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 
@@ -25,6 +24,7 @@ from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import short_of, with_sides
+from claybed.parting.keyed import press_keys
 from claybed.parting.surface import part
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief
@@ -306,15 +306,13 @@ def _cut(
     freedom = barred_in(layout, brief.keep_out)
     one = layout.pieces == 1
     level_mm = float(sheets.top.heights.max()) / Z_PER_MM if one else None
-    lay = partial(
-        part, sheets, layout, freedom=freedom, level_mm=level_mm, spacing_mm=spacing_mm, square_mm=square_mm
-    )
-    parting = lay()
+    grid = {"spacing_mm": spacing_mm, "square_mm": square_mm}
+    parting = part(sheets, layout, freedom=freedom, level_mm=level_mm, **grid)
     progress("mold", 0.6)
     if brief.keys and not one:
         keys = place_keys(parting, keyed)
         if keys:
-            parting = lay(keys=keys, press_down=not poured_turned(parting, top_units))
+            parting = press_keys(parting, keys, down=not poured_turned(parting, top_units), **grid)
     progress("mold", 0.8)
     x, y, z = (float(v) for v in model.at_mm + nudge)
     out = tuple(float(v) for v in model.out)

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
-from claybed.geometry.lattice import Lattice
+from claybed.geometry.lattice import Lattice, distinct_plan, twice_plan_area
 
 # Squares stay this share of their side away from the silhouette, so that the collar's triangles are not
 # slivers.
@@ -57,6 +57,38 @@ def tile_outside(
     inside = {tuple(e) for e in np.concatenate([rim, kept_edges]).tolist()}
     collar = np.array([not _left_of(c, inside) for c in cells], dtype=bool)
     return OutsidePlan(np.concatenate([squares, triangulate_cells(cells[collar])]))
+
+
+def laid_round(triangles: Lattice, rings: Sequence[Lattice]) -> Lattice | None:
+    """Triangles (t, 3, 2) that tile anew what given ones (m, 3, 2) tile, along the edges of `rings` as well.
+
+    The outline stays as it is, corner for corner; `rings` are closed polygons (r, 2) well inside it. None
+    when that cannot be done.
+    """
+    sides = (
+        np.concatenate([triangles[:, k] for k in range(3)]),
+        np.concatenate([triangles[:, (k + 1) % 3] for k in range(3)]),
+    )
+    outline = _alone(np.concatenate(sides, axis=1))
+    ring_edges = [np.concatenate([r, np.roll(r, -1, axis=0)], axis=1) for r in rings]
+    edge, ring = (
+        shapely.multilinestrings(lines.reshape(-1, 2, 2).astype(np.float64))
+        for lines in (outline, np.concatenate(ring_edges))
+    )
+    if shapely.intersects(edge, ring):
+        return None
+    unique, _ = _undirected(np.concatenate([outline, *ring_edges]))
+    cells = shapely.get_parts(
+        shapely.polygonize([shapely.multilinestrings(unique.reshape(-1, 2, 2).astype(np.float64))])
+    )
+    beyond = {tuple(e) for e in outline[:, [2, 3, 0, 1]].tolist()}
+    within = np.array([not _left_of(c, beyond) for c in cells], dtype=bool)
+    laid = triangulate_cells(cells[within])
+    area, before = (
+        int(twice_plan_area(t.reshape(-1, 2), np.arange(3 * len(t)).reshape(-1, 3)).sum())
+        for t in (laid, triangles)
+    )
+    return laid if area == before else None
 
 
 def _ticks(values: NDArray[np.int64], spacing: int) -> Lattice:
@@ -116,10 +148,15 @@ def _kept_squares(
     first = np.where(odd[:, None, None], np.stack([a, b, c], axis=1), np.stack([a, b, d], axis=1))
     second = np.where(odd[:, None, None], np.stack([a, c, d], axis=1), np.stack([b, c, d], axis=1))
     sides = np.concatenate([np.concatenate(p, axis=1) for p in ((a, b), (b, c), (c, d), (d, a))])
-    codes = {tuple(e) for e in sides.tolist()}
-    rim = [e for e in codes if (e[2], e[3], e[0], e[1]) not in codes]
-    edges = np.array(rim, dtype=np.int64).reshape(-1, 4)
-    return np.concatenate([first, second]), edges
+    return np.concatenate([first, second]), _alone(sides)
+
+
+def _alone(edges: Lattice) -> Lattice:
+    """The directed plan edges (k, 4) of which none runs back along another."""
+    points, number = distinct_plan(edges.reshape(-1, 2))
+    start, end = number.reshape(-1, 2).T
+    back = np.isin(end * len(points) + start, start * len(points) + end)
+    return edges[~back]
 
 
 def _is_rectangle(footprint: Lattice) -> bool:

@@ -50,7 +50,8 @@ def choose_heights(
     `freedom` lists height intervals (mm) and balls to keep out of where the wall leaves a choice; `level_mm`
     asks for one level.
     """
-    points, low, high = _bounds(top, bottom, rim)
+    crest, foot = (_rim_heights(sheet, rim) for sheet in (top, bottom))
+    points, low, high = _bounds(crest, foot, rim)
     if not len(points):
         level = 0 if level_mm is None else round(level_mm * Z_PER_MM)
         return SeamHeights(points, low, level, np.zeros((0, 2), np.int64))
@@ -70,33 +71,37 @@ def choose_heights(
         heights = _straighten(heights, low, high, a, b, 1.0 / length)
     settled = np.rint(heights).astype(np.int64)
     at = np.searchsorted(points, rim)
-    floor, ceiling = _rim_heights(bottom, rim)[1], _rim_heights(top, rim)[1]
-    return SeamHeights(points, settled, level, np.clip(settled[at], floor, ceiling))
+    return SeamHeights(points, settled, level, np.clip(settled[at], foot, crest))
 
 
-def _bounds(top: Sheet, bottom: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice, Lattice]:
-    """For every seam point the highest foot and the lowest top of the wall on the rim edges that meet
+def _bounds(
+    crest: Lattice, foot: Lattice, rim: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], Lattice, Lattice]:
+    """For every seam point the highest foot and the lowest top (k, 2) of the wall on the rim edges that meet
     there.
     """
     points = np.unique(rim)
     low = np.full(len(points), np.iinfo(np.int64).min)
     high = np.full(len(points), np.iinfo(np.int64).max)
-    for sheet, bound, take in ((bottom, low, np.maximum), (top, high, np.minimum)):
-        ends, z = _rim_heights(sheet, rim)
-        for k in (0, 1):
-            take.at(bound, np.searchsorted(points, ends[:, k]), z[:, k])
+    at = np.searchsorted(points, rim)
+    for z, bound, take in ((foot, low, np.maximum), (crest, high, np.minimum)):
+        take.at(bound, at, z)
     return points, low, high
 
 
-def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> tuple[NDArray[np.int64], Lattice]:
+def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> Lattice:
+    """Heights (k, 2) of a sheet at the ends of directed edges (k, 2) that its triangles have."""
     n = len(sheet.plan)
-    f, z = sheet.faces.astype(np.int64), sheet.heights
+    on_rim = np.zeros(n, bool)
+    on_rim[rim] = True
+    near = on_rim[sheet.faces].sum(axis=1) >= 2
+    f, z = sheet.faces[near].astype(np.int64), sheet.heights[near]
     a, b = f.T.reshape(-1), np.roll(f, -1, axis=1).T.reshape(-1)
     za, zb = z.T.reshape(-1), np.roll(z, -1, axis=1).T.reshape(-1)
     keys = a * n + b
     order = np.argsort(keys)
     at = order[np.searchsorted(keys[order], rim[:, 0] * n + rim[:, 1])]
-    return np.stack([a[at], b[at]], axis=1), np.stack([za[at], zb[at]], axis=1)
+    return np.stack([za[at], zb[at]], axis=1)
 
 
 def _barred(

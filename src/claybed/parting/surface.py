@@ -12,17 +12,14 @@ from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import spsolve
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, distinct_plan, numbered_in
-from claybed.geometry.mesh import Origin
+from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
 from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights, split_ears
 from claybed.parting.seam import SeamHeights, choose_heights
-from claybed.records.parted import BarredBall, BarredHeights, Key, Layout, Parting
+from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
 
-RING_CORNERS = 28
-# Shares of a key's radius at which rings of corners stand; the innermost is its flat crown.
-RING_SHARES = (1.0, 0.93, 0.82, 0.66, 0.45, 0.2)
 FLAT_SEAM_MM = 0.1
 
 
@@ -34,20 +31,17 @@ def part(
     square_mm: float,
     freedom: Sequence[BarredHeights | BarredBall] = (),
     level_mm: float | None = None,
-    keys: Sequence[Key] = (),
-    press_down: bool = True,
 ) -> Parting:
-    """Seam and parting surface for an envelope (pull frame).
+    """Seam and parting surface for an envelope (pull frame), without keys.
 
     `spacing_mm` of the grid; `square_mm` how far the surface keeps square to the object; `freedom` height
     intervals and balls a seam must keep out of where it can; `level_mm` fixes the flat part, else it is
-    chosen; `keys` are pressed into the surface from above, or from below.
+    chosen.
     """
     rim = rim_edges(envelope.top)
     plan = envelope.top.plan
     edges = np.concatenate([plan[rim[:, 0]], plan[rim[:, 1]]], axis=1)
-    rings = [_ring(k, share) for k in keys for share in RING_SHARES]
-    rings += collar_rings(edges, layout.footprint)
+    rings = collar_rings(edges, layout.footprint)
     tiles = tile_outside(edges, layout.footprint, round(spacing_mm * XY_PER_MM), rings).triangles
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
     rim = rim_edges(top)
@@ -60,9 +54,6 @@ def part(
     samples = SeamSamples(merged[seam_rim] / XY_PER_MM, seam.edge_heights) if len(seam_rim) else None
     heights = _relax(merged, tile_faces, seam, samples, square_mm)
     origin = np.full(len(tile_faces), int(Origin.PARTING), np.uint8)
-    for key in keys:
-        heights, on_key = _press(merged, tile_faces, heights, key, down=press_down)
-        origin[on_key] = int(Origin.KEY)
     seam_z = seam.edge_heights
     corners = heights[tile_faces]
     if samples is not None:
@@ -82,7 +73,7 @@ def part(
         flat=off <= FLAT_SEAM_MM,
         off_plane_mm=off,
         seam_length_mm=float(np.sqrt((step**2).sum(axis=1) + rise**2).sum()),
-        keys=tuple(keys),
+        keys=(),
         hidden_faces=envelope.hidden_faces,
     )
 
@@ -95,14 +86,6 @@ def _on_frame(edges: Lattice, footprint: Lattice) -> NDArray[np.bool_]:
         off = [along[0] * (edges[:, k + 1] - a[1]) - along[1] * (edges[:, k] - a[0]) for k in (0, 2)]
         on |= (off[0] == 0) & (off[1] == 0)
     return on
-
-
-def _ring(key: Key, share: float) -> Lattice:
-    turn = np.arange(RING_CORNERS) * 2.0 * np.pi / RING_CORNERS
-    radius = share * key.diameter_mm / 2.0
-    x, y = key.x_mm + radius * np.cos(turn), key.y_mm + radius * np.sin(turn)
-    ring: Lattice = np.rint(np.stack([x, y], axis=1) * XY_PER_MM).astype(np.int64)
-    return ring
 
 
 def _one_plan(envelope: Envelope, tiles: Lattice) -> tuple[Lattice, Sheet, Sheet, NDArray[np.int32]]:
@@ -144,19 +127,42 @@ def _relax(
     height[nodes[held]] = near[held]
     height[seam.points] = seam.heights
     held |= np.isin(nodes, seam.points)
-    free, kept = nodes[~held], nodes[held]
+    free = nodes[~held].astype(np.int64)
     settled: Lattice = np.rint(height).astype(np.int64)
     if not len(free):
         return settled
-    distance, near = distance[~held], near[~held]
+    settled[free] = smoothest(
+        xy, faces, height, free, distance[~held], near[~held], level=seam.level, square_mm=square_mm
+    )
+    return settled
+
+
+def smoothest(
+    xy: Floats,
+    faces: NDArray[np.int32],
+    height: Floats,
+    free: NDArray[np.int64],
+    distance: Floats,
+    near: Floats,
+    *,
+    level: int,
+    square_mm: float,
+) -> Lattice:
+    """Heights (f,) of the `free` plan points, every other corner of the faces keeping its `height`; see
+    `_relax`.
+
+    `xy` (n, 2) mm, `height` (n,) lattice units; `distance` (f,) mm and `near` (f,) to and of the nearest seam
+    point.
+    """
+    kept = np.setdiff1d(np.unique(faces), free, assume_unique=True)
     stiffness, area = _stiffness(xy, faces)
     near_tie = np.clip((square_mm - distance) / (square_mm - RINGS_MM[0]), 0.0, 1.0) ** 2 / 0.5**2
     far_tie = np.clip((distance - square_mm) / (1.5 * square_mm), 0.0, 1.0) ** 2 / (1.2 * square_mm) ** 2
     tie = (near_tie + far_tie) * area[free]
-    pull = (near_tie * near + far_tie * seam.level) * area[free]
+    pull = (near_tie * near + far_tie * level) * area[free]
     system = csc_matrix(stiffness[free][:, free] + diags(tie))
     right = pull - stiffness[free][:, kept] @ height[kept]
-    settled[free] = np.rint(spsolve(system, right)).astype(np.int64)
+    settled: Lattice = np.rint(spsolve(system, right)).astype(np.int64)
     return settled
 
 
@@ -171,18 +177,3 @@ def _stiffness(xy: NDArray[np.float64], faces: NDArray[np.int32]) -> tuple[csc_m
     n = len(xy)
     lumped = np.bincount(faces.ravel(), weights=np.repeat(area / 3.0, 3), minlength=n)
     return csc_matrix(coo_matrix((local.ravel(), (rows, columns)), shape=(n, n))), lumped.astype(np.float64)
-
-
-def _press(
-    plan: Lattice, faces: NDArray[np.int32], heights: Lattice, key: Key, *, down: bool
-) -> tuple[Lattice, NDArray[np.bool_]]:
-    """Press a spherical cap into the surface; returns heights and which faces belong to the key."""
-    radius = key.diameter_mm / 2.0
-    away = np.linalg.norm(plan / XY_PER_MM - np.array([key.x_mm, key.y_mm]), axis=1)
-    ball = (radius**2 + key.depth_mm**2) / (2.0 * key.depth_mm)
-    inside = away < radius * 0.999
-    drop = np.sqrt(np.maximum(ball**2 - away**2, 0.0)) - (ball - key.depth_mm)
-    pressed = heights.copy()
-    change = np.rint(np.maximum(drop[inside], 0.0) * Z_PER_MM).astype(np.int64)
-    pressed[inside] += -change if down else change
-    return pressed, inside[faces].any(axis=1)
