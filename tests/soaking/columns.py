@@ -42,6 +42,7 @@ def bar(cells: int, cell_mm: float) -> PlasterGrid:
         number=number,
         cells=places,
         plaster_mm3=np.full(cells, cell_mm**3),
+        piece=np.zeros(cells, np.int32),
         near=neighbours(number, places),
         cell=np.zeros(1, np.int32),
         area_mm2=np.array([cell_mm**2]),

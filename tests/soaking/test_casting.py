@@ -158,7 +158,7 @@ def test_no_water_is_lost(
         cast = state.cast(minutes_min, 60.0)
         sent_ml += cast.given_ml + cast.released_ml
         assert cast.given_ml == pytest.approx(cast.cake_ml * soil.water_per_cake_ratio, rel=1e-9)
-        state.rest(120.0)
+        assert state.rest(120.0) == pytest.approx(0.0, abs=1e-9)
     assert state.total_mm3 / 1000.0 == pytest.approx(begun_ml + sent_ml, rel=1e-9)
 
 

@@ -41,7 +41,7 @@ def bottle(cell_mm: float, *, dent_mm: float = 0.0) -> tuple[PlasterGrid, float,
 def thin_cast(grid: PlasterGrid, wall_mm: float) -> Cast:
     """A cast of the same wall everywhere."""
     patches = len(grid.area_mm2)
-    return Cast(np.full(patches, wall_mm), np.ones(patches), np.zeros(patches, np.uint8), 0, 0, 0, 0, 0)
+    return Cast(np.full(patches, wall_mm), np.ones(patches), np.zeros(patches, np.uint8), 0, 0, 0, 0, 0, 0)
 
 
 def test_plaster_and_wall_keep_their_amount() -> None:

@@ -32,18 +32,32 @@ class Soil:
     spread_mm2_per_s: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Airing:
+    """Air that dries a mold between casts.
+
+    `area_mm2` (cells,) open face of each cell; `rate_mm_per_s` water that a wet face loses; `critical_share`
+    of what a cell can hold, below which it loses in proportion to what is left.
+    """
+
+    area_mm2: Floats
+    rate_mm_per_s: float
+    critical_share: float
+
+
 @dataclass(frozen=True, slots=True)
 class CastOrder:
     """How many casts of how long.
 
     `minutes_min` slip stands in the mold, `release_min` until the cast comes out, `rest_min` until the next
-    fill.
+    fill, in the air of `airing` when there is one.
     """
 
     casts: int
     minutes_min: float
     release_min: float
     rest_min: float
+    airing: Airing | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,12 +65,13 @@ class PlasterGrid:
     """The plaster as numbered cells, and the cavity's wall as patches.
 
     `cell_mm` side; `low_mm` (3,) the grid's corner; `number` (x, y, z) int32 of each cell, -1 for none;
-    `cells` (n, 3) int32 its place; `plaster_mm3` (n,) its plaster, slivers beside it included; `near` (n, 6)
-    int32. Of each patch: `cell` (p,), `area_mm2` (p,), `at_mm` (p, 3), `normal` (p, 3) into the plaster,
-    `bends_per_mm` (p, 2) principal curvatures, above 0 where slip is inside the bend; `most_mm` (p,) half the
-    way to the wall on the other side. `wall` the cavity's surface with short edges, `patch_of` (faces,) of
-    it, -1 where no plaster is near. `cavity` (x, y, z) share of each cell that is cavity; `up` (3,) towards
-    the opening while slip stands in the mold; `left_out_mm3` plaster thinner than a cell that no cell took.
+    `cells` (n, 3) int32 its place; `plaster_mm3` (n,) its plaster, slivers beside it included; `piece` (n,)
+    int32 which piece most of it is, -1 for none; `near` (n, 6) int32. Of each patch: `cell` (p,), `area_mm2`
+    (p,), `at_mm` (p, 3), `normal` (p, 3) into the plaster, `bends_per_mm` (p, 2) principal curvatures, above
+    0 where slip is inside the bend; `most_mm` (p,) half the way to the wall on the other side. `wall` the
+    cavity's surface with short edges, `patch_of` (faces,) of it, -1 where no plaster is near. `cavity`
+    (x, y, z) share of each cell that is cavity; `up` (3,) towards the opening while slip stands in the mold;
+    `left_out_mm3` plaster thinner than a cell that no cell took.
     """
 
     cell_mm: float
@@ -64,6 +79,7 @@ class PlasterGrid:
     number: NDArray[np.int32]
     cells: Ints
     plaster_mm3: Floats
+    piece: Ints
     near: Ints
     cell: Ints
     area_mm2: Floats
@@ -85,8 +101,8 @@ class Cast:
     `wall_mm` (patches,) at the end of its minutes; `pull_share` (patches,) the suction still behind each
     patch as a share of that of dry plaster; `closed` (patches,) uint8 where it met the other side.
     `given_ml` water sent into the mold while it stood, `released_ml` afterwards; `taken_ml` what the plaster
-    then held more; `cake_ml` clay left in the mold; `soaked_cm2` wall behind which less than half the suction
-    is left.
+    then held more; `dried_ml` what left it in the rest before this cast; `cake_ml` clay left in the mold;
+    `soaked_cm2` wall behind which less than half the suction is left.
     """
 
     wall_mm: Floats
@@ -95,6 +111,7 @@ class Cast:
     given_ml: float
     released_ml: float
     taken_ml: float
+    dried_ml: float
     cake_ml: float
     soaked_cm2: float
 

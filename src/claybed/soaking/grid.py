@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from claybed.errors import CannotError
@@ -46,7 +47,7 @@ def build_grid(
     low = low - extra * cell_mm
     counts = np.maximum(np.ceil((high - low + extra * cell_mm) / cell_mm - 1e-9).astype(int), 1)
     shape = (int(counts[0]), int(counts[1]), int(counts[2]))
-    plaster = np.sum([solid_fraction(piece, low, cell_mm, shape) for piece in pieces], axis=0)
+    plaster, most_of = _of_pieces(pieces, low, cell_mm, shape)
     cavity = solid_fraction(model, low, cell_mm, shape)
     if extra:
         _thicken(plaster, cavity, low, cell_mm, (low + extra * cell_mm, high), up)
@@ -66,6 +67,7 @@ def build_grid(
         number=number,
         cells=cells,
         plaster_mm3=share[inside] * cell_mm**3,
+        piece=most_of[inside].astype(np.int32),
         near=neighbours(number, cells),
         cell=cell,
         area_mm2=area,
@@ -79,6 +81,20 @@ def build_grid(
         up=up,
         left_out_mm3=left_out * cell_mm**3,
     )
+
+
+def _of_pieces(
+    pieces: list[Mesh], low: Floats, cell_mm: float, shape: tuple[int, int, int]
+) -> tuple[Floats, NDArray[np.int8]]:
+    """Share of each cell that is plaster, and the piece that most of it is, -1 for none."""
+    plaster, most = np.zeros(shape), np.zeros(shape)
+    most_of = np.full(shape, -1, np.int8)
+    for number, piece in enumerate(pieces):
+        share = solid_fraction(piece, low, cell_mm, shape)
+        plaster += share
+        more = share > most
+        most_of[more], most[more] = number, share[more]
+    return plaster, most_of
 
 
 def _way_up(model: Mesh, on_outside: Bytes) -> Floats:

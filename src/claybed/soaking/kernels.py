@@ -280,21 +280,6 @@ def grow(wall: Floats, held: Floats, bends: Floats, area: Floats, given: Floats,
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def spread(near: Ints, water: Floats, room: Floats, share_per_step: float, steps: int) -> None:
-    """Let water even out between cells, `steps` times; `share_per_step` at most 1/6 of the difference."""
-    for _ in range(steps):
-        before = water.copy()
-        for c in range(water.shape[0]):
-            for k in range(6):
-                other = near[c, k]
-                if other > c:
-                    full_to = min(room[c], room[other])
-                    moved = share_per_step * full_to * (before[c] / room[c] - before[other] / room[other])
-                    water[c] -= moved
-                    water[other] += moved
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def neighbours(number: NDArray[np.int32], cells: Ints) -> Ints:
     """Neighbours (n, 6) of `cells` (n, 3) in a grid of numbers, -1 where there is none."""
     out = np.full((cells.shape[0], 6), -1, np.int32)

@@ -8,11 +8,14 @@ lets through, so a flat wall follows the square root of time exactly and water i
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Bytes, Floats
-from claybed.records.soaked import Cast, CastOrder, PlasterGrid, Soil
+from claybed.records.soaked import Airing, Cast, CastOrder, PlasterGrid, Soil
+from claybed.soaking import airing as airs
 from claybed.soaking import kernels
 
 Progress = Callable[[str, float], None]
@@ -21,6 +24,8 @@ RELEASE_STEPS = 20
 TOLERANCE = 1e-5
 MOST_ROUNDS = 2000
 HALF_PULL = 0.5
+# Of what a cell can hold: less than this more than at the start is no front.
+WETTER_SHARE = 0.01
 
 
 class Soaking:
@@ -36,6 +41,7 @@ class Soaking:
         cells, patches = len(grid.plaster_mm3), len(grid.area_mm2)
         self._whole = grid.plaster_mm3 * soil.fillable_fraction
         self._held = self._whole * soil.wet_share
+        self._began = self._held.copy()
         self.room_mm3: Floats = np.empty(cells)
         self.water_mm3: Floats = np.zeros(cells)
         self.full: Bytes = np.zeros(cells, np.uint8)
@@ -55,6 +61,12 @@ class Soaking:
         self.room_mm3 = np.maximum(self._whole - self._held, 1e-9 * self._whole)
         self.water_mm3 = np.zeros(len(self.room_mm3))
         self.full = (self._whole - self._held < 1e-6 * self._whole).astype(np.uint8)
+
+    @property
+    def wetted(self) -> NDArray[np.bool_]:
+        """Cells (n,) that a wet front has come to, or that a front before the last rest has left wetter."""
+        more = self._held > self._began + WETTER_SHARE * self._whole
+        return np.asarray((self.water_mm3 > 0.0) | (self.full == 1) | more)
 
     @property
     def total_mm3(self) -> float:
@@ -86,21 +98,28 @@ class Soaking:
             given_ml=given_mm3 / 1000.0,
             released_ml=released_mm3 / 1000.0,
             taken_ml=(self.total_mm3 - before_mm3) / 1000.0,
+            dried_ml=0.0,
             cake_ml=float((held * area).sum()) / 1000.0,
             soaked_cm2=float(area[pull < HALF_PULL].sum()) / 100.0,
         )
 
-    def rest(self, minutes_min: float) -> None:
-        """Let the water even out for `minutes_min`; none leaves the plaster."""
-        if minutes_min <= 0.0 or self.soil.spread_mm2_per_s <= 0.0:
-            return
+    def rest(self, minutes_min: float, airing: Airing | None = None) -> float:
+        """Let the water even out for `minutes_min`, and dry in the air of `airing`; returns mm³ that left."""
+        if minutes_min <= 0.0 or (airing is None and self.soil.spread_mm2_per_s <= 0.0):
+            return 0.0
         total = self._held + self.water_mm3
-        share = self.soil.spread_mm2_per_s * minutes_min * 60.0 / self.grid.cell_mm**2
-        steps = max(1, int(np.ceil(share * 6.5)))
-        kernels.spread(self.grid.near, total, self._whole, share / steps, steps)
+        gone_mm3 = airs.rest(
+            self.grid,
+            total,
+            self._whole,
+            minutes_min * 60.0,
+            spread_mm2_per_s=self.soil.spread_mm2_per_s,
+            airing=airing,
+        )
         self._held = total
         self._start_front()
         self._u[:] = 0.0
+        return gone_mm3
 
     def _step(self, wall: Floats, held: Floats, step_s: float) -> Floats:
         grid, soil = self.grid, self.soil
@@ -152,7 +171,10 @@ class Soaking:
 def run_casts(
     state: Soaking, order: CastOrder, *, steps: int = STEPS, progress: Progress | None = None
 ) -> list[Cast]:
-    """The casts of an order, one after another in the plaster of a state, which keeps their water."""
+    """The casts of an order, one after another in the plaster of a state, which keeps their water.
+
+    The mold rests between two casts; after the last it is left as it is.
+    """
     casts = []
     for k in range(order.casts):
         done = k / order.casts
@@ -161,8 +183,9 @@ def run_casts(
             if progress is not None:
                 progress(step, done + share / order.casts)
 
-        casts.append(state.cast(order.minutes_min, order.release_min, steps=steps, progress=tell))
-        state.rest(order.rest_min)
+        gone_mm3 = state.rest(order.rest_min, order.airing) if k else 0.0
+        cast = state.cast(order.minutes_min, order.release_min, steps=steps, progress=tell)
+        casts.append(replace(cast, dried_ml=gone_mm3 / 1000.0))
     return casts
 
 
@@ -172,7 +195,7 @@ def reached_outside(state: Soaking) -> bool:
     As long as it has not, plaster added outside changes nothing.
     """
     grid = state.grid
-    wet = (state.water_mm3 > 0.0) | (state.full == 1)
+    wet = state.wetted
     places = grid.cells[wet]
     for k in range(3):
         for out in (-1, 1):
