@@ -6,7 +6,8 @@ import pytest
 
 from claybed.actions.casting import CastWish, cast_document, map_ask
 from claybed.errors import InputError
-from claybed.flow.cast_map import figures_of, within_memory_mm
+from claybed.flow.cast_figures import figures_of
+from claybed.flow.cast_map import within_memory_mm
 from claybed.geometry.mesh import Mesh
 from tests.pieces import solids
 

@@ -24,7 +24,7 @@ def mapped(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> tuple[
     """Two casts of a plan on coarse cells."""
     out = tmp_path_factory.mktemp("map")
     before = {path: path.read_bytes() for path in planned.folder.rglob("*") if path.is_file()}
-    ask = MapAsk(casts=2, wall_mm=4.0, cell_mm=3.0)
+    ask = MapAsk(casts=2, wall_mm=4.0, cell_mm=3.0, release_min=150.0, rest_min=600.0, air="fan", opened=True)
     document = mapping_casts.run({"plan": planned.folder, "out": out, "ask": ask}, lambda step, part: None)
     assert before == {path: path.read_bytes() for path in planned.folder.rglob("*") if path.is_file()}
     return document, out
@@ -40,6 +40,25 @@ def test_walls_are_near_what_the_law_says(mapped: tuple[dict[str, Any], Path]) -
         assert cast["taken_ml"] == pytest.approx(cast["given_ml"] + cast["released_ml"], rel=1e-6)
         sent_ml = cast["cake_ml"] * mapped[0]["asked"]["water_per_cake_ratio"]
         assert cast["given_ml"] == pytest.approx(sent_ml, rel=1e-6)
+
+
+def test_a_rest_dries_the_faces_that_the_pieces_have(
+    mapped: tuple[dict[str, Any], Path], planned: Planned
+) -> None:
+    """Apart, the mold dries from the faces that the plan measured, before the second cast alone."""
+    rest, casts = mapped[0]["rest"], mapped[0]["casts"]
+    measured = json.loads((planned.folder / "plan.json").read_text("utf-8"))["ware"]["measures"]
+    assert rest["open_cm2"] == pytest.approx(measured["open_cm2"], rel=0.03)
+    most_ml = rest["open_cm2"] / 1e4 * rest["rate_g_per_m2_h"] * 10.0
+    assert casts[0]["dried_ml"] == 0.0 < casts[1]["dried_ml"] < min(most_ml, casts[0]["taken_ml"])
+
+
+def test_times_that_were_typed_are_said_to_be(mapped: tuple[dict[str, Any], Path]) -> None:
+    """A release that was typed names the one who typed it, and not the shelf; a time from a rate shows it."""
+    figures = mapped[0]["figures"]
+    assert figures["/asked/release_min"]["source"] == "asked"
+    assert figures["/asked/minutes_min"]["inputs"] == {"wall_mm": 4.0, "rate_mm2_per_min": 1.0}
+    assert figures["/asked/slip_ratio"]["source"] == "hansen"
 
 
 def test_every_number_has_its_working(mapped: tuple[dict[str, Any], Path]) -> None:

@@ -7,17 +7,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from claybed.actions.mold_water import as_fraction, weighed_water
 from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
+from claybed.flow.cast_figures import known_as
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import slip as slip_named
 from claybed.physics import plaster, slurry
 from claybed.pours.mixing import densities_kg_per_m3
 from claybed.records.finding import Finding
+from claybed.records.reckoned import Reckoned
 from claybed.records.soaked import MapAsk
 from claybed.records.ware import TestPour
-from claybed.ware.advice import cast_findings
+from claybed.ware.advice import cast_findings, water_finding
 from claybed.ware.casting import CastAsk, casting_rate, plan_cast
+from claybed.ware.drying import Room
 from claybed.ware.reckoning import Input, asked, middle
 from claybed.ware.trying import fit_pours
 
@@ -28,7 +32,8 @@ class CastWish:
 
     `tests` are test pours (wall mm, minutes); `plaster_mm` thickness of plaster behind a flat wall;
     `consistency` of its mix; `density_ratio` of the slip against water, `clay_water_fraction` of the wall
-    just drained; `drying_days` asked; `plan` a folder.
+    just drained; `start_percent` water in the plaster against its dry mass, None for what the weighings
+    beside the plan say, else none; `drying_days` asked; `plan` a folder.
     """
 
     wall_mm: float | None = None
@@ -39,7 +44,7 @@ class CastWish:
     cast_number: int = 1
     area_cm2: float | None = None
     plaster_mm: float | None = None
-    start_percent: float = 0.0
+    start_percent: Input | None = None
     cavity_ml: float | None = None
     spare_ml: float | None = None
     bores_mm: tuple[float, ...] = ()
@@ -75,7 +80,8 @@ def cast_document(wish: CastWish) -> dict[str, Any]:
         ask = _with_plan(ask, wish, wish.plan)
     cast = plan_cast(ask)
     known = wish.k_mm2_per_min is not None or tried is not None or ask.slip.rate.source == "studio"
-    findings = cast_findings(cast, k_known=known)
+    water = water_finding(cast.start_percent.value, cast.start_percent.figure)
+    findings = (*water, *cast_findings(cast, k_known=known))
     document = document_of(cast, findings=findings)
     if tried is not None:
         test = document_of(test=tried, findings=_test_findings(tried))
@@ -104,7 +110,7 @@ def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:
         cast_number=wish.cast_number,
         area_cm2=wish.area_cm2,
         plaster_kg_per_m2=behind,
-        start_percent=wish.start_percent,
+        start_percent=_water(wish),
         cavity_ml=wish.cavity_ml,
         spare_ml=wish.spare_ml,
         bores_mm=wish.bores_mm,
@@ -120,12 +126,15 @@ def map_ask(
     *,
     release_min: float | None = None,
     rest_min: float = 0.0,
+    room: Room = Room(),  # noqa: B008 a frozen record
+    opened: bool = False,
     cell_mm: float | None = None,
     thicker_mm: float = 10.0,
 ) -> MapAsk:
     """Return what a cast map is asked, with the rate, slip and water that the same wish gives without a map.
 
-    Times in minutes, lengths in mm, as in MapAsk. Raises InputError as `cast_document` does.
+    Between casts the mold rests in `room`, closed and strapped or `opened`. Times in minutes, lengths in mm,
+    as in MapAsk. Raises InputError as `cast_document` does.
     """
     if wish.k_mm2_per_min is not None and wish.tests:
         raise InputError("k is told and tested.", where="--k", remedy="Give --k or test pours, not both.")
@@ -134,23 +143,46 @@ def map_ask(
             "a cast needs its wall or its time, and not both.", where="cast", remedy="Leave one."
         )
     ask = _ask(wish, fit_pours(wish.tests) if wish.tests else None)
+    slip, water = ask.slip, _water(wish)
+    workings = {
+        "slip_ratio": known_as("slip_ratio", slip.density),
+        "cast_water_fraction": known_as("cast_water_fraction", slip.cast_water),
+        "leather_water_fraction": known_as("leather_water_fraction", slip.leather_water),
+        "slowdown_fraction": known_as("slowdown_fraction", slip.damp_slope),
+    }
+    if isinstance(water, Reckoned):
+        workings["moisture_fraction"] = as_fraction(water)
     return MapAsk(
         rate=casting_rate(ask),
         minutes_min=wish.minutes,
         wall_mm=wish.wall_mm,
         casts=1 if wish.good_casts is None else wish.good_casts,
-        slip_ratio=middle(ask.slip.density),
-        solids_ratio=middle(ask.slip.solids),
-        cast_water_fraction=middle(ask.slip.cast_water),
-        leather_water_fraction=middle(ask.slip.leather_water),
+        slip_ratio=middle(slip.density),
+        solids_ratio=middle(slip.solids),
+        cast_water_fraction=middle(slip.cast_water),
+        leather_water_fraction=middle(slip.leather_water),
         # Both ends would be plaster, or a cake, that resists nothing.
-        slowdown_fraction=min(max(middle(ask.slip.damp_slope), 0.001), 0.99),
-        moisture_fraction=wish.start_percent / 100.0,
+        slowdown_fraction=min(max(middle(slip.damp_slope), 0.001), 0.99),
+        moisture_fraction=middle(water) / 100.0,
         release_min=release_min,
         rest_min=rest_min,
+        air=room.moving,
+        air_celsius=room.celsius,
+        humidity_fraction=room.humidity_fraction,
+        air_m_per_s=room.speed_m_per_s,
+        opened=opened,
         cell_mm=cell_mm,
         thicker_mm=thicker_mm,
+        workings=workings,
     )
+
+
+def _water(wish: CastWish) -> Input:
+    """Water in the plaster, per cent of its dry mass: as told, by the plan's weighings, or none."""
+    if wish.start_percent is not None:
+        return wish.start_percent
+    weighed = None if wish.plan is None else weighed_water(wish.plan)
+    return 0.0 if weighed is None else weighed
 
 
 def _with_plan(ask: CastAsk, wish: CastWish, folder: Path) -> CastAsk:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.plan_folders import figure_of, read_ware_plan
-from claybed.actions.weighing_log import append_weighing, read_log
+from claybed.actions.weighing_log import append_weighing, log_beside, read_log
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.records.finding import Finding
@@ -141,11 +141,9 @@ def _mold(
 
 
 def _log_of_plan(wish: DryWish) -> Path | None:
-    """Beside the plan: a plan that is made anew must not take its weighings along."""
     if wish.plan is None:
         return None
-    name = f"{wish.plan.name.removesuffix('.claybed')}-{wish.piece or 'mold'}.weighings.jsonl"
-    beside = wish.plan.absolute().parent / name
+    beside = log_beside(wish.plan, wish.piece)
     return beside if wish.weigh_g is not None or beside.exists() else None
 
 

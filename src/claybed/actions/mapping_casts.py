@@ -13,7 +13,8 @@ import numpy as np
 from claybed.actions.plan_file import read_plan
 from claybed.actions.proving import named_files, solid_of
 from claybed.errors import CannotError, InputError
-from claybed.flow.cast_map import CastMap, figures_of, map_casts
+from claybed.flow.cast_figures import figures_of
+from claybed.flow.cast_map import CastMap, map_casts
 from claybed.flow.cast_map_document import map_document
 from claybed.geometry.fields import ply_bytes, vtu_bytes
 from claybed.geometry.mesh import Bytes, Floats, Mesh
@@ -58,6 +59,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         ask,
         consistency_per_100=float(brief["consistency"]),
         ware_wall_mm=float(brief["ware_wall_mm"]),
+        face_mm=float(max(mold.document["mold"]["outer_mm"])),
     )
     if figures.wet_share >= 0.98:
         raise CannotError(
@@ -71,6 +73,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         figures,
         gate_at_mm=gate_at_mm,
         bore_mm=bore_mm,
+        parting_mm2=parting_mm2(mold),
         cell_mm=ask.cell_mm,
         thicker_mm=ask.thicker_mm,
         progress=progress,
@@ -164,6 +167,18 @@ def outside_faces(pieces: list[Mesh], model: Mesh) -> Bytes:
     for a, b, c in ConvexHull(points[:, :2]).equations:
         found |= (np.abs(corners[:, :, 0] * a + corners[:, :, 1] * b + c) < _ON_OUTSIDE_MM).all(axis=1)
     return found.astype(np.uint8)
+
+
+def parting_mm2(mold: ClosedMold) -> float:
+    """What the pieces of a mold touch with, the faces of all of them together, mm²."""
+    total = sum(piece.area_mm2 for piece in mold.pieces)
+    for piece in mold.pieces:
+        corners = piece.corners_mm[outside_faces(mold.pieces, piece).astype(bool)]
+        cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        total -= float(np.linalg.norm(cross, axis=1).sum()) / 2.0
+    corners = mold.model.corners_mm[~mold.on_outside.astype(bool)]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return max(total - float(np.linalg.norm(cross, axis=1).sum()) / 2.0, 0.0)
 
 
 def gate_of(document: Mapping[str, Any]) -> tuple[Floats | None, float | None]:

@@ -15,6 +15,15 @@ from claybed.records.weighing import Weighing
 _MOST_BYTES: Final = 5_000_000
 
 
+def log_beside(plan: Path, piece: str | None = None) -> Path:
+    """Where the weighings of a plan's mold, or of one piece of it, are logged.
+
+    Beside the plan's folder: a plan that is made anew must not take its weighings along.
+    """
+    name = f"{plan.name.removesuffix('.claybed')}-{piece or 'mold'}.weighings.jsonl"
+    return plan.absolute().parent / name
+
+
 def read_log(path: Path) -> list[Weighing]:
     """Return the weighings of a log, in the order written; none when there is no file yet.
 

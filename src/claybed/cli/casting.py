@@ -66,7 +66,12 @@ def cast(
     ratio: ask.Ratio = None,
     moisture: Annotated[
         str | None,
-        _text("--moisture", "SHARE", "Water in the plaster to begin with, of dry mass: 5%.", _MOLD),
+        _text(
+            "--moisture",
+            "SHARE",
+            "Water in the plaster to begin with, of dry mass: 5%; by a plan's weighings otherwise.",
+            _MOLD,
+        ),
     ] = None,
     drying_days: Annotated[
         float | None, _text("--drying-days", "DAYS", "Days that the mold dries between casting days.", _MOLD)
@@ -89,7 +94,24 @@ def cast(
     release: Annotated[
         float | None, _text("--release", "MIN", "From draining until the cast comes out.", _MAP)
     ] = None,
-    rest: Annotated[float | None, _text("--rest", "MIN", "From then until the next fill.", _MAP)] = None,
+    rest: Annotated[
+        float | None, _text("--rest", "MIN", "From then until the next fill; the mold dries meanwhile.", _MAP)
+    ] = None,
+    opened: Annotated[
+        bool,
+        typer.Option(
+            "--open",
+            help="In the rest the pieces lie apart; closed and strapped on slats otherwise.",
+            rich_help_panel=_MAP,
+        ),
+    ] = False,
+    room: Annotated[str | None, _text("--room", "TEMP", "Air of the rest: 22C (default 20C).", _MAP)] = None,
+    humidity: Annotated[
+        str | None, _text("--humidity", "SHARE", "Its relative humidity (default 50%).", _MAP)
+    ] = None,
+    air: Annotated[
+        str | None, _text("--air", "still|fan|cabinet", "How it moves (default still).", _MAP)
+    ] = None,
     cell: Annotated[
         str | None, _text("--cell", "LENGTH", "Side of a cell of plaster (default 1.5mm).", _MAP)
     ] = None,
@@ -114,6 +136,7 @@ def cast(
     The wall grows with the square root of time. k differs tenfold from slip to slip: make a test pour.
     """
     from claybed.actions.casting import CastWish, cast_document, map_ask
+    from claybed.actions.drying import room_of
     from claybed.actions.kept_map import keep_map, kept_map
 
     system = choice(units, SYSTEMS, where="--units")
@@ -129,7 +152,7 @@ def cast(
         cast_number=ware.counted_from_one(number, where="--number"),
         area_cm2=ware.area(area, where="--area"),
         plaster_mm=ware.length(plaster, where="--plaster"),
-        start_percent=0.0 if start is None else 100 * start,
+        start_percent=None if start is None else 100 * start,
         cavity_ml=ware.volume(cavity, where="--cavity"),
         spare_ml=ware.volume(spare, where="--spare"),
         bores_mm=tuple(ware.length(one, where="--bore") or 0.0 for one in bore or []),
@@ -144,6 +167,9 @@ def cast(
         studio=ware.studio_text(studio),
         plan=plan,
     )
+    airs = {"--open": opened or None, "--room": room, "--humidity": humidity, "--air": air}
+    if not rest:
+        folder_work.only_with("--rest", airs, "--rest MINUTES")
     if map_to is not None:
         folder_work.only_without("--map", _OWN_MOLD, {
             "--area": area, "--cavity": cavity, "--plaster": plaster, "--ratio": ratio, "--bore": bore,
@@ -154,6 +180,13 @@ def cast(
             wish,
             release_min=_from_nothing(release, "--release"),
             rest_min=_from_nothing(rest, "--rest") or 0.0,
+            room=room_of(
+                choice(air or "still", ("still", "fan", "cabinet"), where="--air"),
+                None if room is None else unit_words.temperature_celsius(room, where="--room"),
+                ware.share(humidity, where="--humidity"),
+                None,
+            ),
+            opened=opened,
             cell_mm=ware.length(cell, where="--cell"),
             thicker_mm=10.0 if thicker is None else unit_words.length_mm(thicker, where="--thicker"),
         )

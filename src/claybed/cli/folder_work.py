@@ -48,28 +48,32 @@ def only_without(option: str, because: str, given: Mapping[str, object]) -> None
             raise InputError(f"is not used with {option}: {because}.", where=name, remedy="Leave it out.")
 
 
-def only_with(option: str, given: Mapping[str, object]) -> None:
-    """Raise InputError for the first of the options `given` that was typed without `option`."""
+def only_with(option: str, given: Mapping[str, object], typed: str = "") -> None:
+    """Raise InputError for the first of the options `given` that was typed without `option`, which is `typed`
+    like that.
+    """
     for name, value in given.items():
         if value is not None:
             raise InputError(
-                f"only counts with {option}.", where=name, remedy=f"Add {option} FOLDER, or leave it out."
+                f"only counts with {option}.",
+                where=name,
+                remedy=f"Add {typed or f'{option} FOLDER'}, or leave it out.",
             )
 
 
 def show_map(document: Mapping[str, Any], out: Path, *, us: bool) -> None:
     """Print a cast map: one row for each cast, what to look at, where it lies."""
-    output.say_table(
-        ("Cast", "Thin", "Half has less", "Thick", "Without suction"),
-        [
-            (
-                f"{row['number']}",
-                *(_wall(row[key], us) for key in ("thin_mm", "median_mm", "thick_mm")),
-                unit_words.say_area(row["soaked_cm2"], us=us),
-            )
-            for row in document["casts"]
-        ],
-    )
+    rests = "rest" in document
+    heads = ("Cast", "Thin", "Half has less", "Thick", "Without suction")
+    rows = []
+    for row in document["casts"]:
+        walls = (_wall(row[key], us) for key in ("thin_mm", "median_mm", "thick_mm"))
+        dried = (unit_words.say_volume(row["dried_ml"], us=us),) if rests else ()
+        rows.append((f"{row['number']}", *walls, unit_words.say_area(row["soaked_cm2"], us=us), *dried))
+    output.say_table((*heads, "Dried before it") if rests else heads, rows)
+    if rests:
+        stands, open_ = document["rest"]["stands"], unit_words.say_area(document["rest"]["open_cm2"], us=us)
+        output.say(f"Between casts it stands {stands}: {open_} of plaster are open to the air.")
     output.say_findings(document["findings"])
     output.say(f"Written to {out}.")
 

@@ -7,13 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from claybed.flow.cast_map import CastMap, Figures
+from claybed.flow.cast_figures import WORDS, Figures
+from claybed.flow.cast_map import CastMap
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.geometry.mesh import Floats
 from claybed.records.finding import Amount, Finding
 from claybed.records.soaked import Cast, PlasterGrid
 from claybed.soaking.reading import Spread, corner_areas, spread_over
 from claybed.units import MM_PER_IN, say_area, say_length, say_volume
+from claybed.ware.advice import water_finding
 
 SCHEMA = "claybed-cast-map-1"
 WORTH = (
@@ -30,6 +32,8 @@ def map_document(done: CastMap, name: str, files: Mapping[str, str], *, us: bool
     part = new_document()
     part.say(schema=SCHEMA, name=name, says=WORTH, files=dict(files))
     _write_figures(part.part("asked"), done.figures)
+    if done.figures.rest_min > 0.0 and done.figures.casts > 1:
+        _write_rest(part.part("rest"), done)
     grid = part.part("grid")
     grid.number("cell_mm", done.grid.cell_mm, "mm", "side of a cell of plaster", "asked")
     grid.number("cells", len(done.grid.cells), "-", "cells that are at least half plaster", "geometry")
@@ -84,33 +88,35 @@ def _spreads(grid: PlasterGrid, walls: tuple[Floats, ...], ware: np.ndarray) -> 
 
 
 def _write_figures(part: Part, figures: Figures) -> None:
-    sources = {
-        "rate_mm2_per_min": ("mm2/min", "wall² / time of a first cast in dry plaster", "casting-law"),
-        "minutes_min": ("min", "time in the mold: as asked, or wall² / rate", "casting-law"),
-        "casts": ("-", "casts one after another", "asked"),
-        "slip_ratio": ("-", "slip over water by density", "hansen"),
-        "cast_water_fraction": ("-", "water of the wet cast, drained", "from memory"),
-        "leather_water_fraction": ("-", "water of the wet cast, leather-hard", "from memory"),
-        "slowdown_fraction": ("-", "second cast over first for the same wall, less 1", "hot-clay"),
-        "sorptivity_mm_per_sqrt_min": ("mm/min^0.5", "uptake of dry plaster", "usg-ig526"),
-        "suction_kpa": ("kPa", "suction of dry plaster", "from memory"),
-        "moisture_fraction": ("-", "water in the plaster before, of its dry mass", "asked"),
-        "release_min": ("min", "from draining until the cast comes out", "hot-clay"),
-        "rest_min": ("min", "until the next fill", "asked"),
-        "consistency_per_100": ("per 100", "water per 100 of plaster", "asked"),
-        "fillable_fraction": ("-", "share of the pores that fills x porosity", "usg-ig1365"),
-        "wet_share": ("-", "water before x dry density / (water density x fillable share)", "derived"),
-        "water_per_cake_ratio": ("-", "solids share of the cast / of the slip - 1", "mass-balance"),
-        "release_ratio": ("-", "water the cast gives up to leather-hard, ml a ml of clay", "mass-balance"),
-    }
-    for key, (unit, formula, source) in sources.items():
-        worked = figures.rate.figure if key == "rate_mm2_per_min" and figures.rate is not None else None
-        if worked is not None:
-            unit, formula, source = worked.unit, worked.formula, worked.source
+    for key in WORDS:
+        worked = figures.workings[key]
         part.number(
-            key, getattr(figures, key), unit, formula, source, {} if worked is None else worked.inputs,
-            low=None if worked is None else worked.low, high=None if worked is None else worked.high,
+            key, getattr(figures, key), worked.unit, worked.formula, worked.source, worked.inputs,
+            low=worked.low, high=worked.high,
         )  # fmt: skip
+
+
+def _write_rest(part: Part, done: CastMap) -> None:
+    """The air that the mold rests in between casts, and what is open to it."""
+    figures = done.figures
+    stands = "pieces apart" if figures.opened else "closed and strapped, on slats"
+    part.say(stands=stands, air=figures.room.moving)
+    part.number(
+        "open_cm2",
+        done.open_cm2,
+        "cm2",
+        f"sides of cells that meet air, {stands}, by how they slant",
+        "geometry",
+    )
+    rate = figures.face_rate
+    part.number(
+        "rate_g_per_m2_h", rate.value, rate.figure.unit, rate.figure.formula, rate.figure.source,
+        rate.figure.inputs, low=rate.figure.low, high=rate.figure.high,
+    )  # fmt: skip
+    part.number(
+        "critical_share", figures.critical_share, "-",
+        "share of the fillable pores at which a face begins to dry more slowly", "drying-curve",
+    )  # fmt: skip
 
 
 def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float]) -> None:
@@ -129,6 +135,7 @@ def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float
         ("given_ml", cast.given_ml, "ml", "water into the plaster while slip stood"),
         ("released_ml", cast.released_ml, "ml", "water into the plaster after draining"),
         ("taken_ml", cast.taken_ml, "ml", "water the plaster holds more"),
+        ("dried_ml", cast.dried_ml, "ml", "water that left the plaster in the rest before this cast"),
         ("cake_ml", cast.cake_ml, "ml", "clay left in the mold, gate included"),
     ):
         row.number(key, value, unit, formula, "mass-balance")
@@ -136,7 +143,11 @@ def _write_cast(row: Part, cast: Cast, spread: Spread, given: Mapping[str, float
 
 def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[Finding]:
     """What a person should know about a map, said in US units if `us`."""
-    found = [Finding("cast_map_worth", "note", "the cast map", WORTH)]
+    water = done.figures.workings["moisture_fraction"]
+    found = [
+        Finding("cast_map_worth", "note", "the cast map", WORTH),
+        *water_finding(100.0 * done.figures.moisture_fraction, water),
+    ]
     first, last = spreads[0], spreads[-1]
     if first.thick_mm > UNEVEN_RATIO * first.thin_mm:
         found.append(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
+from claybed.records.figure import Figure
 from claybed.records.reckoned import Reckoned
 
 
@@ -134,8 +137,10 @@ class MapAsk:
     clay over that of water; `cast_water_fraction` and `leather_water_fraction` of the wet mass;
     `slowdown_fraction` second cast over first, less 1, or `sorptivity_mm_per_sqrt_min` of the dry plaster
     instead; `suction_kpa`; `moisture_fraction` water in the plaster before the first cast, of its dry mass;
-    `release_min` and `rest_min` between casts; `cell_mm`; `thicker_mm` of plaster to compare with, 0 for no
-    comparison.
+    `release_min` and `rest_min` between casts, the rest in `air` (still, fan or cabinet) of `air_celsius`,
+    `humidity_fraction` and `air_m_per_s`, the pieces `opened` or closed and strapped; `cell_mm`; `thicker_mm`
+    of plaster to compare with, 0 for no comparison. `workings` tells of a field where its number is from,
+    when that is neither the shelf nor what was typed.
     """
 
     rate: Reckoned | None = None
@@ -152,5 +157,11 @@ class MapAsk:
     moisture_fraction: float = 0.0
     release_min: float | None = None
     rest_min: float = 0.0
+    air: Literal["still", "fan", "cabinet"] = "still"
+    air_celsius: float | None = None
+    humidity_fraction: float | None = None
+    air_m_per_s: float | None = None
+    opened: bool = False
     cell_mm: float | None = None
     thicker_mm: float = 10.0
+    workings: Mapping[str, Figure] = field(default_factory=dict)

@@ -143,8 +143,11 @@ class TopUp:
 
 @dataclass(frozen=True, slots=True)
 class Cast:
-    """A slip cast: time, wall, how the mold takes it, and how often."""
+    """A slip cast: time, wall, how the mold takes it, and how often; `start_percent` water in its plaster
+    before, of its dry mass.
+    """
 
+    start_percent: Reckoned
     k_mm2_per_min: Reckoned
     wall_mm: Reckoned
     minutes: Reckoned

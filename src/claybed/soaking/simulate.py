@@ -25,7 +25,7 @@ TOLERANCE = 1e-5
 MOST_ROUNDS = 2000
 HALF_PULL = 0.5
 # Of what a cell can hold: less than this more than at the start is no front.
-WETTER_SHARE = 0.01
+WETTER_SHARE = 0.05
 
 
 class Soaking:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from claybed.materials import shelf
+from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
 from claybed.records.ware import Cast, Press
 
@@ -78,6 +79,23 @@ def cast_findings(cast: Cast, *, k_known: bool) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def water_finding(percent: float, figure: Figure) -> tuple[Finding, ...]:
+    """Where the water in the plaster is known from, when weighings told it; nothing otherwise."""
+    if "weighed_at" not in figure.inputs:
+        return ()
+    return (
+        Finding(
+            id="water_by_the_scale",
+            severity="note",
+            where="the plaster before the first cast",
+            says=f"It holds {percent:.1f} % of its dry mass in water by the weighing of "
+            f"{figure.inputs['weighed_at']} in {figure.inputs['log']}.",
+            remedy="If it has dried since, weigh it again, or say how much with --moisture.",
+            amount=Amount(percent, "percent"),
+        ),
+    )
 
 
 def press_findings(press: Press) -> tuple[Finding, ...]:

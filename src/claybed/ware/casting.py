@@ -39,7 +39,7 @@ class CastAsk:
     cast_number: int = 1
     area_cm2: Input | None = None
     plaster_kg_per_m2: Input | None = None
-    start_percent: float = 0.0
+    start_percent: Input = 0.0
     cavity_ml: Input | None = None
     spare_ml: float | None = None
     bores_mm: tuple[float, ...] = ()
@@ -96,6 +96,7 @@ def plan_cast(ask: CastAsk) -> Cast:
     cycle_min = minutes.value * (1 + release.value) + shelf.value("slip", "cast_turn_round_min").value
     per_day, per_week = _often(casts, cycle_min, ask.drying_days)
     return Cast(
+        start_percent=taken(ask.start_percent, "percent", "water in the plaster, of its dry mass"),
         k_mm2_per_min=k,
         wall_mm=wall,
         minutes=minutes,
@@ -163,18 +164,17 @@ def _casts(ask: CastAsk, to_mold: Reckoned) -> Reckoned | None:
     if ask.plaster_kg_per_m2 is None:
         return None
     limit = shelf.value("slip", "mold_limit_fraction")
-    start = ask.start_percent / 100
-    if start >= limit.value:
+    if middle(ask.start_percent) / 100 >= limit.value:
         return taken(0.0, "-", "the mold holds too much water to cast")
     return reckon(
-        lambda plaster_kg_per_m2, start_fraction, limit_fraction, water_kg_per_m2: cake.casts_to_limit_ratio(
-            plaster_kg_per_m2, start_fraction, limit_fraction, water_kg_per_m2
+        lambda plaster_kg_per_m2, start_percent, limit_fraction, water_kg_per_m2: cake.casts_to_limit_ratio(
+            plaster_kg_per_m2, start_percent / 100, limit_fraction, water_kg_per_m2
         ),
         "-",
         "plaster near the cavity x (limit - start) / water of a cast",
         "usg-ig526",
         plaster_kg_per_m2=ask.plaster_kg_per_m2,
-        start_fraction=start,
+        start_percent=ask.start_percent,
         limit_fraction=limit,
         water_kg_per_m2=to_mold,
     )

@@ -65,18 +65,7 @@ def plan_drying(
         start_fraction=start,
     )
     given = {"air_celsius": celsius, "humidity_fraction": humidity, "speed_m_per_s": speed}
-    rate = reckon(
-        lambda air_celsius, humidity_fraction, speed_m_per_s: (
-            3.6e6
-            * drying.wet_face_kg_per_m2_s(
-                air_celsius, humidity_fraction, speed_m_per_s=speed_m_per_s, length_m=side / 1000
-            )
-        ),
-        "g/(m2 h)",
-        "evaporation of a wet face that cools itself, slow air along it",
-        "plate-flow",
-        **given,
-    )
+    rate = wet_face_rate(room, side)
     return Drying(
         piece=piece,
         wet_g=wet,
@@ -110,6 +99,28 @@ def plan_drying(
             **{name: middle(value) for name, value in given.items()},
         ),
         states=tuple(_state(name, dry, start, area_cm2, rate) for name in STATES),
+    )
+
+
+def wet_face_rate(room: Room, face_mm: float) -> Reckoned:
+    """Water that a wet face `face_mm` long loses in a room, g/(m² h).
+
+    Raises InputError for a room that plaster must not dry in. Source: physics.drying (plate-flow).
+    """
+    celsius, humidity, speed = _conditions(room)
+    return reckon(
+        lambda air_celsius, humidity_fraction, speed_m_per_s: (
+            3.6e6
+            * drying.wet_face_kg_per_m2_s(
+                air_celsius, humidity_fraction, speed_m_per_s=speed_m_per_s, length_m=face_mm / 1000
+            )
+        ),
+        "g/(m2 h)",
+        "evaporation of a wet face that cools itself, slow air along it",
+        "plate-flow",
+        air_celsius=celsius,
+        humidity_fraction=humidity,
+        speed_m_per_s=speed,
     )
 
 
