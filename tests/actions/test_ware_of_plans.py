@@ -71,6 +71,21 @@ def test_measures_are_those_of_the_solids(held: Planned) -> None:
     assert measures["open_cm2"] > measures["outside_cm2"]
 
 
+def test_each_piece_dries_from_its_own_faces(planned: Planned) -> None:
+    """What the pieces have adds up to the mold's; apart it dries sooner by as much as more is open."""
+    ware = planned.document["ware"]
+    measures = ware["measures"]
+    assert [row["id"] for row in measures["pieces"]] == [row["id"] for row in planned.document["pieces"]]
+    for key in ("outside_cm2", "open_cm2", "plaster_ml"):
+        assert sum(row[key] for row in measures["pieces"]) == pytest.approx(measures[key], rel=1e-9)
+    closed, apart = (ware[key]["states"][-1]["hours"] for key in ("drying", "drying_open"))
+    assert apart / closed == pytest.approx(measures["outside_cm2"] / measures["open_cm2"], rel=1e-9)
+    for row in measures["pieces"]:
+        for opened, key in ((False, "outside_cm2"), (True, "open_cm2")):
+            dried = dry_document(DryWish(plan=planned.folder, piece=row["id"], opened=opened))
+            assert dried["area_cm2"] == pytest.approx(row[key], rel=1e-9)
+
+
 def test_commands_read_the_plan(held: Planned) -> None:
     """Cast, press, dry, shrink and slip take the plan's figures, and what is typed instead of them."""
     ware: dict[str, Any] = held.document["ware"]

@@ -124,10 +124,8 @@ def _mold(
             )
         chosen = [wish.piece] if wish.piece is not None else list(places)
         wet = sum(figure_of(plan, f"/pieces/{places[name]}/wet_kg").value for name in chosen) * 1000
-        area = figure_of(plan, f"/ware/measures/{key}").value
-        if wish.piece is not None:
-            shares = [figure_of(plan, f"/pieces/{place}/volume_ml").value for place in places.values()]
-            area *= figure_of(plan, f"/pieces/{places[wish.piece]}/volume_ml").value / sum(shares)
+        at = "" if wish.piece is None else f"/pieces/{places[wish.piece]}"
+        area = figure_of(plan, f"/ware/measures{at}/{key}").value
         face = figure_of(plan, "/ware/measures/face_mm").value
         return wish.wet_g or wet, None, wish.area_cm2 or area, face, consistency
     if wish.size_mm is None:

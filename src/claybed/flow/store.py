@@ -43,7 +43,7 @@ VERSIONS = {
     "proof": 1,
     "flow": 1,
     "bench": 3,
-    "ware": 1,
+    "ware": 2,
     "timetable": 3,
 }
 FOLLOWS = {

@@ -210,11 +210,21 @@ class Drying:
 
 
 @dataclass(frozen=True, slots=True)
+class PieceFaces:
+    """One mold piece by its letter: faces on the outside of the closed mold, all its faces, its plaster."""
+
+    id: str
+    outside_cm2: Reckoned
+    open_cm2: Reckoned
+    plaster_ml: Reckoned
+
+
+@dataclass(frozen=True, slots=True)
 class Measures:
     """What the finished solids say about ware.
 
-    Cavity and plaster near it for casts; faces for drying; seam for pressing. `capacity_ml` is what the wet
-    piece holds inside its wall.
+    Cavity and plaster near it for casts; faces for drying, of all and of each of the `pieces`; seam for
+    pressing. `capacity_ml` is what the wet piece holds inside its wall.
     """
 
     cavity_cm2: Reckoned
@@ -226,6 +236,7 @@ class Measures:
     open_cm2: Reckoned
     plaster_ml: Reckoned
     face_mm: Reckoned
+    pieces: tuple[PieceFaces, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +255,11 @@ class Fired:
 
 @dataclass(frozen=True, slots=True)
 class Ware:
-    """All of it for one plan; `drying_days` from 15 % of water to slip-ready, closed, in a still room."""
+    """All of it for one plan.
+
+    `drying` closed and strapped on slats, `drying_open` with the pieces apart, in a still room; `drying_days`
+    from 15 % of water to slip-ready, closed.
+    """
 
     measures: Measures
     shrinkage: Shrinkage | None
@@ -253,5 +268,6 @@ class Ware:
     cast: Cast | None
     press: Press | None
     drying: Drying
+    drying_open: Drying
     drying_days: Reckoned | None
     findings: tuple[Finding, ...]

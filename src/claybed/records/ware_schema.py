@@ -17,6 +17,15 @@ def ware_schema(finding: Schema) -> Schema:
         },
         "What the object becomes when fired.",
     )
+    faces = entry(
+        {
+            "id": text("Letter of the piece."),
+            "outside_cm2": amount("Its faces on the outside of the closed mold, in cm²."),
+            "open_cm2": amount("All its faces, in cm².", above_zero=True),
+            "plaster_ml": amount("Its volume, in ml.", above_zero=True),
+        },
+        "What of one piece can dry.",
+    )
     measures = entry(
         {
             "cavity_cm2": amount("Plaster that the ware lies against, in cm².", above_zero=True),
@@ -26,6 +35,7 @@ def ware_schema(finding: Schema) -> Schema:
             "capacity_ml": nullable(amount("Room inside the wet wall, in ml.")),
             "outside_cm2": amount("Outside of the closed mold, in cm².", above_zero=True),
             "open_cm2": amount("All faces with the pieces apart, in cm².", above_zero=True),
+            "pieces": rows(faces, "The same for each piece of the mold."),
         },
         "What the finished solids say about ware.",
     )
@@ -40,6 +50,7 @@ def ware_schema(finding: Schema) -> Schema:
             "cast": nullable({"type": "object", "description": "A slip cast; null for pressing."}),
             "press": nullable({"type": "object", "description": "A pressing; null for casting."}),
             "drying": {"type": "object", "description": "Drying of the closed mold in a still room."},
+            "drying_open": {"type": "object", "description": "The same with the pieces apart."},
             "drying_days": nullable(amount("Days from soaked to ready for slip.")),
             "findings": rows(finding, "What to know when casting, pressing and drying."),
         },

@@ -47,6 +47,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
         "room": _room(ware["drying"], us),
+        "apart": _apart(ware, us),
         "quoted": _quoted(),
     }
 
@@ -140,6 +141,21 @@ def _room(drying: Mapping[str, Any], us: bool) -> str:
     """The air that the times are told for."""
     warm = say_temperature(drying["air_celsius"], us=us)
     return f"air of {warm} and {drying['humidity_percent']:.0f} % that hardly moves"
+
+
+def _apart(ware: Mapping[str, Any], us: bool) -> str:
+    """How much sooner a mold is ready for slip with its pieces apart."""
+    apart = ware.get("drying_open")
+    if not apart:
+        return ""
+    hours = next(state.get("hours") for state in apart["states"] if state["id"] == "slip_ready")
+    if hours is None:
+        return ""
+    more, less = (say_area(ware[key]["area_cm2"], us=us) for key in ("drying_open", "drying"))
+    return (
+        f"Apart, with {more} of plaster open to the air instead of {less}, it is ready for slip after about "
+        f"{say_time(60 * hours)}; lay the pieces flat, so that they do not bend."
+    )
 
 
 def _quoted() -> str:

@@ -14,7 +14,7 @@ from claybed.records.figure import Figure
 from claybed.records.measured import MeasuredObject
 from claybed.records.reckoned import Reckoned
 from claybed.records.surveyed import MoldOption
-from claybed.records.ware import Measures
+from claybed.records.ware import Measures, PieceFaces
 
 # Faces of plaster that slip or clay lies against and that stay with the piece; the gate is trimmed off.
 _SKIN = (Origin.OBJECT, Origin.MOUTH, Origin.MEND, Origin.FILL)
@@ -66,9 +66,21 @@ def measure(obj: MeasuredObject, assembly: Assembly, ware_wall_mm: float, inside
     skin = _joined([_part(piece, _SKIN) for piece in pieces])
     wall_mm = assembly.wall_mm
     near_ml = depth_field(pieces, skin, cells=_CELLS, most_mm=wall_mm).within_mm3(wall_mm) / 1000.0
-    plaster_ml = sum(piece.solid.volume_mm3 for piece in assembly.pieces) / 1000.0
-    outside = sum(float(_areas_mm2(piece)[piece.origin == Origin.OUTSIDE].sum()) for piece in pieces) / 100.0
-    whole = sum(piece.area_mm2 for piece in pieces) / 100.0
+    rows = tuple(
+        PieceFaces(
+            id=piece.id,
+            outside_cm2=_found(
+                float(_areas_mm2(mesh)[mesh.origin == Origin.OUTSIDE].sum()) / 100.0,
+                "cm2",
+                "sum of its faces on the outside of the closed mold",
+            ),
+            open_cm2=_found(mesh.area_mm2 / 100.0, "cm2", "sum of its faces, taken apart from the others"),
+            plaster_ml=_found(piece.solid.volume_mm3 / 1000.0, "ml", "volume of the piece"),
+        )
+        for piece, mesh in zip(assembly.pieces, pieces, strict=True)
+    )
+    plaster_ml = sum(row.plaster_ml.value for row in rows)
+    outside, whole = (sum(getattr(row, key).value for row in rows) for key in ("outside_cm2", "open_cm2"))
     seam = assembly.seam_length_mm if len(assembly.pieces) > 1 else 0.0
     faces = "sum of the pieces' faces"
     return Measures(
@@ -93,6 +105,7 @@ def measure(obj: MeasuredObject, assembly: Assembly, ware_wall_mm: float, inside
         open_cm2=_found(whole, "cm2", f"{faces}, pieces apart"),
         plaster_ml=_found(plaster_ml, "ml", "volume of all pieces"),
         face_mm=_found(float(max(assembly.outer_mm)), "mm", "longest side of the block"),
+        pieces=rows,
     )
 
 

@@ -93,12 +93,16 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     measures = measure(obj, assembly, wall_mm, inside)
     shrunk = shrinkage_for(brief)
     fired = None if shrunk is None else _fired(obj, brief, shrunk, measures, wall_mm)
-    drying = plan_drying(
-        water_per_100=brief.consistency,
-        area_cm2=measures.outside_cm2,
-        room=Room(),
-        plaster_ml=measures.plaster_ml,
-        face_mm=measures.face_mm.value,
+    # Closed and strapped a mold dries as one body, from its outside; apart, each piece from all its faces.
+    drying, apart = (
+        plan_drying(
+            water_per_100=brief.consistency,
+            area_cm2=area_cm2,
+            room=Room(),
+            plaster_ml=measures.plaster_ml,
+            face_mm=measures.face_mm.value,
+        )
+        for area_cm2 in (measures.outside_cm2, measures.open_cm2)
     )
     days = days_between(drying, brief.consistency, 15.0)
     cast = press = None
@@ -115,7 +119,7 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     else:
         cast = _cast(brief, assembly, measures, days)
         findings = cast_findings(cast, k_known=slip_named(brief.slip, brief.clays).rate.source == "studio")
-    return _gathered(brief, measures, shrunk, fired, cast, press, drying, days, findings)
+    return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings)
 
 
 def _gathered(
@@ -125,7 +129,7 @@ def _gathered(
     fired: Fired | None,
     cast: Cast | None,
     press: Press | None,
-    drying: Drying,
+    drying: tuple[Drying, Drying],
     days: Reckoned | None,
     findings: tuple[Finding, ...],
 ) -> Ware:
@@ -137,7 +141,8 @@ def _gathered(
         slip=None if cast is None else usual_slip(slip_named(brief.slip, brief.clays)),
         cast=cast,
         press=press,
-        drying=drying,
+        drying=drying[0],
+        drying_open=drying[1],
         drying_days=days,
         findings=(*missed, *findings),
     )
