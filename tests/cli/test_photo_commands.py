@@ -71,7 +71,7 @@ def test_one_photo_becomes_an_object_file(run: Run, tmp_path: Path) -> None:
         (("object", "photo", "text.jpg"), 2, "not a picture"),
         (("object", "photo", "text.jpg", "--bar", "15mm"), 2, "cannot be what is drawn"),
         (("object", "photo", "text.jpg", "--exponent", "0.2"), 2, "no exponent"),
-        (("object", "photo", "text.jpg", "--side", "b.jpg", "--outline", "o.csv"), 2, "one photo"),
+        (("object", "photo", "text.jpg", "--side-outline", "o.csv"), 2, "Add --side"),
         (("object", "photo", "text.jpg", "--gap", "12mm"), 2, "--mat behind"),
         (("object", "photo", "text.jpg", "--mat", "behind", "--gap", "-3mm"), 2, "--gap"),
         (("object", "photo", "text.jpg", "--mat", "behind", "--side", "b.jpg"), 2, "lying mat"),

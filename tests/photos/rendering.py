@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import cv2
 import numpy as np
@@ -137,63 +138,67 @@ def silhouette(
 def _ground(camera: Camera, w: int, h: int, mat: Mat, light: Light, upright: bool) -> np.ndarray:
     """Table, mat and the wall behind, as the ideal camera sees them."""
     per_mm = 8.0
-    page = mat_picture(mat, per_mm)
-    page = cv2.GaussianBlur(page, (0, 0), 1.5)
+    page = _soft_page(mat, per_mm)
     turn = camera.rotation.astype(np.float32)
     x = ((np.arange(w) - camera.lens.middle_x_px) / camera.lens.focal_px).astype(np.float32)
     y = ((np.arange(h) - camera.lens.middle_y_px) / camera.lens.focal_px).astype(np.float32)
-    directions = x[None, :, None] * turn[0] + y[:, None, None] * turn[1] + turn[2]
+    # Each part of a ray's direction is a plane over the picture.
+    along, across, up = (x[None] * turn[0, k] + (y * turn[1, k] + turn[2, k])[:, None] for k in range(3))
     eye = camera.eye_mm.astype(np.float32)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = np.where(directions[..., 2] < -1e-9, -eye[2] / directions[..., 2], np.nan)
-        if upright:
-            wall = np.where(directions[..., 1] > 1e-9, -eye[1] / directions[..., 1], np.nan)
-            hit = eye + directions * wall[..., None]
-    at = eye + directions * reach[..., None]
+    reach = np.where(up < -1e-9, -eye[2] / np.minimum(up, -1e-9), np.float32(1e9))
+    at_x, at_y = eye[0] + along * reach, eye[1] + across * reach
     if upright:
         # The wall where it is met above the table; there the sheet's own frame, its lower edge at the table.
-        on_wall = hit[..., 2] >= 0.0
-        as_lying = np.stack([hit[..., 0], hit[..., 2] - mat.bottom_mm, 0.0 * hit[..., 0]], axis=-1).astype(
-            np.float32
-        )
-        at = np.where(on_wall[..., None], as_lying, np.array([800.0, 0.0, 0.0], np.float32))
-    far = ~np.isfinite(at).all(axis=-1) | (np.hypot(at[..., 0], at[..., 1]) > 900.0)
-    column = (at[..., 0] + mat.left_mm) * per_mm - 0.5
-    row = (mat.height_mm - mat.bottom_mm - at[..., 1]) * per_mm - 0.5
-    grey = cv2.remap(
-        page,
-        np.nan_to_num(column, nan=-9.0).astype(np.float32),
-        np.nan_to_num(row, nan=-9.0).astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderValue=-1.0,
-    )
-    out = np.empty((h, w, 3), np.float32)
-    out[:] = np.asarray(light.table, np.float32) * (1.0 + 0.05 * np.sin(np.nan_to_num(at[..., :1]) / 7.0))
+        wall = np.where(across > 1e-9, -eye[1] / np.maximum(across, 1e-9), np.float32(1e9))
+        high = eye[2] + up * wall
+        on_wall = (high >= 0.0) & (wall < 1e8)
+        at_x = np.where(on_wall, eye[0] + along * wall, np.float32(800.0))
+        at_y = np.where(on_wall, high - np.float32(mat.bottom_mm), np.float32(0.0))
+    far = at_x * at_x + at_y * at_y > 900.0**2
+    column = (at_x + np.float32(mat.left_mm)) * np.float32(per_mm) - np.float32(0.5)
+    row = (np.float32(mat.height_mm - mat.bottom_mm) - at_y) * np.float32(per_mm) - np.float32(0.5)
+    column[far] = -9.0
+    grey = cv2.remap(page, column, row, cv2.INTER_LINEAR, borderValue=-1.0)
+    stripes = 1.0 + 0.05 * np.sin(np.clip(at_x, -1e4, 1e4) / np.float32(7.0))
+    stripes[far] = 1.25
     on = (grey >= 0.0) & ~far
-    out[on] = grey[on, None]
-    out[far] = np.asarray(light.table, np.float32) * 1.25
-    return out
+    return cv2.merge([np.where(on, grey, stripes * np.float32(tone)) for tone in light.table])
+
+
+@cache
+def _soft_page(mat: Mat, per_mm: float) -> np.ndarray:
+    return cv2.GaussianBlur(mat_picture(mat, per_mm), (0, 0), 1.5)
+
+
+@lru_cache(maxsize=4)
+def _where_from(lens: Lens, size_px: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+    """Where each pixel of a lens's picture looks, x and y (h, w) over z."""
+    width, height = size_px
+    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
+    pixels = np.stack([x.ravel(), y.ravel()], axis=1).reshape(-1, 1, 2)
+    straight = cv2.undistortPoints(pixels, lens.matrix, lens.distortion).reshape(height, width, 2)
+    return straight[..., 0].astype(np.float32), straight[..., 1].astype(np.float32)
 
 
 def _through_the_lens(
     picture: np.ndarray, lens: Lens, ideal: tuple[float, float, float], size_px: tuple[int, int], light: Light
 ) -> np.ndarray:
     width, height = size_px
-    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
-    pixels = np.stack([x.ravel(), y.ravel()], axis=1).reshape(-1, 1, 2)
-    straight = cv2.undistortPoints(pixels, lens.matrix, lens.distortion).reshape(height, width, 2)
+    x, y = _where_from(lens, size_px)
     cx, cy, f = ideal
     soft = cv2.GaussianBlur(picture, (0, 0), max(0.5, light.blur_px) * TIMES)
     seen = cv2.remap(
         soft,
-        (straight[..., 0] * f + cx).astype(np.float32),
-        (straight[..., 1] * f + cy).astype(np.float32),
+        x * np.float32(f) + np.float32(cx),
+        y * np.float32(f) + np.float32(cy),
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    fall = 1.0 + light.slope * ((x / width - 0.5) + 0.5 * (y / height - 0.5))
-    seen = seen * (fall * light.gain)[..., None]
-    seen += np.random.default_rng(light.seed).normal(0.0, light.noise, seen.shape)
+    column, row = np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32)[:, None]
+    fall = 1.0 + light.slope * ((column / width - 0.5) + 0.5 * (row / height - 0.5))
+    seen = seen * (fall * light.gain)[..., None].astype(np.float32)
+    noise = np.random.default_rng(light.seed).standard_normal(seen.shape, np.float32)
+    seen += np.float32(light.noise) * noise
     return np.clip(np.round(seen), 0, 255).astype(np.uint8)
 
 

@@ -227,6 +227,34 @@ def test_front_and_side_blend_to_the_bottle() -> None:
     assert squarer.volume_ml / made.volume_ml == pytest.approx(section_area_ratio(6.0) / math.pi, rel=0.01)
 
 
+def test_each_outline_of_a_blend_can_be_given() -> None:
+    """The side's outline drawn narrower by a third makes the blend smaller by a third."""
+    front, side = bottle_shot(-90.0), bottle_shot(0.0)
+    made, (first, second) = blended_object(front, side, TRUE_SCALE, name="bottle")
+    points = outline_points(side, second)
+    middle = points[:, 0].mean()
+    narrow = np.column_stack([middle + (points[:, 0] - middle) * 2.0 / 3.0, points[:, 1]])
+    drawn, (kept, given) = blended_object(
+        front, side, TRUE_SCALE, name="bottle", points_px=(outline_points(front, first), narrow)
+    )
+    assert kept.corrected
+    assert given.corrected
+    assert drawn.volume_ml == pytest.approx(made.volume_ml * 2.0 / 3.0, rel=0.03)
+
+
+def test_an_outline_that_crosses_itself_is_refused() -> None:
+    """Two points swapped across the bottle leave a bow tie, which is told with its place."""
+    shot = bottle_shot()
+    points = outline_points(shot, outline_of(shot))
+    half = len(points) // 2
+    bow = np.concatenate([points[:half], points[half:][::-1]])
+    with pytest.raises(InputError, match="crosses itself near"):
+        outline_of(shot, bow, "o.csv")
+    slip = points.copy()
+    slip[[10, 11]] = slip[[11, 10]]  # what a hand does in passing
+    assert outline_of(shot, slip, "o.csv").corrected
+
+
 def test_two_pictures_from_the_same_side_are_refused() -> None:
     """A blend needs a quarter turn between its pictures."""
     with pytest.raises(CannotError, match="quarter turn"):

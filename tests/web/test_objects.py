@@ -255,3 +255,85 @@ def test_a_rough_scan_is_tidied_on_its_way_in(client: TestClient) -> None:
     assert (
         client.post("/objects", files={"file": ("a.step", b"x")}, data={"rough": "true"}).status_code == 400
     )
+
+
+def test_a_drawn_outline_made_thick(client: TestClient) -> None:
+    """An ellipse of 76 by 48 mm made 18 mm thick without draft holds pi a b h."""
+    svg = b'<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="60mm" viewBox="0 0 80 60">'
+    svg += b'<ellipse cx="40" cy="30" rx="38" ry="24"/></svg>'
+    asked = {"how": "extrude", "thick": "18", "draft": "0"}
+    answer = client.post("/objects/drawing", files={"file": ("leaf.svg", svg)}, data=asked)
+    made = answer.headers["location"].rpartition("/")[2]
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        kept = keeping.one_object(db, made)
+    assert kept["name"] == "leaf"
+    assert kept["survey"]["object"]["volume_ml"] == pytest.approx(np.pi * 38 * 24 * 18 / 1e3, rel=2e-3)
+
+
+def test_a_relief_from_a_grey_picture(client: TestClient) -> None:
+    """A plain grey picture is a plate of its base and half the height of white."""
+    import io
+
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("L", (60, 40), 255).save(out, "PNG")
+    asked = {"width": "120", "raised": "4", "base": "6", "draft": "0"}
+    answer = client.post("/objects/relief", files={"file": ("plain.png", out.getvalue())}, data=asked)
+    made = answer.headers["location"].rpartition("/")[2]
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        survey = keeping.one_object(db, made)["survey"]
+    assert survey["object"]["extent_mm"][0] == pytest.approx(120.0, rel=1e-6)
+    assert survey["object"]["extent_mm"][2] == pytest.approx(10.0, rel=1e-6)
+
+
+def test_an_object_known_by_its_water(client: TestClient) -> None:
+    """640 g of water is 641 ml; the page says how well, that it floats, and hands it to the quick mix."""
+    asked = {"name": "Gourd", "water": "640g", "mass": "310g", "box": "120x90x180mm"}
+    made = client.post("/objects/displaced", data=asked).headers["location"].rpartition("/")[2]
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    page = client.get(f"/objects/{made}").text
+    # water of 20 °C weighs 0.9982 g/ml (CRC handbook; from memory)
+    assert re.search(r"641 <small>ml", page)
+    assert "± " in page
+    assert "floats" in page
+    assert "/mix#object=641" in page.replace("641.2", "641")
+    assert "--box" not in page
+    assert "Known by its water" in client.get("/").text
+
+
+@pytest.mark.parametrize(
+    ("place", "file", "asked", "says"),
+    [
+        ("drawing", ("a.png", b"x"), {"how": "extrude", "thick": "18"}, "cannot be used here"),
+        ("drawing", ("a.svg", b"<svg/>"), {"how": "extrude"}, "thickness"),
+        ("relief", ("a.svg", b"<svg/>"), {"width": "120"}, "cannot be used here"),
+        ("relief", ("a.png", b"x"), {"width": "wide"}, "wide"),
+        ("displaced", None, {"name": "x", "water": "640"}, "weighed or measured"),
+        ("displaced", None, {"name": "x", "water": "-3 g"}, "-3"),
+    ],
+)
+def test_what_cannot_be_drawn_or_weighed_is_said_first(
+    client: TestClient, place: str, file: tuple[str, bytes] | None, asked: dict[str, str], says: str
+) -> None:
+    """Wrong kinds and measures are refused before anything is kept."""
+    answer = client.post(f"/objects/{place}", files={"file": file} if file else None, data=asked)
+    assert answer.status_code == 400
+    assert says in answer.text
+    assert "Nothing on the shelf yet" in client.get("/").text
+
+
+def test_a_third_reading_is_the_depth_of_an_oval(client: TestClient) -> None:
+    """An oval of 60 by 40 mm stands as wide and as deep, and holds pi a b h."""
+    asked = {"name": "Oval", "section": "oval", "readings": "0, 60, 40\n90, 60, 40"}
+    made = client.post("/objects/readings", data=asked).headers["location"].rpartition("/")[2]
+    assert settled(client, made)["state"] == "done"
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        survey = keeping.one_object(db, made)["survey"]
+    assert survey["object"]["volume_ml"] == pytest.approx(np.pi * 30 * 20 * 90 / 1e3, rel=2e-3)
+    assert sorted(survey["object"]["extent_mm"]) == pytest.approx([40.0, 60.0, 90.0], rel=2e-3)

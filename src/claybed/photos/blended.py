@@ -54,13 +54,16 @@ class _Side:
 def blended_object(
     front: Shot, side: Shot, scale: PrintScale, *, name: str, exponent_ratio: float = 2.0,
     mass_g: float | None = None, height_mm: float | None = None,
+    points_px: tuple[Floats | None, Floats | None] = (None, None), points_names: tuple[str, str] = ("", ""),
 ) -> tuple[ObjectFile, tuple[Outline, Outline]]:  # fmt: skip
     """An object from a picture of its front and one of its side, and the two outlines.
 
-    `exponent_ratio` of the level sections' superellipse: 2 is an ellipse, larger is squarer. Raises
-    CannotError when the pictures are not a quarter turn apart, InputError as finding the outlines does.
+    `exponent_ratio` of the level sections' superellipse: 2 is an ellipse, larger is squarer; `points_px`
+    (n, 2) are outlines that a person gave. Raises CannotError when the pictures are not a quarter turn
+    apart, InputError as finding the outlines does.
     """
-    one, other = _side(front), _side(side)
+    one = _side(front, points_px[0], points_names[0])
+    other = _side(side, points_px[1], points_names[1])
     skew = float(np.arcsin(min(1.0, abs(float(one.right @ other.right)))))
     if skew > _QUARTER_OFF_RAD:
         raise CannotError(
@@ -126,8 +129,8 @@ _CANNOT_TELL: Final = (
 )
 
 
-def _side(shot: Shot) -> _Side:
-    outline = outline_of(shot)
+def _side(shot: Shot, points_px: Floats | None, points_name: str) -> _Side:
+    outline = outline_of(shot, points_px, points_name)
     profile = read_profile(outline, shot.picture.name)
     view = profile.axis_mm - outline.camera.eye_mm[:2]
     view = view / np.linalg.norm(view)

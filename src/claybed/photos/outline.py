@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Final
 
 import cv2
 import numpy as np
+import shapely
+import shapely.ops
 from numpy.typing import NDArray
 
 from claybed.errors import InputError
@@ -21,6 +24,7 @@ from claybed.records.mat import Mat
 
 COARSE_SIDE_PX: Final = 520
 FINE_SIDE_PX: Final = 1500
+_LOOPS_MOST: Final = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,7 +131,8 @@ def find_outline(
 def given_outline(points_px: Floats, camera: Camera, size_px: tuple[int, int], name: str = "") -> Outline:
     """The outline a person gave: a closed line of (x, y) pixels (n, 2) of the upright picture of `size_px`.
 
-    Raises InputError for fewer than 8 points, or points outside the picture.
+    Raises InputError for fewer than 8 points, points outside the picture, or a line that crosses itself by
+    more than a slip of the hand.
     """
     if len(points_px) < 8:
         raise InputError(
@@ -144,6 +149,7 @@ def given_outline(points_px: Floats, camera: Camera, size_px: tuple[int, int], n
             where=name,
             remedy="Count x to the right and y down from the upper left corner of the upright picture.",
         )
+    _check_uncrossed(points_px, name)
     factor = min(1.0, FINE_SIDE_PX / max(size_px))
     straight = camera.straight(factor)
     dense = _dense(points_px)
@@ -155,6 +161,24 @@ def given_outline(points_px: Floats, camera: Camera, size_px: tuple[int, int], n
         cv2.resize(canvas, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA).astype(np.float32) / 255.0
     )
     return Outline(inside, straight, 0.0, touches_border(inside >= 0.5), corrected=True)
+
+
+def _check_uncrossed(points_px: Floats, name: str) -> None:
+    """Refuse a line whose loops leave more than a small part of what it runs round outside the object."""
+    ring = shapely.Polygon(points_px)
+    if ring.is_valid:
+        return
+    round_all = float(shapely.union_all(list(shapely.ops.polygonize(shapely.node(ring.exterior)))).area)
+    parts = shapely.get_parts(shapely.make_valid(ring))
+    if max((float(part.area) for part in parts), default=0.0) > (1.0 - _LOOPS_MOST) * round_all > 0.0:
+        return
+    where = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(ring))
+    place = f" near {float(where[1]):.0f}, {float(where[2]):.0f}" if where else ""
+    raise InputError(
+        f"crosses itself{place}.",
+        where=name,
+        remedy="Follow the edge once round; drag the points there apart.",
+    )
 
 
 def _dense(points_px: Floats) -> Floats:

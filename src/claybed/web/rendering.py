@@ -15,8 +15,9 @@ from starlette.responses import HTMLResponse
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
 from claybed.errors import InputError
-from claybed.units import say_area, say_length, say_mass, say_ratio, say_time, say_volume
+from claybed.units import say_area, say_length, say_mass, say_ratio, say_spread, say_time, say_volume
 from claybed.web.admitting import studio_of, visitor_of
+from claybed.web.photo_words import in_the_app
 
 SYSTEM_COOKIE: Final = "claybed_units"
 STATE_WORDS: Final = {
@@ -39,6 +40,8 @@ PHASES: Final = {
     "casting": "letting the slip stand",
     "draining": "pouring the slip out",
     "thicker plaster": "the same with thicker plaster",
+    "compiling": "preparing, once on this machine",
+    "carving": "carving what the outlines leave",
     "drawing": "drawing",
     "writing": "writing sheets and files",
 }
@@ -101,6 +104,13 @@ def _volume(context: Context, ml: float | None) -> Markup:
 
 
 @pass_context
+def _spread(context: Context, ml: float, figure: Mapping[str, Any]) -> str:
+    """How far a volume may be off by the ends of its figure, "± 12 ml"; empty without them."""
+    us = context["us"]
+    return say_spread(ml, figure["low"], figure["high"], lambda amount: say_volume(amount, us=us))
+
+
+@pass_context
 def _area(context: Context, cm2: float | None) -> Markup:
     return Markup("–") if cm2 is None else _figure(say_area(float(cm2), us=context["us"]))
 
@@ -139,6 +149,7 @@ def _environment() -> Environment:
         "mass": _mass,
         "length": _length,
         "volume": _volume,
+        "spread": _spread,
         "said": _said,
         "area": _area,
         "minutes": lambda minutes: _figure(say_time(float(minutes))),
@@ -146,9 +157,15 @@ def _environment() -> Environment:
         "when": _when,
         "day": _day,
         "leaves": wording.pull_words,
+        "in_the_app": in_the_app,
         "state": lambda name: STATE_WORDS.get(name, name),
     }
-    made.globals |= {"piece_colour": piece_colour, "check_words": wording.check_words, "phases": PHASES}
+    made.globals |= {
+        "piece_colour": piece_colour,
+        "check_words": wording.check_words,
+        "spread_words": wording.spread_words,
+        "phases": PHASES,
+    }
     return made
 
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 KINDS: Final = (
     ".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".step", ".stp", ".claybed",
 )  # fmt: skip
+TOLD: Final = "told.json"
 _MOST_RESIDENT: Final = 3
 
 
@@ -57,6 +58,14 @@ class Studio:
     def object_folder(self, object_id: str) -> Path:
         """Where the files of an object lie."""
         return self.settings.data / "objects" / object_id
+
+    def told(self, object_id: str) -> dict[str, Any] | None:
+        """What is known of an object without a shape; None when it has one, or is not measured yet."""
+        place = self.object_folder(object_id) / TOLD
+        if not place.is_file():
+            return None
+        known: dict[str, Any] = json.loads(place.read_text("utf-8"))
+        return known
 
     def plan_folder(self, plan: Row) -> Path:
         """Where the folder of a plan lies."""
@@ -139,11 +148,13 @@ class Studio:
         payload: Mapping[str, Any],
         typed: Mapping[str, Any],
         readings: str | None = None,
+        source: tuple[Path, str] | None = None,
     ) -> str:
         """Have `target` write an object file from `payload`, keep and survey it; return the object's id.
 
-        The target is handed the payload with "out" and "name", as for `claybed object`; `readings`, when
-        given, are kept beside the object and handed on as "path".
+        The target is handed the payload with "out" and "name", as for `claybed object`; `readings`, or the
+        file `source` with the name it came by, which is moved, are kept beside the object and handed on as
+        "path". An object without a shape is not surveyed; what is known of it is kept as told.json.
         """
         brief = brief_from(typed)
         kept = f"{file_name(name)}.claybed"
@@ -156,11 +167,22 @@ class Studio:
         if readings is not None:
             (folder / "readings.csv").write_text(readings, "utf-8")
             order["path"] = folder / "readings.csv"
+        if source is not None:
+            given = Path(source[1])
+            order["path"] = folder / "source" / f"{file_name(given.stem)}{given.suffix.casefold()}"
+            order["path"].parent.mkdir(mode=0o700)
+            shutil.move(source[0], order["path"])
 
         def work(run: Runner) -> Result:
             part = folder / f".{kept}.part"
-            run(target, {**order, "out": part, "name": file_name(name)}, name)
-            part.replace(folder / kept)
+            try:
+                told = run(target, {**order, "out": part, "name": file_name(name)}, name)
+                part.replace(folder / kept)
+            finally:
+                part.unlink(missing_ok=True)
+            if told["mesh"] is None:
+                (folder / TOLD).write_text(json.dumps(told, ensure_ascii=False), "utf-8")
+                return {"object": object_id}
             asked = {"path": folder / kept, "brief": brief, "out": folder}
             document = run("claybed.actions.looking:run", asked, name)
             with self.register.writing() as db:

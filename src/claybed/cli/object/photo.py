@@ -14,7 +14,7 @@ from claybed.cli.object.telling import Mass, Out, Replace, Why, make
 from claybed.errors import InputError
 
 TARGET: Final = "claybed.actions.photographing:run_photo"
-_JPEG: Final = b"\xff\xd8"
+JPEG: Final = b"\xff\xd8"
 _POINTS: Final = b"x_px,y_px"
 MATS: Final = ("under", "behind")
 
@@ -70,8 +70,14 @@ def photo(
             "--outline", metavar="FILE", help="A corrected outline: x,y in pixels, one point a line."
         ),
     ] = None,
+    side_outline: Annotated[
+        Path | None, typer.Option("--side-outline", metavar="FILE", help="The same for the photo of --side.")
+    ] = None,
     save_outline: Annotated[
         Path | None, typer.Option("--save-outline", metavar="FILE", help="Write the outline, to correct it.")
+    ] = None,
+    save_side_outline: Annotated[
+        Path | None, typer.Option("--save-side-outline", metavar="FILE", help="The same for --side.")
     ] = None,
     check: Annotated[
         Path | None,
@@ -91,9 +97,9 @@ def photo(
         raise InputError(
             f"{exponent:g} is no exponent for a section.", where="--exponent", remedy="Use 1 to 20."
         )
-    if side is not None and (outline is not None or save_outline is not None):
+    if side is None and (side_outline is not None or save_side_outline is not None):
         raise InputError(
-            "are for one photo.", where="--outline and --save-outline", remedy="Leave out --side."
+            "belong to a second photo.", where="--side-outline and --save-side-outline", remedy="Add --side."
         )
     behind = choice(mat, MATS, where="--mat") == "behind"
     if gap is not None and not behind:
@@ -108,7 +114,11 @@ def photo(
     with contextlib.ExitStack() as stack:
         extra = {
             name: None if final is None else stack.enter_context(new_file(final, replace=replace, mark=mark))
-            for name, final, mark in (("check", check, _JPEG), ("save_outline", save_outline, _POINTS))
+            for name, final, mark in (
+                ("check", check, JPEG),
+                ("save_outline", save_outline, _POINTS),
+                ("save_side_outline", save_side_outline, _POINTS),
+            )
         }
         payload = {
             "path": file.absolute(),
@@ -116,6 +126,7 @@ def photo(
             "exponent": exponent,
             "gap_mm": gap_mm if behind else None,
             "outline": None if outline is None else outline.absolute(),
+            "side_outline": None if side_outline is None else side_outline.absolute(),
             "mass_g": None if mass is None else mass_above_nothing_g(mass, where="--mass"),
             **lengths(bar=bar, marker=marker, height=height),
             **extra,

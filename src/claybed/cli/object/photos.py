@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -9,7 +10,7 @@ import typer
 
 from claybed.actions.asking import SYSTEMS, choice, mass_above_nothing_g
 from claybed.cli import options as ask
-from claybed.cli.object.photo import Bar, Marker, lengths
+from claybed.cli.object.photo import JPEG, Bar, Marker, lengths
 from claybed.cli.object.telling import Mass, Out, Replace, Why, make
 
 TARGET: Final = "claybed.actions.photographing:run_photos"
@@ -28,6 +29,12 @@ def photos(
             "--height", metavar="LENGTH", help="The object's height by ruler; the hull is cut there."
         ),
     ] = None,
+    check: Annotated[
+        Path | None,
+        typer.Option(
+            "--check", metavar="FILE.jpg", help="Write all photos used with their outlines drawn in."
+        ),
+    ] = None,
     mass: Mass = None,
     out: Out = None,
     replace: Replace = False,
@@ -39,19 +46,23 @@ def photos(
 
     Pictures that are blurred, lack the mat or contradict the others are left out, and named.
     """
+    from claybed.jobs.single_file import new_file
+
     payload = {
         "paths": [file.absolute() for file in files],
         "mass_g": None if mass is None else mass_above_nothing_g(mass, where="--mass"),
         **lengths(bar=bar, marker=marker, height=height),
     }
-    return make(
-        TARGET,
-        payload,
-        name=files[0].absolute().parent.name or "photos",
-        where="photos",
-        out=out,
-        replace=replace,
-        why=why,
-        as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
-    )
+    with contextlib.ExitStack() as stack:
+        sheet = None if check is None else stack.enter_context(new_file(check, replace=replace, mark=JPEG))
+        return make(
+            TARGET,
+            {**payload, "check": sheet},
+            name=files[0].absolute().parent.name or "photos",
+            where="photos",
+            out=out,
+            replace=replace,
+            why=why,
+            as_json=as_json,
+            us=choice(units, SYSTEMS, where="--units") == "us",
+        )

@@ -7,12 +7,14 @@ from typing import Final
 from fastapi import APIRouter
 
 from claybed.web.pages import (
+    drawings,
     drying,
     entering_app,
     jobs,
     molds,
     objects,
     papers,
+    photos,
     plans,
     pour_day,
     quick_mix,
@@ -25,6 +27,8 @@ from claybed.web.pages import (
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     entering_app.router,
     readings.router,
+    photos.router,
+    drawings.router,
     objects.router,
     plans.router,
     jobs.router,

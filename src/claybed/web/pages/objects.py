@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, File, Form, HTTPException, Request, UploadFile
 from starlette.responses import FileResponse, RedirectResponse, Response
@@ -16,13 +19,16 @@ from claybed.errors import InputError
 from claybed.records.tidying import Wishes
 from claybed.register import keeping
 from claybed.register.working import jobs_about
+from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN
 from claybed.web.admitting import Changing, InStudio, Looking
-from claybed.web.rendering import page
+from claybed.web.rendering import page, us_of
 from claybed.web.studio import KINDS
 
 router = APIRouter()
 _CHUNK = 1 << 20
 _MADE = (".claybed", ".step", ".stp")
+# The form that an object's box is told to fit into, as its finding says it.
+_FORM: Final = re.compile(r"a form of ([\d.]+)x([\d.]+)x([\d.]+) mm")
 Text = Annotated[str, Form(max_length=80)]
 
 
@@ -98,8 +104,29 @@ def one(object_id: str, request: Request, studio: InStudio, visitor: Looking) ->
         job = next(iter(jobs_about(db, object_id)), None)
     if job is not None:
         job = studio.board.state(job["id"])
-    values: dict[str, Any] = {"thing": thing, "plans": found, "job": job, "survey": thing["survey"]}
+    told = studio.told(object_id)
+    if told is not None:
+        values: dict[str, Any] = {"thing": thing, "told": told, "mix": _mix_address(told, us=us_of(request))}
+        return page(request, "object_by_water.html", values)
+    values = {"thing": thing, "plans": found, "job": job, "survey": thing["survey"]}
     return page(request, "object.html", values)
+
+
+def _mix_address(told: Mapping[str, Any], *, us: bool) -> str:
+    """The quick mix with this object in it: its volume, how far that may be off, and a form that holds it."""
+    ml, mm = (ML_PER_US_FL_OZ, MM_PER_IN) if us else (1.0, 1.0)
+    figure = told["figures"]["/volume_ml"]
+    asked = {
+        "object": told["volume_ml"] / ml,
+        "off": max(told["volume_ml"] - figure["low"], figure["high"] - told["volume_ml"]) / ml,
+    }
+    form = next(
+        (_FORM.search(one["says"]) for one in told["findings"] if one["id"] == "form_about_box"), None
+    )
+    if form is not None:
+        sides = (float(side) / mm for side in form.groups())
+        asked |= dict(zip(("length", "width", "height"), sides, strict=True))
+    return "/mix#" + urlencode({name: f"{value:.4g}" for name, value in asked.items()})
 
 
 @router.post("/objects/{object_id}/survey", include_in_schema=False)

@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from claybed.errors import InputError
 from claybed.units import length_mm
 from claybed.web.admitting import Changing, InStudio
-from claybed.web.rendering import page, us_of
+from claybed.web.rendering import number, page, us_of
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=20_000)]
@@ -41,23 +41,20 @@ def turn(
     readings: Text,
     reading: Annotated[str, Form(max_length=40)] = "",
     lip: Annotated[Literal["", "flat", "round"], Form()] = "",
+    section: Annotated[Literal["round", "oval", "superellipse", "rectangle"], Form()] = "round",
+    exponent: Annotated[str, Form(max_length=20)] = "",
+    corner: Annotated[str, Form(max_length=40)] = "",
     mass: Annotated[str, Form(max_length=40)] = "",
 ) -> Response:
     """Make a turned object from heights and diameters, and begin its survey."""
-    us = us_of(request)
-    rows = [line.strip() for line in readings.splitlines() if line.strip()]
-    if len(rows) < 2:
-        raise InputError("a form needs readings at two heights or more.", remedy="One line for each height.")
-    if not rows[0][:1].isalpha():
-        rows.insert(0, "height,diameter")
-    table = "\n".join(row.replace(";", ",").replace("\t", ",") for row in rows)
+    unit = "in" if us_of(request) else "mm"
     asked = {
-        "unit": "in" if us else "mm",
-        "section": None,
-        "exponent": None,
-        "corner_mm": None,
+        "unit": unit,
+        "section": None if section == "round" else section,
+        "exponent": number(exponent, "exponent") if section == "superellipse" else None,
+        "corner_mm": length_mm(corner, default_unit=unit, where="the corner") if corner.strip() else None,
         "lip": lip or None,
-        "reading_mm": length_mm(reading, default_unit="in" if us else "mm") if reading.strip() else None,
+        "reading_mm": length_mm(reading, default_unit=unit, where="a reading") if reading.strip() else None,
     }
     payload = {"asked": asked, "mass_g": None}
     typed = {"mass_g": mass} if mass.strip() else {}
@@ -67,9 +64,26 @@ def turn(
         target="claybed.actions.making:run_turn",
         payload=payload,
         typed=typed,
-        readings=table + "\n",
+        readings=_table(readings, "inside" if section == "round" else "depth"),
     )
     return RedirectResponse(f"/objects/{made}", status_code=303)
+
+
+def _table(readings: str, third: str) -> str:
+    """Readings as typed with a heading, where a third number is what the heading `third` says.
+
+    Text that is a heading or TOML already stays as it is. Raises InputError for fewer than two lines.
+    """
+    rows = [line.strip() for line in readings.splitlines() if line.strip()]
+    if len(rows) < 2:
+        raise InputError("a form needs readings at two heights or more.", remedy="One line for each height.")
+    if "=" in readings:
+        return readings
+    rows = [row.replace(";", ",").replace("\t", ",") for row in rows]
+    if not rows[0][:1].isalpha():
+        more = f",{third}" if any(row.count(",") > 1 for row in rows) else ""
+        rows.insert(0, f"height,diameter{more}")
+    return "\n".join(rows) + "\n"
 
 
 @router.post("/objects/shape")

@@ -89,10 +89,16 @@
       const step = us ? 25.4 / 16 : 1, one = mix(room.perMm * step, waste, ratio);
       $('permm').textContent = `For each ${us ? '1/16 in' : 'millimetre'} that the line stands higher or lower: ± ${plainMass(one.water)} of water, ± ${plainMass(one.plaster)} of plaster.`;
     }
+    // What an object's page handed over: how far its volume may be off, as long as that object is meant.
+    const off = number(brought.get('off') || ''), same = off > 0 && form.object.value === brought.get('object');
+    const less = same ? mix(off * ML_SMALL, waste, ratio) : null;
+    $('spread').textContent = less ? `The object is known to ± ${brought.get('off')} ${UNITS.small.split(' or ')[0]}: ± ${plainMass(less.water)} of water, ± ${plainMass(less.plaster)} of plaster.` : '';
     $('common').textContent = `The common rule, as much water as space, would take ${plainMass(space)} and ${plainMass(space * ratio)}.`;
     $('working').textContent = `Space ${sayVolume(space)} (${room.says}${object ? ', less the object' : ''}), plus ${Math.round(waste * 100)} % is ${sayVolume(made.slurryMl)} of slurry. A gram of plaster at 1 : ${ratio} makes ${(made.slurryMl / made.plaster).toFixed(4)} ml of it: water ${(1 / ratio).toFixed(3)} g / ${known.water_g_per_ml} g/ml, plus 1 g / ${known.grain_g_per_ml} g/ml. ${known.source}`;
   }
 
+  const brought = new URLSearchParams(location.hash.slice(1));
+  for (const name of ['object', 'length', 'width', 'height']) if (brought.get(name)) form.querySelector(`[name=${name}]`).value = brought.get(name);
   form.addEventListener('input', tell);
   form.addEventListener('submit', (event) => event.preventDefault());
   if ('serviceWorker' in navigator) navigator.serviceWorker.register('/offline.js').catch(() => {});

@@ -25,4 +25,11 @@
   }
   kind.addEventListener('change', ask);
   ask();
+  // The fields that go with what was chosen: data-section="…" with #section, data-how="…" with #how.
+  for (const name of ['section', 'how']) {
+    const choice = document.getElementById(name);
+    const show = () => { for (const field of document.querySelectorAll(`[data-${name}]`)) field.hidden = field.dataset[name] !== choice.value; };
+    choice.addEventListener('change', show);
+    show();
+  }
 })();
