@@ -223,6 +223,20 @@ def spelled(code: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def against_limit(check: Mapping[str, Any], *, us: bool = False) -> str:
+    """What a check of plan.json measured, and the limit it stands against: "35.0 mm, at least 35.0 mm"."""
+    bound = "at least" if check.get("sense") == "least" else "at most"
+    unit = str(check["unit"])
+    return f"{_shown(check['measured'], unit, us)}, {bound} {_shown(check['limit'], unit, us)}"
+
+
+def _shown(value: float, unit: str, us: bool) -> str:
+    number, said = amount(float(value), unit, us=us)
+    # Nobody reads 2.02e+03 kg at a bench.
+    text = f"{number:.0f}" if 1000.0 <= abs(number) < 1e7 else f"{number:.3g}"
+    return f"{text}{said}" if said == "°" else f"{text} {said}".strip()
+
+
 def ruler(mm: float, us: bool) -> str:
     """A length to be read off a ruler: whole millimetres, or inches to the nearest sixteenth."""
     if not us:

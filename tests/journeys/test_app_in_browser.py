@@ -112,6 +112,35 @@ def test_a_band_where_no_seam_may_run(page: Page, studio: Running, tumbler: Ids)
     assert page.locator("#stage canvas").screenshot() != before
 
 
+def test_checks_and_walls_are_lit_in_the_picture(page: Page, studio: Running, tumbler: Ids) -> None:
+    """A tap on a check lights its place in 3D; the plaster's wall and the bed's heights can be shown."""
+    said = complaints(page)
+    page.goto(f"{studio.address}/plans/{tumbler['plan']}")
+    page.wait_for_selector("#view[data-ready]")
+    document = studio.app.state.studio.document
+    with studio.app.state.studio.register.reading() as db:
+        plan = document(keeping.one_plan(db, tumbler["plan"]))
+    wall = next(check for check in plan["checks"] if check["id"] == "wall")
+    view = page.frame_locator("#view")
+    expect(view.get_by_role("status")).to_be_hidden()
+    page.locator("#checks summary").click()
+    page.locator("#checks li", has_text="Plaster is thick enough").get_by_role("button").click()
+    expect(view.get_by_role("status")).to_contain_text("Plaster is thick enough")
+    lit = str(view.locator("#stage").get_attribute("data-lit"))
+    assert [float(v) for v in lit.split(",")] == pytest.approx(wall["at_mm"])
+    view.get_by_role("button", name="Clear the mark").click()
+    expect(view.get_by_role("status")).to_be_hidden()
+    before = view.locator("#stage").screenshot()
+    page.get_by_role("button", name="Show the plaster’s wall in the picture").click()
+    expect(view.locator("#wall-legend")).to_be_visible()
+    shown = view.locator("#stage").screenshot()
+    assert shown != before
+    view.get_by_label("bed heights").check()
+    expect(view.locator("#heights-legend")).to_contain_text("above the board")
+    assert view.locator("#stage").screenshot() != shown
+    assert said == []
+
+
 def painted(page: Page) -> list[KeepOutSpot]:
     """The spots that the plan's form would send."""
     texts = [str(one.get_attribute("value")) for one in page.locator("#spots input").all()]

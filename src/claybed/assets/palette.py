@@ -41,6 +41,10 @@ OXIDE_PALE = "#D9A6A4"
 SLATE = "#2A3036"
 GATE = "#E9D9A8"
 
+# Slate to plaster by even steps of lightness; the last is lighter than the ground of any printer.
+WALL_RAMP = ("#2A3036", "#55595B", "#848480", "#B6B1A6", "#EAE3D4")
+CONTOUR = "#A8481F"
+
 # Sand and blue-grey for the first two; the rest differ in lightness as well as hue, so that they stay apart
 # in grey.
 PIECES = ("#D8BE8E", "#8FA3B3", "#B9897A", "#6F8F7F", "#E4D7A8", "#7D7796")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
@@ -23,11 +24,13 @@ from claybed.units import say_length, say_mass, say_volume
 
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
-    """All findings of a plan, in the order of work: object, what locks, seam and gate, pours."""
+    """All findings of a plan, in the order of work: object, what locks, seam and gate, pours; their places in
+    the block's frame.
+    """
     assembly = course.molded.assembly
+    of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief))
     found = [
-        *course.obj.findings,
-        *lock_findings(course.obj, course.survey, brief),
+        *(_in_block(one, assembly) for one in of_object),
         *_tilt_findings(course.survey, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
@@ -41,6 +44,13 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     for pour in course.poured.pours:
         found += pour.findings
     return (*found, *course.bench.findings)
+
+
+def _in_block(finding: Finding, assembly: Assembly) -> Finding:
+    if finding.at_mm is None:
+        return finding
+    x, y, z = (float(v) for v in assembly.to_block @ finding.at_mm + assembly.shift_mm)
+    return replace(finding, at_mm=(x, y, z))
 
 
 def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:

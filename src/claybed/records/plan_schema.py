@@ -372,7 +372,7 @@ def _finding() -> Schema:
             | {"type": ["object", "null"], "description": "How much, when it can be measured."},
             "remedy": text("What to do about it; empty when nothing need be done."),
             "says": text("The finding in one sentence."),
-            "at_mm": place("The place, in mm."),
+            "at_mm": place("The place, in mm: in the block's frame of a plan, the object's of a survey."),
         },
         optional=("says", "at_mm"),
     )

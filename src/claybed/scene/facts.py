@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import html
+import re
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
 from claybed import wording
 from claybed.assets.palette import piece_colour
-from claybed.units import say_mass, say_volume
+from claybed.units import say_length, say_mass, say_volume
 
 TICK = '<span aria-hidden="true">✓</span>'
 CROSS = '<span aria-hidden="true">✗</span>'
@@ -22,8 +24,9 @@ def status(plan: Mapping[str, Any], *, us: bool = False) -> str:
     ids = [str(c["id"]) for c in plan["checks"]]
     stops = [f for f in plan["findings"] if f["severity"] == "stop"]
     said = [str(f["id"]) for f in stops]
+    told = wording.against_limit
     why = [
-        f"{wording.check_words(str(c['id']), ids)}: {_against_limit(c, us)}. {c.get('remedy') or ''}"
+        f"{wording.check_words(str(c['id']), ids)}: {told(c, us=us)}. {c.get('remedy') or ''}"
         for c in plan["checks"]
         if not c["ok"] and not wording.stops_twice(str(c["id"]), said)
     ]
@@ -47,6 +50,78 @@ def letters(ids: Sequence[str]) -> str:
     )
     model = '<label class="tick"><input type=checkbox checked data-part="model"> model and seam</label>'
     return boxes + model
+
+
+def marks(scene: Mapping[str, Any]) -> str:
+    """A box to tick for the plaster's wall and one for the bed's heights, where there are any."""
+    named = (("wall", "plaster wall"), ("heights", "bed heights"))
+    return "".join(
+        f'<label class="tick"><input type=checkbox id="{key}"> {words}</label>'
+        for key, words in named
+        if scene[key]
+    )
+
+
+def legends(scene: Mapping[str, Any], *, us: bool = False) -> str:
+    """What the colours of the wall and the numbers on the seam mean; hidden until they are shown."""
+    said = ""
+    wall = scene["wall"]
+    if wall:
+        ends = [say_length(wall[key], us=us) for key in ("low", "high")]
+        step = say_length(wall["step"], us=us)
+        steps = "".join(f'<i style="background:{colour}"></i>' for colour in wall["ramp"])
+        said += (
+            f'<p class="legend" id="wall-legend" hidden>Plaster from the cavity to the outside: '
+            f'{escape(ends[0])} <span class="ramp" aria-hidden="true">{steps}</span> {escape(ends[1])}, '
+            f"a line every {escape(step)}. The thinnest place is marked.</p>"
+        )
+    if scene["heights"]:
+        said += (
+            '<p class="legend" id="heights-legend" hidden>Each flag: number of the station, and how high the '
+            f"seam stands there above the board of the first pour, in {'inches' if us else 'mm'}. Build the "
+            "bed to it; from start or side, only the near ones are shown.</p>"
+        )
+    return said
+
+
+def told_wall(wall: dict[str, Any] | None, *, us: bool = False) -> dict[str, Any] | None:
+    """The wall with its least and most in words, for the marks in the picture."""
+    if wall is None:
+        return None
+    words = {key: say_length(wall[end], us=us) for key, end in (("thin_says", "low"), ("thick_says", "high"))}
+    return wall | words
+
+
+def heights(plan: Mapping[str, Any], *, us: bool = False) -> list[dict[str, Any]]:
+    """The stations on the seam: number, place (block frame, mm), way out in plan, and height to build to."""
+    pose = plan.get("pose") or {}
+    told = []
+    for station in pose.get("stations") or ():
+        (x, y), (fx, fy) = station["at_mm"], station["form_at_mm"]
+        seam_mm = float(station["seam_mm"])
+        told.append(
+            {
+                "number": int(station["number"]),
+                "at": [x, y, seam_mm + float(pose["board_mm"])],
+                "out": [fx - x, fy - y],
+                "says": wording.ruler(seam_mm, us).rpartition(" ")[0],
+            }
+        )
+    return told
+
+
+def _lit(at: object, where: str, says: str) -> str:
+    """A button that lights a place in the picture: by its middle (block frame, mm), or a piece by its
+    letter; "" when there is neither.
+    """
+    data = ""
+    if isinstance(at, Sequence) and len(at) == 3:
+        data = f'data-at="{",".join(f"{float(v):.3f}" for v in at)}"'
+    elif piece := re.search(r"\bpiece ([A-Z])\b", where):
+        data = f'data-piece="{piece[1]}"'
+    if not data:
+        return ""
+    return f' <button type="button" class="place" {data} data-says="{escape(says)}">Show where</button>'
 
 
 def _pours(plan: Mapping[str, Any], us: bool) -> str:
@@ -117,7 +192,8 @@ def _finding(finding: Mapping[str, Any], us: bool) -> str:
     says, where, remedy = (escape(wording.in_system(text, us=us)) for text in given)
     says = says or escape(wording.spelled(str(finding["id"])))
     place = f'<span class="quiet">({where})</span> ' if where else ""
-    return f'<li class="{escape(severity)}"><b>{mark}.</b> {says} {place}{remedy}</li>'
+    lit = _lit(finding.get("at_mm"), str(finding.get("where") or ""), html.unescape(says))
+    return f'<li class="{escape(severity)}"><b>{mark}.</b> {says} {place}{remedy}{lit}</li>'
 
 
 def _checks(plan: Mapping[str, Any], us: bool) -> str:
@@ -147,12 +223,12 @@ def _check(check: Mapping[str, Any], words: str, us: bool) -> str:
     ok = bool(check["ok"])
     mark = f"{TICK} holds" if ok else f"{CROSS} FAILS"
     where = f", {check['where']}" if check["where"] else ""
-    measured = escape(_against_limit(check, us) + wording.in_system(where, us=us))
+    measured = escape(wording.against_limit(check, us=us) + wording.in_system(where, us=us))
     remedy = "" if ok else f" {escape(wording.in_system(str(check.get('remedy') or ''), us=us))}"
     kind = "good" if ok else "bad"
-    return (
-        f'<li class="{kind}"><b>{mark}</b> {escape(words)} <span class="quiet">{measured}</span>{remedy}</li>'
-    )
+    lit = _lit(check.get("at_mm"), str(check["where"]), f"{words}: {html.unescape(measured)}")
+    said = f'<b>{mark}</b> {escape(words)} <span class="quiet">{measured}</span>'
+    return f'<li class="{kind}">{said}{remedy}{lit}</li>'
 
 
 def _letter(letter: object) -> str:
@@ -162,16 +238,3 @@ def _letter(letter: object) -> str:
 def _figure(text: str) -> str:
     number, _, unit = text.rpartition(" ")
     return f"{escape(number)}&thinsp;<small>{escape(unit)}</small>" if number else escape(text)
-
-
-def _against_limit(check: Mapping[str, Any], us: bool) -> str:
-    bound = "at least" if check.get("sense") == "least" else "at most"
-    unit = str(check["unit"])
-    return f"{_amount(check['measured'], unit, us)}, {bound} {_amount(check['limit'], unit, us)}"
-
-
-def _amount(value: float, unit: str, us: bool) -> str:
-    number, said = wording.amount(float(value), unit, us=us)
-    # Nobody reads 2.02e+03 kg at a bench.
-    text = f"{number:.0f}" if 1000.0 <= abs(number) < 1e7 else f"{number:.3g}"
-    return f"{text}{said}" if said == "°" else f"{text} {said}".strip()

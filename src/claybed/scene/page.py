@@ -13,11 +13,12 @@ from typing import Any
 import numpy as np
 
 from claybed import __version__
-from claybed.assets.palette import DARK, LIGHT, OXIDE, OXIDE_PALE, SLATE, face_colours, piece_colour
+from claybed.assets.palette import CONTOUR, DARK, LIGHT, OXIDE, OXIDE_PALE, SLATE, face_colours, piece_colour
 from claybed.assets.vendored import font_base64, licence, three_source
 from claybed.errors import InputError
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.scene import facts
+from claybed.scene.plaster_wall import wall_scene
 from claybed.scene.wire import Box, packed, thinned
 
 MOST_SEAM_POINTS = 4000
@@ -53,7 +54,7 @@ def view(
 ) -> str:
     """The page as text; arguments and errors as in `write_view`."""
     letters = [letter for letter, _ in pieces]
-    scene = scene_data(plan, pieces, model, seam_loops_mm)
+    scene = scene_data(plan, pieces, model, seam_loops_mm, us_units=us_units)
     folder = files("claybed.scene")
     values = {
         "TITLE": escape(str(plan["object"]["name"])),
@@ -62,7 +63,8 @@ def view(
         "FONT_REGULAR": font_base64("Regular"),
         "FONT_BOLD": font_base64("Bold"),
         "STATUS": facts.status(plan, us=us_units),
-        "PARTS": facts.letters(letters),
+        "PARTS": facts.letters(letters) + facts.marks(scene),
+        "LEGENDS": facts.legends(scene, us=us_units),
         "TABLES": facts.tables(plan, us=us_units),
         "THINNED": f'<p class="quiet">{escape(scene["thinned"])}</p>' if scene["thinned"] else "",
         "VERSION": escape(__version__),
@@ -79,9 +81,16 @@ def view(
 
 
 def scene_data(
-    plan: Mapping[str, Any], pieces: Sequence[tuple[str, Mesh]], model: Mesh, seam_loops_mm: Sequence[Floats]
+    plan: Mapping[str, Any],
+    pieces: Sequence[tuple[str, Mesh]],
+    model: Mesh,
+    seam_loops_mm: Sequence[Floats],
+    *,
+    us_units: bool = False,
 ) -> dict[str, Any]:
-    """What the script draws: packed meshes, pulls, colours and the seam, as plain values."""
+    """What the script draws: packed meshes, pulls, colours, seam, the plaster's wall and the bed's heights,
+    as plain values.
+    """
     pulls = {str(p["id"]): [float(v) for v in p["pull"]] for p in plan["pieces"]}
     for letter, mesh in [*pieces, ("model", model)]:
         if not len(mesh.faces):
@@ -118,6 +127,9 @@ def scene_data(
         "seam": [_loop(loop) for loop in seam_loops_mm if len(loop) > 1],
         "fill": [OXIDE, OXIDE_PALE],
         "line": SLATE,
+        "contour": CONTOUR,
+        "wall": facts.told_wall(wall_scene(plan, [m for _, m in pieces], model), us=us_units),
+        "heights": facts.heights(plan, us=us_units),
         "thinned": said,
     }
 

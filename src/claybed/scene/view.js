@@ -6,6 +6,9 @@
   const canvas = document.getElementById('stage');
   const root = document.documentElement;
   const FILL = 3;
+  // In a page of the app, the page beside it tells everything but the picture.
+  const framed = window.parent !== window;
+  if (framed) root.dataset.framed = '';
   // How far each piece moves, in parts of the closed mold; far enough that the upper one does not hide the model.
   const FULLY_APART = 0.95;
   const COS_CREASE = Math.cos(38 * Math.PI / 180);
@@ -61,7 +64,8 @@
     for (let k = 0; k < faces.length; k++) around[at[faces[k]]++] = (k / 3) | 0;
 
     const position = new Float32Array(count * 9), normal = new Float32Array(count * 9);
-    const colour = new Float32Array(count * 9), hatched = new Float32Array(count * 3);
+    const colour = new Float32Array(count * 9), hatched = new Float32Array(count * 3), walled = new Float32Array(count * 3);
+    const counts = told.wall ? told.wall.walled : [];
     const table = mesh.colours.map(linear);
     for (let f = 0; f < count; f++) {
       const paint = table[origin[f]] || table[0];
@@ -80,6 +84,7 @@
         else normal.set([unit[3 * f], unit[3 * f + 1], unit[3 * f + 2]], o);
         colour.set([paint.r, paint.g, paint.b], o);
         hatched[3 * f + k] = origin[f] === FILL ? 1 : 0;
+        walled[3 * f + k] = counts.includes(origin[f]) ? 1 : 0;
       }
     }
     const made = new T.BufferGeometry();
@@ -87,7 +92,8 @@
     made.setAttribute('normal', new T.BufferAttribute(normal, 3));
     made.setAttribute('color', new T.BufferAttribute(colour, 3));
     made.setAttribute('hatched', new T.BufferAttribute(hatched, 1));
-    return made;
+    made.setAttribute('walled', new T.BufferAttribute(walled, 1));
+    return { made, points };
   }
 
   function creases(mesh) {
@@ -99,22 +105,44 @@
     return made;
   }
 
+  // The plaster's wall at every point is its least distance to the outer planes of the block: dark where it is
+  // thin, pale where it is thick, with lines of equal thickness.
+  const wall = told.wall;
+  const planes = wall ? wall.outer.length : 1;
+  const thickness = {
+    wallOn: { value: 0 }, outer: { value: new Float32Array(wall ? wall.outer.flat() : 4) },
+    ramp: { value: new Float32Array((wall ? wall.ramp : Array(5).fill('#FFFFFF')).flatMap((hex) => { const c = linear(hex); return [c.r, c.g, c.b]; })) },
+    range: { value: wall ? [wall.low, Math.max(wall.high - wall.low, 1e-6), wall.step] : [0, 1, 1] }, contour: { value: linear(told.contour || told.line) },
+  };
+
   // One material for a body: fill is hatched in screen space, and what is seen from behind is a cut face.
   function body(cutColour, lean) {
     const made = new T.MeshLambertMaterial({ vertexColors: true, side: T.DoubleSide, clippingPlanes: [plane], polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
     made.onBeforeCompile = (shader) => {
       Object.assign(shader.uniforms, {
         fillDark: { value: linear(told.fill[0]) }, fillPale: { value: linear(told.fill[1]) },
-        cutColour: { value: linear(cutColour) }, lean: { value: lean }, grain: { value: renderer.getPixelRatio() },
+        cutColour: { value: linear(cutColour) }, lean: { value: lean }, grain: { value: renderer.getPixelRatio() }, ...thickness,
       });
       shader.vertexShader = shader.vertexShader
-        .replace('#include <common>', '#include <common>\nattribute float hatched;\nvarying float vHatched;')
-        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatched = hatched;');
+        .replace('#include <common>', '#include <common>\nattribute float hatched, walled;\nvarying float vHatched, vWalled;\nvarying vec3 vAt;')
+        .replace('#include <begin_vertex>', '#include <begin_vertex>\nvHatched = hatched;\nvWalled = walled;\nvAt = position;');
       shader.fragmentShader = shader.fragmentShader
-        .replace('#include <common>', '#include <common>\nvarying float vHatched;\nuniform vec3 fillDark, fillPale, cutColour;\nuniform float lean, grain;')
+        .replace('#include <common>', `#include <common>\nvarying float vHatched, vWalled;\nvarying vec3 vAt;\nuniform vec3 fillDark, fillPale, cutColour, range, contour;\nuniform float lean, grain, wallOn;\nuniform vec4 outer[${planes}];\nuniform vec3 ramp[5];`)
         .replace('#include <color_fragment>', `#include <color_fragment>
-          if (vHatched > 0.5) diffuseColor.rgb = mod(gl_FragCoord.x + gl_FragCoord.y, 10.0 * grain) < 5.0 * grain ? fillDark : fillPale;`)
-        .replace('#include <opaque_fragment>', `if (!gl_FrontFacing) {
+          bool asWall = wallOn > 0.5 && vWalled > 0.5;
+          if (asWall) diffuseColor.rgb = vec3(1.0);
+          else if (vHatched > 0.5) diffuseColor.rgb = mod(gl_FragCoord.x + gl_FragCoord.y, 10.0 * grain) < 5.0 * grain ? fillDark : fillPale;`)
+        .replace('#include <opaque_fragment>', `if (asWall) {
+            float thick = 1e9;
+            for (int k = 0; k < ${planes}; k++) thick = min(thick, dot(outer[k].xyz, vAt) - outer[k].w);
+            float share = 4.0 * clamp((thick - range.x) / range.y, 0.0, 1.0);
+            int step0 = int(min(floor(share), 3.0));
+            vec3 shown = mix(ramp[step0], ramp[step0 + 1], share - float(step0));
+            float every = thick / range.z, off = abs(fract(every - 0.5) - 0.5) / max(fwidth(every), 1e-6);
+            if (off < 0.6 * grain) shown = contour;
+            outgoingLight = shown * (0.76 + 0.24 * clamp(dot(outgoingLight, vec3(0.3333)), 0.0, 1.0));
+          }
+          if (!gl_FrontFacing) {
             float stripe = mod(gl_FragCoord.x + lean * gl_FragCoord.y, 9.0 * grain);
             outgoingLight = stripe < 1.3 * grain ? cutColour * 0.35 : cutColour * 0.92;
           }
@@ -161,31 +189,43 @@
     return made;
   }
 
-  function lettered(text) {
-    const tile = document.createElement('canvas');
-    tile.width = tile.height = 128;
-    const pen = tile.getContext('2d');
-    pen.fillStyle = '#fff'; pen.strokeStyle = '#2A3036'; pen.lineWidth = 8;
-    pen.beginPath(); pen.arc(64, 64, 56, 0, 7); pen.fill(); pen.stroke();
-    pen.fillStyle = '#2A3036'; pen.font = '700 76px "Atkinson Hyperlegible Next", sans-serif';
-    pen.textAlign = 'center'; pen.textBaseline = 'middle'; pen.fillText(text, 64, 69);
-    const map = new T.CanvasTexture(tile);
+  // Small pictures with letters, drawn again once the page's typeface has been read.
+  const drawings = [];
+  function sprite(render, order) {
+    const tile = document.createElement('canvas'), map = new T.CanvasTexture(tile);
     map.colorSpace = T.SRGBColorSpace;
     const made = new T.Sprite(new T.SpriteMaterial({ map, depthTest: false }));
-    made.renderOrder = 9;
+    made.renderOrder = order;
+    const drawing = () => {
+      render(tile, tile.getContext('2d'));
+      map.dispose();
+      map.needsUpdate = true;
+    };
+    drawing();
+    drawings.push(drawing);
     return made;
+  }
+  const TYPE = '"Atkinson Hyperlegible Next", sans-serif';
+  function lettered(text) {
+    return sprite((tile, pen) => {
+      tile.width = tile.height = 128;
+      pen.fillStyle = '#fff'; pen.strokeStyle = '#2A3036'; pen.lineWidth = 8;
+      pen.beginPath(); pen.arc(64, 64, 56, 0, 7); pen.fill(); pen.stroke();
+      pen.fillStyle = '#2A3036'; pen.font = `700 76px ${TYPE}`;
+      pen.textAlign = 'center'; pen.textBaseline = 'middle'; pen.fillText(text, 64, 69);
+    }, 9);
   }
 
   const whole = new T.Box3();
   function add(mesh, cutColour, lean, edgeColour) {
-    const group = new T.Group(), form = geometry(mesh);
+    const group = new T.Group(), { made: form, points } = geometry(mesh);
     group.add(new T.Mesh(form, body(cutColour, lean)));
     const edges = new T.LineSegments(creases(mesh), new T.LineBasicMaterial({ color: linear(edgeColour), transparent: true, opacity: 0.55 }));
     group.add(edges);
     form.computeBoundingBox();
     whole.union(form.boundingBox);
     scene.add(group);
-    return { group, edges, box: form.boundingBox.clone() };
+    return { group, edges, points, box: form.boundingBox.clone() };
   }
 
   for (const [k, piece] of told.pieces.entries()) {
@@ -204,6 +244,59 @@
     seam.add(new T.Mesh(tube(loop, size * 0.006), new T.MeshBasicMaterial({ color: linear(told.line), clippingPlanes: [plane] })));
   }
 
+  // A flag with words, drawn over everything; it keeps its size on the screen.
+  const flags = [];
+  function flag(text, at, group, look) {
+    const one = { tall: 20, wide: 20, out: look.out };
+    one.sprite = sprite((tile, pen) => {
+      const font = `700 44px ${TYPE}`;
+      pen.font = font;
+      tile.width = Math.ceil(pen.measureText(text).width) + 36;
+      tile.height = 68;
+      pen.font = font;
+      pen.fillStyle = look.ground; pen.strokeStyle = '#2A3036'; pen.lineWidth = 5;
+      pen.fillRect(3, 3, tile.width - 6, 62); pen.strokeRect(3, 3, tile.width - 6, 62);
+      pen.fillStyle = look.ink; pen.textBaseline = 'middle'; pen.textAlign = 'center'; pen.fillText(text, tile.width / 2, 37);
+      one.wide = one.tall * tile.width / tile.height;
+    }, 10);
+    one.sprite.position.fromArray(at);
+    one.sprite.visible = false;
+    group.add(one.sprite);
+    flags.push(one);
+    return one.sprite;
+  }
+  function ringed() {
+    const ring = sprite((tile, pen) => {
+      tile.width = tile.height = 128;
+      for (const [colour, width] of [['#FFFFFF', 26], ['#A8481F', 14]]) {
+        pen.strokeStyle = colour; pen.lineWidth = width;
+        pen.beginPath(); pen.arc(64, 64, 48, 0, 7); pen.stroke();
+      }
+    }, 11);
+    flags.push({ sprite: ring, tall: 46, wide: 46 });
+    return ring;
+  }
+  // The bodies whose surface a place lies on; the model stands for a place inside the plaster.
+  function bodiesAt(at) {
+    const near = (0.02 * size) ** 2;
+    const on = [model, ...parts].filter(({ points }) => {
+      for (let k = 0; k < points.length; k += 3) if ((points[k] - at[0]) ** 2 + (points[k + 1] - at[1]) ** 2 + (points[k + 2] - at[2]) ** 2 < near) return true;
+      return false;
+    });
+    return on.length ? on : [model];
+  }
+  const extremes = [];
+  if (wall) {
+    const outward = (at) => new T.Vector3(...at).sub(model.box.getCenter(new T.Vector3())).normalize();
+    for (const body of bodiesAt(wall.thin).slice(0, 2)) extremes.push(flag(`${wall.thin_says} thinnest`, wall.thin, body.group, { ground: '#2A3036', ink: '#FFFFFF', out: outward(wall.thin) }));
+    extremes.push(flag(`${wall.thick_says} thickest`, wall.thick, model.group, { ground: '#FFFFFF', ink: '#2A3036', out: outward(wall.thick) }));
+  }
+  const stations = (told.heights || []).map((one) => {
+    const out = new T.Vector3(...one.out, 0).normalize();
+    return { out, sprite: flag(`${one.number} · ${one.says}`, one.at, model.group, { ground: '#FFFFFF', ink: '#2A3036', out }) };
+  });
+  const ticked = (id) => { const box = document.getElementById(id); return Boolean(box && box.checked); };
+
   const controls = new T.OrbitControls(camera, canvas);
   controls.enableDamping = false;
   const middle = whole.getCenter(new T.Vector3()), spread = whole.clone();
@@ -219,6 +312,14 @@
     // Letters keep their size on the screen whatever the distance.
     const px = (camera.top - camera.bottom) / camera.zoom / (canvas.clientHeight || 1);
     for (const part of parts) part.letter.scale.setScalar(30 * px);
+    // A flag stands off its place, away from the object as it is seen, so that flags do not hide it.
+    const up = new T.Vector3().crossVectors(eye, right);
+    for (const one of flags) {
+      one.sprite.scale.set(one.wide * px, one.tall * px, 1);
+      if (one.out) one.sprite.center.set(0.5 - 0.62 * one.out.dot(right), 0.5 - 0.9 * one.out.dot(up));
+    }
+    // Of the stations those on the near side of the seam, so that no flag stands for two places.
+    for (const one of stations) one.sprite.visible = ticked('heights') && (Math.abs(eye.z) > 0.85 || one.out.dot(eye) > 0.05);
     renderer.render(scene, camera);
   }
   function invalidate() {
@@ -278,6 +379,92 @@
     invalidate();
   }
 
+  // Light a place: a ring on every body that it lies on, and the camera before it.
+  const lit = document.getElementById('lit'), rings = [];
+  function dim() {
+    for (const ring of rings.splice(0)) {
+      ring.removeFromParent();
+      flags.splice(flags.findIndex((one) => one.sprite === ring), 1);
+    }
+    lit.hidden = true;
+    invalidate();
+  }
+  function light(at, says, bodies) {
+    dim();
+    for (const body of bodies) {
+      body.group.visible = true;
+      const box = document.querySelector(`[data-part="${body === model ? 'model' : parts.indexOf(body)}"]`);
+      if (box) box.checked = true;
+      const ring = ringed();
+      ring.position.fromArray(at);
+      body.group.add(ring);
+      rings.push(ring);
+    }
+    lit.firstElementChild.textContent = says;
+    lit.hidden = false;
+    const first = bodies[0], closed = whole.getCenter(new T.Vector3());
+    const target = new T.Vector3(...at).add(first.group.position), out = new T.Vector3(...at).sub(closed);
+    out.z = 0;
+    if (out.lengthSq() < 1e-6) out.set(-0.52, -0.9, 0);
+    out.normalize();
+    out.z = first.pull && Math.abs(first.pull.z) > 0.5 && bodies.length > 1 ? -0.6 * Math.sign(first.pull.z) : 0.35;
+    controls.target.copy(target);
+    camera.position.copy(target).addScaledVector(out.normalize(), 4 * size);
+    camera.zoom = 1.7;
+    camera.updateProjectionMatrix();
+    controls.update();
+    invalidate();
+    canvas.dataset.lit = at.join(',');
+  }
+  function lightPiece(letter, says) {
+    const k = told.pieces.findIndex((piece) => piece.id === letter);
+    if (k >= 0) light(parts[k].letter.position.toArray(), says, [parts[k]]);
+  }
+  for (const button of document.querySelectorAll('.place')) {
+    button.addEventListener('click', () => {
+      if (button.dataset.piece) lightPiece(button.dataset.piece, button.dataset.says);
+      else { const at = button.dataset.at.split(',').map(Number); light(at, button.dataset.says, bodiesAt(at)); }
+      canvas.scrollIntoView({ block: 'nearest' });
+    });
+  }
+  document.getElementById('unlit').addEventListener('click', () => { dim(); look('start'); });
+  function showMarks() {
+    for (const id of ['wall', 'heights']) { const legend = document.getElementById(`${id}-legend`); if (legend) legend.hidden = !ticked(id); }
+    thickness.wallOn.value = ticked('wall') ? 1 : 0;
+    for (const one of extremes) one.visible = ticked('wall');
+    invalidate();
+  }
+  // Both are about the object's surface, so the camera comes near to it; heights are read off from above.
+  function marked(id) {
+    showMarks();
+    if (id === 'heights') {
+      // What lies over the seam is taken out of sight, and comes back afterwards.
+      for (const [k, part] of parts.entries()) {
+        if (part.pull.z < 0.5) continue;
+        document.querySelector(`[data-part="${k}"]`).checked = part.group.visible = !ticked(id);
+      }
+    }
+    if (!ticked(id)) { look('start'); return; }
+    look(id === 'heights' ? 'top' : 'start');
+    controls.target.copy(model.box.getCenter(new T.Vector3()));
+    const reach = model.box.getSize(new T.Vector3()), w = camera.right - camera.left, h = camera.top - camera.bottom;
+    camera.position.copy(controls.target).add(new T.Vector3(...looks[id === 'heights' ? 'top' : 'start']).normalize().multiplyScalar(4 * size));
+    camera.zoom = id === 'heights' ? Math.max(1, 0.8 * Math.min(h / reach.y, w / reach.x)) : Math.max(1, 0.62 * Math.min(h / Math.hypot(reach.y, 0.5 * reach.z), w / Math.hypot(reach.x, 0.5 * reach.y)));
+    camera.updateProjectionMatrix();
+    controls.update();
+  }
+  for (const id of ['wall', 'heights']) { const box = document.getElementById(id); if (box) box.addEventListener('change', () => marked(id)); }
+  // The page that this stands in may light a place, show a mark, and say how bright the bench is.
+  window.addEventListener('message', ({ source, data }) => {
+    if (!framed || source !== window.parent || !data) return;
+    const says = String(data.says || '').slice(0, 400);
+    if (data.claybed === 'place' && Array.isArray(data.at) && data.at.length === 3 && data.at.every(Number.isFinite)) light(data.at, says, bodiesAt(data.at));
+    if (data.claybed === 'piece') lightPiece(String(data.piece), says);
+    if (data.claybed === 'mark') { const box = document.getElementById(data.what === 'wall' ? 'wall' : 'heights'); if (box) { box.checked = true; marked(box.id); } }
+    if (data.claybed === 'bench') { root.dataset.bench = data.dark ? 'dark' : 'light'; paint(); }
+  });
+  if (framed) window.parent.postMessage({ claybed: 'ready', wall: Boolean(wall), heights: stations.length > 0 }, '*');
+
   apart.addEventListener('input', arrange);
   cut.addEventListener('input', arrange);
   across.addEventListener('change', arrange);
@@ -303,6 +490,7 @@
       camera.zoom = Math.min(20, Math.max(0.3, camera.zoom * (event.key === '-' ? 1 / 1.15 : 1.15)));
       camera.updateProjectionMatrix();
     } else if (event.key === '0') look('start');
+    else if (event.key === 'Escape') dim();
     else return;
     event.preventDefault();
     invalidate();
@@ -323,6 +511,7 @@
   });
   dark.addEventListener('change', paint);
   new ResizeObserver(fit).observe(canvas.parentElement);
+  document.fonts.load(`700 44px ${TYPE}`).then(() => { for (const drawing of drawings) drawing(); invalidate(); }).catch(() => {});
   fit();
   arrange();
   look('start');

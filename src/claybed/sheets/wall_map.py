@@ -7,13 +7,12 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from claybed.assets.palette import SLATE, rgb
+from claybed.assets.palette import WALL_RAMP as RAMP
 from claybed.assets.vendored import font_file
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.sheets import linework
 from claybed.sheets.rendering import Drawn, Scene, framed, looking
 
-# Slate to plaster by even steps of lightness; the last is lighter than the ground of any printer.
-RAMP = ("#2A3036", "#55595B", "#848480", "#B6B1A6", "#EAE3D4")
 GROUND = "#FFFFFF"
 NO_VALUE = "#FFFFFF"
 CONTOUR = np.array([168, 72, 31], np.float32)

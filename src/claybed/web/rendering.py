@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -120,6 +121,18 @@ def _said(context: Context, text: str) -> str:
     return wording.in_system(text, us=context["us"])
 
 
+@pass_context
+def _against_limit(context: Context, check: Mapping[str, Any]) -> str:
+    """What a check measured, and the limit it stands against."""
+    return wording.against_limit(check, us=context["us"])
+
+
+def _piece_in(where: str) -> str:
+    """The letter of the first piece that a place names; "" when it names none."""
+    found = re.search(r"\bpiece ([A-Z])\b", where)
+    return found[1] if found else ""
+
+
 def _when(text: str | None) -> Markup:
     """A kept time as the reader's browser shows it, in UTC until its script has run."""
     if not text:
@@ -151,6 +164,7 @@ def _environment() -> Environment:
         "volume": _volume,
         "spread": _spread,
         "said": _said,
+        "against_limit": _against_limit,
         "area": _area,
         "minutes": lambda minutes: _figure(say_time(float(minutes))),
         "ratio": say_ratio,
@@ -165,6 +179,7 @@ def _environment() -> Environment:
         "check_words": wording.check_words,
         "spread_words": wording.spread_words,
         "phases": PHASES,
+        "piece_in": _piece_in,
     }
     return made
 

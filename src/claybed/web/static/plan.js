@@ -37,6 +37,28 @@
     form.dataset.shown = told.asked;
   }
 
+  // The picture stands in a frame of its own, which is told what to light and says when it can.
+  const view = document.getElementById('view');
+  const tell = (message) => view.contentWindow.postMessage(message, '*');
+  const dark = () => document.documentElement.dataset.bench ? document.documentElement.dataset.bench === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches;
+  window.addEventListener('message', ({ source, data }) => {
+    if (source !== view.contentWindow || !data || data.claybed !== 'ready') return;
+    view.dataset.ready = 'true';
+    for (const button of document.querySelectorAll('.place')) button.hidden = false;
+    for (const button of document.querySelectorAll('[data-mark]')) button.hidden = !data[button.dataset.mark];
+    tell({ claybed: 'bench', dark: dark() });
+  });
+  new MutationObserver(() => tell({ claybed: 'bench', dark: dark() })).observe(document.documentElement, { attributeFilter: ['data-bench'] });
+  function shown() { if (matchMedia('(max-width: 900px)').matches) view.scrollIntoView({ block: 'start' }); }
+  for (const button of document.querySelectorAll('.place')) {
+    button.addEventListener('click', () => {
+      const { at, piece, says } = button.dataset;
+      tell(at ? { claybed: 'place', at: JSON.parse(at), says } : { claybed: 'piece', piece, says });
+      shown();
+    });
+  }
+  for (const button of document.querySelectorAll('[data-mark]')) button.addEventListener('click', () => { tell({ claybed: 'mark', what: button.dataset.mark }); shown(); });
+
   form.addEventListener('input', ask);
   form.addEventListener('submit', (event) => event.preventDefault());
   ask();
