@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from claybed.actions.asking import keep_out
 from claybed.actions.mixing import Space, mix_document
-from claybed.records.brief import KeepOut, KeepOutSpot
+from claybed.records.brief import KeepOut
 from claybed.register import entering, keeping
 from claybed.register.devices import let_in
 from tests.journeys.running_app import Running
@@ -110,81 +110,6 @@ def test_a_band_where_no_seam_may_run(page: Page, studio: Running, tumbler: Ids)
     assert region.direction == (0.0, 0.0, 1.0)
     assert region.hi_mm - region.lo_mm == pytest.approx(0.4 * 90.0, abs=1.0)
     assert page.locator("#stage canvas").screenshot() != before
-
-
-def test_checks_and_walls_are_lit_in_the_picture(page: Page, studio: Running, tumbler: Ids) -> None:
-    """A tap on a check lights its place in 3D; the plaster's wall and the bed's heights can be shown."""
-    said = complaints(page)
-    page.goto(f"{studio.address}/plans/{tumbler['plan']}")
-    page.wait_for_selector("#view[data-ready]")
-    document = studio.app.state.studio.document
-    with studio.app.state.studio.register.reading() as db:
-        plan = document(keeping.one_plan(db, tumbler["plan"]))
-    wall = next(check for check in plan["checks"] if check["id"] == "wall")
-    view = page.frame_locator("#view")
-    expect(view.get_by_role("status")).to_be_hidden()
-    page.locator("#checks summary").click()
-    page.locator("#checks li", has_text="Plaster is thick enough").get_by_role("button").click()
-    expect(view.get_by_role("status")).to_contain_text("Plaster is thick enough")
-    lit = str(view.locator("#stage").get_attribute("data-lit"))
-    assert [float(v) for v in lit.split(",")] == pytest.approx(wall["at_mm"])
-    view.get_by_role("button", name="Clear the mark").click()
-    expect(view.get_by_role("status")).to_be_hidden()
-    before = view.locator("#stage").screenshot()
-    page.get_by_role("button", name="Show the plaster’s wall in the picture").click()
-    expect(view.locator("#wall-legend")).to_be_visible()
-    shown = view.locator("#stage").screenshot()
-    assert shown != before
-    view.get_by_label("bed heights").check()
-    expect(view.locator("#heights-legend")).to_contain_text("above the board")
-    assert view.locator("#stage").screenshot() != shown
-    assert said == []
-
-
-def painted(page: Page) -> list[KeepOutSpot]:
-    """The spots that the plan's form would send."""
-    texts = [str(one.get_attribute("value")) for one in page.locator("#spots input").all()]
-    regions = [keep_out(text, where="the brush") for text in texts]
-    return [one for one in regions if isinstance(one, KeepOutSpot)]
-
-
-def test_where_no_seam_may_run_is_painted(page: Page, studio: Running, tumbler: Ids) -> None:
-    """Pointer and keys paint balls on the object for the plan; undo and clear work, a reload keeps it."""
-    said = complaints(page)
-    page.goto(f"{studio.address}/objects/{tumbler['object']}")
-    page.wait_for_selector("#stage[data-shown]")
-    canvas = page.locator("#stage canvas")
-    before = canvas.screenshot()
-    page.get_by_role("button", name="Paint where no seam may run").click()
-    box = canvas.bounding_box()
-    assert box is not None
-    x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x + 40, y + 30, steps=4)
-    page.mouse.up()
-    stroke = painted(page)
-    assert len(stroke) > 1
-    extent = page.evaluate("() => window.claybedReach()")
-    for spot in stroke:  # on the object, and as wide as the brush says
-        assert all(
-            low - 0.1 <= v <= high + 0.1 for v, (low, high) in zip(spot.centre_mm, extent, strict=True)
-        )
-    assert canvas.screenshot() != before
-    expect(page.locator("#brush-says")).to_contain_text("painted")
-    canvas.focus()
-    page.keyboard.press("ArrowLeft")
-    page.keyboard.press("Enter")
-    assert len(painted(page)) == len(stroke) + 1
-    page.reload()
-    page.wait_for_selector("#stage[data-shown]")
-    assert len(painted(page)) == len(stroke) + 1
-    page.get_by_role("button", name="Paint where no seam may run").click()
-    page.get_by_role("button", name="Undo").click()
-    assert painted(page) == stroke
-    page.get_by_role("button", name="Clear").click()
-    assert painted(page) == []
-    assert said == []
 
 
 def test_pour_day_goes_on_through_reload_and_a_lost_network(
