@@ -1,4 +1,4 @@
-"""A cast map kept with its plan: plan.json untouched, found again, out of date once the plan is another."""
+"""A cast map kept with its plan: on its sheet, plan.json untouched, out of date once the plan is another."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from claybed.actions import mapping_casts
-from claybed.actions.kept_map import KEPT, PICTURE, keep_map, kept_map
+from claybed.actions.kept_map import KEPT, PICTURE, SHEET, keep_map, kept_map
 from claybed.errors import InputError
 from claybed.jobs.folder import check_place, new_folder
 from claybed.records.soaked import MapAsk
+from claybed.sheets import bench_sheet
+from claybed.units import say_length
 from tests.actions.planned import Planned
 
 
@@ -35,8 +38,9 @@ def plan(planned: Planned, tmp_path: Path) -> Path:
 
 
 def test_a_kept_map_is_found_again(mapped: tuple[dict[str, Any], Path], plan: Path) -> None:
-    """Figures and one picture lie in the plan folder; every file that was there is as it was."""
+    """Figures and one picture lie in the plan folder; every file but the sheet is as it was."""
     before = {path: path.read_bytes() for path in plan.rglob("*") if path.is_file() and path.name[0] != "."}
+    del before[plan / SHEET]
     assert kept_map(plan) is None
     kept = keep_map(plan, mapped[1], mapped[0])
     assert kept_map(plan) == kept
@@ -44,6 +48,24 @@ def test_a_kept_map_is_found_again(mapped: tuple[dict[str, Any], Path], plan: Pa
     assert all((plan / name).is_file() for name in kept["files"].values())
     assert (plan / PICTURE).read_bytes() == (mapped[1] / "pictures" / "cast-1.png").read_bytes()
     assert before == {path: path.read_bytes() for path in before}
+
+
+def test_the_sheet_is_made_anew_with_the_wall(mapped: tuple[dict[str, Any], Path], plan: Path) -> None:
+    """One page more on the same paper and in its units: each cast from least to most, and the picture."""
+    before = PdfReader(plan / SHEET)
+    keep_map(plan, mapped[1], mapped[0])
+    after = PdfReader(plan / SHEET)
+    assert len(after.pages) == len(before.pages) + 1
+    assert after.pages[0].mediabox == before.pages[0].mediabox
+    page = next(page for page in after.pages if "The wall, place by place" in page.extract_text())
+    text = " ".join(page.extract_text().split())
+    first = mapped[0]["casts"][0]
+    us = bench_sheet.in_us_units((plan / SHEET).read_bytes())
+    for key in ("least_mm", "median_mm", "most_mm"):
+        assert (say_length(first[key], us=True) if us else f"{first[key]:.1f} mm") in text.replace(
+            "\xa0", " "
+        )
+    assert len(page.images) == 1
 
 
 def test_a_kept_map_is_one_of_our_files(mapped: tuple[dict[str, Any], Path], plan: Path) -> None:

@@ -122,7 +122,9 @@ def cast(
     keep: Annotated[
         bool,
         typer.Option(
-            "--keep", help="Put figures and the last picture into the plan folder too.", rich_help_panel=_MAP
+            "--keep",
+            help="Keep figures and last picture with the plan, on its sheet too.",
+            rich_help_panel=_MAP,
         ),
     ] = False,
     named: Annotated[str | None, _text("--slip", "NAME", "A slip of your studio file.", ware.CLAY)] = None,

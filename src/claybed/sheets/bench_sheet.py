@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
+
+from pypdf import PdfReader
 
 from claybed import __version__
 from claybed.errors import InputError
@@ -13,7 +16,8 @@ from claybed.sheets.sheet_data import sheet_values
 from claybed.sheets.typesetting import compiled, unscaled
 
 Paper = Literal["a4", "us-letter"]
-PICTURES = ("seam", "exploded", "fill", "section")
+PICTURES = ("seam", "exploded", "fill", "section", "cast-map")
+LETTER_WIDE_PT = 612.0
 
 
 def write(
@@ -42,8 +46,12 @@ def render(
     paper: Paper = "a4",
     us_units: bool = False,
     made_on: date | None = None,
+    cast_map: Mapping[str, Any] | None = None,
 ) -> bytes:
-    """The bench sheet as PDF bytes; arguments and errors as in `write`."""
+    """The bench sheet as PDF bytes; arguments and errors as in `write`.
+
+    `cast_map` is the document of a map kept with the plan, for the ware page, whose picture is "cast-map".
+    """
     if paper not in ("a4", "us-letter"):
         raise InputError(f"No paper called {paper!r}.", where="paper", remedy="Use a4 or us-letter.")
     for name in pictures:
@@ -53,6 +61,17 @@ def render(
             )
     day = made_on if made_on is not None else datetime.now(UTC).astimezone().date()
     values = sheet_values(
-        plan, made_on=day, version=__version__, pictures=sorted(pictures), us_units=us_units
+        plan,
+        made_on=day,
+        version=__version__,
+        pictures=sorted(pictures),
+        us_units=us_units,
+        cast_map=cast_map,
     )
     return unscaled(compiled("bench_sheet.typ", values, pictures, paper, day))
+
+
+def in_us_units(sheet_pdf: bytes) -> bool:
+    """Whether a bench sheet was printed on Letter, and so in US units."""
+    width_pt = float(PdfReader(BytesIO(sheet_pdf)).pages[0].mediabox.width)
+    return abs(width_pt - LETTER_WIDE_PT) < 1.0

@@ -17,6 +17,7 @@ from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import clay_words
 from claybed.sheets.getting_ready import getting_ready
+from claybed.sheets.map_lines import map_lines
 from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.ware_page import ware_page
@@ -31,15 +32,23 @@ _UNITS = frozenset({"g", "kg", "mm", "ml", "l", "in", "lb", "oz", "fl oz", "qt",
 
 
 def sheet_values(
-    plan: Mapping[str, Any], *, made_on: date, version: str, pictures: Sequence[str], us_units: bool = False
+    plan: Mapping[str, Any],
+    *,
+    made_on: date,
+    version: str,
+    pictures: Sequence[str],
+    us_units: bool = False,
+    cast_map: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """All text and figures of the sheet as plain values.
 
-    `plan` has the keys of plan.json; `pictures` names those at hand ("seam", "exploded", "fill", "section").
-    Raises InputError when a part of the plan without which nobody can pour is missing.
+    `plan` has the keys of plan.json; `pictures` names those at hand, see bench_sheet.PICTURES; `cast_map` is
+    the document of a map kept with the plan. Raises InputError when a part of the plan without which nobody
+    can pour is missing.
     """
     try:
-        return _values(plan, made_on, version, pictures, us_units)
+        values = _values(plan, made_on, version, pictures, us_units)
+        return values | {"wall_map": None if cast_map is None else map_lines(cast_map, us_units)}
     except KeyError as error:
         raise InputError(
             f"The plan has no {error.args[0]!r}.",
