@@ -30,6 +30,9 @@ from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from pathlib import Path
 
+# As in the process that the command starts.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import manifold3d
 import numpy as np
 import trimesh

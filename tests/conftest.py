@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import signal
+
+# As in a job's process, and before anything loads numpy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from hypothesis import settings
 

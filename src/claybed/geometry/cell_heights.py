@@ -32,7 +32,9 @@ def cell_heights(cells: Lattice, corners: NDArray[np.int64], faces: Lattice, ori
         return z
     own: dict[tuple[int, int], list[int]] = {}
     firm: dict[int, list[int]] = {}
-    for row in np.flatnonzero(np.isin(corners, corners[unsure]).any(axis=1)).tolist():
+    asked = np.zeros(int(corners.max()) + 1, bool)
+    asked[corners[unsure]] = True
+    for row in np.flatnonzero(asked[corners].any(axis=1)).tolist():
         for column in range(3):
             point, height = int(corners[row, column]), int(z[row, column])
             if not off[row, column]:

@@ -40,6 +40,38 @@ def side_ends(faces: NDArray[np.integer], sides: NDArray[np.int64]) -> NDArray[n
     return np.stack([faces[row, column], faces[row, (column + 1) % 3]], axis=1).astype(np.int64)
 
 
+def bodies_of(mate: NDArray[np.int32]) -> tuple[NDArray[np.int32], int]:
+    """For each triangle (m,) the number of the body it belongs to across mated sides, and how many there
+    are.
+    """
+    part, count = _spread(mate)
+    return part, int(count)
+
+
+@njit(cache=True, nogil=True)
+def _spread(mate: NDArray[np.int32]) -> tuple[NDArray[np.int32], int]:
+    # Spreading over mated sides, which run both ways, from the first face that no body has yet.
+    part = np.full(mate.shape[0] // 3, -1, np.int32)
+    ahead = np.empty(mate.shape[0] // 3, np.int32)
+    bodies = 0
+    for start in range(part.shape[0]):
+        if part[start] >= 0:
+            continue
+        part[start] = bodies
+        ahead[0], count = start, 1
+        while count:
+            count -= 1
+            f = ahead[count]
+            for k in range(3):
+                g = mate[3 * f + k] // 3
+                if mate[3 * f + k] >= 0 and part[g] < 0:
+                    part[g] = bodies
+                    ahead[count] = g
+                    count += 1
+        bodies += 1
+    return part, bodies
+
+
 @njit(cache=True, nogil=True)
 def _match(
     faces: NDArray[np.int32], count: int

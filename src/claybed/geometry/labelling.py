@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import igl
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.lattice import XY_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
 from claybed.geometry.mesh import Origin
@@ -27,22 +28,36 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     number = np.flatnonzero(twice_plan_area(p, f) == 0)
     if not len(number):
         return model
-    corner = lattice_mm(p)[f[number]]
-    middle = corner.mean(axis=1)
-    spots = np.concatenate([corner, middle[:, None], (corner + np.roll(corner, 1, axis=1)) / 2.0], axis=1)
+    faces = f[number].astype(np.int64)
+    corner = lattice_mm(p[faces])
+    # Corners and middles of sides are common to several walls, and are asked for once.
+    ends, end = np.unique(faces, return_inverse=True)
+    side, between = np.unique(_sides(faces, len(p)), return_inverse=True)
+    spots = np.concatenate(
+        [lattice_mm(p[ends]), corner.mean(axis=1), lattice_mm(p[side // len(p)] + p[side % len(p)]) / 2.0]
+    )
+    after = len(ends) + len(number)
+    own = np.concatenate(
+        [
+            end.reshape(-1, 3),
+            len(ends) + np.arange(len(number))[:, None],
+            after + between.reshape(-1, 3),
+        ],
+        axis=1,
+    )
     # What is nowhere near a wall in plan cannot be the wall's own surface: only its distance would be asked.
     bins = bin_triangles(p[:, :2][f[number]].reshape(-1, 6))
     near = np.flatnonzero(near_any(source.points[:, :2][source.faces].reshape(-1, 6), bins, NEAR_UNITS))
     near = near if len(near) else np.arange(len(source.faces))
     squared, nearest, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(spots.reshape(-1, 3)),
+        np.ascontiguousarray(spots),
         lattice_mm(source.points),
         source.faces[near].astype(np.int64),
     )
     nearest = near[nearest]
-    squared = squared.reshape(-1, 7).max(axis=1)
+    squared = squared[own].max(axis=1)
     # A wall with a corner on the gate is the gate's: it need not lie on the object.
-    named = source.origin[nearest.reshape(-1, 7)[:, :4]].max(axis=1)
+    named = source.origin[nearest[own[:, :4]]].max(axis=1)
     on_side = np.zeros(len(number), bool)
     for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
         along = two - one
@@ -52,3 +67,10 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     origin = model.origin.copy()
     origin[number] = np.where(on_side, int(Origin.GATE), found)
     return LatticeSolid(p, f, origin)
+
+
+def _sides(faces: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """The sides (m, 3) of triangles, each coded alike whichever way it runs."""
+    back = np.roll(faces, 1, axis=1)
+    coded: NDArray[np.int64] = np.minimum(faces, back) * count + np.maximum(faces, back)
+    return coded

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
 
@@ -187,21 +185,38 @@ def _plumb(plan: Lattice, faces: Ints) -> Lattice:
     """Move plan points that an edge joins within PLUMB_UNITS onto one common point, unless a chain would
     drift.
     """
-    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    gap = np.abs(plan[edges[:, 0]] - plan[edges[:, 1]]).max(axis=1)
-    close = edges[(gap > 0) & (gap <= PLUMB_UNITS) | (gap == 0)]
-    if not len(close):
+    label = _joined_closely(plan, faces)
+    some = np.flatnonzero(np.bincount(label)[label] > 1)
+    if not len(some):
         return plan
-    n = len(plan)
-    graph = coo_matrix((np.ones(len(close), np.int8), (close[:, 0], close[:, 1])), shape=(n, n))
-    _, label = connected_components(graph, directed=False)
-    order = np.argsort(label, kind="stable")
+    order = some[np.argsort(label[some], kind="stable")]
     starts = np.flatnonzero(np.r_[True, np.diff(label[order]) > 0])
     lo = np.minimum.reduceat(plan[order], starts)
     hi = np.maximum.reduceat(plan[order], starts)
     tight: NDArray[np.bool_] = np.all((hi - lo) <= PLUMB_SPREAD_UNITS, axis=1)
-    middle = (lo + hi) // 2
+    size = np.diff(np.r_[starts, len(order)])
+    use = np.repeat(tight, size)
     moved = plan.copy()
-    use = tight[label]
-    moved[use] = middle[label[use]]
+    moved[order[use]] = np.repeat((lo + hi) // 2, size, axis=0)[use]
     return moved
+
+
+@njit(cache=True, nogil=True)
+def _joined_closely(plan: Lattice, faces: Ints) -> Lattice:
+    # For each point the first of those that edges within PLUMB_UNITS join it with.
+    root = np.arange(plan.shape[0])
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            if max(abs(plan[a, 0] - plan[b, 0]), abs(plan[a, 1] - plan[b, 1])) > PLUMB_UNITS:
+                continue
+            while root[a] != a:
+                root[a] = root[root[a]]
+                a = root[a]
+            while root[b] != b:
+                root[b] = root[root[b]]
+                b = root[b]
+            root[max(a, b)] = min(a, b)
+    for p in range(plan.shape[0]):
+        root[p] = root[root[p]]
+    return root

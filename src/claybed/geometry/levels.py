@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from numba import njit
 
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.mesh import Floats, Ints, Mesh
 
 
 def volume_above_mm3(mesh: Mesh, level_mm: float) -> float:
@@ -15,28 +14,7 @@ def volume_above_mm3(mesh: Mesh, level_mm: float) -> float:
     integral is a cubic quotient of the corner heights, so nothing is cut and nothing is sampled; the error is
     rounding alone. Source: divergence theorem.
     """
-    corners = mesh.corners_mm
-    height = np.sort(corners[:, :, 2] - level_mm, axis=1)
-    edge_1, edge_2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    plan_area = (edge_1[:, 0] * edge_2[:, 1] - edge_1[:, 1] * edge_2[:, 0]) / 2.0
-    return float((plan_area * _mean_positive(height)).sum())
-
-
-def _mean_positive(height: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Mean over triangles of the positive part of a linear function; its corner values (m, 3) are sorted."""
-    low, middle, high = height[:, 0], height[:, 1], height[:, 2]
-    mean = np.zeros(len(height))
-    above = low >= 0.0
-    mean[above] = (low + middle + high)[above] / 3.0
-    two = (low < 0.0) & (middle > 0.0)
-    one = (low < 0.0) & (middle <= 0.0) & (high > 0.0)
-    # One corner above: a tip similar to the triangle, whose mean is a third of its corner's height.
-    a, b, c = low[one], middle[one], high[one]
-    mean[one] = c**3 / (3.0 * (c - a) * (c - b))
-    # Two corners above: the whole less the negative tip at the third.
-    a, b, c = low[two], middle[two], high[two]
-    mean[two] = (a + b + c) / 3.0 - a**3 / (3.0 * (b - a) * (c - a))
-    return mean
+    return float(_prisms(mesh.vertices_mm, mesh.faces, level_mm, 1.0))
 
 
 def column_above_mm3(mesh: Mesh, level_mm: float) -> float:
@@ -45,9 +23,33 @@ def column_above_mm3(mesh: Mesh, level_mm: float) -> float:
     Each up-facing face carries a prism from itself to the level; parts above the level carry none. Exact
     for a body that every upright line meets in one interval. Source: divergence theorem.
     """
-    corners = mesh.corners_mm
-    edge_1, edge_2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    plan_area = (edge_1[:, 0] * edge_2[:, 1] - edge_1[:, 1] * edge_2[:, 0]) / 2.0
-    up = plan_area > 0.0
-    depth = np.sort(level_mm - corners[up][:, :, 2], axis=1)
-    return float((plan_area[up] * _mean_positive(depth)).sum())
+    return float(_prisms(mesh.vertices_mm, mesh.faces, level_mm, -1.0))
+
+
+@njit(cache=True, nogil=True)
+def _prisms(points: Floats, faces: Ints, level: float, way: float) -> float:
+    # Plan area times the mean of what is positive of the heights over the level; with `way` -1 of the depths
+    # under it, and only over faces that look up.
+    total = 0.0
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        area = (points[b, 0] - points[a, 0]) * (points[c, 1] - points[a, 1]) - (
+            points[b, 1] - points[a, 1]
+        ) * (points[c, 0] - points[a, 0])
+        if way < 0.0 and area <= 0.0:
+            continue
+        x, y, z = way * (points[a, 2] - level), way * (points[b, 2] - level), way * (points[c, 2] - level)
+        low, high = min(x, y, z), max(x, y, z)
+        middle = max(min(x, y), min(max(x, y), z))
+        if low >= 0.0:
+            mean = (low + middle + high) / 3.0
+        elif middle > 0.0:
+            # Two corners above: the whole less the negative tip at the third.
+            mean = (low + middle + high) / 3.0 - low**3 / (3.0 * (middle - low) * (high - low))
+        elif high > 0.0:
+            # One corner above: a tip similar to the triangle, whose mean is a third of its corner's height.
+            mean = high**3 / (3.0 * (high - low) * (high - middle))
+        else:
+            continue
+        total += area / 2.0 * mean
+    return total

@@ -20,7 +20,7 @@ from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.nearness import distances_mm
-from claybed.geometry.sheet import Sheet
+from claybed.geometry.sheet import Sheet, sides_of
 
 # Wider than this, in lattice steps, a place is a difference of the object and not of rounding.
 WIDEST_UNITS = 4.0
@@ -90,8 +90,7 @@ def _sum(one: Chain, other: Chain, times: int) -> Chain:
 
 
 def _outline(sheet: Sheet) -> Chain:
-    n = len(sheet.plan)
-    sides = match_sides(sheet.faces, n)
+    sides = sides_of(sheet)
     if not len(sides.twice):
         return Counter(map(tuple, side_ends(sheet.faces, sides.lone).tolist()))
     own = np.union1d(sides.lone, sides.twice)

@@ -8,10 +8,10 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.halfedges import side_ends
 from claybed.geometry.lattice import Lattice
 from claybed.geometry.mesh import Origin
-from claybed.geometry.sheet import Sheet
+from claybed.geometry.sheet import Sheet, sides_of
 
 # A gap between two parts of the outline is closed when it is nowhere wider than this, in lattice steps.
 WIDEST_UNITS = 12.0
@@ -35,7 +35,7 @@ def close_pinches(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 
 def _gaps(sheet: Sheet) -> list[_Gap]:
     """Triangles (point, before, after) outside the outline, no two with a corner in common."""
-    rim = side_ends(sheet.faces, match_sides(sheet.faces, len(sheet.plan)).lone)
+    rim = side_ends(sheet.faces, sides_of(sheet).lone)
     points, count = np.unique(rim[:, 0], return_counts=True)
     corners = sheet.plan[points]
     gaps: list[_Gap] = []

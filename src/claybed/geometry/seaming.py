@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from claybed.geometry.lattice import Lattice, distinct, twice_plan_area
 from claybed.geometry.mending import mend
-from claybed.geometry.sheet import Sheet, edge_keys, unmated, used_twice
+from claybed.geometry.sheet import Sheet, edge_codes, edge_keys, sides_of, unmated
 
 MAX_SPLITS = 40
 # A rounded corner lies at most 0.71 lattice steps off the line it was made on; bent twice, within two.
@@ -28,8 +28,10 @@ def odd_edges(top: Sheet, bottom: Sheet) -> tuple[Lattice, tuple[Lattice, Lattic
     An edge used twice in one direction is odd too. Also returns each sheet's unmated edges.
     """
     n = len(top.plan)
-    rims = unmated(top.faces, n), unmated(bottom.faces, n)
-    twice = [used_twice(s.faces, n) for s in (top, bottom)]
+    known = [(s.faces, sides_of(s)) for s in (top, bottom)]
+    one, two = (edge_codes(faces, sides.lone, n) for faces, sides in known)
+    rims = one, two
+    twice = [edge_codes(faces, sides.twice, n) for faces, sides in known]
     return distinct(np.concatenate([np.setxor1d(*rims, assume_unique=True), *twice])), rims
 
 
@@ -66,7 +68,7 @@ class _Border:
 
     def __init__(self, sheet: Sheet) -> None:
         n = len(sheet.plan)
-        rim = unmated(sheet.faces, n)
+        rim = edge_codes(sheet.faces, sides_of(sheet).lone, n)
         keys = edge_keys(sheet.faces, n)[0].reshape(3, -1)
         at = np.minimum(np.searchsorted(rim, keys), max(len(rim) - 1, 0))
         self.active = (rim[at] == keys).any(axis=0) if len(rim) else np.zeros(len(sheet.faces), bool)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Mesh
-from claybed.geometry.sheet import Sheet
+from claybed.geometry.sheet import Sheet, sides_of
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -32,13 +32,9 @@ class LatticeSolid:
     @property
     def six_volumes(self) -> int:
         """Six times the volume in lattice units (x y z steps), exact."""
-        p = self.points - self.points.min(axis=0)
-        a, b, c = (p[self.faces[:, k]] for k in range(3))
-        # Plan area times heights stays below 2^63 per face; the sum is taken in Python integers.
-        area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-        lifted = a[:, 2] + b[:, 2] + c[:, 2]
-        high, low = np.divmod(area, 1 << 20)
-        return (int((high * lifted).sum()) << 20) + int((low * lifted).sum())
+        # Plan area times heights stays below 2^63 per face; the sum is taken in parts.
+        high, low = _six_volumes(self.points, self.faces, int(self.points[:, 2].min()))
+        return (int(high) << 20) + int(low)
 
     @property
     def volume_mm3(self) -> float:
@@ -52,6 +48,20 @@ class LatticeSolid:
         return Mesh.make(lattice_mm(self.points), self.faces, frame=frame, origin=self.origin)
 
 
+@njit(cache=True, nogil=True)
+def _six_volumes(points: Lattice, faces: NDArray[np.int32], floor: int) -> tuple[int, int]:
+    high, low = 0, 0
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        area = (points[b, 0] - points[a, 0]) * (points[c, 1] - points[a, 1]) - (
+            points[b, 1] - points[a, 1]
+        ) * (points[c, 0] - points[a, 0])
+        lifted = points[a, 2] + points[b, 2] + points[c, 2] - 3 * floor
+        high += (area >> 20) * lifted
+        low += (area & ((1 << 20) - 1)) * lifted
+    return high, low
+
+
 def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSolid:
     """The closed solid above `lower` and below `upper`, which share their plan points and their outline.
 
@@ -61,7 +71,7 @@ def solid_between(lower: Sheet, upper: Sheet, *, wall_origin: int) -> LatticeSol
     """
     lower, upper = _without_flat_cells(lower, upper)
     n = len(lower.plan)
-    strips = _strips(lower, upper, n, wall_origin)
+    strips = _strips(lower, upper, wall_origin)
     starts, level_z, down, up = _levels(n, lower.faces, lower.heights, upper.faces, upper.heights)
     wall, wall_from = _zip_strips(strips.ends, strips.low, strips.high, strips.flip, starts, level_z)
     faces = np.concatenate([down[:, ::-1], up, wall])
@@ -212,12 +222,12 @@ def _level_of(point: int, z: int, starts: Lattice, level: Lattice) -> int:
     return number
 
 
-def _strips(lower: Sheet, upper: Sheet, n: int, wall_origin: int) -> _Strips:
+def _strips(lower: Sheet, upper: Sheet, wall_origin: int) -> _Strips:
     """Every wall as the strip between two lines over one plan edge."""
     parts: list[tuple[Lattice, Lattice, Lattice, NDArray[np.bool_], NDArray[np.int64]]] = []
     rims: list[tuple[Lattice, Lattice]] = []
     for sheet, is_lower in ((lower, True), (upper, False)):
-        sides = match_sides(sheet.faces, n)
+        sides = sides_of(sheet)
         step = _steps(sheet.faces, sheet.heights, sides.mate)
         ends, left = side_ends(sheet.faces, step), _side_heights(sheet.heights, step)
         back = sides.mate[step].astype(np.int64)

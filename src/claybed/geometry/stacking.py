@@ -76,14 +76,14 @@ def _spread(footprint: Lattice, lines: int) -> Lattice:
 
 
 class _Bins(NamedTuple):
-    """Lines in a grid of `gx` by `gy` cells of side `cell` from (`x0`, `y0`), in steps of 1 / FINER.
+    """Lines in a grid of `gx` by `gy` cells of side 2 ** `bits` from (`x0`, `y0`), in steps of 1 / FINER.
 
     Cell number iy * gx + ix holds lines items[starts[c]:starts[c + 1]].
     """
 
     x0: int
     y0: int
-    cell: int
+    bits: int
     gx: int
     gy: int
     starts: Lattice
@@ -91,11 +91,11 @@ class _Bins(NamedTuple):
 
 
 def _bin_lines(points: Lattice, lo: Lattice, hi: Lattice) -> _Bins:
-    """Sort lines at `points` (n, 2), all from `lo` to `hi`, into cells that hold about one each."""
-    cell = int((hi - lo).max()) // max(int(np.sqrt(len(points))), 1) + 1
-    gx, gy = (int(v) for v in (hi - lo) // cell + 1)
-    starts, items = _fill_bins(points, int(lo[0]), int(lo[1]), cell, gx, gx * gy)
-    return _Bins(int(lo[0]), int(lo[1]), cell, gx, gy, starts, items)
+    """Sort lines at `points` (n, 2), all from `lo` to `hi`, into cells that hold one or two each."""
+    bits = (int((hi - lo).max()) // max(int(np.sqrt(len(points))), 1)).bit_length()
+    gx, gy = (int(v) + 1 for v in (hi - lo) >> bits)
+    starts, items = _fill_bins(points, int(lo[0]), int(lo[1]), bits, gx, gx * gy)
+    return _Bins(int(lo[0]), int(lo[1]), bits, gx, gy, starts, items)
 
 
 def _hits(
@@ -113,12 +113,12 @@ def _hits(
 
 @njit(cache=True, nogil=True)
 def _fill_bins(
-    points: Lattice, x0: int, y0: int, cell: int, gx: int, cells: int
+    points: Lattice, x0: int, y0: int, bits: int, gx: int, cells: int
 ) -> tuple[Lattice, NDArray[np.int32]]:
     starts = np.zeros(cells + 1, np.int64)
     own = np.empty(points.shape[0], np.int64)
     for q in range(points.shape[0]):
-        own[q] = (points[q, 1] - y0) // cell * gx + (points[q, 0] - x0) // cell
+        own[q] = ((points[q, 1] - y0) >> bits) * gx + ((points[q, 0] - x0) >> bits)
         starts[own[q] + 1] += 1
     for c in range(cells):
         starts[c + 1] += starts[c]
@@ -137,7 +137,7 @@ def _passed(
     points: Lattice,
     x0: int,
     y0: int,
-    cell: int,
+    bits: int,
     gx: int,
     gy: int,
     starts: Lattice,
@@ -161,11 +161,11 @@ def _passed(
             # Counter-clockwise in plan, whichever way the face looks.
             p = faces[t, v if area > 0 else 2 - v]
             px[v], py[v], pz[v] = corner[p, 0], corner[p, 1], corner[p, 2]
-        left = max((finer * min(px[0], px[1], px[2]) - x0) // cell, 0)
-        right = min((finer * max(px[0], px[1], px[2]) - x0) // cell, gx - 1)
+        left = max((finer * min(px[0], px[1], px[2]) - x0) >> bits, 0)
+        right = min((finer * max(px[0], px[1], px[2]) - x0) >> bits, gx - 1)
         for iy in range(
-            max((finer * min(py[0], py[1], py[2]) - y0) // cell, 0),
-            min((finer * max(py[0], py[1], py[2]) - y0) // cell, gy - 1) + 1,
+            max((finer * min(py[0], py[1], py[2]) - y0) >> bits, 0),
+            min((finer * max(py[0], py[1], py[2]) - y0) >> bits, gy - 1) + 1,
         ):
             for k in range(starts[iy * gx + left], starts[iy * gx + right + 1]):
                 x, y = points[items[k], 0], points[items[k], 1]

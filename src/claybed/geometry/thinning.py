@@ -8,8 +8,10 @@ ends when every triangle round it keeps its area and its turning, in both sheets
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
+from claybed.geometry.halfedges import side_ends
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.sheet import Sheet
 
@@ -40,15 +42,29 @@ def thin_out(top: Sheet, bottom: Sheet, kept: NDArray[np.bool_]) -> tuple[Sheet,
 
 def _short_edges(plan: Lattice, faces: list[NDArray[np.int64]], kept: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Pairs (k, 2): a point that may go and the near point it may go to, shortest first."""
-    f = np.concatenate(faces)
-    ends = np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
-    step = np.abs(plan[ends[:, 0]] - plan[ends[:, 1]])
-    reach = np.maximum(step[:, 0], step[:, 1])
-    short = (reach <= SHORT_UNITS) & ~kept[ends[:, 0]]
-    pairs = np.unique(ends[short], axis=0)
+    ends = np.concatenate([side_ends(f, _short_sides(plan, f)) for f in faces])
+    pairs = np.unique(ends[~kept[ends[:, 0]]], axis=0)
     order = np.argsort(np.abs(plan[pairs[:, 0]] - plan[pairs[:, 1]]).max(axis=1), kind="stable")
     ranked: NDArray[np.int64] = pairs[order]
     return ranked
+
+
+@njit(cache=True, nogil=True)
+def _short_sides(plan: Lattice, faces: NDArray[np.int64]) -> NDArray[np.int64]:
+    found = np.empty(64, np.int64)
+    count = 0
+    for f in range(faces.shape[0]):
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            if max(abs(plan[a, 0] - plan[b, 0]), abs(plan[a, 1] - plan[b, 1])) > SHORT_UNITS:
+                continue
+            if count == found.shape[0]:
+                more = np.empty(2 * count, np.int64)
+                more[:count] = found
+                found = more
+            found[count] = 3 * f + k
+            count += 1
+    return found[:count]
 
 
 def _drawn_together(

@@ -15,10 +15,9 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from claybed.geometry.halfedges import match_sides
 from claybed.geometry.lattice import Lattice, plan_codes, twice_plan_area
 from claybed.geometry.mesh import Origin
-from claybed.geometry.sheet import Sheet
+from claybed.geometry.sheet import Sheet, joined, sides_of
 
 # How far a cell is lifted clear of a line it only touches: 0.01 mm.
 CLEAR_UNITS = 40
@@ -180,10 +179,9 @@ def _fill_a_valley(ring: list[_Wedge | None]) -> bool:
 
 def _alternating(sheet: Sheet, outside: Sheet, side: int) -> NDArray[np.int64]:
     """Plan points round which two sheets that tile the plan together have several valleys."""
-    faces = np.concatenate([sheet.faces, outside.faces])
-    heights = side * np.concatenate([sheet.heights, outside.heights])
-    count = len(sheet.plan)
-    return np.flatnonzero(_valleys(faces, heights, match_sides(faces, count).mate, count))
+    whole = joined(sheet, outside)
+    mate = sides_of(whole).mate
+    return np.flatnonzero(_valleys(whole.faces, side * whole.heights, mate, len(sheet.plan)))
 
 
 @njit(cache=True, nogil=True)

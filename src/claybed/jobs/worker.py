@@ -26,8 +26,9 @@ from claybed.jobs.messages import Done, Fault, Message, MessageReader, Order, Re
 READING = "reading"
 _READING_LIMIT = Limit(seconds=20, memory_mb=3000)
 # Each thread and allocation arena reserves address space; with many cores that alone would use up
-# the limit of a phase.
-_FEW_THREADS = {"OPENBLAS_NUM_THREADS": "2", "OMP_NUM_THREADS": "8", "MALLOC_ARENA_MAX": "4"}
+# the limit of a phase. Matrices here are thin, thousands of points by three: threads that wait for one
+# another over them cost many times what they compute.
+_FEW_THREADS = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "8", "MALLOC_ARENA_MAX": "4"}
 if (os.cpu_count() or 1) > int(_FEW_THREADS["OMP_NUM_THREADS"]):
     _FEW_THREADS["NUMBA_NUM_THREADS"] = _FEW_THREADS["OMP_NUM_THREADS"]
 _CHUNK_BYTES = 1 << 20

@@ -11,7 +11,7 @@ from claybed.geometry.labelling import mark_fill
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import closed_loops
-from claybed.geometry.sheet import Sheet, rim_edges
+from claybed.geometry.sheet import Sheet, joined, rim_edges
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
 from claybed.geometry.uncrowding import CrowdedError
 from claybed.records.assembly import Assembly, BlockKey, Gate, Piece
@@ -38,8 +38,8 @@ def cut_block(
     a solid touches itself along an edge, ArithmeticError when the sheets do not make closed solids.
     """
     wall = round(layout.wall_mm * Z_PER_MM)
-    above = _join(parting.top, parting.outside)
-    below = _join(parting.bottom, parting.outside)
+    above = joined(parting.top, parting.outside)
+    below = joined(parting.bottom, parting.outside)
     for sheet in (above, below):
         _refuse_unless_tiled(sheet, layout.footprint)
     if layout.pieces == 1:
@@ -52,11 +52,13 @@ def cut_block(
         slack -= slack // 2
     bottom -= slack
     model = solid_between(parting.bottom, parting.top, wall_origin=int(Origin.OBJECT))
+    # Where the model touches itself the pieces need not be made yet.
+    _refuse_crowded([model])
     upper = _under_plane(above, top)
     lower = _under_plane(below, bottom, flip=True)
     first_up = not poured_turned(parting, top_units)
     solids = [model, upper, lower] if first_up else [model, lower, upper]
-    _refuse_crowded(solids)
+    _refuse_crowded(solids[1:])
     solids[0] = mark_fill(model, source, layout.footprint)
     solids = [_in_block(s, bottom, top, turned=not first_up) for s in solids]
     pieces = (
@@ -95,7 +97,7 @@ def _one_piece(
     flat = Sheet(
         outside.plan, outside.faces, np.full_like(outside.heights, top), np.full_like(outside.origin, OUTSIDE)
     )
-    lower = _under_plane(_join(parting.bottom, flat), bottom, flip=True)
+    lower = _under_plane(joined(parting.bottom, flat), bottom, flip=True)
     # It is poured face down on the board, so the block stands turned over.
     _refuse_crowded([model, lower])
     model = mark_fill(model, source, layout.footprint)
@@ -134,15 +136,6 @@ def _refuse_crowded(solids: list[LatticeSolid]) -> None:
     ends = [s.points[odd_faced_edges(s)[1]] for s in solids]
     if any(len(e) for e in ends):
         raise CrowdedError(np.concatenate(ends))
-
-
-def _join(inside: Sheet, outside: Sheet) -> Sheet:
-    return Sheet(
-        inside.plan,
-        np.concatenate([inside.faces, outside.faces]),
-        np.concatenate([inside.heights, outside.heights]),
-        np.concatenate([inside.origin, outside.origin]),
-    )
 
 
 def _under_plane(sheet: Sheet, level: int, *, flip: bool = False) -> LatticeSolid:

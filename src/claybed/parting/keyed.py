@@ -37,14 +37,14 @@ def press_keys(
     the surface has a step, or does not fit into it: a key keeps clear of the seam.
     """
     outside = parting.outside
-    plan_mm = outside.plan / XY_PER_MM
+    corner_mm = (outside.plan / XY_PER_MM)[outside.faces]
     step = _stepped(outside)[outside.faces].any(axis=1)
     gone = np.zeros(len(outside.faces), bool)
     for key in keys:
         radius = key.diameter_mm / 2.0
-        near = _reaches(plan_mm, outside.faces, key, radius + CLEAR_SHARE * spacing_mm)
+        away_mm = _away(corner_mm, key, radius + CLEAR_SHARE * spacing_mm)
         # What has a step at a corner stays if it can: a wall stands there.
-        gone |= near & (~step | _reaches(plan_mm, outside.faces, key, radius))
+        gone |= away_mm < np.where(step, radius, radius + CLEAR_SHARE * spacing_mm)
     if (gone & step).any():
         raise ArithmeticError("a key stands where the parting surface has a step")
     rings = [_ring(key, share) for key in keys for share in RING_SHARES]
@@ -112,20 +112,18 @@ def _stepped(sheet: Sheet) -> NDArray[np.bool_]:
     return stepped
 
 
-def _reaches(plan_mm: Floats, faces: NDArray[np.int32], key: Key, radius_mm: float) -> NDArray[np.bool_]:
-    """Which triangles (m, 3) come nearer to the middle of a key than a radius."""
+def _away(corner_mm: Floats, key: Key, most_mm: float) -> Floats:
+    """How far triangles (m, 3, 2) lie from the middle of a key, mm; inf for those beyond `most_mm`."""
     middle = np.array([key.x_mm, key.y_mm])
-    corner = plan_mm[faces]
-    off = np.maximum(corner.min(axis=1) - middle, middle - corner.max(axis=1)).max(axis=1)
-    found = off < radius_mm
-    p = corner[found] - middle
+    away = np.full(len(corner_mm), np.inf)
+    off = np.maximum(corner_mm.min(axis=1) - middle, middle - corner_mm.max(axis=1)).max(axis=1)
+    near = np.flatnonzero(off < most_mm)
+    p = corner_mm[near] - middle
     along = np.roll(p, -1, axis=1) - p
     t = np.clip(-(p * along).sum(axis=2) / np.maximum((along**2).sum(axis=2), 1e-12), 0.0, 1.0)
-    away = np.linalg.norm(p + t[:, :, None] * along, axis=2).min(axis=1)
     covers = (along[:, :, 1] * p[:, :, 0] - along[:, :, 0] * p[:, :, 1] >= 0.0).all(axis=1)
-    found[found] = covers | (away < radius_mm)
-    reaches: NDArray[np.bool_] = found
-    return reaches
+    away[near] = np.where(covers, 0.0, np.linalg.norm(p + t[:, :, None] * along, axis=2).min(axis=1))
+    return away
 
 
 def _ring(key: Key, share: float) -> Lattice:

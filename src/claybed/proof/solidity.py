@@ -7,10 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
-from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.halfedges import bodies_of, match_sides, side_ends
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
@@ -41,10 +39,7 @@ def surface(solid: LatticeSolid) -> Surface:
         return Surface(np.zeros((0, 2), np.int64), 0, -1)
     sides = match_sides(solid.faces, len(solid.points))
     bad = np.sort(side_ends(solid.faces, np.union1d(sides.lone, sides.twice)), axis=1)
-    mated = np.flatnonzero(sides.mate >= 0)
-    joined = mated // 3, sides.mate[mated] // 3
-    graph = coo_matrix((np.ones(len(mated), np.int8), joined), shape=(m, m))
-    bodies, part = connected_components(graph, directed=False)
+    part, bodies = bodies_of(sides.mate)
     stray = int(np.argmax(part == int(np.argmin(np.bincount(part)))))
     return Surface(np.unique(bad, axis=0) if len(bad) else bad, int(bodies), stray)
 
