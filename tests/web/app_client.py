@@ -19,14 +19,14 @@ def client_of(settings: Settings, base: str = HERE) -> TestClient:
     return TestClient(create_app(settings), base_url=base, follow_redirects=False)
 
 
-def entered_mold(client: TestClient) -> str:
-    """The id of a mold of two pieces entered by hand."""
+def entered_mold(client: TestClient, plan: str | None = None) -> str:
+    """The id of a mold of two pieces entered by hand, of a plan when one is named."""
     with client.app.state.studio.register.writing() as db:  # type: ignore[attr-defined]
         pieces = [
             {"letter": "A", "volume_ml": 2100.0, "wet_g": 3255.0},
             {"letter": "B", "volume_ml": 1900.0, "wet_g": 2945.0},
         ]
-        return keeping.add_mold(db, name="Gourd bottle", plan_id=None, pieces=pieces, now=NOW)
+        return keeping.add_mold(db, name="Gourd bottle", plan_id=plan, pieces=pieces, now=NOW)
 
 
 def settled(client: TestClient, about: str, seconds: float = 240.0) -> dict[str, object]:

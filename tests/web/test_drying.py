@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 
@@ -125,3 +126,46 @@ def test_a_room_plaster_must_not_dry_in(client: TestClient, room: dict[str, str]
     client.post("/settings/room", data={"moving": "cabinet"})
     assert client.post("/settings/room", data=room).status_code in (400, 422)
     assert 'value="cabinet" selected' in client.get("/settings").text
+
+
+def test_a_log_of_the_command_goes_in_once(client: TestClient) -> None:
+    """A log is taken in, a second time nothing is doubled, and what is handed out goes in elsewhere whole."""
+    mold = entered_mold(client)
+    rows = [("2026-11-20T10:00:00+00:00", 3000.0, "just set"), ("2026-11-22T10:00:00+01:00", 2500.0, "")]
+    log = "".join(f'{{"at": "{at}", "mass_g": {grams}, "note": "{note}"}}\n' for at, grams, note in rows)
+
+    def take_in(text: str, mold: str = mold) -> str:
+        sent = client.post(
+            f"/molds/{mold}/weighings", data={"letter": "A"}, files={"file": ("mold.jsonl", text.encode())}
+        )
+        assert sent.status_code == 303, sent.text
+        return str(sent.headers["location"])
+
+    assert "took=2&there=0" in take_in(log)
+    again = take_in(log)
+    assert "took=0&there=2" in again
+    assert "0 weighings taken in, 2 were there already" in client.get(again).text
+    out = client.get(f"/molds/{mold}/weighings/A.jsonl").text
+    assert [json.loads(line)["mass_g"] for line in out.splitlines()] == [3000.0, 2500.0]
+    assert "took=0&there=2" in take_in(out)
+    other = client.post(
+        f"/molds/{entered_mold(client)}/weighings", data={"letter": "A"}, files={"file": ("a.jsonl", out)}
+    )
+    assert other.status_code == 400  # the log of another mold
+    bare = "".join(line.replace(f', "mold": "{mold}"', "") + "\n" for line in out.splitlines())
+    second = entered_mold(client)
+    assert "took=2&there=0" in take_in(bare, second)
+    assert client.get(f"/molds/{second}/weighings/A.jsonl").text == out.replace(mold, second)
+
+
+def test_the_registers_own_table_adds_nothing(client: TestClient) -> None:
+    """What the register exports as ZIP is all there when it comes back; a table of nothing is refused."""
+    mold = entered_mold(client)
+    assert weigh(client, mold, 3000.0, 3.0) == 200 and weigh(client, mold, 2500.0, 1.0) == 200
+    packed = client.get("/register/export.zip").content
+    sent = client.post(
+        f"/molds/{mold}/weighings", data={"letter": "A"}, files={"file": ("export.zip", packed)}
+    )
+    assert "took=0&there=2" in sent.headers["location"]
+    sent = client.post(f"/molds/{mold}/weighings", data={"letter": "A"}, files={"file": ("a.csv", b"x\n")})
+    assert sent.status_code == 400

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_client import client_of, settled
+from app_client import client_of, entered_mold, settled
 from fastapi.testclient import TestClient
 
 from claybed.geometry.mesh import Mesh
@@ -170,11 +170,19 @@ def test_every_number_opens_to_its_working(client: TestClient) -> None:
     for pointer in set(re.findall(r"why\?name=([^\"]+)\"", page)):
         assert client.get(f"{at}/why?name={pointer}").status_code == 200, pointer
 
+    mold = entered_mold(client, str(result["plan"]))
+    for letter, wet_g, left_g in (("A", 3000.0, 2100.0), ("B", 2000.0, 1400.0)):
+        for grams in (wet_g, left_g):
+            entry = {"letter": letter, "mass_g": grams, "trimmed": grams == wet_g}
+            assert client.post(f"/api/molds/{mold}/weighings", json=entry).status_code == 200
+    assert client.post(at + "/map", data={"casts": 1, "water": "-3"}).status_code == 400
     assert client.post(at + "/map", data={"casts": 1, "wall": "4mm", "k": "2"}).status_code == 303
     mapped = settled(client, str(result["plan"]))
     assert mapped["state"] == "done", mapped["says"]
     shown = client.get(at).text
     assert client.get(at + "/map/pictures/cast-1.png").content.startswith(b"\x89PNG")
+    # 3500 g of 5000 g wet at 1 : 1.3, whose dry mass is 118.618 / 176.923 of the wet
+    assert f"{100 * (3500 / (5000 * 118.618 / 176.923) - 1):.1f} % of its dry mass in water" in shown
     links = re.findall(r"why\?(of=map[^\"]+)\"", shown)
     assert len(links) == 3
     assert "simulated" in client.get(f"{at}/why?{links[0].replace('&amp;', '&')}").text

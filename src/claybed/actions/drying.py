@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.actions.weighing_log import append_weighing, log_beside, read_log
+from claybed.actions.weighing_tables import missing_from, of_one_piece, read_file
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.records.finding import Finding
@@ -41,6 +43,8 @@ class DryWish:
     weigh_g: float | None = None
     at_s: float | None = None
     note: str = ""
+    take: Path | None = None
+    mold: str = ""
 
 
 def room_of(
@@ -77,8 +81,9 @@ def dry_document(wish: DryWish) -> dict[str, Any]:
     log = wish.log or _log_of_plan(wish)
     if log is not None:
         told = _weighed(wish, log, consistency, None if wet is None else middle(wet))
-    elif wish.weigh_g is not None:
-        raise InputError("a weighing needs its log.", where="--weigh", remedy="Give --log FILE, or a plan.")
+    elif wish.weigh_g is not None or wish.take is not None:
+        where = "--take" if wish.weigh_g is None else "--weigh"
+        raise InputError("a weighing needs its log.", where=where, remedy="Give --log FILE, or a plan.")
     if dried is None and told is None:
         if wet is None:
             raise InputError(
@@ -142,18 +147,38 @@ def _log_of_plan(wish: DryWish) -> Path | None:
     if wish.plan is None:
         return None
     beside = log_beside(wish.plan, wish.piece)
-    return beside if wish.weigh_g is not None or beside.exists() else None
+    wanted = wish.weigh_g is not None or wish.take is not None
+    return beside if wanted or beside.exists() else None
 
 
 def _weighed(wish: DryWish, log: Path, consistency: float, wet_g: float | None) -> Any:
-    before = read_log(log)
-    first_g = before[0].mass_g if before else wish.weigh_g
+    before = sorted(read_log(log), key=lambda one: one.at_s)
+    fresh: list[Weighing] = []
+    said: tuple[Finding, ...] = ()
+    if wish.take is not None:
+        fresh, said = _taken(wish, wish.take, before)
+    if wish.weigh_g is not None:
+        fresh.append(Weighing(time.time() if wish.at_s is None else wish.at_s, wish.weigh_g, wish.note))
+    known = sorted([*before, *fresh], key=lambda one: one.at_s)
+    first_g = (before or known)[0].mass_g if before or known else None
     # A piece weighed just set and trimmed tells its dry mass better than the plan's volume does.
     if wet_g is not None and (wish.wet_g is not None or first_g is None or first_g < 0.9 * wet_g):
         first_g = wet_g
-    if wish.weigh_g is not None:
-        weighing = Weighing(time.time() if wish.at_s is None else wish.at_s, wish.weigh_g, wish.note)
-        check_weighing(weighing, consistency, first_g or wish.weigh_g)
+    for weighing in fresh:
+        check_weighing(weighing, consistency, first_g or weighing.mass_g)
+    for weighing in fresh:
         append_weighing(log, weighing)
-        before = [*before, weighing]
-    return forecast(before, water_per_100=consistency, trimmed_wet_g=first_g)
+    told = forecast(known, water_per_100=consistency, trimmed_wet_g=first_g)
+    return replace(told, findings=(*said, *told.findings))
+
+
+def _taken(
+    wish: DryWish, file: Path, before: Sequence[Weighing]
+) -> tuple[list[Weighing], tuple[Finding, ...]]:
+    """Weighings of a file that the log does not hold yet, and what is said of them."""
+    found = of_one_piece(read_file(file), mold=wish.mold, piece=wish.piece or "", where=str(file))
+    fresh = [one.weighing for one in missing_from(found, before)]
+    there = len(found) - len(fresh)
+    says = f"{len(fresh)} of {len(found)} weighings were taken from {file.name}"
+    says += f"; {there} were there already." if there else "."
+    return fresh, (Finding("weighings_taken", "note", "weighing log", says),)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from claybed.errors import InputError
 from claybed.materials import shelf
@@ -30,6 +31,39 @@ class Dryness:
     water_percent: float
     state: State
     to_go_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoldWater:
+    """Last weights of all pieces of a mold together, their dry targets, and when the last was weighed."""
+
+    mass_g: float
+    dry_g: float
+    at: str
+
+    @property
+    def percent(self) -> float:
+        """Water still in the mold, per cent of its dry mass."""
+        return max(0.0, 100.0 * (self.mass_g / self.dry_g - 1.0))
+
+
+def water_of_mold(
+    pieces: Iterable[Mapping[str, Any]], weighings: Iterable[Mapping[str, Any]]
+) -> MoldWater | None:
+    """The water in a mold by the register's rows; None until each piece has its dry target and was weighed.
+
+    `pieces` with "letter" and "dry_target_g", `weighings` earliest first with "letter", "mass_g" and "at".
+    """
+    last = {one["letter"]: one for one in weighings}
+    rows = [(piece["dry_target_g"], last.get(piece["letter"])) for piece in pieces]
+    found = [(float(dry_g), one) for dry_g, one in rows if dry_g and one is not None]
+    if not rows or len(found) < len(rows):
+        return None
+    return MoldWater(
+        sum(float(one["mass_g"]) for _, one in found),
+        sum(dry_g for dry_g, _ in found),
+        max(str(one["at"]) for _, one in found),
+    )
 
 
 def dry_target_g(trimmed_wet_g: float, consistency: float) -> float:

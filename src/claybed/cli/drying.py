@@ -79,6 +79,13 @@ def dry(
             "--note", metavar="TEXT", help="Why it is odd: rinsed, chip, other scale.", rich_help_panel=_LOG
         ),
     ] = "",
+    take: Annotated[
+        Path | None,
+        _text("--take", "FILE", "Add weighings of another log, or of the app's register (CSV, ZIP).", _LOG),
+    ] = None,
+    mold: Annotated[
+        str, typer.Option("--mold", metavar="ID", help="Which mold of the register.", rich_help_panel=_LOG)
+    ] = "",
     why: ware.Why = False,
     units: ask.Units = "metric",
     as_json: ask.AsJson = False,
@@ -117,6 +124,8 @@ def dry(
             weigh_g=ware.mass(weigh, where="--weigh"),
             at_s=None if at is None else read_time(at, where="--at"),
             note=note.strip(),
+            take=take,
+            mold=mold.strip(),
         )
     )
     if as_json:

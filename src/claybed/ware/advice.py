@@ -91,8 +91,8 @@ def water_finding(percent: float, figure: Figure) -> tuple[Finding, ...]:
             severity="note",
             where="the plaster before the first cast",
             says=f"It holds {percent:.1f} % of its dry mass in water by the weighing of "
-            f"{figure.inputs['weighed_at']} in {figure.inputs['log']}.",
-            remedy="If it has dried since, weigh it again, or say how much with --moisture.",
+            f"{figure.inputs['weighed_at']} ({figure.inputs['log']}).",
+            remedy="If it has dried since, weigh it again, or type what it holds (--moisture).",
             amount=Amount(percent, "percent"),
         ),
     )

@@ -22,6 +22,7 @@ from claybed.web.pages import (
     records,
     settings,
     ware,
+    weighings,
 )
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
@@ -38,6 +39,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     drying.router,
     settings.router,
     ware.router,
+    weighings.router,
     records.router,
     papers.router,
 )

@@ -7,7 +7,7 @@ import secrets
 from typing import Annotated, Any, Literal
 
 import segno
-from fastapi import APIRouter, File, Form, HTTPException, Request, UploadFile
+from fastapi import APIRouter, File, Form, HTTPException, Query, Request, UploadFile
 from PIL import Image, UnidentifiedImageError
 from pydantic import Field
 from starlette.responses import FileResponse, RedirectResponse, Response
@@ -67,13 +67,26 @@ def shelf(request: Request, studio: InStudio, visitor: Looking) -> Response:
 
 
 @router.get("/molds/{mold_id}", include_in_schema=False)
-def one(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> Response:
-    """The page of one mold, also behind its tag."""
-    return _page(tidy_id(mold_id), request, studio)
+def one(
+    mold_id: str,
+    request: Request,
+    studio: InStudio,
+    visitor: Anyone,
+    took: Annotated[int | None, Query(ge=0)] = None,
+    there: Annotated[int, Query(ge=0)] = 0,
+) -> Response:
+    """The page of one mold, also behind its tag; `took` weighings from a file, beside those already there."""
+    return _page(tidy_id(mold_id), request, studio, took=None if took is None else (took, there))
 
 
 def _page(
-    mold_id: str, request: Request, studio: Studio, *, yours: dict[str, str] | None = None, says: str = ""
+    mold_id: str,
+    request: Request,
+    studio: Studio,
+    *,
+    yours: dict[str, str] | None = None,
+    says: str = "",
+    took: tuple[int, int] | None = None,
 ) -> Response:
     """The mold's page; with `yours`, beside what somebody else saved meanwhile."""
     with studio.register.reading() as db:
@@ -91,6 +104,7 @@ def _page(
         "key": secrets.token_hex(8),
         "yours": yours,
         "says": says,
+        "took": took,
         "pressed": plan is not None and (plan["brief"] or {}).get("use") == "press",
     }
     return page(request, "mold.html", values, status=409 if yours else 200)

@@ -9,11 +9,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from claybed.actions.dryness import water_of_mold
 from claybed.actions.explaining import explained
 from claybed.actions.mixing import Space, mix_document
+from claybed.errors import InputError
 from claybed.records.figure import Figure
 from claybed.records.reckoned import Reckoned
-from claybed.register import keeping
+from claybed.register import entering, keeping
 from claybed.register.opening import Row
 from claybed.register.working import jobs_about
 from claybed.units import length_mm, say_mass
@@ -135,19 +137,50 @@ def begin_map(
     casts: Annotated[int, Form(ge=1, le=6)] = 1,
     wall: Text = "",
     k: Text = "",
+    water: Text = "",
 ) -> Response:
-    """Begin to simulate casts in a plan's own plaster."""
+    """Begin to simulate casts in a plan's own plaster, as damp as typed (per cent), else as last weighed."""
     from claybed.records.soaked import MapAsk
 
     rate = number(k, "k")
+    percent = number(water, "water in the plaster")
+    weighed = _weighed_water(studio, plan_id) if percent is None else None
+    if percent is not None and not 0.0 <= percent < 100.0:
+        raise InputError(
+            f"{percent:g} % of water is out of range.", where="the water", remedy="Type 0 to 40."
+        )
     unit = "in" if us_of(request) else "mm"
     ask = MapAsk(
         casts=casts,
         wall_mm=length_mm(wall, default_unit=unit, where="the wall") if wall.strip() else None,
         rate=None if rate is None else Reckoned(rate, Figure("mm2/min", "as typed", "asked")),
+        moisture_fraction=(percent or 0.0) / 100.0 if weighed is None else weighed.value,
+        workings={} if weighed is None else {"moisture_fraction": weighed.figure},
     )
     studio.map_casts(plan_id, ask)
     return RedirectResponse(f"/plans/{plan_id}#map", status_code=303)
+
+
+def _weighed_water(studio: Studio, plan_id: str) -> Reckoned | None:
+    """Water in the plan's mold by its last weights, of its dry mass; of several molds the last weighed."""
+    with studio.register.reading() as db:
+        molds = [mold for mold in keeping.molds(db) if mold["plan"] == plan_id]
+        weighings = {mold["id"]: entering.entries(db, "weighing", mold["id"]) for mold in molds}
+    found = [
+        (water, mold)
+        for mold in molds
+        if (water := water_of_mold(mold["pieces"], weighings[mold["id"]])) is not None
+    ]
+    if not found:
+        return None
+    water, mold = max(found, key=lambda one: one[0].at)
+    inputs: dict[str, float | str] = {
+        "last_g": water.mass_g,
+        "dry_g": water.dry_g,
+        "weighed_at": water.at[:16].replace("T", " ") + " UTC",
+        "log": f"mold {mold['id']}",
+    }
+    return Reckoned(water.percent / 100.0, Figure("-", "last weighings / dry masses - 1", "measured", inputs))
 
 
 @router.get("/plans/{plan_id}/map/{name:path}", include_in_schema=False)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
+from claybed.actions.dryness import water_of_mold
 from claybed.errors import InputError
 from claybed.register import entering, keeping
 from claybed.register.naming import tidy_id
@@ -257,7 +258,8 @@ def _known(studio: Studio, mold_id: str) -> Known:
     now = datetime.now().astimezone()
     midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
     monday = midnight - timedelta(days=now.weekday())
-    water, weighed_at = _water(mold, weighings)
+    water = water_of_mold(mold["pieces"], weighings)
+    weighed_at = None if water is None else water.at
     since = max(weighed_at or "", _text(now - timedelta(hours=24)) if weighed_at is None else weighed_at)
     return Known(
         mold=mold,
@@ -267,27 +269,8 @@ def _known(studio: Studio, mold_id: str) -> Known:
         in_a_row=sum(1 for one in casts if one["at"] > since),
         today=sum(1 for one in casts if _moment(one["at"]) >= midnight),
         week=sum(1 for one in casts if _moment(one["at"]) >= monday),
-        start_percent=water,
+        start_percent=0.0 if water is None else water.percent,
     )
-
-
-def _water(mold: Row, weighings: list[Row]) -> tuple[float, str | None]:
-    """Water in the whole mold by its last weights, per cent of its dry mass, and when that was known.
-
-    Nothing is known until each piece has its dry target and was weighed.
-    """
-    mass_g = target_g = 0.0
-    at = ""
-    for piece in mold["pieces"]:
-        own = [one for one in weighings if one["letter"] == piece["letter"]]
-        if not own or not piece["dry_target_g"]:
-            return 0.0, None
-        mass_g += own[-1]["mass_g"]
-        target_g += piece["dry_target_g"]
-        at = max(at, own[-1]["at"])
-    if not target_g:
-        return 0.0, None
-    return max(0.0, 100.0 * (mass_g / target_g - 1.0)), at
 
 
 def _plainly(error: InputError) -> str:
