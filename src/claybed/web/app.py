@@ -20,6 +20,7 @@ from claybed.errors import CannotError, ClaybedError, InputError
 from claybed.register.keeping import StaleError
 from claybed.web.admitting import Patience
 from claybed.web.guarding import Guard
+from claybed.web.page_words import on_the_page
 from claybed.web.pages import ROUTERS
 from claybed.web.rendering import page
 from claybed.web.settings import Settings
@@ -126,7 +127,7 @@ def _answer(request: Request, status: int, says: str, **more: object) -> Respons
 
 
 async def _told(request: Request, error: Exception) -> Response:
-    says = str(error)
+    says = on_the_page(str(error))
     says = says[:1].upper() + says[1:]
     if isinstance(error, StaleError):
         return _answer(request, 409, says, theirs=error.theirs)

@@ -18,6 +18,7 @@ from claybed.assets.palette import piece_colour
 from claybed.errors import InputError
 from claybed.units import say_area, say_length, say_mass, say_ratio, say_spread, say_time, say_volume
 from claybed.web.admitting import studio_of, visitor_of
+from claybed.web.page_words import on_the_page
 from claybed.web.photo_words import in_the_app
 
 SYSTEM_COOKIE: Final = "claybed_units"
@@ -29,6 +30,10 @@ STATE_WORDS: Final = {
     "resting": "resting",
     "retired": "retired",
 }
+_BARE_US: Final = {
+    "height_mm": "in", "wall_mm": "in", "ware_wall_mm": "in", "gate_bore_mm": "in", "fired_height_mm": "in",
+    "mass_g": "oz", "lift_kg": "lb", "max_fill_ml": "fl oz", "bucket_l": "gal", "fired_capacity_ml": "fl oz",
+}  # fmt: skip
 PHASES: Final = {
     "waiting": "waiting for its turn",
     "reading": "reading the file",
@@ -82,6 +87,21 @@ def number(text: str, what: str) -> float | None:
         raise InputError(f"“{text[:40]}” is no {what}.", remedy="Type a number like 1.6.") from None
 
 
+def with_units(typed: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
+    """What was typed into a form, where a bare number has the unit that the form shows beside it: in US
+    units inches, ounces for a weight, pounds to lift, fluid ounces of clay, gallons of a bucket.
+    """
+    if not us:
+        return dict(typed)
+    bare = re.compile(r"\s*\d+([.,]\d+)?\s*")
+    return {
+        field: f"{value.strip()} {_BARE_US[field]}"
+        if field in _BARE_US and isinstance(value, str) and bare.fullmatch(value)
+        else value
+        for field, value in typed.items()
+    }
+
+
 def _figure(text: str) -> Markup:
     number, _, unit = text.rpartition(" ")
     if not number:
@@ -118,7 +138,7 @@ def _area(context: Context, cm2: float | None) -> Markup:
 
 @pass_context
 def _said(context: Context, text: str) -> str:
-    return wording.in_system(text, us=context["us"])
+    return on_the_page(wording.in_system(text, us=context["us"]))
 
 
 @pass_context

@@ -21,7 +21,7 @@ from claybed.register import keeping
 from claybed.register.working import jobs_about
 from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN
 from claybed.web.admitting import Changing, InStudio, Looking
-from claybed.web.rendering import page, us_of
+from claybed.web.rendering import page, us_of, with_units
 from claybed.web.studio import KINDS
 
 router = APIRouter()
@@ -59,6 +59,8 @@ def take_in(
     mass: Text = "",
     unit: Text = "",
     mouth: Annotated[bool, Form()] = False,
+    body: Text = "",
+    up: Text = "",
     rough: Annotated[bool, Form()] = False,
 ) -> Response:
     """Keep an uploaded file as an object and begin its survey."""
@@ -69,8 +71,7 @@ def take_in(
             f"a file named “{given[:60]}” cannot be an object.",
             remedy=f"Choose a file that ends in {', '.join(KINDS)}.",
         )
-    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth}
-    asked = {field: value for field, value in typed.items() if value}
+    asked = _facts(request, height, mass, unit, mouth, body, up)
     if rough and suffix in _MADE:
         raise InputError(
             f"a {suffix} file is no rough scan.",
@@ -132,16 +133,18 @@ def _mix_address(told: Mapping[str, Any], *, us: bool) -> str:
 @router.post("/objects/{object_id}/survey", include_in_schema=False)
 def again(
     object_id: str,
+    request: Request,
     studio: InStudio,
     visitor: Changing,
     height: Text = "",
     mass: Text = "",
     unit: Text = "",
     mouth: Annotated[bool, Form()] = False,
+    body: Text = "",
+    up: Text = "",
 ) -> Response:
     """Survey an object anew with other facts about it."""
-    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth}
-    studio.survey(object_id, {field: value for field, value in typed.items() if value})
+    studio.survey(object_id, _facts(request, height, mass, unit, mouth, body, up))
     return RedirectResponse(f"/objects/{object_id}", status_code=303)
 
 
@@ -176,6 +179,17 @@ def turn(object_id: str, studio: InStudio, visitor: Looking, x: float, y: float,
     if answer is None:
         return Response(status_code=204)
     return Response(answer, media_type="application/octet-stream")
+
+
+def _facts(
+    request: Request, height: str, mass: str, unit: str, mouth: bool, body: str, up: str
+) -> dict[str, object]:
+    """What the form says of an object, by field of the brief; what was left empty is left out."""
+    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth, "up": up}
+    asked: dict[str, object] = {field: value for field, value in typed.items() if value}
+    if body.strip():
+        asked["body"] = int(body) if body.strip().isdigit() else 0
+    return with_units(asked, us=us_of(request))
 
 
 def _known(studio: InStudio, object_id: str) -> str:

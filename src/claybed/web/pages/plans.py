@@ -22,7 +22,7 @@ from claybed.units import length_mm, say_mass
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.pages.settings import studio_kept
-from claybed.web.rendering import number, page, us_of
+from claybed.web.rendering import number, page, us_of, with_units
 from claybed.web.studio import Studio
 
 router = APIRouter()
@@ -51,7 +51,8 @@ PAPERS = {
 }
 ASKED = (
     "axis", "flat_seam", "max_fill_ml", "pieces", "shape", "use", "wall_mm", "ware_wall_mm", "consistency",
-    "waste", "form", "bucket_l", "lift_kg",
+    "waste", "form", "bucket_l", "lift_kg", "gate", "gate_bore_mm", "plaster", "clay", "fired_height_mm",
+    "fired_capacity_ml",
 )  # fmt: skip
 
 
@@ -66,12 +67,14 @@ async def make(object_id: str, request: Request, studio: InStudio, visitor: Chan
             typed[field] = value[:80]
     if "flat_seam" in typed:
         typed["flat_seam"] = True
+    if form.get("keys") == "no":
+        typed["keys"] = False
     if "pieces" in typed:
         typed["pieces"] = int(str(typed["pieces"])) if str(typed["pieces"]).isdigit() else 0
     keep_out = [str(value)[:200] for value in form.getlist("keep_out") if str(value).strip()]
     if keep_out:
         typed["keep_out"] = keep_out
-    studio.plan(object_id, typed, studio_kept(studio)[0])
+    studio.plan(object_id, with_units(typed, us=us_of(request)), studio_kept(studio)[0])
     return RedirectResponse(f"/objects/{object_id}", status_code=303)
 
 
