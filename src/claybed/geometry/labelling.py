@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import igl
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import XY_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
 from claybed.geometry.mesh import Origin
 from claybed.geometry.plan_bins import bin_triangles, near_any
@@ -49,21 +49,16 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     bins = bin_triangles(p[:, :2][f[number]].reshape(-1, 6))
     near = np.flatnonzero(near_any(source.points[:, :2][source.faces].reshape(-1, 6), bins, NEAR_UNITS))
     near = near if len(near) else np.arange(len(source.faces))
-    squared, nearest, _ = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(spots),
-        lattice_mm(source.points),
-        source.faces[near].astype(np.int64),
-    )
-    nearest = near[nearest]
-    squared = squared[own].max(axis=1)
+    nearest = nearest_within(spots, source.points, source.faces[near], APART_MM)
+    apart = (nearest < 0)[own].any(axis=1)
     # A wall with a corner on the gate is the gate's: it need not lie on the object.
-    named = source.origin[nearest[own[:, :4]]].max(axis=1)
+    named = source.origin[near[nearest[own[:, :4]]]].max(axis=1)
     on_side = np.zeros(len(number), bool)
     for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
         along = two - one
         off = along[0] * (p[f[number], 1] - one[1]) - along[1] * (p[f[number], 0] - one[0])
         on_side |= (off == 0).all(axis=1)
-    found = np.where(squared > APART_MM**2, int(Origin.FILL), named)
+    found = np.where(apart, int(Origin.FILL), named)
     origin = model.origin.copy()
     origin[number] = np.where(on_side, int(Origin.GATE), found)
     return LatticeSolid(p, f, origin)

@@ -13,13 +13,14 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
+from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
+from claybed.geometry.closest import distances_from
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
-from claybed.geometry.mesh import Mesh, Origin
-from claybed.geometry.nearness import distances_mm
+from claybed.geometry.mesh import Origin
 from claybed.geometry.sheet import Sheet, sides_of
 
 # Wider than this, in lattice steps, a place is a difference of the object and not of rounding.
@@ -216,7 +217,7 @@ class _Patches:
         result: list[_Triangle] = []
         for face in faces.tolist():
             at = self.plan[face].astype(np.float64)
-            source = int(np.argmin(_away(at.mean(axis=0), plan)))
+            source = int(_over(at.mean(axis=0), plan))
             heights = []
             for p, xy in zip(face, at, strict=True):
                 if p not in stands:
@@ -229,7 +230,8 @@ class _Patches:
             if name != int(Origin.FILL) and (named != name).any():
                 own = named == name
                 space = np.concatenate([at, np.array(heights)[:, None] / Z_STEPS], axis=1)
-                astray = _off(space, plan[own], z[own] / Z_STEPS) > WIDEST_UNITS
+                surface = np.concatenate([plan[own], z[own][:, :, None] / Z_STEPS], axis=2)
+                astray = distances_from(space, surface) > WIDEST_UNITS
                 if astray.any() and _is_thin(at):
                     # A sliver to a corner that only another surface has is the wall from one to the other.
                     name = int(Origin.FILL)
@@ -311,17 +313,25 @@ def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
     return faces if _sum(found, border, -1) == Counter() and whole == doubled else None
 
 
-def _away(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far a plan point lies outside of triangles (m, 3, 2), counter-clockwise: 0 inside."""
-    a, b = triangles, np.roll(triangles, -1, axis=1)
-    along = b - a
-    length = np.maximum(np.hypot(along[:, :, 0], along[:, :, 1]), 1e-9)
-    rel = at - a
-    t = np.clip((rel * along).sum(axis=2) / length**2, 0.0, 1.0)
-    gap: NDArray[np.float64] = np.linalg.norm(rel - t[:, :, None] * along, axis=2).min(axis=1)
-    left = along[:, :, 0] * rel[:, :, 1] - along[:, :, 1] * rel[:, :, 0] >= 0.0
-    gap[left.all(axis=1)] = 0.0
-    return gap
+@njit(cache=True, nogil=True)
+def _over(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> int:
+    # Which of counter-clockwise triangles (m, 3, 2) a plan point lies in, or least far outside of.
+    best, least = 0, np.inf
+    for k in range(triangles.shape[0]):
+        inside, gap = True, np.inf
+        for i in range(3):
+            ax, ay = triangles[k, i, 0], triangles[k, i, 1]
+            dx, dy = triangles[k, (i + 1) % 3, 0] - ax, triangles[k, (i + 1) % 3, 1] - ay
+            rx, ry = at[0] - ax, at[1] - ay
+            length = max(np.hypot(dx, dy), 1e-9)
+            t = min(max((rx * dx + ry * dy) / length**2, 0.0), 1.0)
+            gap = min(gap, np.hypot(rx - t * dx, ry - t * dy))
+            inside = inside and dx * ry - dy * rx >= 0.0
+        if inside:
+            return k
+        if gap < least:
+            best, least = k, gap
+    return best
 
 
 def _is_thin(at: NDArray[np.float64]) -> bool:
@@ -329,13 +339,6 @@ def _is_thin(at: NDArray[np.float64]) -> bool:
     (ux, uy), (vx, vy) = (at[1] - at[0]).tolist(), (at[2] - at[0]).tolist()
     longest = max(np.hypot(ux, uy), np.hypot(vx, vy), np.hypot(vx - ux, vy - uy))
     return bool(abs(ux * vy - uy * vx) <= WIDEST_UNITS * longest)
-
-
-def _off(at: NDArray[np.float64], plan: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far points (n, 3) lie from triangles (m, 3, 2) with heights (m, 3), all in one unit."""
-    corners = np.concatenate([plan, z[:, :, None]], axis=2).reshape(-1, 3)
-    surface = Mesh.make(corners, np.arange(len(corners)).reshape(-1, 3), frame="plan")
-    return distances_mm(at, surface)
 
 
 def _along(plan: Lattice, rim: list[tuple[int, int, int, int]], at: NDArray[np.float64]) -> int | None:
@@ -353,7 +356,16 @@ def _along(plan: Lattice, rim: list[tuple[int, int, int, int]], at: NDArray[np.f
 
 def _height_on(at: NDArray[np.float64], corner: NDArray[np.float64], z: Lattice) -> int:
     """Height of a triangle's plane at a plan point, held between its corners' heights."""
-    u, v, w = corner[1] - corner[0], corner[2] - corner[0], at - corner[0]
-    area = u[0] * v[1] - u[1] * v[0]
-    s, t = (w[0] * v[1] - w[1] * v[0]) / area, (u[0] * w[1] - u[1] * w[0]) / area
-    return round(float(np.clip(z[0] + s * (z[1] - z[0]) + t * (z[2] - z[0]), z.min(), z.max())))
+    return round(float(_plane_at(at, corner, z)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _plane_at(at: NDArray[np.float64], corner: NDArray[np.float64], z: Lattice) -> float:
+    ux, uy = corner[1, 0] - corner[0, 0], corner[1, 1] - corner[0, 1]
+    vx, vy = corner[2, 0] - corner[0, 0], corner[2, 1] - corner[0, 1]
+    wx, wy = at[0] - corner[0, 0], at[1] - corner[0, 1]
+    area = ux * vy - uy * vx
+    s, t = (wx * vy - wy * vx) / area, (ux * wy - uy * wx) / area
+    height = z[0] + s * (z[1] - z[0]) + t * (z[2] - z[0])
+    held: float = min(max(height, float(min(z[0], z[1], z[2]))), float(max(z[0], z[1], z[2])))
+    return held

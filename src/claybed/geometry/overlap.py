@@ -39,14 +39,7 @@ def _edge_parts(tri: Lattice, k: int, e: int, other: int) -> bool:
 
 @njit(cache=True, nogil=True, inline="always")
 def _apart(tri: Lattice, a: int, b: int) -> bool:
-    if max(tri[a, 0], tri[a, 2], tri[a, 4]) <= min(tri[b, 0], tri[b, 2], tri[b, 4]):
-        return True
-    if max(tri[b, 0], tri[b, 2], tri[b, 4]) <= min(tri[a, 0], tri[a, 2], tri[a, 4]):
-        return True
-    if max(tri[a, 1], tri[a, 3], tri[a, 5]) <= min(tri[b, 1], tri[b, 3], tri[b, 5]):
-        return True
-    if max(tri[b, 1], tri[b, 3], tri[b, 5]) <= min(tri[a, 1], tri[a, 3], tri[a, 5]):
-        return True
+    # Of triangles whose bounds overlap.
     for e in range(3):
         if _edge_parts(tri, a, e, b) or _edge_parts(tri, b, e, a):
             return True
@@ -66,18 +59,29 @@ def _flag_overlaps(
     stop_at_first: bool,
 ) -> Flags:
     flags = np.zeros(tri.shape[0], np.bool_)
+    low, high = np.empty((tri.shape[0], 2), np.int64), np.empty((tri.shape[0], 2), np.int64)
+    for k in range(tri.shape[0]):
+        for axis in range(2):
+            low[k, axis] = min(tri[k, axis], tri[k, axis + 2], tri[k, axis + 4])
+            high[k, axis] = max(tri[k, axis], tri[k, axis + 2], tri[k, axis + 4])
     for c in range(gx * gy):
+        left, bottom = x0 + c % gx * cell, y0 + c // gx * cell
         for i in range(starts[c], starts[c + 1]):
             a = items[i]
             for j in range(i + 1, starts[c + 1]):
                 b = items[j]
-                if flags[a] and flags[b]:
+                x, y = max(low[a, 0], low[b, 0]), max(low[a, 1], low[b, 1])
+                if x >= min(high[a, 0], high[b, 0]) or y >= min(high[a, 1], high[b, 1]):
                     continue
-                if not _apart(tri, a, b):
-                    flags[a] = True
-                    flags[b] = True
-                    if stop_at_first:
-                        return flags
+                # A pair that shares several cells is compared in the one where its common bounds begin.
+                if x < left or y < bottom or x >= left + cell or y >= bottom + cell:
+                    continue
+                if (flags[a] and flags[b]) or _apart(tri, a, b):
+                    continue
+                flags[a] = True
+                flags[b] = True
+                if stop_at_first:
+                    return flags
     return flags
 
 

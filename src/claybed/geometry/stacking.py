@@ -40,7 +40,7 @@ def stack(solids: Sequence[LatticeSolid], footprint: Lattice, *, lines: int) -> 
     points = _spread(footprint, lines)
     if not len(points) or not any(len(solid.faces) for solid in solids):
         return Stack(len(points), 0.0, (0.0, 0.0, 0.0))
-    bins = _bin_lines(points, footprint.min(axis=0) * FINER, footprint.max(axis=0) * FINER)
+    points, bins = _bin_lines(points, footprint.min(axis=0) * FINER, footprint.max(axis=0) * FINER)
     hits = [_hits(solid, points, bins) for solid in solids]
     line, height, step = (np.concatenate(column) for column in zip(*hits, strict=True))
     overlap, z, overfull = _stacked(line, height, step, len(points), MOST_CROSSINGS)
@@ -69,16 +69,13 @@ def _spread(footprint: Lattice, lines: int) -> Lattice:
     for a, b in zip(p * FINER, q * FINER, strict=True):
         inside &= (b[0] - a[0]) * (points[:, 1] - a[1]) - (b[1] - a[1]) * (points[:, 0] - a[0]) > 0
     kept: Lattice = points[inside]
-    # In the order of the cells they fall into, neighbours are looked at together.
-    strip = int((hi - lo).max()) * FINER // 256 + 1
-    ordered: Lattice = kept[np.lexsort((kept[:, 0], kept[:, 1] // strip))]
-    return ordered
+    return kept
 
 
 class _Bins(NamedTuple):
     """Lines in a grid of `gx` by `gy` cells of side 2 ** `bits` from (`x0`, `y0`), in steps of 1 / FINER.
 
-    Cell number iy * gx + ix holds lines items[starts[c]:starts[c + 1]].
+    Cell number c, iy * gx + ix, holds lines starts[c] to starts[c + 1].
     """
 
     x0: int
@@ -87,15 +84,14 @@ class _Bins(NamedTuple):
     gx: int
     gy: int
     starts: Lattice
-    items: NDArray[np.int32]
 
 
-def _bin_lines(points: Lattice, lo: Lattice, hi: Lattice) -> _Bins:
-    """Sort lines at `points` (n, 2), all from `lo` to `hi`, into cells that hold one or two each."""
+def _bin_lines(points: Lattice, lo: Lattice, hi: Lattice) -> tuple[Lattice, _Bins]:
+    """Lines at `points` (n, 2), all from `lo` to `hi`, in the order of cells that hold one or two each."""
     bits = (int((hi - lo).max()) // max(int(np.sqrt(len(points))), 1)).bit_length()
     gx, gy = (int(v) + 1 for v in (hi - lo) >> bits)
-    starts, items = _fill_bins(points, int(lo[0]), int(lo[1]), bits, gx, gx * gy)
-    return _Bins(int(lo[0]), int(lo[1]), bits, gx, gy, starts, items)
+    starts, order = _fill_bins(points, int(lo[0]), int(lo[1]), bits, gx, gx * gy)
+    return points[order], _Bins(int(lo[0]), int(lo[1]), bits, gx, gy, starts)
 
 
 def _hits(
@@ -141,7 +137,6 @@ def _passed(
     gx: int,
     gy: int,
     starts: Lattice,
-    items: NDArray[np.int32],
     finer: int,
     line: NDArray[np.int32],
     height: Floats,
@@ -168,7 +163,7 @@ def _passed(
             min((finer * max(py[0], py[1], py[2]) - y0) >> bits, gy - 1) + 1,
         ):
             for k in range(starts[iy * gx + left], starts[iy * gx + right + 1]):
-                x, y = points[items[k], 0], points[items[k], 1]
+                x, y = points[k, 0], points[k, 1]
                 inside = True
                 for e in range(3):
                     f = (e + 1) % 3
@@ -183,7 +178,7 @@ def _passed(
                 if not inside:
                     continue
                 if count < line.shape[0]:
-                    line[count] = items[k]
+                    line[count] = k
                     height[count] = (float(w[0]) * pz[0] + float(w[1]) * pz[1] + float(w[2]) * pz[2]) / (
                         float(w[0]) + float(w[1]) + float(w[2])
                     )

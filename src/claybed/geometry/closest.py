@@ -1,0 +1,129 @@
+"""Distances of points from a few triangles, and the nearest of many within a short reach."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from claybed.geometry.lattice import XY_PER_MM, Lattice, lattice_mm
+from claybed.geometry.mesh import Floats
+from claybed.geometry.plan_bins import bin_triangles
+
+Faces = NDArray[np.integer]
+# Squares of distances nearer than this are one: a spot on the edge between two faces.
+TIE_MM2 = 1e-10
+
+
+def distances_from(points: Floats, corners: Floats) -> Floats:
+    """Distance (n,) of points (n, 3) from the nearest of triangles (m, 3, 3), m at least 1, in their unit.
+
+    Every pair is measured, so this is for a few triangles. Source: point-to-triangle distance, by the region
+    of the triangle's plane that the point lies over.
+    """
+    square: Floats = _least_squares(np.ascontiguousarray(points), np.ascontiguousarray(corners))
+    return np.sqrt(square)
+
+
+def nearest_within(spots_mm: Floats, points: Lattice, faces: Faces, reach_mm: float) -> NDArray[np.int64]:
+    """The nearest face (n,) to each spot (n, 3) mm that lies within `reach_mm` of it; -1 where none does.
+
+    Of faces as near as one another, such as those that meet in an edge, it is the first. `points` (p, 3)
+    lattice units, `faces` (m, 3), m at least 1.
+    """
+    plan = points[:, :2][faces].reshape(-1, 6)
+    found: NDArray[np.int64] = _nearest(
+        np.ascontiguousarray(spots_mm),
+        lattice_mm(points)[faces],
+        *bin_triangles(plan),
+        float(XY_PER_MM),
+        reach_mm,
+        TIE_MM2,
+    )
+    return found
+
+
+@njit(cache=True, nogil=True)
+def _dot(u: Floats, v: Floats) -> float:
+    total: float = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
+    return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _square(p: Floats, triangle: Floats) -> float:
+    # Over a side the plane counts; else the nearest of the three sides does.
+    least = np.inf
+    u, v, w = np.empty(3), np.empty(3), np.empty(3)
+    for k in range(3):
+        for axis in range(3):
+            u[axis] = triangle[(k + 1) % 3, axis] - triangle[k, axis]
+            v[axis] = p[axis] - triangle[k, axis]
+        length = _dot(u, u)
+        t = min(max(_dot(u, v) / length, 0.0), 1.0) if length > 0.0 else 0.0
+        for axis in range(3):
+            w[axis] = v[axis] - t * u[axis]
+        least = min(least, _dot(w, w))
+    for axis in range(3):
+        u[axis] = triangle[1, axis] - triangle[0, axis]
+        v[axis] = triangle[2, axis] - triangle[0, axis]
+        w[axis] = p[axis] - triangle[0, axis]
+    uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
+    whole = uu * vv - uv * uv
+    if whole > 0.0:
+        s, t = (vv * wu - uv * wv) / whole, (uu * wv - uv * wu) / whole
+        if s >= 0.0 and t >= 0.0 and s + t <= 1.0:
+            for axis in range(3):
+                w[axis] -= s * u[axis] + t * v[axis]
+            least = min(least, _dot(w, w))
+    return least
+
+
+@njit(cache=True, nogil=True)
+def _least_squares(points: Floats, corners: Floats) -> Floats:
+    least = np.full(points.shape[0], np.inf)
+    for q in range(points.shape[0]):
+        for k in range(corners.shape[0]):
+            least[q] = min(least[q], _square(points[q], corners[k]))
+    return least
+
+
+@njit(cache=True, nogil=True)
+def _nearest(
+    spots: Floats,
+    corners: Floats,
+    x0: int,
+    y0: int,
+    cell: int,
+    gx: int,
+    gy: int,
+    starts: Lattice,
+    items: NDArray[np.int32],
+    per_mm: float,
+    reach: float,
+    tie: float,
+) -> NDArray[np.int64]:
+    found = np.full(spots.shape[0], -1, np.int64)
+    for q in range(spots.shape[0]):
+        p = spots[q]
+        best = reach * reach
+        left = max(int(np.floor((p[0] - reach) * per_mm - x0)) // cell, 0)
+        right = min(int(np.ceil((p[0] + reach) * per_mm - x0)) // cell, gx - 1)
+        for iy in range(
+            max(int(np.floor((p[1] - reach) * per_mm - y0)) // cell, 0),
+            min(int(np.ceil((p[1] + reach) * per_mm - y0)) // cell, gy - 1) + 1,
+        ):
+            for i in range(starts[iy * gx + left], starts[iy * gx + right + 1] if right >= left else 0):
+                k = items[i]
+                off = False
+                for axis in range(3):
+                    a, b, c = corners[k, 0, axis], corners[k, 1, axis], corners[k, 2, axis]
+                    off = off or min(a, b, c) > p[axis] + reach or max(a, b, c) < p[axis] - reach
+                if off:
+                    continue
+                square = _square(p, corners[k])
+                if square > best + tie:
+                    continue
+                if square < best - tie or found[q] < 0 or k < found[q]:
+                    best = min(best, square)
+                    found[q] = k
+    return found

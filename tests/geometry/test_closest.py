@@ -1,0 +1,66 @@
+"""Distances from triangles agree with a box tree's; the nearest within reach is found or rightly missed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from claybed.geometry.closest import distances_from, nearest_within
+from claybed.geometry.lattice import lattice_mm, to_lattice
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.nearness import distances_mm
+from tests.pieces import solids
+
+
+def scattered(mesh: Mesh, count: int, spread_mm: float, seed: int) -> Floats:
+    """Points beside a surface: on faces, edges and corners, and moved off by a random step."""
+    rng = np.random.default_rng(seed)
+    weight = rng.dirichlet(np.ones(3), count) * (rng.random((count, 3)) < 0.7)
+    weight[weight.sum(axis=1) == 0.0] = (1.0, 0.0, 0.0)
+    weight /= weight.sum(axis=1, keepdims=True)
+    on = np.einsum("nk,nki->ni", weight, mesh.corners_mm[rng.integers(0, len(mesh.faces), count)])
+    return np.asarray(on + rng.normal(0.0, spread_mm, on.shape))
+
+
+@pytest.mark.parametrize("spread_mm", [0.0, 0.01, 5.0])
+def test_the_same_distance_as_a_box_tree(spread_mm: float) -> None:
+    """On and off the surface of a cup, over faces, edges and corners. Source: igl's box tree."""
+    mesh = solids.cup_with_handle()
+    points = scattered(mesh, 200, spread_mm, 3)
+    assert distances_from(points, mesh.corners_mm) == pytest.approx(distances_mm(points, mesh), abs=1e-9)
+
+
+def test_a_triangle_without_area_is_its_longest_side() -> None:
+    """Three corners in a line, two of them one."""
+    line = np.array([[[0.0, 0.0, 0.0], [4.0, 0.0, 0.0], [4.0, 0.0, 0.0]]])
+    points = np.array([[2.0, 3.0, 0.0], [7.0, 0.0, 4.0], [-1.0, 0.0, 0.0]])
+    assert distances_from(points, line).tolist() == [3.0, 5.0, 1.0]
+
+
+@pytest.mark.parametrize("reach_mm", [0.005, 0.3])
+def test_the_nearest_face_within_reach(reach_mm: float) -> None:
+    """It is as near as any; where none is named, none lies within reach."""
+    lat = to_lattice(solids.cup_with_handle(), np.eye(3), np.zeros(3))
+    corners = lattice_mm(lat.points)[lat.faces]
+    mesh = Mesh.make(lattice_mm(lat.points), lat.faces, frame="plan")
+    spots = scattered(mesh, 400, reach_mm, 5)
+    found = nearest_within(spots, lat.points, lat.faces, reach_mm)
+    true_mm = distances_mm(spots, mesh)
+    some = found >= 0
+    assert some.any()
+    assert not some.all()
+    assert (true_mm[~some] >= reach_mm - 1e-6).all()
+    own = [
+        distances_from(p[None], corners[k][None])[0] for p, k in zip(spots[some], found[some], strict=True)
+    ]
+    assert np.array(own) == pytest.approx(true_mm[some], abs=2e-5)
+
+
+def test_of_faces_as_near_as_one_another_the_first_counts() -> None:
+    """A spot on the edge between two faces belongs to the one that comes first, whichever cell holds it."""
+    lat = to_lattice(solids.sphere(30.0, subdivisions=2), np.eye(3), np.zeros(3))
+    corners = lattice_mm(lat.points)[lat.faces]
+    middles = (corners + np.roll(corners, -1, axis=1)).reshape(-1, 3) / 2.0
+    found = nearest_within(middles, lat.points, lat.faces, 0.01)
+    far = np.array([distances_from(middles, c[None]) for c in corners])
+    assert found.tolist() == np.argmax(far < 1e-9, axis=0).tolist()
