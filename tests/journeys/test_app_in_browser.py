@@ -294,6 +294,7 @@ PAGES = {
     "cast": "/molds/{mold}/cast",
     "press": "/molds/{mold}/press",
     "cast-bench": "/pour/{mold}/cast",
+    "bring": "/pour/{mold}/bring",
     "settings": "/settings",
     "register": "/register",
     "mix": "/mix",

@@ -50,6 +50,16 @@ CONTOUR = "#A8481F"
 PIECES = ("#D8BE8E", "#8FA3B3", "#B9897A", "#6F8F7F", "#E4D7A8", "#7D7796")
 
 
+def css_variables() -> str:
+    """Both benches as CSS variables: the light one, the dark one where it is preferred or chosen."""
+    light, dark = (";".join(f"--{name}:{value}" for name, value in table.items()) for table in (LIGHT, DARK))
+    return (
+        f":root{{{light};color-scheme:light}}"
+        f"@media (prefers-color-scheme:dark){{:root:not([data-bench=light]){{{dark};color-scheme:dark}}}}"
+        f":root[data-bench=dark]{{{dark};color-scheme:dark}}"
+    )
+
+
 def piece_colour(index: int) -> str:
     """The colour of the piece at `index` (0 for piece A); repeats after six, where the letter tells them
     apart."""

@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from claybed import __version__
-from claybed.assets.palette import DARK, LIGHT
+from claybed.assets.palette import css_variables
 from claybed.errors import CannotError, ClaybedError, InputError
 from claybed.register.keeping import StaleError
 from claybed.web.admitting import Patience
@@ -88,13 +88,7 @@ def create_app(settings: Settings) -> FastAPI:
 
 def colours() -> Response:
     """The palette as CSS variables, for the light bench and the dark one."""
-    light, dark = (";".join(f"--{name}:{value}" for name, value in table.items()) for table in (LIGHT, DARK))
-    text = (
-        f":root{{{light};color-scheme:light}}"
-        f"@media (prefers-color-scheme:dark){{:root:not([data-bench=light]){{{dark};color-scheme:dark}}}}"
-        f":root[data-bench=dark]{{{dark};color-scheme:dark}}"
-    )
-    return Response(text, media_type="text/css", headers={"cache-control": "max-age=3600"})
+    return Response(css_variables(), media_type="text/css", headers={"cache-control": "max-age=3600"})
 
 
 _ASSETS: Final = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, datetime, timedelta
 from typing import Annotated, Any
 
@@ -15,6 +14,7 @@ from claybed.errors import InputError
 from claybed.register import entering, keeping
 from claybed.register.entering import Stamp
 from claybed.web.admitting import Anyone, InStudio, Looking, Visitor
+from claybed.web.bench_page import bench_page
 from claybed.web.board import now_text
 from claybed.web.rendering import page, us_of
 from claybed.web.studio import Studio
@@ -55,6 +55,7 @@ def which(request: Request, studio: InStudio, visitor: Looking) -> Response:
 
 
 @router.get("/pour/{mold_id}", include_in_schema=False)
+@router.get("/pour/{mold_id}/saved", include_in_schema=False)
 def bench(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> Response:
     """The steps of one mold, in one page that goes on without the network."""
     with studio.register.reading() as db:
@@ -70,9 +71,13 @@ def bench(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> 
         "ready": bool(document["ready"]),
         "steps": pour_steps(document, us=us_of(request)),
     }
-    # Inside a script element only "<" could end it.
-    text = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
-    return page(request, "pour_day.html", {"mold": mold, "told": text, "what": "pour day", "leave": "/pour"})
+    return bench_page(request, mold, told, what="pour day", leave="/pour")
+
+
+@router.get("/pour/{mold_id}/bring", include_in_schema=False)
+def bring(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> Response:
+    """The page that takes in what a saved page wrote down, once each and only after it was shown."""
+    return page(request, "bring.html", {"mold": known_mold(studio, mold_id)})
 
 
 @router.post("/api/molds/{mold_id}/pours")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -17,6 +16,7 @@ from claybed.register.naming import tidy_id
 from claybed.register.opening import Row
 from claybed.units import length_mm
 from claybed.web.admitting import Anyone, InStudio
+from claybed.web.bench_page import bench_page
 from claybed.web.pages.settings import studio_kept
 from claybed.web.rendering import number, page, us_of
 from claybed.web.studio import Studio
@@ -82,6 +82,7 @@ def cast_why(
 
 
 @router.get("/pour/{mold_id}/cast")
+@router.get("/pour/{mold_id}/cast/saved")
 def cast_bench(
     mold_id: str, request: Request, studio: InStudio, visitor: Anyone, wall: Asked = "", k: Asked = ""
 ) -> Response:
@@ -136,6 +137,7 @@ def press_why(
 
 
 @router.get("/pour/{mold_id}/press")
+@router.get("/pour/{mold_id}/press/saved")
 def press_bench(
     mold_id: str, request: Request, studio: InStudio, visitor: Anyone, slab: Asked = "", area: Asked = ""
 ) -> Response:
@@ -163,10 +165,8 @@ def _bench(request: Request, known: Known, what: str, log: str, steps: list[dict
         "address": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
         "again": {"title": "It is in the register", "button": "Once more"},
     }
-    text = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
     name = "casting" if what == "cast" else "pressing"
-    values = {"mold": mold, "told": text, "what": name, "leave": f"/molds/{mold['id']}/{what}"}
-    return page(request, "pour_day.html", values)
+    return bench_page(request, mold, told, what=name, leave=f"/molds/{mold['id']}/{what}")
 
 
 def _why(request: Request, document: dict[str, Any] | None, trouble: str, name: str, at: str) -> Response:

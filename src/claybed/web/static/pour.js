@@ -141,6 +141,7 @@
 
   let sending = false;
   async function send() {
+    if (told.saved) { told_link(); return; } // a page of its own asks the network for nothing
     if (sending) return;
     sending = true;
     try {
@@ -158,8 +159,21 @@
     sending = false;
     told_link();
   }
+  // From a saved page the values go to the register by hand: behind "#" of an address that the studio machine
+  // shows first, or in a file. Each entry has its own mark, so that bringing it twice does no harm.
+  function written() {
+    return JSON.stringify({ claybed: 'entries', mold: told.mold, kind: told.to ? told.to.split('/').pop() : 'pours', entries: kept.unsent });
+  }
+  function bringing(count) {
+    $('bringing').hidden = !count;
+    if (!count) return;
+    $('bringing-says').textContent = `${count} ${count === 1 ? 'entry is' : 'entries are'} kept in this page and not yet in the register.`;
+    const packed = btoa(String.fromCharCode(...new TextEncoder().encode(written()))).replaceAll('+', '-').replaceAll('/', '_');
+    $('bring-link').href = `${told.saved.home}/pour/${told.mold}/bring#${packed}`;
+  }
   function told_link() {
     const count = kept.unsent.length;
+    if (told.saved) { bringing(count); $('link').textContent = count ? `${count} to bring` : ''; return; }
     $('link').textContent = kept.refused ? kept.refused : count ? `${count} to send when the network is back` : '';
   }
 
@@ -245,6 +259,16 @@
     if (kept.finished && !told.again) { $('title').textContent = 'All poured'; $('next').textContent = 'Its page on the shelf follows it from here.'; }
   });
   $('back').addEventListener('click', () => { kept.at = Math.max(0, kept.at - 1); kept.finished = false; show(); });
+  if (told.saved) {
+    $('bring-file').addEventListener('click', () => {
+      const link = document.createElement('a');
+      link.href = URL.createObjectURL(new Blob([written()], { type: 'application/json' }));
+      link.download = `entries ${told.mold}.json`;
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+    });
+    $('bring-done').addEventListener('click', () => { kept.unsent = []; save(); told_link(); });
+  }
   $('alarm').addEventListener('click', () => { $('alarm').hidden = true; });
   $('ask').addEventListener('submit', (event) => event.preventDefault());
   window.addEventListener('online', send);
@@ -252,7 +276,7 @@
   setInterval(tick, 250);
   setInterval(send, 15000);
   if (!told.ready) { $('alarm').hidden = false; $('alarm').textContent = 'This plan says: not ready to pour. Tap to look at it all the same.'; }
-  if ('serviceWorker' in navigator) navigator.serviceWorker.register('/offline.js').catch(() => {});
+  if (!told.saved && 'serviceWorker' in navigator) navigator.serviceWorker.register('/offline.js').catch(() => {});
   show();
   send();
   told_link();
