@@ -35,8 +35,9 @@ def test_a_saved_page_pours_without_a_server(
 ) -> None:
     """From file:// it keeps step, timer and values through a reload; brought in twice, each is kept once."""
     with studio.app.state.studio.register.writing() as db:
+        pieces = keeping.one_plan(db, tumbler["plan"])["summary"]["pieces"]
         mold = keeping.add_mold(
-            db, name="A cup of its own", plan_id=tumbler["plan"], pieces=[], now="2026-11-25T10:00:00Z"
+            db, name="A cup of its own", plan_id=tumbler["plan"], pieces=pieces, now="2026-11-25T10:00:00Z"
         )
     file = saved(page, studio, f"/pour/{mold}", tmp_path)
     context = browser.new_context(viewport=PHONE, offline=True)
