@@ -9,6 +9,7 @@ import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from claybed.units import (
@@ -18,6 +19,7 @@ from claybed.units import (
     say_length,
     say_mass,
     say_spread,
+    say_temperature,
     say_volume,
 )
 
@@ -121,7 +123,15 @@ _US: Mapping[str, tuple[float, str]] = {
 # Smaller than any inch rule and any thousandth shows.
 LEAST_IN_INCHES_MM = 0.0127
 # A number and its unit apart, as sentences have them; "30mm" in the name of an option stays.
-_METRIC = re.compile(r"(?<![\w.\-])(?:[Uu]nder )?(\d+(?:\.\d+)?)[ \u00a0](mm|ml|l|kg|g)(?![\w²³])")
+# Numbers before it that share its unit go with it: "185 × 245 mm", "15 to 25 °C".
+_METRIC = re.compile(
+    r"(?<![\w.\-])(?:[Uu]nder )?((?:\d+(?:\.\d+)?[ \u00a0](?:×|to)[ \u00a0])*)(\d+(?:\.\d+)?)[ \u00a0]"
+    r"(mm|ml|l|kg|g|°C)(?![\w²³])"
+)
+# Kilograms told to a tenth were not meant for the scale.
+_ROUGH = re.compile(r"\d+\.\d")
+# From here up a length in a sentence for the bench is read off an inch rule.
+LEAST_ON_RULE_MM = 2.5
 # A place told by several numbers under one unit: "near 2, -113, 153 mm".
 _METRIC_PLACE = re.compile(r"(?<![\w.\-])(-?\d+(?:\.\d+)?(?:, -?\d+(?:\.\d+)?)+)[ \u00a0]mm(?![\w²³])")
 
@@ -144,11 +154,13 @@ def amount(value: float, unit: str, *, us: bool = False) -> tuple[float, str]:
     return value, unit_words(unit)
 
 
-def in_system(text: str, *, us: bool) -> str:
-    """A sentence with its lengths, volumes and masses as the US bench reads them; unchanged for metric."""
+def in_system(text: str, *, us: bool, rule: bool = False) -> str:
+    """A sentence with lengths, volumes, masses and temperatures as the US bench reads them; unchanged for
+    metric. With `rule`, lengths that an inch rule shows are told in its sixteenths.
+    """
     if not us:
         return text
-    said = _METRIC.sub(_us_figure, _METRIC_PLACE.sub(_us_place, text))
+    said = _METRIC.sub(partial(_us_figure, rule=rule), _METRIC_PLACE.sub(_us_place, text))
     return said.replace("about under ", "under ")
 
 
@@ -157,19 +169,31 @@ def _us_place(found: re.Match[str]) -> str:
     return f"{', '.join(f'{number:.1f}' for number in inches)} in"
 
 
-def _us_figure(found: re.Match[str]) -> str:
-    value, unit = float(found[1]), found[2]
+def _us_figure(found: re.Match[str], *, rule: bool) -> str:
+    value, unit = float(found[2]), found[3]
     if unit == "mm" and value < LEAST_IN_INCHES_MM:
         return found[0]
-    if unit == "mm":
-        said = say_length(value, us=True)
-    elif unit in ("ml", "l"):
-        said = say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
-    else:
-        said = say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
+    said = _us_amount(value, unit, rule=rule, rough=rule and _ROUGH.fullmatch(found[2]) is not None)
+    for number, sign in reversed(re.findall(r"([\d.]+).(×|to)", found[1])):
+        before = _us_amount(float(number), unit, rule=rule, rough=False)
+        if before.rpartition(" ")[2] == said.rpartition(" ")[2] and unit in ("mm", "°C"):
+            before = before.rpartition(" ")[0]
+        said = f"{before} {sign} {said}"
     if found[0][:6].casefold() == "under ":
         return found[0][:6] + said.removeprefix("under ")
     return said
+
+
+def _us_amount(value: float, unit: str, *, rule: bool, rough: bool) -> str:
+    if unit == "mm":
+        return on_rule(value, us=True) if rule else say_length(value, us=True)
+    if unit == "°C":
+        return say_temperature(value, us=True)
+    if unit == "kg" and rough:
+        return rough_mass(1000.0 * value, us=True)
+    if unit in ("ml", "l"):
+        return say_volume(value * (1000.0 if unit == "l" else 1.0), us=True)
+    return say_mass(value * (1000.0 if unit == "kg" else 1.0), us=True)
 
 
 def check_family(check_id: str) -> str:
@@ -245,6 +269,31 @@ def ruler(mm: float, us: bool) -> str:
     whole, part = divmod(sixteenths, 16)
     words = [str(whole)] if whole or not part else []
     return " ".join([*words, *([str(Fraction(part, 16))] if part else []), "in"])
+
+
+def on_rule(mm: float, *, us: bool = False) -> str:
+    """A length as a person measures it: millimetres, tenths below ten; inches by sixteenths of what a rule
+    shows.
+    """
+    return ruler(mm, True) if us and mm >= LEAST_ON_RULE_MM else say_length(mm, us=us)
+
+
+def rough_mass(grams: float, *, us: bool = False) -> str:
+    """A mass that is fetched or lifted, not weighed out: to 0.1 kg or half a pound from about 1 kg up."""
+    if us:
+        halves = round(grams / (8.0 * G_PER_OZ))
+        if halves < 2:
+            return say_mass(grams, us=True)
+        whole, rest = divmod(halves, 2)
+        return f"{whole} 1/2 lb" if rest else f"{whole} lb"
+    return f"{grams / 1000.0:.1f} kg" if grams >= 950.0 else say_mass(grams)
+
+
+def clay_words(grams: float, *, us: bool = False) -> str:
+    """A little oil clay as a fine scale shows it: tenths of a gram below ten."""
+    if us or grams >= 9.95:
+        return say_mass(grams, us=us)
+    return f"{grams:.1f} g" if grams >= 0.05 else "a crumb"
 
 
 def tilt_words(tilt_deg: float | None) -> str:

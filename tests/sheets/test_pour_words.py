@@ -85,9 +85,10 @@ def test_the_day_before_is_told_with_the_words_that_are_met() -> None:
     """Templates, tools and object come first; words are explained only where the plan has the thing."""
     asked = plan()
     before = getting_ready(asked, us=False)
-    assert [s["title"] for s in before["steps"]][:3] == ["Print and cut", "Lay out", "Make the object ready"]
-    laid = " ".join(before["steps"][1]["says"])
-    for tool in ("scale", "sieve", "dust mask", "gloves"):
+    titles = ["Print and cut", "Have ready", "Lay the chart", "Make the object ready"]
+    assert [s["title"] for s in before["steps"]][:4] == titles
+    laid = " ".join(before["steps"][1]["things"])
+    for tool in ("plaster, 3.5 kg", "scale", "sieve", "dust mask", "gloves"):
         assert tool in laid
     met = {word for word, _ in before["words"]}
     assert "Slurry" in met and "Saddles" not in met

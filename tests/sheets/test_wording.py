@@ -23,12 +23,40 @@ from claybed.sheets.places import numbered
         ("Under 0.1 ml of clay", "Under 0.01 fl oz of clay"),
         ("about 0.1 ml of clay", "under 0.01 fl oz of clay"),
         ("under 0.1 ml (under 1 g) of clay", "under 0.01 fl oz (under 0.05 oz) of clay"),
+        ("Set 50.8 × 76.2 mm inside, at 20 °C.", "Set 2 × 3 in inside, at 68 °F."),
+        ("Use 15 to 25 °C, 1 to 2 l.", "Use 59 to 77 °F, 1.06 qt to 2.11 qt."),
+        ("cut to 25.4 mm × 127 mm", "cut to 1 in × 5 in"),
     ],
 )
 def test_sentences_change_their_units_and_nothing_else(says: str, in_us: str) -> None:
     """Lengths, volumes and masses are turned; options, powers of ten, areas and metric sheets stay."""
     assert wording.in_system(says, us=True) == in_us
     assert wording.in_system(says, us=False) == says
+
+
+@pytest.mark.parametrize(
+    ("says", "in_us"),
+    [
+        ("recesses of 25 × 8 × 3 mm", "recesses of 1 × 5/16 × 1/8 in"),
+        ("Turn it over (7.3 kg with clay)", "Turn it over (16 lb with clay)"),
+        ("4.082 kg of plaster", "9 lb 0.0 oz of plaster"),
+        ("1.6 mm off", "0.063 in off"),
+    ],
+)
+def test_the_bench_reads_an_inch_rule_and_lifts_in_half_pounds(says: str, in_us: str) -> None:
+    """What a rule shows is told in sixteenths, a rough weight in half pounds, what is weighed out exactly."""
+    assert wording.in_system(says, us=True, rule=True) == in_us
+    assert wording.in_system(says, us=False, rule=True) == says
+
+
+@pytest.mark.parametrize(
+    ("grams", "metric", "us"),
+    [(435.0, "435 g", "1 lb"), (4454.0, "4.5 kg", "10 lb"), (100.0, "100 g", "3.55 oz")],
+)
+def test_what_is_fetched_or_lifted_is_told_roughly(grams: float, metric: str, us: str) -> None:
+    """A bed of clay is no pharmacist's weight."""
+    assert wording.rough_mass(grams) == metric
+    assert wording.rough_mass(grams, us=True) == us
 
 
 def test_a_measured_value_has_the_unit_that_fits_its_number() -> None:

@@ -154,7 +154,7 @@ def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
     default = units.length_mm(f"1 {unit[1]}") if unit else 1.0
     sides = []
     for part in parts:
-        bare = re.fullmatch(r"\d+(?:[.,]\d+)?", part)
+        bare = re.fullmatch(r"\d+(?:[.,]\d+)?|(?:\d+[ -])?\d+/\d+", part)
         side_mm = units.length_mm(part, where=where)
         sides.append(above_nothing(side_mm * default if bare else side_mm, part, where=where))
     return tuple(sides)

@@ -13,7 +13,7 @@ from claybed.records.brief import Brief
 from claybed.records.figure import Worked
 from claybed.records.pour import Pour
 from claybed.records.standing import StandingObject, StandingPour
-from claybed.units import say_length, say_mass, say_ratio
+from claybed.units import say_length, say_ratio
 
 _AGAIN = {
     "same_day": "Pour the second the same day, while the first piece is wet.",
@@ -123,7 +123,7 @@ def _first_steps(
             f"Ø {say_length(keys[0].tool_mm.number)} to {say_length(keys[0].depth_mm.number)} deep, "
             "smooth, no lip.",
         )
-    turned = f" ({say_mass(flip.number * 1000.0)} with object and clay)" if flip is not None else ""
+    turned = f" ({flip.number:.1f} kg with object and clay)" if flip is not None else ""
     stays = f" What keeps the place of piece {' and '.join(kept)} stays in." if kept else ""
     return (
         _nail(),
@@ -142,7 +142,7 @@ def _first_steps(
 
 def _side_steps(flip: Worked | None, following: StandingPour, brief: Brief) -> tuple[str, ...]:
     """From the closed pieces to the pour of one more on their side."""
-    weight = f" ({say_mass(flip.number * 1000.0)} with the object)" if flip is not None else ""
+    weight = f" ({flip.number:.1f} kg with the object)" if flip is not None else ""
     again = {
         "same_day": "Pour it the same day, while the others are wet.",
         "wrapped": "Wrap the mold in plastic with a damp cloth until the next pour.",
@@ -166,7 +166,7 @@ def _last_steps(
     scratch: str, holds: bool, pry_mm: tuple[float, ...], opening: tuple[str, ...]
 ) -> tuple[str, ...]:
     """What follows the last pour; a mold of one piece has no seam to pry at."""
-    length, width, depth = (say_length(side) for side in pry_mm)
+    length, width, depth = (f"{side:g}" for side in pry_mm)
     grip = (
         ("Cut hand-holds into two opposite sides, as deep as your fingers, while it is still soft.",)
         if holds
@@ -193,7 +193,7 @@ def _last_steps(
         _nail(),
         f"Scratch into the outside of each piece its letter, and: {scratch}. Paper tags do not last.",
         "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
-        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth}.",
+        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm.",
         *grip,
         f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
         "all round with a "

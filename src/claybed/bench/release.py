@@ -41,14 +41,16 @@ def plan_release(brief: Brief, pours: int) -> Release:
         _coat(brief, 1, "the object", "Work it into corners with a soft brush, then wipe every pool off.")
     )
     walls = "the inside of the case" if brief.form == "case" else "boards or band, inside, and the base board"
-    steps.append(_coat(brief, 1, walls, "One careful pass; the clay bed itself needs none."))
+    bed = "; the clay bed itself needs none" if pours > 1 else ""
+    steps.append(_coat(brief, 1, walls, f"One careful pass{bed}."))
     if pours > 1:
         steps.append(
             _coat(
                 brief,
                 2,
                 "the whole parting face of the first piece and every key",
-                "Wet plaster first, so that it does not drink the release; until water beads on it.",
+                "Wet the plaster first, so that it does not drink the release. It is enough when "
+                "water beads on it.",
             )
         )
         steps.append(
@@ -61,7 +63,8 @@ def plan_release(brief: Brief, pours: int) -> Release:
                 brief,
                 order,
                 "every face of the other pieces that the new one will touch, and their sockets",
-                "Wet plaster first, so that it does not drink the release; until water beads on it.",
+                "Wet the plaster first, so that it does not drink the release. It is enough when "
+                "water beads on it.",
             )
         )
         steps.append(_coat(brief, order, "the object where it shows", "Wipe the pocket's clay off it first."))

@@ -14,7 +14,7 @@ from claybed.cli import output
 from claybed.cli.as_built import per_mm_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
-from claybed.wording import in_system
+from claybed.wording import clay_words, in_system, ruler
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]
@@ -309,7 +309,7 @@ def leaving_line(document: Document, *, us: bool) -> str:
     if survey["castable"]:
         locked = unit_words.say_volume(fill_ml, us=us)
         return f"{parts} {along}; {locked} locks, shallow enough to scrape off the first piece."
-    fill = f"{unit_words.say_volume(fill_ml, us=us)} ({unit_words.say_mass(float(survey['fill_g']), us=us)})"
+    fill = f"{unit_words.say_volume(fill_ml, us=us)} ({clay_words(float(survey['fill_g']), us=us)})"
     gaps = output.counted(len(places), "gap") if places else "what locks"
     scraped = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
     more = f"; {output.counted(len(scraped), 'place')} more to smear or scrape" if scraped else ""
@@ -339,8 +339,8 @@ def _pour_table(document: Document, *, us: bool) -> None:
                 unit_words.say_mass(pour["water_g"], us=us),
                 unit_words.say_mass(pour["plaster_g"], us=us),
                 str(len(pour["batches"])),
-                unit_words.say_length(line.get("from_board_mm", pour["fill_line_mm"]), us=us),
-                unit_words.say_length(line["from_rim_mm"], us=us) if "from_rim_mm" in line else "",
+                ruler(line.get("from_board_mm", pour["fill_line_mm"]), us),
+                ruler(line["from_rim_mm"], us) if "from_rim_mm" in line else "",
                 unit_words.say_mass(piece["wet_kg"] * 1000.0, us=us),
                 unit_words.say_mass(piece["dry_kg"] * 1000.0, us=us),
             )

@@ -21,6 +21,7 @@ from claybed.records.pour import FloatReading
 from claybed.records.surveyed import FillPlace, Survey
 from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_mass, say_volume
+from claybed.wording import clay_words
 
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
@@ -66,7 +67,7 @@ def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Fin
     if filled:
         total_ml = sum(p.volume_ml for p in filled)
         worst = max(filled, key=lambda p: p.depth_mm)
-        clay = f"{say_volume(total_ml)} ({say_mass(total_ml * grams_per_ml)}) of oil clay"
+        clay = f"{say_volume(total_ml)} ({clay_words(total_ml * grams_per_ml)}) of oil clay"
         gaps = "one gap" if len(filled) == 1 else f"{len(filled)} gaps"
         findings.append(
             Finding(

@@ -18,6 +18,7 @@ def bench_lists(plan: Mapping[str, Any], us: bool) -> dict[str, Any]:
     """Stations, timetable, lifts, notes and the tag as rows of text; empty lists where a plan has none."""
     return {
         "timetable": _timetable(plan, us),
+        "days": wording.in_system(str((plan.get("timetable") or {}).get("says") or ""), us=us),
         "lifts": [_lift(lift, us) for lift in plan.get("lifts") or []],
         "notes": _notes(plan, us),
         "stations": _stations(plan.get("pose") or {}, us),
@@ -36,7 +37,7 @@ def _timetable(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
                 str(entry["what"]),
                 span(entry["hands_min"]),
                 span(entry["wait_min"]),
-                wording.in_system(str(entry["says"]), us=us),
+                wording.in_system(str(entry["says"]), us=us, rule=True),
             ]
         )
     return rows
@@ -87,7 +88,7 @@ def _notes(plan: Mapping[str, Any], us: bool) -> list[str]:
                 notes.append(
                     f"To sink it from inside, fill the hollow with {'; or '.join(sinks)}. {hold['cap']}"
                 )
-    return [wording.in_system(text, us=us) for text in notes]
+    return [wording.in_system(text, us=us, rule=True) for text in notes]
 
 
 def _stations(pose: Mapping[str, Any], us: bool) -> list[list[str]]:

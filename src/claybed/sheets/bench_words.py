@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.sheets.workings import Workings
-from claybed.units import say_length, say_mass
-from claybed.wording import ruler, tilt_words
+from claybed.units import MM_PER_IN
+from claybed.wording import clay_words, on_rule, rough_mass, ruler, tilt_words
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
@@ -69,31 +68,21 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             small += spot["lock_class"] != "ignore"
             continue
         places.append(
-            f"{spot['number']}: {clay_words(spot['clay_g'], us)}, {place_words(spot['at_mm'], outer)}, "
-            f"{ruler(spot['height_mm'], us)} above the board, {say_length(spot['depth_mm'], us=us)} deep"
+            f"{spot['number']}: {clay_words(spot['clay_g'], us=us)}, {place_words(spot['at_mm'], outer)}, "
+            f"{ruler(spot['height_mm'], us)} above the board, {on_rule(spot['depth_mm'], us=us)} deep"
         )
     if places:
         says.append(
-            "Press oil clay into the numbered places of the picture, flush with the surface (sides and "
-            f"heights once it lies in its pose): {'; '.join(places)}."
+            "Press oil clay into the numbered places of the picture on the first page, flush with the "
+            f"surface (sides and heights are told of its pose in the form): {'; '.join(places)}."
         )
     if small:
         where = "one hatched spot" if small == 1 else f"{small} hatched spots"
-        says.append(f"Smear a film of oil clay over {where} in the picture; they are too small to weigh.")
+        it = "it is" if small == 1 else "they are"
+        says.append(f"Smear a film of oil clay over {where} in the picture; {it} too small to weigh.")
     if not spots:
         says.append("Nothing has to be filled.")
-    seal = (
-        "If it drinks water (dried gourd, wood, bisque, card), seal it with two or three coats of shellac or "
-        "varnish and let it dry overnight."
-    )
-    return [seal, *says]
-
-
-def clay_words(grams: float, us: bool) -> str:
-    """A little clay as a scale shows it, to a tenth of a gram below ten."""
-    if us or grams >= 9.95:
-        return say_mass(grams, us=us)
-    return f"{grams:.1f} g" if grams >= 0.05 else "a crumb"
+    return says
 
 
 def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -126,7 +115,7 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     return says
 
 
-def seam_words(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[str]:
+def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """How the seam is drawn, and how far the pencil may stray."""
     pose = plan["pose"]
     stations = pose["stations"]
@@ -134,18 +123,16 @@ def seam_words(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[st
     tight = min(range(len(stray)), key=stray.__getitem__)
     if pose["level"]:
         height = ruler(stations[0]["seam_mm"], us)
-        key = workings.key("/pose/stations/0/seam_mm")
         says = [
             f"The seam, where the pieces will meet, is level, {height} above the board all round. Lay a "
-            f"pencil on a block of that height and slide it round the object{f' [{key}]' if key else ''}."
+            "pencil on a block of that height and slide it round the object."
         ]
     else:
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
-        key = workings.key("/pose/stations/0/seam_mm")
         says = [
-            f"The seam, where the pieces will meet, rises and falls between {low} and {high} above the board"
-            f"{f' [{key}]' if key else ''}; the chart tells it at {len(stations)} stations. Stand the seam "
-            "strip on the board round the object, number to number, and draw along its upper edge.",
+            f"The seam, where the pieces will meet, rises and falls between {low} and {high} above the "
+            f"board; the chart tells it at {len(stations)} stations. Stand the seam strip on the board round "
+            "the object, number to number, and draw along its upper edge.",
         ]
     usual = sorted(stray)[len(stray) // 2]
     where = f"station {stations[tight]['number']}"
@@ -166,7 +153,7 @@ def _tenths(mm: float, us: bool) -> str:
     if mm > 20.0:
         return "as you like"
     if us:
-        return say_length(mm, us=True)
+        return f"{mm / MM_PER_IN:.2f} in"
     return f"{mm:.1f} mm" if mm < 9.95 else f"{mm:.0f} mm"
 
 
@@ -207,21 +194,22 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         down_low, down_high = rim - high, rim - low
         down = ruler(down_low, us) if high - low < 1.0 else f"{ruler(down_low, us)} to {ruler(down_high, us)}"
         says.append(
-            f"Pack {say_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
+            f"Pack {rough_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
             "pencil line, tight against it and square to it, out to the chart's outline. There it stands "
             f"{up} above the board (later {down} down from a straightedge across the {ruler(rim, us)} rim)."
         )
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
-                f"Stand bed cards {names} at the stations of those numbers, and bring the clay to their tops."
+                f"Stand bed cards {names} at the stations of those numbers, bring the clay to their tops, "
+                "and draw them out."
             )
     else:
         says += bed.get("steps") or []
     keys = pose.get("keys") or []
     if keys:
         key = keys[0]
-        ball = say_length(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
+        ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
             f"Lay the second chart on the bed, prick the middles of its {len(keys)} circles, and press a key "
             f"in each: a ball of {ball}, {ruler(key['depth_mm'], us)} deep "

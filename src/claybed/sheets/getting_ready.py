@@ -7,7 +7,9 @@ from typing import Any
 
 from claybed import wording
 from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words
-from claybed.sheets.pour_words import hold_words, release_words, strings, tools_words
+from claybed.sheets.pour_words import across, hold_words, release_words, seal_words
+from claybed.sheets.steps import strings
+from claybed.sheets.things import things
 from claybed.units import MM_PER_IN
 from claybed.wording import ruler
 
@@ -46,8 +48,12 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
     never = strings((plan.get("release") or {}).get("never", [])[:1])
     steps = [
         ("Print and cut", [_printing(pose, us), _cutting(pose, us)]),
-        ("Lay out", [f"Have ready: {tools_words(plan, us)}.", base_words(plan, us), front_words(plan)]),
-        ("Make the object ready", [*fill_words(plan, us), *release_words(plan, 1, "object"), *never]),
+        ("Have ready", []),
+        ("Lay the chart", [base_words(plan, us), front_words(plan)]),
+        (
+            "Make the object ready",
+            [seal_words(plan), *fill_words(plan, us), *release_words(plan, 1, "object"), *never],
+        ),
     ]
     held, plug = hold_words(plan, us), gate_words(plan, us)
     if held:
@@ -56,31 +62,38 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         steps.append(("Make the gate", plug))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
-    told = [
+    rescues = [
         *dict.fromkeys(
-            str(rescue) for pour in plan["pours"] if (rescue := (pour.get("mixing") or {}).get("rescue"))
+            wording.in_system(str(rescue), us=us, rule=True)
+            for pour in plan["pours"]
+            if (rescue := (pour.get("mixing") or {}).get("rescue"))
         )
     ]
+    told = [{"says": rescue, "command": ""} for rescue in rescues]
     if inside and first.get("grams_per_mm"):
-        size = "x".join(f"{side:.0f}" for side in inside)
-        line = f"{first['fill_line_mm']:.0f}"
+        size, line = across(inside, us).replace(" × ", " x "), ruler(first["fill_line_mm"], us)
         told.append(
-            "Is the form wider or narrower inside than told? Type what you measured, inside and line from "
-            "the board, and get new weights: claybed mix --plan FOLDER "
-            f"--piece {first['piece']} --inside {size}mm --line {line}mm"
+            {
+                "says": "Is the form wider or narrower inside than told, or the line higher? Type what you "
+                "measured, the inside and the line up from the board, with the plan's folder and the piece "
+                "that is poured, and mix by the weights that come back:",
+                "command": f'claybed mix --plan FOLDER --piece {first["piece"]} --inside "{size}" '
+                f'--line "{line}"{" --units us" if us else ""}',
+            }
         )
 
-    care = {2: strings((plan.get("release") or {}).get("cautions", []))}
+    care = {"Make the object ready": strings((plan.get("release") or {}).get("cautions", []))}
     return {
         "steps": [
             {
                 "title": title,
-                "says": [wording.in_system(text, us=us) for text in strings(says)],
-                "care": [wording.in_system(text, us=us) for text in care.get(k, [])],
+                "says": [wording.in_system(text, us=us, rule=True) for text in strings(says)],
+                "things": things(plan, us) if title == "Have ready" else [],
+                "care": [wording.in_system(text, us=us, rule=True) for text in care.get(title, [])],
             }
-            for k, (title, says) in enumerate(steps)
+            for title, says in steps
         ],
-        "told": [wording.in_system(text, us=us) for text in told[:-1]] + told[-1:],
+        "told": told,
         "words": [[word, means] for word, means, needs in WORDS if _met(plan, needs)],
     }
 
@@ -95,13 +108,15 @@ def _printing(pose: Mapping[str, Any], us: bool) -> str:
     # To a hundredth: sixteenths of an inch would call a true bar half a per cent long.
     bar = f"{BAR_MM / MM_PER_IN:.2f} in" if us else f"{BAR_MM:g} mm"
     twice = (
-        "Print the page with the chart twice, and cut the object's outline out of one: it marks the keys."
+        "Print the chart twice, and cut the second out along the seam line round the object: laid on the "
+        "bed, it marks the keys."
         if pose.get("keys")
         else ""
     )
     return (
         "Print templates.pdf, which lies beside this sheet, at 100 %. A ruler must read "
-        f"{bar} on each bar of the print; if not, print again. {twice}".strip()
+        f"{bar} on each bar of the print; if not, print again. Where a drawing runs over several pages, tape "
+        f"them cross on cross. {twice}".strip()
     )
 
 
@@ -117,5 +132,5 @@ def _cutting(pose: Mapping[str, Any], us: bool) -> str:
     thick = f"card {ruler(saddles[0]['card_mm'], us)} thick" if saddles else "stiff card"
     strip = ""
     if pose.get("stations") and not pose.get("level"):
-        strip = " Cut the seam strip from thin card that bends, and tape its tiles end to end."
+        strip = " Cut the seam strip from thin card that bends."
     return f"Glue {listed} to {thick} and cut out. Tape over them against wet clay.{strip}"

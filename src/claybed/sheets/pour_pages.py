@@ -6,25 +6,18 @@ weights. Texts come from the plan; what a plan does not hold is left out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from claybed import wording
 from claybed.sheets.bench_words import bed_words, plug_words, pose_words, seam_words
-from claybed.sheets.pour_words import (
-    across,
-    bucket_words,
-    closed_words,
-    form_words,
-    kept_places,
-    release_words,
-    strings,
-)
+from claybed.sheets.between_pours import closed, finishing, turned
+from claybed.sheets.pour_words import across, bucket_words, form_words, kept_places, release_words
+from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.units import say_mass
 from claybed.wording import ruler
 
-Step = dict[str, Any]
 # More buckets than this are listed on a page of their own.
 MOST_BUCKETS = 3
 AGAIN = (
@@ -41,13 +34,13 @@ def pour_pages(plan: Mapping[str, Any], workings: Workings, *, us: bool) -> list
 
 def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, us: bool) -> dict[str, Any]:
     if index == 0:
-        steps = _setting_up(plan, workings, us)
+        steps = _setting_up(plan, us)
     else:
-        steps = _turned(plan, index) if index == 1 else _closed(plan, index, us)
+        steps = turned(plan, index, us) if index == 1 else closed(plan, index, us)
     steps += _standing(plan, index, us)
     steps += _pouring(plan, index, us)
     if last:
-        steps += _finishing(plan, index, workings, us)
+        steps += finishing(plan, index, workings)
     return {
         "number": str(index + 1),
         "of": str(len(plan["pours"])),
@@ -59,18 +52,15 @@ def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, u
                 "buckets": [],
                 "built": [],
                 "weights": [],
-                **step,
+                **{name: held for name, held in one.items() if name != "figures"},
+                "keys": workings.keys(*one["figures"]),
                 "n": str(n),
-                "says": [wording.in_system(text, us=us) for text in step["says"] if text],
-                "care": [wording.in_system(text, us=us) for text in step.get("care", []) if text],
+                "says": [wording.in_system(text, us=us, rule=True) for text in one["says"]],
+                "care": [wording.in_system(text, us=us, rule=True) for text in one.get("care", []) if text],
             }
-            for n, step in enumerate(steps, start=1)
+            for n, one in enumerate(steps, start=1)
         ],
     }
-
-
-def _step(title: str, says: Sequence[str], **more: Any) -> Step:
-    return {"title": title, "says": strings(says), **more}
 
 
 def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) -> list[list[str]]:
@@ -98,9 +88,9 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
         )
     bed = plan.get("bed")
     if bed and index == 0:
-        add("Clay for the bed", say_mass(bed["clay_g"], us=us), "/bed/clay_g")
+        add("Clay for the bed", wording.rough_mass(bed["clay_g"], us=us), "/bed/clay_g")
     if index == 0 and len(plan["pours"]) > 1:
-        plaster = say_mass(sum(p["plaster_g"] for p in plan["pours"]), us=us)
+        plaster = wording.rough_mass(sum(p["plaster_g"] for p in plan["pours"]), us=us)
         facts.append(["Plaster, all pours", plaster, ""])
     for k, piece in enumerate(plan["pieces"]):
         if piece["id"] == pour["piece"]:
@@ -110,28 +100,35 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
     return facts
 
 
-def _setting_up(plan: Mapping[str, Any], workings: Workings, us: bool) -> list[Step]:
+def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     """From a print to an object that lies in its bed."""
     pose = plan.get("pose") or {}
     steps = [
-        _step(
+        step(
             "Get ready",
             [
-                "First do all of the page “Getting ready”, after the pours; it also says what words mean. "
-                "Now the object is filled and released, and the chart is taped to the base board, front "
-                "towards you."
+                "First do all of the page “Getting ready”, after the pours; the page behind it draws the "
+                "form and says what words mean. Now the object is filled and released, and the chart is "
+                "taped to the base board, front towards you."
             ],
         )
     ]
-    steps.append(_step("Set the pose", pose_words(plan, us), landmarks=_landmarks(pose, us)))
-    if pose.get("stations"):
-        steps.append(_step("Draw the seam", seam_words(plan, workings, us)))
+    marks, at = pose.get("landmarks"), "/pose/landmarks"
+    heights = each(marks, at, "height_mm", "low_mm", "high_mm")
+    posed = [*heights, ["/pose/tilt_deg"]] if not pose.get("on_board") else []
+    steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(pose, us)))
+    stations, at = pose.get("stations"), "/pose/stations"
+    if stations:
+        drawn = each(stations, at, "seam_mm", "stray_up_mm", "stray_down_mm")
+        steps.append(step("Draw the seam", seam_words(plan, us), figures=drawn))
     gate = plug_words(plan)
     if gate:
-        steps.append(_step("Set the gate plug", [gate]))
+        steps.append(step("Set the gate plug", [gate]))
     bed = plan.get("bed")
     if bed:
-        steps.append(_step("Build the bed", bed_words(plan, us), care=bed.get("cautions", [])))
+        built = [["/bed/clay_g"], *each(stations, at, "bed_mm", "bed_down_mm"), ["/pose/rim_mm"]]
+        built += each(pose.get("keys"), "/pose/keys", "ball_mm", "depth_mm", "diameter_mm")
+        steps.append(step("Build the bed", bed_words(plan, us), figures=built, care=bed.get("cautions", [])))
     return steps
 
 
@@ -145,47 +142,6 @@ def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
             span = "–".join(ruler(mark[end], us).rsplit(" ", 1)[0] for end in ("low_mm", "high_mm"))
         rows.append([str(mark["name"]), ruler(mark["height_mm"], us), span])
     return rows
-
-
-def _turned(plan: Mapping[str, Any], index: int) -> list[Step]:
-    """From a set first piece to one that lies face up, cleaned."""
-    after = plan["pours"][index - 1].get("after") or {}
-    says = list(after.get("steps") or [])
-    care = list(after.get("cautions") or [])
-    piece = plan["pours"][index - 1]["piece"]
-    if not says:
-        return [_step("Turn it over", ["Take the form off, turn the piece over with the object in it."])]
-    steps = [
-        _step("Take the form off", [says[0], *(f"At once: {text}" for text in says[1:2])], care=care[:1])
-    ]
-    if len(says) > 2:
-        steps.append(_step("Turn it over", [says[2]], care=care[1:2]))
-    if len(says) > 3:
-        rest = []
-        if (plan.get("pose") or {}).get("saddles"):
-            rest.append("The saddles go with it.")
-        if (plan["mold"].get("gate") or {}).get("kind") == "bore":
-            rest.append("The gate plug stays in as well.")
-        rest.append(f"Set piece {piece} back on the base board, object up.")
-        if plan["object"].get("floats_in_slurry"):
-            rest.append("Do not loosen the object: light as it is, slurry under it would lift it.")
-        carved = [text for text in says[4:] if text.startswith("Carve")]
-        steps.append(_step("Clean", [says[3], *carved, *rest]))
-    return steps
-
-
-def _closed(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
-    """From main pieces that have set to a closed mold that stands with an open place up."""
-    after = plan["pours"][index - 1].get("after") or {}
-    says, care = list(after.get("steps") or []), list(after.get("cautions") or [])
-    off = [_step("Take the form off", says[:2], care=care[:1])] if says else []
-    tipped = [text for text in says if text.startswith("Strap")]
-    emptied = [text for text in says if text.startswith("Take out")]
-    told = closed_words(plan, index, us)
-    if tipped and emptied:
-        # What the plan tells of this very mold; only the levels are added.
-        told = [*tipped, *emptied, *told[2:]]
-    return [*off, _step("Tip it on its side", told, care=care[1:2])]
 
 
 def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
@@ -206,30 +162,47 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         says += form_words(form, us, again=index > 0)
     if index < 2:
         says += kept_places(plan, index, us)
-    line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
-    stop = f"{ruler(line['from_board_mm'], us)} up from the board"
-    if line["from_rim_mm"] is not None:
-        stop += f", {ruler(line['from_rim_mm'], us)} down from the rim"
-    built = [f"Draw the line where the pour stops inside, on all sides: {stop}."]
-    per_mm = pour.get("grams_per_mm")
-    if per_mm:
-        water, plaster = (_per_step(per_mm[key], us) for key in ("water", "plaster"))
-        step = "sixteenth of an inch" if us else "millimetre"
-        built.append(f"For each {step} that you draw it higher: {water} water and {plaster} plaster more.")
-    built.append("Measure the form, too: if its inside is off, “Getting ready” tells how to get new weights.")
-    steps = [_step("Set up the form", says, care=form.get("cautions", []))] if form else []
-    others = release_words(plan, index + 1, "rest")
-    if index > 0:
-        others = [*release_words(plan, index + 1, "object"), *others]
+    at = f"/pours/{index}/form"
+    set_up = [
+        [f"{at}/height_least_mm"],
+        *each(form.get("boards"), f"{at}/boards", "length_mm", "height_mm", "thickness_mm"),
+        [f"{at}/inside_mm"],
+        *each(form.get("straps"), f"{at}/straps", "from_board_mm"),
+        [f"{at}/coil_mm"],
+    ]
+    steps = []
+    if form:
+        steps.append(step("Set up the form", says, figures=set_up, care=form.get("cautions", [])))
+    others = release_words(plan, index + 1, "rest" if index == 0 else "all")
     if index > 1 and not others:
         others = [f"On all plaster faces and the object that {pour['piece']} will touch: as for pour 2."]
     if others:
-        steps.append(_step("Release", others))
-    steps.append(_step("Mark and measure", built, built=["inside", "line"]))
-    return steps
+        coats = (plan.get("release") or {}).get("steps", [])
+        mine = [k for k, coat in enumerate(coats) if coat["pour"] == index + 1]
+        leaves = ("coats_count", "wait_min")
+        told = [[f"/release/steps/{k}/{leaf}" for k in mine] for leaf in leaves]
+        steps.append(step("Release", others, figures=told))
+    return [*steps, _marked(plan, index, us)]
 
 
-def _per_step(grams_per_mm: float, us: bool) -> str:
+def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
+    """The line where the pour stops, what a millimetre of it takes, and the form as it was built."""
+    pour = plan["pours"][index]
+    says = ["Draw the line where the pour stops, told at the head of this page, inside on all sides."]
+    per_mm = pour.get("grams_per_mm")
+    if per_mm:
+        water, plaster = (_per_mark(per_mm[key], us) for key in ("water", "plaster"))
+        mark = "sixteenth of an inch" if us else "millimetre"
+        says.append(f"Each {mark} higher takes {water} of water and {plaster} of plaster more.")
+    says.append(
+        "Measure the form, too: if it came out otherwise, “If something is off” leads to new weights."
+    )
+    at = f"/pours/{index}/grams_per_mm"
+    figures = [[f"{at}/water"], [f"{at}/plaster"]]
+    return step("Mark and measure", says, figures=figures, built=["inside", "line"])
+
+
+def _per_mark(grams_per_mm: float, us: bool) -> str:
     if us:
         return say_mass(grams_per_mm * 25.4 / 16.0, us=True)
     return f"{grams_per_mm:.0f} g"
@@ -245,6 +218,10 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if count > MOST_BUCKETS:
         says.append(f"{count} buckets: weights and start times are in the bucket list.")
     steps = mixing.get("steps") or []
+    at = f"/pours/{index}/mixing"
+    weighed = [[f"{at}/bucket_least_l"], [f"{at}/water_celsius"]]
+    weighed += each(buckets, f"/pours/{index}/batches", "water_g", "plaster_g") if count > 1 else []
+    weighed += each(buckets, f"{at}/buckets", "sift_at_min") if count > 1 else []
     # The first page says it in full; the second takes it as read.
     care = (mixing.get("cautions") or []) if index == 0 else list(AGAIN)
     late = mixing.get("too_late") or []
@@ -253,10 +230,10 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if late:
         poured.append("Too late to pour: " + " ".join(late) + " Then let it set in the bucket and mix anew.")
     if mixing.get("rescue"):
-        poured.append("Too little? “Getting ready” tells what to do at once.")
+        poured.append("Too little? “If something is off” tells what to do at once.")
     return [
-        _step("Weigh and mix", [*says, *mixed], buckets=buckets, care=care[:3]),
-        _step("Pour", [*poured, mixing.get("heat", "")], care=care[3:]),
+        step("Weigh and mix", [*says, *mixed], figures=weighed, buckets=buckets, care=care[:3]),
+        step("Pour", [*poured, mixing.get("heat", "")], figures=[[f"{at}/peak_celsius"]], care=care[3:]),
     ]
 
 
@@ -269,51 +246,3 @@ def _bucket(batch: Mapping[str, Any], mixing: Mapping[str, Any], us: bool) -> di
         "plaster": say_mass(batch["plaster_g"], us=us),
         "start": start if len(mixing.get("buckets") or []) > 1 else "",
     }
-
-
-def _finishing(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) -> list[Step]:
-    """From the last pour to a dry mold."""
-    after = plan["pours"][index].get("after") or {}
-    texts = list(after.get("steps") or [])
-    if not texts:
-        return []
-    pour_letter = str(plan["pours"][index]["piece"])
-    # What the page has said of heat and weight at its head is not said again.
-    before = (plan["pours"][index - 1].get("after") or {}).get("cautions") or [] if index > 0 else []
-    care = [text for text in after.get("cautions") or [] if text not in before]
-    steps = [_step("Open the mold", [_opening(text, pour_letter) for text in texts[:-1]], care=care)]
-    weights = []
-    for k, target in enumerate(plan.get("dry_targets") or []):
-        weights.append(
-            [str(target["piece"]), f"{target['dry_share']:.4f}", workings.key(f"/dry_targets/{k}/dry_share")]
-        )
-    dry = [texts[-1]]
-    if weights:
-        dry.append(
-            "Dry is the trimmed wet weight times the number below. It may be pressed in at 1.15 times dry, "
-            "and take slip at 1.05."
-            if _usual_shares(plan)
-            else "Dry is the trimmed wet weight times the number below."
-        )
-        dry.append("It is dry when a day takes off less than 0.3 %.")
-    table = plan.get("timetable") or {}
-    if table.get("says"):
-        dry.append(str(table["says"]))
-    steps.append(_step("Weigh and dry", dry, weights=weights))
-    return steps
-
-
-def _opening(text: str, letter: str) -> str:
-    """A sentence of the last day with each piece's own letter, and the way out in plain words."""
-    return text.replace(f"each piece: {letter} ·", "each piece: its letter ·").replace(
-        "out along its pull", "straight out of the piece it lies in"
-    )
-
-
-def _usual_shares(plan: Mapping[str, Any]) -> bool:
-    """Whether the plan's press-ready and slip-ready weights are the shares that the sentence names."""
-    return all(
-        abs(t["press_ready_g"] / t["dry_g"] - 1.15) < 5e-4
-        and abs(t["slip_ready_g"] / t["dry_g"] - 1.05) < 5e-4
-        for t in plan.get("dry_targets") or []
-    )

@@ -4,56 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from claybed.sheets.bench_words import side_of
-from claybed.units import say_mass, say_volume
-from claybed.wording import ruler
+from claybed.sheets.steps import strings
+from claybed.units import ML_PER_US_GAL, MM_PER_FT, say_volume
+from claybed.wording import rough_mass, ruler
 
 # A bucket is told to the next half litre: nobody buys one of 7.19 l.
 BUCKET_STEP_ML = 500.0
 # A pull that leans less than this from upright (its vertical share) leaves to a side.
 UPRIGHT_SHARE = 0.9
-
-
-def tools_words(plan: Mapping[str, Any], us: bool) -> str:
-    """All that should lie ready before the first pour, besides plaster, clay and boards."""
-    mixing = plan["pours"][0].get("mixing") or {}
-    form = plan["pours"][0].get("form") or {}
-    count = max(len(pour["batches"]) for pour in plan["pours"])
-    least = max((pour.get("mixing") or {}).get("bucket_least_l") or 0.0 for pour in plan["pours"])
-    if least:
-        buckets = "a bucket" if count == 1 else "buckets"
-        buckets += f" of {bucket_words(least, us)} or more, one to rinse in"
-    else:
-        buckets = "buckets, one to rinse in"
-    stir = "a drill with a paddle" if mixing.get("method") == "drill" else "a stick to stir with"
-    held = "a strap" if form.get("band") else "clamps or straps"
-    things = [
-        "scale",
-        buckets,
-        "sieve",
-        stir,
-        "timer",
-        held,
-        "ruler and square",
-        "spirit level",
-        "oil clay (the kind that never dries)",
-        "release",
-        "soft brush",
-        "rib (a stiff scraper)",
-        "sponge",
-        "nail",
-        "rasp",
-        "dust mask, goggles and gloves",
-    ]
-    return ", ".join(things)
+# A coat that waits longer than this seals; release dries in minutes.
+SEAL_WAITS_MIN = 240.0
 
 
 def bucket_words(least_l: float, us: bool) -> str:
     """The least bucket, rounded up so that it still holds."""
+    if us:
+        whole, quarters = divmod(math.ceil(least_l * 1000.0 / ML_PER_US_GAL * 4.0), 4)
+        parts = [str(whole)] if whole or not quarters else []
+        return " ".join([*parts, *([str(Fraction(quarters, 4))] if quarters else []), "gal"])
     litres = math.ceil(least_l * 1000.0 / BUCKET_STEP_ML) * BUCKET_STEP_ML / 1000.0
-    return say_volume(litres * 1000.0, us=True) if us else f"{litres:g} l"
+    return f"{litres:g} l"
 
 
 def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
@@ -70,7 +44,9 @@ def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
         says.append(f"Strap or clamp it {' and '.join(straps)} above the base board.")
     if form.get("stiffen"):
         says.append(str(form["stiffen"]))
-    coil = ruler(form["coil_mm"], us) if us else f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
+    coil = f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
+    if us:
+        coil = f"{math.ceil(form['coil_mm'] / MM_PER_FT * 2.0) / 2.0:g} ft"
     leaks = [str(text) for text in form.get("leaks") or []]
     if again and len(leaks) > 1:
         says.append(f"Seal it as before, with {coil} of clay coil. {leaks[-1]}")
@@ -86,19 +62,25 @@ def across(sides_mm: Sequence[float], us: bool) -> str:
 
 
 def _boards(form: Mapping[str, Any], us: bool, again: bool) -> str:
-    sizes: dict[str, int] = {}
-    for board in form["boards"]:
-        size = across((board["length_mm"], math.ceil(board["height_mm"])), us)
-        sizes[size] = sizes.get(size, 0) + int(board["count"])
-    listed = " and ".join(f"{count} of {size}" for size, count in sizes.items())
     thick = " or ".join(dict.fromkeys(ruler(board["thickness_mm"], us) for board in form["boards"]))
+    listed = " and ".join(f"{count} of {size}" for size, count in board_counts(form, us).items())
     inside = across(form["inside_mm"], us)
     if again:
-        return f"Stand the boards round it as before: {listed}, {thick} thick, {inside} inside, square."
+        return f"Stand boards round it in the same way: {listed}, {thick} thick, {inside} inside, square."
     return (
-        f"Stand boards on edge round the bed ({listed}, {thick} thick). Each butts against the next and "
-        f"runs past it at its other end. Set {inside} inside, corners square, and clamp."
+        f"Stand boards on edge round the {'bed' if form['bed_level_mm'] > 0.0 else 'object'} ({listed}, "
+        f"{thick} thick). Each butts against the next and runs past it at its other end. Set {inside} "
+        "inside, corners square, and clamp."
     )
+
+
+def board_counts(form: Mapping[str, Any], us: bool) -> dict[str, int]:
+    """How many boards of which length and height a form takes."""
+    sizes: dict[str, int] = {}
+    for board in form.get("boards") or []:
+        size = across((board["length_mm"], math.ceil(board["height_mm"])), us)
+        sizes[size] = sizes.get(size, 0) + int(board["count"])
+    return sizes
 
 
 def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -114,15 +96,17 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
     says = [
-        f"It floats in slurry: where some creeps under, it lifts with {say_mass(up, us=us)}. Nothing can "
-        "rest on top, plaster will cover it."
+        f"It floats in slurry: where some creeps under, it pulls upwards with {rough_mass(up, us=us)}. "
+        "Nothing can rest on top, plaster will cover it."
     ]
     wired = f"hold it with a screw or wire through the board that stands a pull of {_mass_up(hold, us)}"
     if fitting:
         sand = fitting[0]
+        known = bool(hold.get("room_ml"))
+        hollow, or_else = ("Fill its hollow", "Or") if known else ("If it is hollow, fill it", "If not,")
         says.append(
-            f"If it is hollow, fill it with {say_volume(sand['needed_ml'], us=us)} or more of "
-            f"{sand['what']}, packed full, and cap it with clay. If not, {wired}."
+            f"{hollow} with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, packed full, "
+            f"and cap it with clay. {or_else} {wired}."
         )
     else:
         says.append(wired[0].upper() + wired[1:] + ".")
@@ -130,18 +114,36 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
 
 
 def _mass_up(hold: Mapping[str, Any], us: bool) -> str:
-    return say_mass(hold.get("hold_down_g") or hold["seeping_up_g"], us=us)
+    return rough_mass(hold.get("hold_down_g") or hold["seeping_up_g"], us=us)
+
+
+def seal_words(plan: Mapping[str, Any]) -> str:
+    """How an object that drinks is sealed; what to do if it does, where the plan does not know."""
+    for step in (plan.get("release") or {}).get("steps", []):
+        if step.get("wait_min") and step["wait_min"] >= SEAL_WAITS_MIN:
+            return (
+                f"It drinks water, so seal it all over first: {step['coats_count']:.0f} thin coats of "
+                f"{step['what']}, each dry before the next, and {step['wait_min'] / 60.0:.0f} hours after "
+                "the last. A drop of water must stand on it."
+            )
+    return (
+        "If it drinks water (dried gourd, wood, bisque, card), seal it first with two or three coats of "
+        "shellac or varnish, and let it dry overnight."
+    )
 
 
 def release_words(plan: Mapping[str, Any], pour: int, part: str) -> list[str]:
-    """What is released for a pour (from 1): only the object, or all else."""
+    """What is released for a pour (from 1): only the "object", the "rest", or "all", the object first."""
     says: list[str] = []
     told: set[str] = set()
     form = plan["pours"][pour - 1].get("form") or {}
     sides = "the band" if form.get("band") else "the boards"
-    for step in (plan.get("release") or {}).get("steps", []):
+    steps = (plan.get("release") or {}).get("steps", [])
+    for step in sorted(steps, key=lambda step: "object" not in str(step["where"])):
         about_object = "object" in str(step["where"])
-        if step["pour"] != pour or about_object != (part == "object"):
+        if step["pour"] != pour or (part != "all" and about_object != (part == "object")):
+            continue
+        if (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN:
             continue
         coats = f"{step['coats_count']:.0f} thin coats of" if step["coats_count"] > 1 else "one thin coat of"
         wait = f", {step['wait_min']:.0f} minutes each" if step.get("wait_min") else ""
@@ -229,8 +231,3 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
             f"{ruler(form['depth_mm'], us)} above that."
         )
     return says
-
-
-def strings(texts: Sequence[Any]) -> list[str]:
-    """Those that say something, as text."""
-    return [str(text) for text in texts if text]

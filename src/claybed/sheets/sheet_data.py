@@ -15,7 +15,7 @@ from claybed import wording
 from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.sheets.bench_lists import bench_lists
-from claybed.sheets.bench_words import clay_words
+from claybed.sheets.form_drawings import form_drawings
 from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.map_lines import map_lines
 from claybed.sheets.places import numbered
@@ -119,7 +119,7 @@ def _values(
         "object": {
             "size": " × ".join(_bare(v, us) for v in found["extent_mm"]) + (" in" if us else " mm"),
             "volume": written(say_volume(found["volume_ml"], us=us)),
-            "says": wording.object_sentences(found),
+            "says": [wording.in_system(text, us=us) for text in wording.object_sentences(found)],
         },
         "facts": _facts(plan, mold, survey, us),
         "pieces": [_piece(p, plan, us) for p in plan["pieces"]],
@@ -127,6 +127,7 @@ def _values(
         "pours": pours,
         "pages": pages,
         "before": getting_ready(plan, us=us),
+        "forms": form_drawings(plan, us),
         "bench": bench_lists(plan, us),
         "ware": ware_page(plan, us),
         "workings": workings.rows(),
@@ -309,7 +310,7 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
     places = [
         {
             "number": str(k),
-            "clay": written(clay_words(p["volume_ml"] * density, us)),
+            "clay": written(wording.clay_words(p["volume_ml"] * density, us=us)),
             "depth": written(say_length(p["depth_mm"], us=us)),
             "act": wording.LOCK_CLASSES.get(str(p["lock_class"]), str(p["lock_class"])),
         }

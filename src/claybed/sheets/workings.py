@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed.wording import unit_words
 
 MOST_INPUTS = 6
+# Of figures that share a key, so many are told.
+MOST_ALIKE = 8
 ROW_NAMES = {"pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id"}
 
 
@@ -18,12 +20,36 @@ class Workings:
         self._plan = plan
         self._figures: Mapping[str, Any] = plan.get("figures") or {}
         self._keys: dict[str, int] = {}
+        self._alike: dict[str, list[str]] = {}
 
     def key(self, pointer: str) -> str:
         """The key of a figure by its JSON pointer, "" when the plan has no working for it."""
         if pointer not in self._figures:
             return ""
         return str(self._keys.setdefault(pointer, len(self._keys) + 1))
+
+    def keys(self, *tables: Sequence[str]) -> str:
+        """The keys of several figures or tables of figures, in short: "7, 12-15"; "" when none has a working.
+
+        A table holds pointers of figures of one kind: those that come about in the same way share a key, that
+        of the first.
+        """
+        found: list[int] = []
+        for table in tables:
+            kinds: dict[tuple[str, str], list[str]] = {}
+            for pointer in table:
+                if pointer in self._figures:
+                    figure = self._figures[pointer]
+                    kinds.setdefault((str(figure["formula"]), str(figure["source"])), []).append(pointer)
+            for known in kinds.values():
+                found.append(int(self.key(known[0])))
+                alike = self._alike.setdefault(known[0], [])
+                alike += [pointer for pointer in known if pointer not in alike]
+        return _in_short(sorted(set(found)))
+
+    def pointers(self) -> dict[str, list[str]]:
+        """The figures that each key stands for, by their JSON pointers."""
+        return {str(key): self._alike.get(pointer) or [pointer] for pointer, key in self._keys.items()}
 
     def rows(self) -> list[dict[str, str]]:
         """Every figure that was given a key, in order, with its working in words."""
@@ -37,16 +63,38 @@ class Workings:
             inputs.append(f"and {len(given) - MOST_INPUTS} more")
         low, high = figure.get("low"), figure.get("high")
         spread = "" if low is None or high is None else f", {_said(low)} to {_said(high)}"
-        value = value_at(self._plan, pointer)
+        alike = self._alike.get(pointer) or [pointer]
+        values = [_said(value_at(self._plan, one)) for one in alike[:MOST_ALIKE]]
+        if len(alike) > 1:
+            # What stands beside is the working of the first; the others go the same way.
+            spread, inputs = "", inputs[:0]
+            values += ["…"] if len(alike) > MOST_ALIKE else []
         unit = unit_words(str(figure.get("unit", "")))
+        names = name_of(self._plan, pointer)
+        if len(alike) > 1:
+            names += f" and {len(alike) - 1} alike"
         return {
             "key": str(key),
-            "name": name_of(self._plan, pointer),
-            "value": f"{_said(value)} {unit}{spread}".strip(),
+            "name": names,
+            "value": f"{', '.join(values)} {unit}{spread}".strip(),
             "formula": str(figure.get("formula", "")),
             "inputs": ", ".join(inputs),
             "source": str(figure.get("source", "")),
         }
+
+
+def _in_short(numbers: Sequence[int]) -> str:
+    """Whole numbers in rising order with runs of three and more told by their ends."""
+    parts: list[str] = []
+    at = 0
+    while at < len(numbers):
+        end = at
+        while end + 1 < len(numbers) and numbers[end + 1] == numbers[end] + 1:
+            end += 1
+        run = [str(number) for number in numbers[at : end + 1]]
+        parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else run
+        at = end + 1
+    return ", ".join(parts)
 
 
 def name_of(plan: Mapping[str, Any], pointer: str) -> str:

@@ -1,0 +1,160 @@
+"""Steps from a set pour to the next, and from the last one to a dry mold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from claybed.sheets.pour_words import closed_words
+from claybed.sheets.steps import Step, each, step
+from claybed.sheets.workings import Workings
+from claybed.wording import ruler
+
+
+def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
+    """From a set first piece to one that lies face up, cleaned (`index` of the pour to come, from 0)."""
+    after = plan["pours"][index - 1].get("after") or {}
+    says = list(after.get("steps") or [])
+    care = list(after.get("cautions") or [])
+    piece = plan["pours"][index - 1]["piece"]
+    if len(says) < 4:
+        return [step("Turn it over", ["Take the form off, turn the piece over with the object in it."])]
+    at = f"/pours/{index - 1}/after"
+    rest = ["The saddles go with it."] if (plan.get("pose") or {}).get("saddles") else []
+    if (plan["mold"].get("gate") or {}).get("kind") == "bore":
+        rest.append("The gate plug stays in as well.")
+    rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
+    level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
+    if level_mm:
+        rest.append(f"Where its face is flat it lies level, {ruler(level_mm, us)} above the board.")
+    if plan["object"].get("floats_in_slurry"):
+        rest.append("Do not loosen the object: light as it is, slurry under it would lift it.")
+    carved = [text for text in says[4:] if text.startswith("Carve")] or [_keys_as_they_are(plan, index)]
+    return [
+        step(
+            "Take the form off",
+            [says[0], _at_once(says[1])],
+            figures=[[f"{at}/form_off_min"]],
+            care=care[:1],
+        ),
+        step("Turn it over", [says[2]], figures=[[f"{at}/flip_kg"]], care=care[1:2]),
+        step(
+            "Clean",
+            # The last but one says whether the first piece is still wet, wrapped, or soaked again.
+            [says[3], *rest, *carved, *says[-2:-1]],
+            figures=[
+                [f"/pours/{index}/form/bed_level_mm"],
+                *each(after.get("keys"), f"{at}/keys", "tool_mm", "depth_mm"),
+            ],
+        ),
+    ]
+
+
+def _at_once(text: str) -> str:
+    return f"At once, {text[0].lower()}{text[1:]}"
+
+
+def _keys_as_they_are(plan: Mapping[str, Any], index: int) -> str:
+    """What the keys of the first piece do in the second pour, when none is carved."""
+    before, piece = (str(plan["pours"][k]["piece"]) for k in (index - 1, index))
+    keys = [key for key in plan["mold"].get("keys") or [] if key.get("bump_on") == before]
+    if not keys:
+        return ""
+    return f"Carve nothing: the {len(keys)} bumps of {before} are the keys, their hollows form in {piece}."
+
+
+def closed(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
+    """From main pieces that have set to a closed mold that stands with an open place up."""
+    after = plan["pours"][index - 1].get("after") or {}
+    says, care = list(after.get("steps") or []), list(after.get("cautions") or [])
+    at = f"/pours/{index - 1}/after"
+    off = []
+    if says:
+        off = [step("Take the form off", says[:2], figures=[[f"{at}/form_off_min"]], care=care[:1])]
+    tipped = [text for text in says if text.startswith("Strap")]
+    emptied = [text for text in says if text.startswith("Take out")]
+    told = closed_words(plan, index, us)
+    if tipped and emptied:
+        # What the plan tells of this very mold; the levels are added, and how dry it may have become.
+        told = [*tipped, *emptied, *told[2:], *says[-2:-1]]
+    form = f"/pours/{index}/form"
+    figures = [[f"{at}/flip_kg"], [f"{form}/bed_level_mm"], [f"{form}/depth_mm"]]
+    return [*off, step("Tip it on its side", told, figures=figures, care=care[1:2])]
+
+
+def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[Step]:
+    """From the last pour to a dry mold."""
+    after = plan["pours"][index].get("after") or {}
+    texts = list(after.get("steps") or [])
+    if not texts:
+        return []
+    letter = str(plan["pours"][index]["piece"])
+    # What the page has said of heat, weight and the nail at its head is not said again.
+    before = (plan["pours"][index - 1].get("after") or {}).get("cautions") or [] if index > 0 else []
+    care = [text for text in after.get("cautions") or [] if text not in before]
+    if index > 0:
+        texts[0] = (
+            "As before: wait until a nail leaves no dent and the outside is getting cooler, then take the "
+            "form off."
+        )
+    rests = next((k for k, text in enumerate(texts) if text.startswith("Let it rest")), len(texts) - 1)
+    at = f"/pours/{index}/after"
+    return [
+        step(
+            "Take the form off, mark it",
+            [text.replace(f"each piece: {letter} ·", "each piece: its letter ·") for text in texts[:rests]],
+            figures=[[f"{at}/form_off_min"], [f"{at}/grooves_count"], [f"{at}/pry_mm"]],
+            care=care,
+        ),
+        step(
+            "Open the mold",
+            [
+                text.replace("out along its pull", "straight out of the piece it lies in")
+                for text in texts[rests:-1]
+            ],
+            figures=[[f"/timetable/entries/{k}/wait_min" for k in _resting(plan)]],
+        ),
+        _drying(plan, texts[-1], workings),
+    ]
+
+
+def _resting(plan: Mapping[str, Any]) -> list[int]:
+    """Where the timetable tells of the rest before the mold is opened."""
+    entries = (plan.get("timetable") or {}).get("entries") or []
+    return [k for k, entry in enumerate(entries) if entry["what"] == "rest closed"]
+
+
+def _drying(plan: Mapping[str, Any], weighing: str, workings: Workings) -> Step:
+    """Weighing, and how dry is known; with lines to write on."""
+    targets = plan.get("dry_targets") or []
+    weights = [
+        [str(target["piece"]), f"{target['dry_share']:.4f}", workings.key(f"/dry_targets/{k}/dry_share")]
+        for k, target in enumerate(targets)
+    ]
+    says = [weighing]
+    if weights:
+        says.append("Dry is the trimmed wet weight times the number below.")
+        if _usual_shares(plan):
+            says.append("It may be pressed in at 1.15 times dry, and take slip at 1.05.")
+    says.append("It is dry when a day takes off less than 0.3 %.")
+    states = ((plan.get("ware") or {}).get("drying") or {}).get("states") or []
+    use = "press" if (plan.get("ware") or {}).get("press") else "slip"
+    figures = []
+    for k, state in enumerate(states):
+        if state["id"] == f"{use}_ready" and state.get("hours"):
+            ready = "pressing" if use == "press" else "slip"
+            says.append(
+                f"In a quiet room it is ready for {ready} after about {max(1, round(state['hours'] / 24.0))} "
+                "days; the page “Ware” tells more."
+            )
+            figures.append([f"/ware/drying/states/{k}/hours"])
+    return step("Weigh and dry", says, figures=figures, weights=weights)
+
+
+def _usual_shares(plan: Mapping[str, Any]) -> bool:
+    """Whether the plan's press-ready and slip-ready weights are the shares that the sentence names."""
+    return all(
+        abs(t["press_ready_g"] / t["dry_g"] - 1.15) < 5e-4
+        and abs(t["slip_ready_g"] / t["dry_g"] - 1.05) < 5e-4
+        for t in plan.get("dry_targets") or []
+    )

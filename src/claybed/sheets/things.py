@@ -1,0 +1,80 @@
+"""What should lie ready before the first pour: materials with their amounts, then tools."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words
+from claybed.units import say_volume
+from claybed.wording import clay_words, rough_mass, ruler
+
+
+def things(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """Everything that the steps of a plan take up, each as a few words; amounts are for all pours."""
+    return [*_materials(plan, us), *_sides(plan, us), *_tools(plan, us)]
+
+
+def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
+    found = [f"plaster, {rough_mass(sum(pour['plaster_g'] for pour in plan['pours']), us=us)}"]
+    bed = plan.get("bed")
+    found.append(f"water clay, {rough_mass(bed['clay_g'], us=us)} and more" if bed else "water clay")
+    fill_g = sum(spot["clay_g"] for spot in (plan.get("pose") or {}).get("fill") or [])
+    bore = (plan["mold"].get("gate") or {}).get("kind") == "bore"
+    if fill_g > 0.0 or bore:
+        why = [clay_words(fill_g, us=us)] if fill_g > 0.0 else []
+        found.append(f"oil clay, {' and '.join([*why, *(['a plug for the gate'] if bore else [])])}")
+    names: list[str] = []
+    for step in (plan.get("release") or {}).get("steps", []):
+        seals = (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN
+        name = str(step["what"]).partition(",")[0]
+        names.append(f"{name} to seal" if seals else f"{name} for release")
+    found += dict.fromkeys(names)
+    hold = plan["pours"][0].get("hold") or {}
+    if plan["object"].get("floats_in_slurry") and hold.get("room_ml"):
+        fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
+        found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}" for b in fitting[:1]]
+    return found
+
+
+def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
+    boards: dict[str, int] = {}
+    bands: list[str] = []
+    for pour in plan["pours"]:
+        form = pour.get("form") or {}
+        for size, count in board_counts(form, us).items():
+            boards[size] = max(count, boards.get(size, 0))
+        band = form.get("band")
+        if band and band.get("length_mm"):
+            bands.append(f"band, {across((band['length_mm'], band['height_mm']), us)}")
+    found = [f"{count} boards, {size}" for size, count in boards.items()]
+    found += dict.fromkeys(bands)
+    return [*found, "straps" if bands else "clamps or straps"]
+
+
+def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
+    mixings = [pour.get("mixing") or {} for pour in plan["pours"]]
+    pose = plan.get("pose") or {}
+    least_l = max(mixing.get("bucket_least_l") or 0.0 for mixing in mixings)
+    count = max(len(pour["batches"]) for pour in plan["pours"])
+    bucket = "bucket" if count == 1 else f"{count} buckets"
+    saddles = pose.get("saddles") or []
+    card = f"card, {ruler(saddles[0]['card_mm'], us)} thick" if saddles else "stiff card"
+    return [
+        f"{bucket}, {bucket_words(least_l, us)} or more" if least_l else bucket,
+        "buckets to rinse in",
+        "drill with paddle" if mixings[0].get("method") == "drill" else "gloves to mix in",
+        "scale",
+        "sieve",
+        "timer",
+        *([card, "tape and scissors"] if pose.get("stations") else ["tape"]),
+        "pencil, ruler, square",
+        "straightedge, spirit level",
+        "soft brush",
+        "rib (a stiff scraper)",
+        "sponge",
+        "nail, rasp",
+        "rubber mallet, wood to pry",
+        "soft mat",
+        "dust mask, goggles, gloves",
+    ]
