@@ -216,3 +216,9 @@ def test_sides_that_are_not_lengths_are_refused(text: str) -> None:
     """A side that is missing, negative or no number is an input error."""
     with pytest.raises(InputError):
         sides_mm(text, 3, where="--box")
+
+
+@pytest.mark.parametrize("text", ["7 5/16x9 5/8in", "7 5/16 x 9 5/8 in", "7-5/16x9-5/8 in", "7.3125x9.625in"])
+def test_sides_share_the_unit_of_the_last(text: str) -> None:
+    """A form of 7 5/16 by 9 5/8 inches is that in every way of writing it."""
+    assert sides_mm(text, 2, where="--inside") == pytest.approx((7.3125 * 25.4, 9.625 * 25.4))

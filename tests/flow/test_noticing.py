@@ -92,7 +92,7 @@ def test_locks_are_told_by_what_to_do() -> None:
     )
     assert fill.amount is not None
     assert fill.amount.value == pytest.approx(3.4)
-    assert fill.says == "3.4 ml (5 g) of oil clay closes 2 gaps, up to 4.0 mm deep."
+    assert fill.says == "3.4 ml (5.1 g) of oil clay closes 2 gaps, up to 4.0 mm deep."
     assert fill.at_mm == places[1].at_mm
     assert fill.where == "near the foot, towards +x +y"
     assert scrape.amount is not None
