@@ -181,6 +181,27 @@ def test_words_stay_on_the_drawing(drawings: Sequence[Drawing]) -> None:
         assert (extent_mm(drawing)[0] >= low - 12.0).all() and (extent_mm(drawing)[1] <= high + 12.0).all()
 
 
+def test_numbers_on_chart_and_strip_stand_clear(drawings: Sequence[Drawing]) -> None:
+    """No number lies on another, and every bed card finds the number of its station on the chart."""
+    cards = {drawing.id.rpartition("-")[2] for drawing in drawings if drawing.id.startswith("bed-card-")}
+    chart = next(drawing for drawing in drawings if drawing.id == "chart")
+    assert cards <= {label.text for label in chart.labels}
+    for drawing in drawings:
+        if drawing.id != "chart" and not drawing.id.startswith("seam-strip"):
+            continue
+        boxes = np.array([_box(label) for label in drawing.labels if not label.turn_deg])
+        for k, box in enumerate(boxes[:-1]):
+            others = boxes[k + 1 :]
+            apart = (others[:, 0] >= box[2]) | (others[:, 2] <= box[0])
+            assert (apart | (others[:, 1] >= box[3]) | (others[:, 3] <= box[1])).all(), drawing.labels[k]
+
+
+def _box(label: Label) -> tuple[float, float, float, float]:
+    """Around the letters of a word, a little less than a printer's: left, low, right, high."""
+    (x, y), wide, tall = label.at_mm, 0.75 * label.height_mm * len(label.text), label.height_mm
+    return x - wide / 2.0, y - tall / 2.0, x + wide / 2.0, y + tall / 2.0
+
+
 def test_unknown_paper_is_refused(drawings: Sequence[Drawing]) -> None:
     """Paper of another size is refused with those there are."""
     with pytest.raises(InputError, match="a4"):

@@ -13,6 +13,7 @@ from claybed.geometry.slicing import thinned
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import BedCard, Pose, PressedKey, Saddle, Station
+from claybed.sheets.label_places import LETTER_WIDTH, Room, along
 from claybed.wording import ruler
 
 ENDS = {(1.0, 0.0): ("left", "right"), (0.0, 1.0): ("front", "back")}
@@ -77,23 +78,76 @@ def _chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     for station in pose.stations:
         at, out = np.array(station.at_mm), np.array(station.out)
         lines.append(Line(np.stack([at, at + out * TICK_MM]), "mark"))
-        place = at + out * (TICK_MM + 5.0)
-        labels.append(Label(f"{station.number}", (float(place[0]), float(place[1])), 3.2))
-        inner = at - out * 6.0
-        labels.append(Label(_bare(station.seam_mm, us), (float(inner[0]), float(inner[1])), 2.4))
     for saddle in pose.saddles:
-        along, through = np.array(saddle.along), np.array(saddle.through_mm)
-        ends = np.stack([through - along * saddle.reach_mm[0], through + along * saddle.reach_mm[1]])
+        way, through = np.array(saddle.along), np.array(saddle.through_mm)
+        ends = np.stack([through - way * saddle.reach_mm[0], through + way * saddle.reach_mm[1]])
         lines.append(Line(ends, "dash"))
-        name = through + along * saddle.reach_mm[1] * 0.6
-        labels.append(Label(saddle.id, (float(name[0]), float(name[1])), LETTERS_MM))
     for key in pose.keys:
         lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
+    room = Room(_round(line) for line in lines)
+    for key in pose.keys:
+        room.put("key", 2.6, [key.at_mm])
         labels.append(Label("key", key.at_mm, 2.6))
+    for label in labels[:4]:
+        room.put(label.text, label.height_mm, [label.at_mm])
+    stations, crowded = _station_labels(pose, room, us)
+    labels += stations
+    labels += _gate_label(assembly, room)
+    labels += [named for saddle in pose.saddles if (named := _beside(saddle, room)) is not None]
     says = "Lay it under the work, form on the outline."
     if pose.stations:
         says += " Numbers are stations; inside the seam stands its height above the board."
+    if crowded:
+        says += " What finds no room here is in the list of stations."
     return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
+
+
+def _station_labels(pose: Pose, room: Room, us: bool) -> tuple[list[Label], bool]:
+    """Numbers outside the seam and heights inside, those of the bed cards and of each line's first station
+    before the others; and whether any found no room.
+    """
+    cards = {card.station for card in pose.bed_cards}
+    first = {
+        min(s.number for s in pose.stations if s.loop == loop) for loop in {s.loop for s in pose.stations}
+    }
+    order = sorted(pose.stations, key=lambda s: (s.number not in cards | first, s.number))
+    labels: list[Label] = []
+    for station in order:
+        place = room.put(f"{station.number}", 3.2, along(station.at_mm, station.out, (8.0, 10.5, 7.0)))
+        labels += [] if place is None else [Label(f"{station.number}", place, 3.2)]
+    for station in order:
+        inward = (-station.out[0], -station.out[1])
+        text = _bare(station.seam_mm, us)
+        place = room.put(text, 2.4, along(station.at_mm, inward, (4.5, 6.0, 8.0)))
+        labels += [] if place is None else [Label(text, place, 2.4)]
+    return labels, len(labels) < 2 * len(order)
+
+
+def _gate_label(assembly: Assembly, room: Room) -> list[Label]:
+    """The word where slip comes in, when that is at a side."""
+    gate = assembly.gate
+    (x, y), (a, b, upright) = gate.at_mm[:2], gate.out
+    if gate.kind not in ("bore", "mouth") or abs(upright) > 0.5:
+        return []
+    outer = assembly.footprint / XY_PER_MM
+    far_mm = float(((outer - np.array([x, y])) @ np.array([a, b])).max())
+    place = room.put(
+        "gate", 2.6, [(x + a * reach, y + b * reach) for reach in (far_mm - 10.0, far_mm - 15.0)]
+    )
+    return [] if place is None else [Label("gate", place, 2.6)]
+
+
+def _beside(saddle: Saddle, room: Room) -> Label | None:
+    """The name of a saddle beside its line, at the first spot along it that is free."""
+    (x, y), (a, b) = saddle.through_mm, saddle.along
+    spots = [
+        (x + a * reach_mm * share - b * side, y + b * reach_mm * share + a * side)
+        for share in (0.6, 0.45, 0.75, 0.3, 0.9)
+        for reach_mm in (saddle.reach_mm[1], -saddle.reach_mm[0])
+        for side in (4.0, -4.0)
+    ]
+    place = room.put(saddle.id, LETTERS_MM, spots)
+    return None if place is None else Label(saddle.id, place, LETTERS_MM)
 
 
 def _strip(stations: list[Station], loop: int, assembly: Assembly, pose: Pose, us: bool) -> Drawing:
@@ -102,11 +156,16 @@ def _strip(stations: list[Station], loop: int, assembly: Assembly, pose: Pose, u
     top = thinned(np.stack([run, heights], axis=1), BY_HAND_MM)
     outline = np.concatenate([[[run[0], 0.0], [run[-1], 0.0]], top[::-1]])
     lines = [Line(outline, "cut", closed=True)]
-    labels = []
     for station, x in zip(stations, spots, strict=True):
         lines.append(Line(np.array([[x, 0.0], [x, station.seam_mm]]), "mark"))
-        labels.append(Label(str(station.number), (x + 3.6, 4.0), 3.2))
-        labels.append(Label(_bare(station.seam_mm, us), (x + 3.6, 9.0), 2.4))
+    room = Room(_round(line) for line in lines)
+    labels = []
+    for station, x in zip(stations, spots, strict=True):
+        for text, y, size in ((str(station.number), 4.0, 3.2), (_bare(station.seam_mm, us), 9.0, 2.4)):
+            # Right of its line, else left of it.
+            beside = LETTER_WIDTH * size * len(text) / 2.0 + 0.8
+            place = room.put(text, size, [(x + beside, y), (x - beside, y)])
+            labels += [] if place is None else [Label(text, place, size)]
     name = "" if loop == 1 else f" {loop}"
     return Drawing(
         id=f"seam-strip{f'-{loop}' if loop > 1 else ''}",
@@ -255,6 +314,11 @@ def _width_at(outline: Floats, level: float) -> float:
         if min(a[1], b[1]) <= level <= max(a[1], b[1]) and abs(b[1] - a[1]) > 1e-9:
             ends.append(float(a[0] + (level - a[1]) / (b[1] - a[1]) * (b[0] - a[0])))
     return max(ends) - min(ends) if len(ends) > 1 else 0.0
+
+
+def _round(line: Line) -> Floats:
+    """The points of a line, a closed one back to its beginning."""
+    return np.concatenate([line.points, line.points[:1]]) if line.closed else line.points
 
 
 def _circle(middle: tuple[float, float], radius_mm: float) -> Floats:

@@ -1,0 +1,73 @@
+"""Where words stand on a crowded drawing: each where it lies over nothing, or not at all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from claybed.geometry.mesh import Floats
+
+# Width of a letter and room round a word, in heights of its letters.
+LETTER_WIDTH = 0.85
+ROUND_MM = 0.35
+# Lines are looked for at points this far apart, less than the lowest letters are high.
+APART_MM = 0.8
+
+Place = tuple[float, float]
+
+
+class Room:
+    """What is taken on a drawing: lines, and words that were placed."""
+
+    def __init__(self, lines: Iterable[Floats]) -> None:
+        runs = [_dotted(line) for line in lines]
+        self._dots: Floats = np.concatenate(runs) if runs else np.empty((0, 2))
+        self._boxes: list[tuple[float, float, float, float]] = []
+
+    def put(self, text: str, height_mm: float, places: Sequence[Place]) -> Place | None:
+        """Take the first of `places` (the word's middle, mm) at which nothing lies under it, and return it.
+
+        None when every one is taken.
+        """
+        half_x = (LETTER_WIDTH * height_mm * len(text)) / 2.0 + ROUND_MM
+        half_y = height_mm / 2.0 + ROUND_MM
+        for x, y in places:
+            box = (x - half_x, y - half_y, x + half_x, y + half_y)
+            if self._free(box):
+                self._boxes.append(box)
+                return x, y
+        return None
+
+    def _free(self, box: tuple[float, float, float, float]) -> bool:
+        x0, y0, x1, y1 = box
+        if any(x0 < b[2] and b[0] < x1 and y0 < b[3] and b[1] < y1 for b in self._boxes):
+            return False
+        dots = self._dots
+        under = (dots[:, 0] > x0) & (dots[:, 0] < x1) & (dots[:, 1] > y0) & (dots[:, 1] < y1)
+        return not bool(under.any())
+
+
+def along(
+    at_mm: Place, out: Place, reaches_mm: Sequence[float], turns_deg: Sequence[float] = (0.0, 25.0, -25.0)
+) -> list[Place]:
+    """Places seen from a point in a direction: at each reach (mm) in turn, straight first, then aside."""
+    turn = math.atan2(out[1], out[0])
+    found = []
+    for reach_mm in reaches_mm:
+        for degrees in turns_deg:
+            angle = turn + math.radians(degrees)
+            found.append((at_mm[0] + reach_mm * math.cos(angle), at_mm[1] + reach_mm * math.sin(angle)))
+    return found
+
+
+def _dotted(line: Floats) -> Floats:
+    """Points along a polyline (n, 2), no further apart than APART_MM."""
+    parts = [line[:1]]
+    for a, b in pairwise(line):
+        count = max(1, math.ceil(float(np.linalg.norm(b - a)) / APART_MM))
+        steps = np.arange(1, count + 1)[:, None] / count
+        parts.append(a + steps * (b - a))
+    return np.concatenate(parts)
