@@ -15,18 +15,21 @@ from scipy.spatial import cKDTree
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
 from claybed.geometry.outside import silhouette_of
+from claybed.materials import shelf
 
-RINGS_MM = (1.5, 3.5)
 # Corners of a ring stand this far apart, or this share of the block; rings keep this far from the block's
 # side.
 RING_STEP_MM = 0.7
 RING_STEP_SHARE = 1.0 / 300.0
 FRAME_CLEAR_MM = 1.0
 SAMPLE_MM = 0.2
-# Steepest the surface may leave the object, mm up per mm out: plaster is then nowhere sharper than about 55
-# degrees there.
-STEEPEST = 0.7
 BEYOND_ENDS = 0.25
+
+
+def ring_widths_mm() -> tuple[float, float]:
+    """How far from the silhouette the rings of corners stand, mm. Source: materials/practice."""
+    inner, outer = (shelf.value("practice", f"collar_{name}_mm").value for name in ("inner", "outer"))
+    return inner, outer
 
 
 def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
@@ -41,7 +44,7 @@ def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
     step = max(RING_STEP_MM, RING_STEP_SHARE * size_mm) * XY_PER_MM
     inner = shapely.buffer(shapely.Polygon(footprint), -FRAME_CLEAR_MM * XY_PER_MM, join_style="mitre")
     rings = []
-    for width_mm in RINGS_MM:
+    for width_mm in ring_widths_mm():
         grown = _grown(silhouette, width_mm)
         if not shapely.covers(inner, grown):
             grown = shapely.difference(
@@ -153,8 +156,8 @@ def split_ears(
 def _squared(
     z: Lattice, faces: NDArray[np.int32], plan: Lattice, rim: NDArray[np.int64], edge_heights: Lattice
 ) -> Lattice:
-    """Bring the far corner of every triangle on a seam edge within STEEPEST of level, measured square to that
-    edge.
+    """Bring the far corner of every triangle on a seam edge within the steepest slope of level, measured
+    square to that edge.
     """
     n = len(plan)
     f = faces.astype(np.int64)
@@ -171,7 +174,8 @@ def _squared(
     length2 = (along**2).sum(axis=1)
     t = np.clip(((pw - pu) * along).sum(axis=1) / length2, -BEYOND_ENDS, 1.0 + BEYOND_ENDS)
     off = np.abs(along[:, 0] * (pw - pu)[:, 1] - along[:, 1] * (pw - pu)[:, 0]) / np.sqrt(length2)
-    level, room = zu + t * (zv - zu), STEEPEST * off * Z_PER_MM
+    steepest = shelf.value("practice", "collar_steepest_ratio").value
+    level, room = zu + t * (zv - zu), steepest * off * Z_PER_MM
     far = (sides + 2) % 3
     z[rows, sides] = zu
     z[rows, (sides + 1) % 3] = zv

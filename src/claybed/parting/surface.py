@@ -16,7 +16,7 @@ from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
-from claybed.parting.collar import RINGS_MM, SeamSamples, collar_rings, corner_heights, split_ears
+from claybed.parting.collar import SeamSamples, collar_rings, corner_heights, ring_widths_mm, split_ears
 from claybed.parting.seam import SeamHeights, choose_heights
 from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
 
@@ -123,7 +123,7 @@ def _relax(
     if samples is None:
         return np.full(len(plan), seam.level, np.int64)
     distance, near, _ = samples.nearest(xy[nodes])
-    held = distance <= RINGS_MM[0] * 1.05
+    held = distance <= ring_widths_mm()[0] * 1.05
     height[nodes[held]] = near[held]
     height[seam.points] = seam.heights
     held |= np.isin(nodes, seam.points)
@@ -156,7 +156,7 @@ def smoothest(
     """
     kept = np.setdiff1d(np.unique(faces), free, assume_unique=True)
     stiffness, area = _stiffness(xy, faces)
-    near_tie = np.clip((square_mm - distance) / (square_mm - RINGS_MM[0]), 0.0, 1.0) ** 2 / 0.5**2
+    near_tie = np.clip((square_mm - distance) / (square_mm - ring_widths_mm()[0]), 0.0, 1.0) ** 2 / 0.5**2
     far_tie = np.clip((distance - square_mm) / (1.5 * square_mm), 0.0, 1.0) ** 2 / (1.2 * square_mm) ** 2
     tie = (near_tie + far_tie) * area[free]
     pull = (near_tie * near + far_tie * level) * area[free]

@@ -15,7 +15,6 @@ from claybed.ware.narrows import narrows_of
 from claybed.ware.reckoning import Input, asked, middle, reckon, taken
 from claybed.ware.water import clay_kg_per_m3, sent_into_mold, water_of_cast
 
-_WORK_DAY_MIN = 480.0
 _ROWS_MOST = 12
 _TOP_UPS_MOST = 6
 _PLAIN_RATES = (0.05, 50.0)
@@ -186,14 +185,15 @@ def _often(
     if casts is None:
         return None, None
     between_min = shelf.value("slip", "cast_turn_round_min").value
-    by_time = max(math.floor(_WORK_DAY_MIN / cycle_min), 1)
+    day_min = shelf.value("slip", "work_day_min").value
+    by_time = max(math.floor(day_min / cycle_min), 1)
     whole = max(math.floor(casts.value), 0)
     per_day = reckon(
         lambda casts_before_drying, cycle_min: float(
-            min(max(math.floor(casts_before_drying), 0), max(math.floor(_WORK_DAY_MIN / cycle_min), 1))
+            min(max(math.floor(casts_before_drying), 0), max(math.floor(day_min / cycle_min), 1))
         ),
         "-",
-        f"as many as the mold takes and as fit into 8 hours, with {between_min:g} min between",
+        f"as many as the mold takes and as fit into {day_min / 60.0:g} hours, {between_min:g} min between",
         "derived",
         casts_before_drying=casts,
         cycle_min=cycle_min,
