@@ -27,6 +27,7 @@ SUFFIX = {
     "kPa": "kPa",
     "m/s": "m_per_s",
     "kg/(m2 h)": "kg_per_m2_h",
+    "ml/h": "ml_per_h",
     **{
         unit: unit
         for unit in ("mm", "mm3", "ml", "l", "kg", "g", "lb", "gal", "min", "h", "d", "deg", "C", "GPa")

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final
 
-from claybed.actions.plan_file import read_plan
+from claybed.actions.plan_file import read_figures
 from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.materials.sources import sources
@@ -38,7 +38,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     InputError for a folder that holds no plan, and for a name that is not there, with those near it.
     """
     progress("reading", 0.0)
-    plan = read_plan(Path(payload["path"]))
+    plan = read_figures(Path(payload["path"]))
     progress("reading", 1.0)
     return explained(plan, str(payload.get("name") or ""))
 
@@ -80,12 +80,25 @@ def dotted(plan: Mapping[str, Any], pointer: str) -> str:
 
 def _row_name(plan: Mapping[str, Any], before: list[str], number: str) -> str:
     """What a row of a list is called: a piece's letter, a check's code, else its place."""
-    table, letter = before[0], {"pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id"}
-    if len(before) == 1 and table in letter:
-        rows = plan.get(table)
+    table, letter = before[-1], {
+        "pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id", "cases": "piece",
+        "parts": "id",
+    }  # fmt: skip
+    if table in letter and (len(before) == 1 or table == "parts"):
+        rows = _rows(plan, before)
         if isinstance(rows, list) and int(number) < len(rows) and isinstance(rows[int(number)], Mapping):
             return str(rows[int(number)].get(letter[table], number))
     return str(int(number) + 1)
+
+
+def _rows(plan: Mapping[str, Any], words: list[str]) -> Any:
+    """The list that typed words lead to: a table, or the parts of a case."""
+    if len(words) == 1:
+        return plan.get(words[0])
+    for case in plan.get("cases", ()):
+        if words[:2] == ["cases", str(case.get("piece"))]:
+            return case.get(words[-1])
+    return None
 
 
 def _find(plan: Mapping[str, Any], wanted: str, known: Mapping[str, str]) -> str | None:

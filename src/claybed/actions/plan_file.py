@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from claybed.errors import InputError
+from claybed.records.cases import CASES_SCHEMA
 from claybed.records.plan_schema import PLAN_SCHEMA
 
 MOST_PLAN_BYTES: Final = 64_000_000
@@ -33,5 +34,26 @@ def read_plan(folder: Path) -> dict[str, Any]:
     if not isinstance(document, dict) or document.get("schema") != PLAN_SCHEMA:
         raise InputError(
             f"is not a plan of the kind {PLAN_SCHEMA}.", where=str(path), remedy="Plan it again."
+        )
+    return document
+
+
+def read_figures(folder: Path) -> dict[str, Any]:
+    """The document with figures of a folder that claybed wrote: a plan, or the cases of one.
+
+    Raises InputError as `read_plan` does.
+    """
+    path = folder / "cases.json"
+    if folder.name == "plan.json" or not path.is_file():
+        return read_plan(folder)
+    try:
+        if path.stat().st_size > MOST_PLAN_BYTES:
+            raise InputError("is too large.", where=str(path), remedy="Make the cases again.")
+        document = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError) as reason:
+        raise InputError("cannot be read.", where=str(path), remedy="Make the cases again.") from reason
+    if not isinstance(document, dict) or document.get("schema") != CASES_SCHEMA:
+        raise InputError(
+            f"is not of the kind {CASES_SCHEMA}.", where=str(path), remedy="Make the cases again."
         )
     return document

@@ -13,6 +13,7 @@ import typer
 
 from claybed import __version__
 from claybed.cli import (
+    cases,
     casting,
     chart,
     drying,
@@ -58,6 +59,7 @@ app.command(epilog="Example: claybed shrink --fired 250mm --total 12%")(shrinkin
 app.command(epilog="Example: claybed slip --clay 20kg --water 8.4L --deflocculant 100g")(slip.slip)
 app.command(epilog="Example: claybed cast --test-wall 4mm --test-minutes 5 --wall 5mm")(casting.cast)
 app.command(epilog="Example: claybed press --area 600cm2 --thickness 6mm --seam 500mm")(pressing.press)
+app.command(epilog="Example: claybed cases gourd.claybed --printer 220x220x250mm --plastic petg")(cases.cases)
 app.command(epilog="Example: claybed dry --wet 2450g --log mold.jsonl --weigh 2105g")(drying.dry)
 app.command(epilog="Example: claybed mat --paper a4 --out mat.pdf")(mat.mat)
 app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)

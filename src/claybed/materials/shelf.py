@@ -14,7 +14,18 @@ from typing import Final, Literal, get_args
 from claybed.errors import InputError
 
 Seen = Literal["read", "memory", "derived", "practice"]
-FILES: Final = ("plaster", "practice", "clay", "slip", "drying", "us", "boards", "bench", "measuring")
+FILES: Final = (
+    "plaster",
+    "practice",
+    "clay",
+    "slip",
+    "drying",
+    "us",
+    "boards",
+    "bench",
+    "measuring",
+    "printing",
+)
 
 
 @dataclass(frozen=True, slots=True)

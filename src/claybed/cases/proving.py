@@ -1,0 +1,208 @@
+"""What every case is tested for: closed parts that fit the printer, and a piece that leaves it and closes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from claybed.cases.bedding import EDGE_MM
+from claybed.cases.standing import in_block
+from claybed.cases.vessel import in_case
+from claybed.geometry.halfedges import match_sides
+from claybed.geometry.lattice import XY_PER_MM, twice_plan_area
+from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.slanting import lock_toward
+from claybed.records.cases import CASE_FRAME, Case, CasePart, CementCase, Poured
+from claybed.records.finding import Check
+
+UP = (0.0, 0.0, 1.0)
+# Corners that a cut adds to a face lie off it by half a step of the lattice.
+CUT_MM = 0.01
+SCALED_MM2 = 0.5
+
+
+def case_checks(case: Case) -> list[Check]:
+    """The checks of one case; ids end with the piece's letter."""
+    letter, poured = case.poured.piece, case.poured
+    placed = in_case(poured, case.shape.floor_mm)
+    lock = lock_toward(placed, [part.solid for part in case.parts], UP, slack_mm=CUT_MM)
+    held = _looking_up_mm2(poured)
+    whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
+    off_mm3 = abs(whole_mm3 - case.body_mm3)
+    return [
+        *part_checks(case.parts, case.shape.printer_mm, letter),
+        _check(
+            f"case_no_undercut_{letter}",
+            held,
+            0.0 if poured.scale == 1.0 else SCALED_MM2,
+            "mm2",
+            f"piece {letter}",
+            "plan area of the piece's faces that look up anywhere but at its back, in integers"
+            + ("" if poured.scale == 1.0 else "; scaling rounds corners to the lattice"),
+            "Pour this piece as the plan says.",
+        ),
+        _check(
+            f"case_release_{letter}",
+            lock.lateral_mm if lock.pairs else 0.0,
+            CUT_MM,
+            "mm",
+            f"piece {letter} against all parts of its case",
+            "every pair of faces that could meet along the pull, in integers; "
+            f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
+            "Print the case in one part with a larger --printer.",
+        ),
+        _check(
+            f"case_filled_{letter}",
+            off_mm3,
+            case.whole.mesh(CASE_FRAME).area_mm2 * 0.5 / XY_PER_MM,
+            "mm3",
+            f"case of piece {letter}",
+            "volume of plastic and plaster against the body that the case was cut from; "
+            "half a step of the lattice over its surface is rounding",
+            "Print with another --wall.",
+        ),
+    ]
+
+
+def part_checks(parts: Sequence[CasePart], printer_mm: Sequence[float], letter: str) -> list[Check]:
+    """The checks of parts to print: closed, one body each, on the bed, within it."""
+    faults = [_faults(part.solid) for part in parts]
+    loose = [_bodies(part.solid) for part in parts]
+    worst = int(np.argmax(faults))
+    room = sorted(v - 2.0 * EDGE_MM for v in printer_mm[:2])
+    over = [
+        max(
+            *(have - may for have, may in zip(sorted(part.size_mm[:2]), room, strict=True)),
+            part.size_mm[2] - printer_mm[2],
+        )
+        for part in parts
+    ]
+    flat = [int(part.solid.points[:, 2].min()) for part in parts]
+    biggest = parts[int(np.argmax(over))]
+    return [
+        _check(
+            f"case_closed_{letter}",
+            float(sum(faults)),
+            0.0,
+            "edges",
+            f"part {parts[worst].id}" if sum(faults) else f"case of piece {letter}",
+            "edges of all parts that do not join exactly two faces",
+            "Print with another --wall, or without splitting.",
+        ),
+        _check(
+            f"case_one_body_{letter}",
+            float(max(loose)),
+            1.0,
+            "bodies",
+            f"part {parts[int(np.argmax(loose))].id}",
+            "pieces of plastic joined across edges, in the part with most",
+            "Move the cut with another --printer size.",
+        ),
+        _check(
+            f"case_fits_printer_{letter}",
+            max(over),
+            0.0,
+            "mm",
+            f"part {biggest.id}",
+            f"box of each part, turned if need be, against the bed less {EDGE_MM:g} mm at each edge",
+            "Name the printer you have with --printer.",
+        ),
+        _check(
+            f"case_lies_flat_{letter}",
+            float(max(abs(v) for v in flat)),
+            0.0,
+            "steps",
+            f"case of piece {letter}",
+            "lowest corner of each part against the bed",
+            "Print with another --wall.",
+        ),
+    ]
+
+
+def cement_checks(case: CementCase) -> list[Check]:
+    """The checks of a case of cement: closed, and the working mold leaves it."""
+    letter = case.poured.piece
+    faults = _faults(case.solid) + _bodies(case.solid) - 1
+    placed = in_case(case.poured, case.wall_mm)
+    lock = lock_toward(placed, [case.solid], UP, slack_mm=CUT_MM)
+    return [
+        _check(
+            f"cement_case_closed_{letter}",
+            float(faults),
+            0.0,
+            "edges",
+            f"case of piece {letter}",
+            "edges that do not join exactly two faces, and bodies beyond one",
+            "Ask for another --draft.",
+        ),
+        _check(
+            f"cement_case_release_{letter}",
+            lock.lateral_mm if lock.pairs else 0.0,
+            CUT_MM,
+            "mm",
+            f"piece {letter} against its case",
+            "every pair of faces that could meet along the pull, in integers; "
+            f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
+            "Ask for more --draft.",
+        ),
+    ]
+
+
+def closing_checks(poured: Sequence[Poured], pulls: Mapping[str, Sequence[float]]) -> list[Check]:
+    """The check that two pieces, each from its own case, still close: none is in the other's way."""
+    if len(poured) != 2:
+        return []
+    one, two = poured
+    slack_mm = 0.0 if one.scale == 1.0 else CUT_MM
+    lock = lock_toward(in_block(one), [in_block(two)], pulls[one.piece], slack_mm=slack_mm)
+    return [
+        _check(
+            "case_pieces_close",
+            lock.lateral_mm if lock.pairs else 0.0,
+            slack_mm,
+            "mm",
+            f"piece {one.piece} on piece {two.piece}",
+            "every pair of faces of the two pieces from their cases that could meet, in integers",
+            "Give --clearance 0.2mm or more.",
+        )
+    ]
+
+
+def _check(name: str, measured: float, limit: float, unit: str, where: str, how: str, remedy: str) -> Check:
+    ok = measured <= limit
+    return Check(
+        id=name,
+        ok=ok,
+        measured=measured,
+        limit=limit,
+        unit=unit,
+        sense="most",
+        where=where,
+        how=how,
+        remedy="" if ok else remedy,
+    )
+
+
+def _looking_up_mm2(poured: Poured) -> float:
+    solid = poured.solid
+    twice = twice_plan_area(solid.points[:, :2], solid.faces)
+    up = twice > 0
+    z = solid.points[:, 2]
+    back = (z[solid.faces] == z.max()).all(axis=1)
+    return float(twice[up & ~back].sum()) / 2.0 / XY_PER_MM**2
+
+
+def _faults(solid: LatticeSolid) -> int:
+    sides = match_sides(solid.faces, len(solid.points))
+    return len(np.union1d(sides.lone, sides.twice)) if len(solid.faces) else 1
+
+
+def _bodies(solid: LatticeSolid) -> int:
+    sides = match_sides(solid.faces, len(solid.points))
+    mated = np.flatnonzero(sides.mate >= 0)
+    joined = mated // 3, sides.mate[mated] // 3
+    graph = coo_matrix((np.ones(len(mated), np.int8), joined), shape=(len(solid.faces),) * 2)
+    return int(connected_components(graph, directed=False)[0])

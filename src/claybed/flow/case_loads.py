@@ -1,0 +1,164 @@
+"""What the pour of a case does to it: weight, heat, lift, pull on bolts; plastic and hours of its print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from claybed.cases import bearing
+from claybed.flow.cases import MadeCase, MadeCases
+from claybed.materials import shelf
+from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C, slurry_temperature_C
+from claybed.pours.mixing import slurry_g_per_ml
+from claybed.records.cases import CasePart
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """Plastic and hours of parts: `volume_ml` with skin and infill, grams and hours with their spread."""
+
+    solid_ml: float
+    skin_ml: float
+    volume_ml: float
+    plastic_g: float
+    plastic_low_g: float
+    plastic_high_g: float
+    hours: float
+    low_hours: float
+    high_hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """Hottest the pour gets in its middle, °C, with spread.
+
+    `start_celsius` of the slurry, `rise_k` if no heat got away, `kept_fraction` of it kept,
+    `thickest_mm` of plaster.
+    """
+
+    start_celsius: float
+    rise_k: float
+    kept_fraction: float
+    thickest_mm: float
+    peak_celsius: float
+    low_celsius: float
+    high_celsius: float
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLoad:
+    """One piece's pour: the piece `wet_g`, slurry in kg/m³, its `heat`, the whole `printed`, its parts in
+    order, `full_kg` of the filled case, pull in a bolt, and the weight that holds it down.
+
+    For a printed piece slurry, heat and weight on top are those of the cement poured over it.
+    """
+
+    wet_g: float
+    slurry_kg_per_m3: float
+    heat: Heat
+    printed: Print
+    parts: tuple[Print, ...]
+    full_kg: float
+    bolt_newtons: float
+    hold_down_g: float
+    taken_ml: float
+
+
+def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
+    """The load of one piece's case; `water_celsius` of the mixing water."""
+    plaster = 1000.0 * slurry_g_per_ml(cases.consistency)
+    wet_g = made.poured.solid.volume_mm3 * 1e-6 * plaster
+    parts = tuple(print_of(part, cases) for part in parts_of(made))
+    printed = _summed(parts)
+    if made.case is not None:
+        held, taken = bearing.hold_down_g(made.case, printed.plastic_g, plaster)
+        return CaseLoad(
+            wet_g=wet_g,
+            slurry_kg_per_m3=plaster,
+            heat=heat_of(made, cases.consistency, water_celsius),
+            printed=printed,
+            parts=parts,
+            full_kg=(wet_g + printed.plastic_g) / 1e3,
+            bolt_newtons=bearing.bolt_pull_newtons(made.case, plaster),
+            hold_down_g=held,
+            taken_ml=taken,
+        )
+    consistency = shelf.value("plaster", "use_case_consistency_per_100").value
+    cement = 1000.0 * slurry_g_per_ml(consistency)
+    taken_ml = made.poured.solid.volume_mm3 / 1e3
+    return CaseLoad(
+        wet_g=wet_g,
+        slurry_kg_per_m3=cement,
+        heat=heat_of(made, consistency, water_celsius),
+        printed=printed,
+        parts=parts,
+        full_kg=printed.plastic_g / 1e3,
+        bolt_newtons=0.0,
+        hold_down_g=max(taken_ml * cement / 1e3 - printed.plastic_g, 0.0),
+        taken_ml=taken_ml,
+    )
+
+
+def parts_of(made: MadeCase) -> tuple[CasePart, ...]:
+    """What is printed for a piece: the parts of its case, or of the piece itself."""
+    if made.case is not None:
+        return made.case.parts
+    return made.master.parts if made.master is not None else ()
+
+
+def print_of(part: CasePart, cases: MadeCases) -> Print:
+    """Plastic and hours of one part, with the spread of infill, density and rate."""
+    skin_mm = shelf.value("printing", "print_skin_mm").value
+    infill = shelf.value("printing", "print_infill_fraction")
+    rate = shelf.value("printing", "print_rate_ml_per_h")
+    density = cases.plastic.density_g_per_ml
+    taken = [bearing.plastic_taken(part, skin_mm, share) for share in (infill.value, infill.low, infill.high)]
+    usual, least, most = taken
+    return Print(
+        solid_ml=usual.solid_ml,
+        skin_ml=usual.skin_ml,
+        volume_ml=usual.volume_ml,
+        plastic_g=usual.volume_ml * density.value,
+        plastic_low_g=least.volume_ml * density.low,
+        plastic_high_g=most.volume_ml * density.high,
+        hours=usual.volume_ml / rate.value,
+        low_hours=least.volume_ml / rate.high,
+        high_hours=most.volume_ml / rate.low,
+    )
+
+
+def _summed(parts: tuple[Print, ...]) -> Print:
+    return Print(*(sum(getattr(part, name) for part in parts) for name in Print.__slots__))
+
+
+def heat_of(made: MadeCase, consistency: float, water_celsius: float) -> Heat:
+    """Heat of a pour: all of it is kept in the middle of plaster as thick as practice calls thick."""
+
+    def plaster_j(name: str) -> float:
+        return 1e3 * shelf.value("plaster", name).value
+
+    heat = shelf.value("plaster", "hydration_heat_kJ_per_kg")
+    start = slurry_temperature_C(
+        water_celsius,
+        shelf.value("practice", "mix_water_C").value,
+        consistency,
+        water_J_per_kg_K=plaster_j("water_heat_capacity_kJ_per_kg_K"),
+        plaster_J_per_kg_K=plaster_j("plaster_heat_capacity_kJ_per_kg_K"),
+    )
+    rise = adiabatic_rise_K(
+        consistency,
+        heat_J_per_kg=1e3 * heat.value,
+        gypsum_J_per_kg_K=plaster_j("gypsum_heat_capacity_kJ_per_kg_K"),
+        water_J_per_kg_K=plaster_j("water_heat_capacity_kJ_per_kg_K"),
+    )
+    thickest = made.poured.top_mm
+    thick = thickest >= shelf.value("practice", "thick_plaster_mm").value
+    kept = 1.0 if thick else shelf.value("plaster", "kept_heat_fraction").value
+    return Heat(
+        start_celsius=start,
+        rise_k=rise,
+        kept_fraction=kept,
+        thickest_mm=thickest,
+        peak_celsius=peak_temperature_C(start, rise, kept_fraction=kept),
+        low_celsius=start + kept * rise * heat.low / heat.value,
+        high_celsius=start + kept * rise * heat.high / heat.value,
+    )

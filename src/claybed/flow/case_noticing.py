@@ -1,0 +1,141 @@
+"""What a person should know about a plan's cases before they print or pour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from claybed.flow.case_loads import CaseLoad
+from claybed.flow.cases import MadeCase, MadeCases
+from claybed.materials import shelf
+from claybed.records.finding import Finding, Severity
+from claybed.units import say_length, say_mass, say_temperature
+
+STIFF = ("pla", "petg", "abs", "asa")
+
+
+def findings_of(
+    cases: MadeCases, loads: Sequence[CaseLoad], plan: Mapping[str, Any], needed_mm: float
+) -> list[Finding]:
+    """Findings of all cases, refused ones first."""
+    found = list(cases.findings)
+    lift_kg = float(plan["made"]["brief"]["lift_kg"])
+    for made, load in zip(cases.made, loads, strict=True):
+        found += _heat(made, load, cases)
+        found += _bow(made)
+        found += _weight(made, load, lift_kg)
+        found += _keys(made, plan)
+    found += _clearance(cases, needed_mm)
+    if cases.ask.generations > 1:
+        found.append(
+            Finding(
+                "cement_grows",
+                "look",
+                "the case of cement",
+                "A cement made for block and case grows about 0.05 % in setting; a plain hard cement grows "
+                "as much as plaster, and the molds come out larger by the difference.",
+                "Take the expansion from the maker's sheet and scale the print by it.",
+            )
+        )
+    return found
+
+
+def _heat(made: MadeCase, load: CaseLoad, cases: MadeCases) -> list[Finding]:
+    softens, peak = cases.plastic.softens_celsius, load.heat.peak_celsius
+    if peak < softens.low:
+        return []
+    cooler = [
+        name for name in STIFF if shelf.value("printing", f"{name}_softens_C").low > load.heat.high_celsius
+    ]
+    advice = f"print it in {', '.join(n.upper() for n in cooler)}" if cooler else "keep the wall thinner"
+    # The middle is hotter than the plaster at the plastic, so that only well above the range it is certain.
+    severity: Severity = "stop" if peak > softens.high else "look"
+    return [
+        Finding(
+            "case_softens",
+            severity,
+            f"case of piece {made.poured.piece}",
+            f"The middle of this pour reaches about {say_temperature(peak)}, and "
+            f"{cases.plastic.name.upper()} gives under load from {say_temperature(softens.low)} to "
+            f"{say_temperature(softens.high)}.",
+            f"Mix with cool water, leave the case to cool before you move it, or {advice}.",
+        )
+    ]
+
+
+def _bow(made: MadeCase) -> list[Finding]:
+    most = shelf.value("boards", "bow_most_mm").value
+    if made.wall is None or made.case is None or made.wall.bow_mm <= most:
+        return []
+    return [
+        Finding(
+            "case_bows",
+            "look",
+            f"case of piece {made.poured.piece}",
+            f"A wall of {say_length(made.case.shape.wall_mm)} may bow {say_length(made.wall.bow_mm)} under "
+            f"liquid plaster, where {say_length(most)} is let pass.",
+            "Print a thicker --wall, or strap a board along the longest side before you pour.",
+        )
+    ]
+
+
+def _weight(made: MadeCase, load: CaseLoad, lift_kg: float) -> list[Finding]:
+    found = []
+    where = f"case of piece {made.poured.piece}"
+    if made.case is not None and load.full_kg > lift_kg:
+        found.append(
+            Finding(
+                "full_case_heavy",
+                "look",
+                where,
+                f"The full case weighs {say_mass(1000.0 * load.full_kg)}, and you lift "
+                f"{say_mass(1000.0 * lift_kg)}.",
+                "Fill it where it will set, unbolt it there, and lift the piece with two people.",
+            )
+        )
+    if load.hold_down_g > 0.0:
+        what = "case" if made.case is not None else "printed piece"
+        liquid = "slurry" if made.case is not None else "cement"
+        found.append(
+            Finding(
+                "case_floats",
+                "look" if made.master is not None else "note",
+                where,
+                f"If {liquid} creeps under the {what}, it lifts with {say_mass(load.hold_down_g)}.",
+                f"Stand the {what} on a flat board, seal its foot all round with clay, and clamp or screw it "
+                "to the board."
+                if made.case is not None
+                else "Screw or glue it to the board from below, and seal its edge with clay.",
+            )
+        )
+    return found
+
+
+def _keys(made: MadeCase, plan: Mapping[str, Any]) -> list[Finding]:
+    own = [key for key in plan["mold"]["keys"] if key["bump_on"] == made.poured.piece]
+    if len(own) <= made.poured.keys:
+        return []
+    return [
+        Finding(
+            "key_not_smaller",
+            "look",
+            f"piece {made.poured.piece}",
+            f"{len(own) - made.poured.keys} of the bumps of piece {made.poured.piece} keep their full size.",
+            "Scrape them with a loop tool until the pieces close.",
+        )
+    ]
+
+
+def _clearance(cases: MadeCases, needed_mm: float) -> list[Finding]:
+    if not any(made.poured.keys for made in cases.made) or cases.clearance_mm >= needed_mm:
+        return []
+    return [
+        Finding(
+            "clearance_small",
+            "look",
+            "the keys",
+            f"Pieces poured apart may grow unlike: keys need {say_length(needed_mm)} of clearance on each "
+            f"side, and have {say_length(cases.clearance_mm)}.",
+            f"Ask for --clearance {needed_mm + 0.005:.2f}mm, or scrape the bumps until the pieces close.",
+        )
+    ]

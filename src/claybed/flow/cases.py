@@ -1,0 +1,270 @@
+"""Cases of a plan's pieces, in order: standing them up, choosing walls, building, pouring, proving."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from claybed.cases import bearing, generations
+from claybed.cases.proving import case_checks, cement_checks, closing_checks, part_checks
+from claybed.cases.standing import stand
+from claybed.cases.vessel import build_case, wall_stay_mm
+from claybed.errors import CannotError, InputError
+from claybed.geometry.slab import LatticeSolid
+from claybed.materials import shelf
+from claybed.pours.mixing import mix_for_space, slurry_g_per_ml, waste_for_form
+from claybed.records.assembly import BlockKey
+from claybed.records.cases import Case, CaseAsk, CementCase, Generation, Master, Poured, Shape
+from claybed.records.finding import Check, Finding
+from claybed.records.mix import Mix
+
+Progress = Callable[[str, float], None]
+CLEARANCE_STEP_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plastic:
+    """A plastic of the shelf, each value with its spread."""
+
+    name: str
+    density_g_per_ml: shelf.Constant
+    softens_celsius: shelf.Constant
+    modulus_gpa: shelf.Constant
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MadeCase:
+    """What belongs to one piece: its case or printed piece, a case of cement, the pour, what the wall bears.
+
+    `mix` for what is poured into the case (working mold or block piece), `cement` for the case of cement,
+    `wall` of a printed case.
+    """
+
+    poured: Poured
+    case: Case | None
+    master: Master | None
+    cement_case: CementCase | None
+    mix: Mix
+    cement: Mix | None
+    wall: bearing.Wall | None
+    asked_wall: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MadeCases:
+    """All cases of a plan, with the steps between print and working mold, checks and findings."""
+
+    ask: CaseAsk
+    plastic: Plastic
+    draft_deg: float
+    clearance_mm: float
+    consistency: float
+    steps: tuple[Generation, ...]
+    made: tuple[MadeCase, ...]
+    checks: tuple[Check, ...]
+    findings: tuple[Finding, ...]
+
+
+def plastic_named(name: str) -> Plastic:
+    """A plastic of the shelf by its name. Raises InputError listing those known."""
+    known = sorted(
+        entry.removesuffix("_softens_C")
+        for entry in shelf.entries("printing")
+        if entry.endswith("_softens_C")
+    )
+    wanted = name.strip().casefold()
+    if wanted not in known:
+        raise InputError(
+            f"the plastic “{name}” is not known.", where="--plastic", remedy=f"Use {', '.join(known)}."
+        )
+    return Plastic(
+        wanted,
+        shelf.value("printing", f"{wanted}_density_g_per_ml"),
+        shelf.value("printing", f"{wanted}_softens_C"),
+        shelf.value("printing", f"{wanted}_modulus_GPa"),
+    )
+
+
+def make_cases(
+    document: Mapping[str, Any], solids: Mapping[str, LatticeSolid], ask: CaseAsk, progress: Progress
+) -> MadeCases:
+    """The cases of the pieces of plan.json `document`, whose `solids` are named by their letters.
+
+    Raises InputError for a piece or a plastic that is not there, CannotError when no piece can have a case.
+    """
+    plastic = plastic_named(ask.plastic)
+    rows = {str(row["id"]): row for row in document["pieces"]}
+    if ask.piece is not None and ask.piece not in rows:
+        raise InputError(
+            f"the plan has no piece {ask.piece}.", where="--piece", remedy=f"Use {', '.join(rows)}."
+        )
+    draft_deg = _or_shelf(ask.draft_deg, "case_draft_deg")
+    needed_mm = needed_clearance_mm(document)
+    usual_mm = shelf.value("printing", "case_clearance_mm").value
+    clearance_mm = max(usual_mm, _up(needed_mm)) if ask.clearance_mm is None else ask.clearance_mm
+    plaster, cement = (
+        shelf.value("plaster", "setting_expansion_fraction").value,
+        shelf.value("printing", "case_cement_expansion_fraction").value,
+    )
+    grows = {"plaster_fraction": plaster, "cement_fraction": cement}
+    scale = generations.print_scale(ask.generations, **grows)
+    keys = [_key(key) for key in document["mold"]["keys"]]
+    wanted = [letter for letter in rows if ask.piece in (None, letter)]
+    poured: dict[str, Poured] = {}
+    refused: list[CannotError] = []
+    for k, letter in enumerate(wanted):
+        progress("cases", k / (2.0 * len(wanted)))
+        try:
+            poured[letter] = stand(
+                letter, solids[letter], rows[letter]["pull"], keys,
+                draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
+            )  # fmt: skip
+        except CannotError as reason:
+            refused.append(reason)
+    made: list[MadeCase] = []
+    checks: list[Check] = []
+    consistency = float(document["made"]["brief"]["consistency"])
+    for k, one in enumerate(poured.values()):
+        progress("cases", 0.5 + k / (2.0 * len(poured)))
+        try:
+            case = _made(one, ask, plastic, clearance_mm, consistency, document)
+        except CannotError as reason:
+            refused.append(reason)
+            continue
+        made.append(case)
+        checks += _checks(case, ask)
+    if not made:
+        raise refused[0]
+    pulls = {letter: row["pull"] for letter, row in rows.items()}
+    if len(rows) == 2:
+        checks += closing_checks([one.poured for one in made], pulls)
+    progress("cases", 1.0)
+    return MadeCases(
+        ask=ask,
+        plastic=plastic,
+        draft_deg=draft_deg,
+        clearance_mm=clearance_mm,
+        consistency=consistency,
+        steps=generations.chain(ask.generations, **grows),
+        made=tuple(made),
+        checks=tuple(checks),
+        findings=tuple(
+            Finding("case_refused", "stop", reason.where, f"{reason.where}: {reason.what}", reason.remedy)
+            for reason in refused
+        ),
+    )
+
+
+def needed_clearance_mm(plan: Mapping[str, Any]) -> float:
+    """The clearance at which keys still meet when two pieces grow by the least and the most in setting."""
+    keys = [np.array(key["at_mm"], dtype=float) for key in plan["mold"]["keys"]]
+    apart = max((float(np.linalg.norm(a - b)) for a, b in combinations(keys, 2)), default=0.0)
+    grows = shelf.value("plaster", "setting_expansion_fraction")
+    tolerance = shelf.value("printing", "case_clearance_mm").low
+    return tolerance + apart / 2.0 * (grows.high - grows.low)
+
+
+def _made(
+    poured: Poured,
+    ask: CaseAsk,
+    plastic: Plastic,
+    clearance_mm: float,
+    consistency: float,
+    document: Mapping[str, Any],
+) -> MadeCase:
+    bucket_l = float(document["made"]["brief"]["bucket_l"])
+    waste, _ = waste_for_form("case")
+    mix = mix_for_space(
+        poured.solid.volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
+    )
+    case = master = cement_case = cement = wall = None
+    if ask.generations == 2:
+        master = generations.build_master(poured, ask.printer_mm, clearance_mm)
+    else:
+        case, wall = _printed(poured, ask, plastic, clearance_mm, consistency)
+    if ask.generations > 1:
+        thick_mm = shelf.value("printing", "case_plaster_wall_mm").value
+        cement_case = generations.build_cement_case(poured, thick_mm)
+        boards, _ = waste_for_form("boards")
+        cement = mix_for_space(
+            cement_case.solid.volume_mm3 / 1e3,
+            consistency=shelf.value("plaster", "use_case_consistency_per_100").value,
+            waste=boards,
+            bucket_l=bucket_l,
+        )
+    return MadeCase(poured, case, master, cement_case, mix, cement, wall, ask.wall_mm is not None)
+
+
+def _printed(
+    poured: Poured, ask: CaseAsk, plastic: Plastic, clearance_mm: float, consistency: float
+) -> tuple[Case, bearing.Wall]:
+    """A printed case with the thinnest wall that bears the liquid, hand-holds when it is heavy once full."""
+    slurry = 1000.0 * slurry_g_per_ml(consistency)
+    bow_most_mm = shelf.value("boards", "bow_most_mm").value
+    infill = shelf.value("printing", "print_infill_fraction").value
+    shape = Shape(
+        wall_mm=bearing.WALLS_MM[0],
+        floor_mm=shelf.value("printing", "case_floor_mm").value,
+        printer_mm=ask.printer_mm,
+        clearance_mm=clearance_mm,
+        grips=False,
+        skin_mm=shelf.value("printing", "print_skin_mm").value,
+        infill_fraction=infill,
+    )
+    for wall_mm in bearing.WALLS_MM if ask.wall_mm is None else (ask.wall_mm,):
+        shape = replace(shape, wall_mm=wall_mm)
+        wall = _wall(poured, shape, plastic, slurry)
+        if wall.bow_mm <= bow_most_mm:
+            break
+    case = build_case(poured, shape)
+    printed_ml = sum(bearing.plastic_taken(part, shape.skin_mm, infill).volume_ml for part in case.parts)
+    plastic_g = printed_ml * plastic.density_g_per_ml.value
+    full_kg = (poured.solid.volume_mm3 * 1e-9 * slurry) + plastic_g / 1e3
+    if full_kg >= shelf.value("practice", "lift_look_kg").value:
+        shape = replace(shape, grips=True)
+        wall = _wall(poured, shape, plastic, slurry)
+        case = build_case(poured, shape)
+    return case, wall
+
+
+def _wall(poured: Poured, shape: Shape, plastic: Plastic, slurry_kg_per_m3: float) -> bearing.Wall:
+    outline = poured.top_outline_mm
+    return bearing.wall_under_liquid(
+        shape.wall_mm,
+        wall_stay_mm(poured, shape),
+        poured.top_mm - poured.low_mm,
+        radius_mm=float((outline.max(axis=0) - outline.min(axis=0)).max()) / 2.0,
+        corners=len(outline),
+        modulus_pa=1e9 * plastic.modulus_gpa.value,
+        slurry_kg_per_m3=slurry_kg_per_m3,
+    )
+
+
+def _checks(made: MadeCase, ask: CaseAsk) -> Sequence[Check]:
+    checks: list[Check] = []
+    if made.case is not None:
+        checks += case_checks(made.case)
+    if made.master is not None:
+        checks += part_checks(made.master.parts, ask.printer_mm, made.poured.piece)
+    if made.cement_case is not None:
+        checks += cement_checks(made.cement_case)
+    return checks
+
+
+def _key(row: Mapping[str, Any]) -> BlockKey:
+    x, y, z = (float(v) for v in row["at_mm"])
+    return BlockKey((x, y, z), float(row["diameter_mm"]), float(row["depth_mm"]), str(row["bump_on"]))
+
+
+def _up(clearance_mm: float) -> float:
+    """A clearance rounded up to what a slicer shows."""
+    return math.ceil(clearance_mm / CLEARANCE_STEP_MM - 1e-9) * CLEARANCE_STEP_MM
+
+
+def _or_shelf(given: float | None, name: str) -> float:
+    return shelf.value("printing", name).value if given is None else given

@@ -1,0 +1,145 @@
+"""Cases to print: what was asked, a piece as its case pours it, the case with its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slab import LatticeSolid
+
+CASE_FRAME = "case"
+CASES_SCHEMA = "claybed-cases-1"
+
+
+@dataclass(frozen=True, slots=True)
+class CaseAsk:
+    """What a person asked of the cases; None is left to choose.
+
+    `printer_mm` room of the printer (x, y, z); `plastic` a name of the shelf; `clearance_mm` by which bumps
+    are poured smaller than their sockets, and grooves are printed wider than tongues; `wall_mm` of the case;
+    `draft_deg` of the plaster's outside; `piece` one letter, or all; `generations` how many castings lie
+    between the print and the working mold: 1 for printed cases, 2 for a printed piece and a plaster case, 3
+    for the pieces of the plan, a plaster case and working molds.
+    """
+
+    printer_mm: tuple[float, float, float] = (220.0, 220.0, 250.0)
+    plastic: str = "pla"
+    clearance_mm: float | None = None
+    wall_mm: float | None = None
+    draft_deg: float | None = None
+    piece: str | None = None
+    generations: int = 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Poured:
+    """A mold piece as it is poured in a case: pull up, flat back level and on top, parting side below.
+
+    `solid` in the case's frame, its lowest point at z = 0, `scale` times the size of the plan's;
+    `low_outline_mm` and `top_outline_mm` (k, 2) the convex plan of its outside at `low_mm` and at its back
+    `top_mm`, corner for corner; `draft_deg` of its outside walls; `rotation` (3, 3) and `shift_mm` (3,) carry
+    a point of the block's frame, scaled, into the case's.
+    `keys` how many bumps were made smaller; `side_mm2` area of its outside walls, `least_draft_deg` the least
+    that any face of them leans, `leaning_share` what of the area leans at least half as much as asked.
+    """
+
+    piece: str
+    scale: float
+    solid: LatticeSolid
+    low_outline_mm: Floats
+    top_outline_mm: Floats
+    low_mm: float
+    top_mm: float
+    draft_deg: float
+    rotation: Floats
+    shift_mm: Floats
+    keys: int
+    side_mm2: float
+    least_draft_deg: float
+    leaning_share: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """Sizes that a case is built to, mm: `floor_mm` plastic under the piece's lowest point, `wall_mm`,
+    `printer_mm` room of the printer, `clearance_mm` of a groove round its tongue, `grips` whether it is
+    lifted by hand-holds; `skin_mm` of solid lines on every surface and `infill_fraction` within, as printed.
+    """
+
+    wall_mm: float
+    floor_mm: float
+    printer_mm: tuple[float, float, float]
+    clearance_mm: float
+    grips: bool
+    skin_mm: float
+    infill_fraction: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CasePart:
+    """A part to print, flat face down: `solid` where it stands in the case, `size_mm` its box (x, y, z)."""
+
+    id: str
+    solid: LatticeSolid
+    size_mm: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """A case: `whole` as it stands bolted together, underside at z = 0, and the `parts` to print.
+
+    `poured` is the piece in it, `floor_mm` above the underside at its lowest. `cuts_x_mm` and `cuts_y_mm` are
+    the planes between parts, `bolts` the bolt holes, `cells` the pockets in the underside, `grips` the
+    hand-holds, `stay_mm` the longest stretch of wall between corners or flanges, `outer_mm` its
+    box, `body_mm3` the volume of what it was cut from, plaster in it.
+    """
+
+    poured: Poured
+    shape: Shape
+    whole: LatticeSolid
+    parts: tuple[CasePart, ...]
+    cuts_x_mm: tuple[float, ...]
+    cuts_y_mm: tuple[float, ...]
+    bolts: int
+    cells: int
+    grips: int
+    stay_mm: float
+    outer_mm: tuple[float, float, float]
+    body_mm3: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Master:
+    """A mold piece printed to pour a case over: `parts` to print on their backs, `dowels` the pairs of holes
+    that join them, `outer_mm` its box.
+    """
+
+    poured: Poured
+    parts: tuple[CasePart, ...]
+    dowels: int
+    outer_mm: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CementCase:
+    """A case of hard cement, poured over a piece that lies on its back: `solid` turned as it is used, open
+    side up; `form_mm` inside of the form around it (x, y, height), `wall_mm` beside and over the piece.
+    """
+
+    poured: Poured
+    solid: LatticeSolid
+    form_mm: tuple[float, float, float]
+    wall_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Generation:
+    """One step from print to working mold.
+
+    `what` is made, `of` which material, `grows_fraction` of its length in setting, `size_ratio` against what the plan's own pieces measure once set.
+    """
+
+    what: str
+    of: str
+    grows_fraction: float
+    size_ratio: float

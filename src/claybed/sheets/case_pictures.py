@@ -1,0 +1,76 @@
+"""Pictures of a case: its parts moved apart with their names, and the piece as it leaves the case."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from PIL import Image
+
+from claybed.assets.palette import PLASTER, SLATE, piece_colour
+from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.scene.smoothing import crease_segments_mm
+from claybed.sheets import linework
+from claybed.sheets.rendering import Scene, framed, looking
+
+UP = np.array([0.0, 0.0, 1.0])
+EYE = np.array([0.85, -1.25, 1.15])
+APART_SHARE = 0.22
+_LETTER_PX = 34
+
+
+def parts_apart(
+    parts: Sequence[tuple[str, Mesh]], *, width_px: int = 1300, height_px: int = 900
+) -> Image.Image:
+    """The parts of a case, each moved away from the others' middle, with its name on it.
+
+    `parts` are names and meshes of one frame. Raises ValueError for none.
+    """
+    if not parts:
+        raise ValueError("no parts to draw")
+    middles = np.array([mesh.bounds_mm.mean(axis=0) for _, mesh in parts])
+    away = middles - middles.mean(axis=0)
+    away[:, 2] = 0.0
+    return _drawn(
+        [(name, mesh, shift) for (name, mesh), shift in zip(parts, APART_SHARE * 2.0 * away, strict=True)],
+        [piece_colour(k) for k in range(len(parts))],
+        width_px,
+        height_px,
+    )
+
+
+def lifted_out(
+    parts: Sequence[tuple[str, Mesh]], piece: tuple[str, Mesh], *, width_px: int = 1000, height_px: int = 1100
+) -> Image.Image:
+    """The piece of plaster drawn up out of its case, far enough to see its parting side's outline.
+
+    Raises ValueError without parts.
+    """
+    if not parts:
+        raise ValueError("no parts to draw")
+    name, mesh = piece
+    tall = float(np.ptp(mesh.vertices_mm[:, 2]))
+    rows = [("", part, np.zeros(3)) for _, part in parts]
+    rows.append((name, mesh, np.array([0.0, 0.0, 1.35 * tall])))
+    return _drawn(rows, [*[piece_colour(1)] * len(parts), PLASTER], width_px, height_px)
+
+
+def _drawn(
+    rows: Sequence[tuple[str, Mesh, Floats]], colours: Sequence[str], width_px: int, height_px: int
+) -> Image.Image:
+    scene = Scene()
+    for (_, mesh, shift), colour in zip(rows, colours, strict=True):
+        scene.add(mesh, dict.fromkeys(Origin, colour), shift)
+    camera = framed(looking(EYE, UP), scene.points_mm(), width_px, height_px, margin=0.05)
+    drawn = scene.draw(camera, width_px, height_px)
+    large = linework.as_image(drawn)
+    for k, (_, mesh, shift) in enumerate(rows):
+        lines = crease_segments_mm(mesh)
+        linework.draw_creases(large, drawn, lines + shift if len(lines) else lines, k, SLATE)
+    image = linework.shrunk(large)
+    for k, (name, _, _) in enumerate(rows):
+        spot = linework.widest_spot(drawn.part == k) if name else None
+        if spot is not None:
+            half = 0.5
+            linework.label(image, (spot[0] * half, spot[1] * half), name, _LETTER_PX)
+    return linework.cropped(image)

@@ -1,0 +1,210 @@
+"""The case sheet: what to print and how to join it, what to pour and how it comes out; as PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime
+from typing import Any
+
+from claybed import __version__
+from claybed.sheets.typesetting import compiled
+from claybed.units import say_length, say_mass, say_temperature, say_volume
+from claybed.wording import check_words, in_system
+
+
+def render_cases(
+    document: Mapping[str, Any],
+    pictures: Mapping[str, bytes],
+    *,
+    paper: str = "a4",
+    us: bool = False,
+    made_on: date | None = None,
+) -> bytes:
+    """The sheet as PDF bytes: a page for each case, then what holds for all.
+
+    `document` as flow.case_document makes it; `pictures` PNG bytes named parts-A and lifted-A by piece.
+    """
+    day = made_on if made_on is not None else datetime.now(UTC).astimezone().date()
+    values = sheet_values(document, us=us) | {
+        "version": __version__,
+        "date": day.isoformat(),
+        "pictures": sorted(pictures),
+    }
+    return compiled("cases.typ", values, pictures, paper, day)
+
+
+def sheet_values(document: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
+    """All texts of the sheet, figures written out."""
+    printing = document["printing"]
+    failed = [check for check in document["checks"] if not check["ok"]]
+    ids = [str(check["id"]) for check in document["checks"]]
+    return {
+        "name": document["name"],
+        "ready": document["ready"],
+        "route": document["route"],
+        "cases": [_case(case, document, us) for case in document["cases"]],
+        "settings": [
+            ["Plastic", str(printing["plastic"]).upper()],
+            ["Solid skin", say_length(printing["skin_mm"], us=us)],
+            ["Infill", f"{100 * printing['infill_fraction']:.0f} %"],
+            ["Keys smaller, each side", f"{printing['clearance_mm']:.2f} mm"],
+            ["Outside leans", f"{printing['draft_deg']:g}°"],
+            ["Printer", _sides(printing["printer_mm"], us)],
+        ],
+        "steps": [
+            [
+                step["what"],
+                step["of"],
+                f"{100 * step['grows_fraction']:.2f} %",
+                f"{step['size_ratio']:.5f}",
+            ]
+            for step in document["generations"]
+        ],
+        "per_day": document.get("working_molds", {}).get("per_day_count"),
+        "findings": [
+            {
+                "severity": one["severity"],
+                "where": one["where"],
+                "says": in_system(f"{one['says']} {one['remedy']}".strip(), us=us),
+            }
+            for one in document["findings"]
+        ],
+        "checks": f"{len(ids) - len(failed)} of {len(ids)} checks hold.",
+        "failed": [check_words(str(check["id"]), ids) for check in failed],
+        "cautions": list(document["cautions"]),
+    }
+
+
+def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dict[str, Any]:
+    pour = case["pour"]
+    printed = case["kind"] == "printed case"
+    parts = [
+        [
+            part["id"],
+            _sides(part["size_mm"], us),
+            say_mass(part["plastic_g"], us=us),
+            part["takes"],
+        ]
+        for part in case["parts"]
+    ]
+    return {
+        "piece": case["piece"],
+        "title": f"Case of piece {case['piece']}"
+        if printed
+        else f"Printed piece {case['piece']} and its case",
+        "parts": parts,
+        "plastic": say_mass(case["plastic_g"], us=us),
+        "takes": case["takes"],
+        "print_steps": _print_steps(case, us),
+        "pour_rows": _pour_rows(case, us) if printed or "cement_case" not in case else _cement_rows(case, us),
+        "pour_steps": _pour_steps(case, us) if printed else _cement_steps(case, us),
+        "facts": _facts(case, us),
+        "then": _then(case, pour, us),
+    }
+
+
+def _sides(sides_mm: Sequence[float], us: bool) -> str:
+    """Lengths of a box, the unit once in metric."""
+    if us:
+        return " × ".join(say_length(side, us=True) for side in sides_mm)
+    return " × ".join(f"{side:.0f}" for side in sides_mm) + " mm"
+
+
+def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
+    steps = ["Print each part as it lies in its file, flat face down, without support."]
+    if len(case["parts"]) > 1 and "bolts_count" in case:
+        size, hole = case["bolt_mm"], case["hole_mm"]
+        steps.append(
+            f"Deburr the cut faces. Wipe petroleum jelly along tongues and faces, push the parts together on "
+            f"a flat board and bolt the flanges: {case['bolts_count']} bolts M{size:g} with washers, holes "
+            f"{hole:g} mm. Nuts finger tight, then a quarter turn."
+        )
+        steps.append("Wipe the joints inside flush with clay or wax: a gap leaves a fin on the plaster.")
+    elif len(case["parts"]) > 1:
+        steps.append(
+            f"Glue the parts with {case['dowels_count']} pegs of {case['dowel_mm']:g} mm in the holes, on a "
+            "flat board. Fill and sand the joints."
+        )
+    steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
+    return steps
+
+
+def _pour_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
+    pour = case["pour"]
+    return [
+        ["Water", say_mass(pour["water_g"], us=us)],
+        ["Plaster", say_mass(pour["plaster_g"], us=us)],
+        ["Batches", f"{pour['batches_count']}"],
+        ["Fill to", "the rim"],
+        ["Piece, wet", say_mass(pour["wet_g"], us=us)],
+    ]
+
+
+def _cement_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
+    cement = case["cement_case"]
+    height = say_length(cement["form_mm"][2], us=us)
+    return [
+        ["Water", say_mass(cement["water_g"], us=us)],
+        ["Hard cement", say_mass(cement["cement_g"], us=us)],
+        ["Batches", f"{cement['batches_count']}"],
+        ["Form inside", _sides(cement["form_mm"][:2], us)],
+        ["Fill to", height],
+        ["Case, wet", say_mass(1000.0 * cement["wet_kg"], us=us)],
+    ]
+
+
+def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
+    steps = [
+        "Stand the case level, its foot sealed to the board with clay. Soap it, wipe it dry, and soap again.",
+        "Pour into the lowest corner without a stop, tap the walls, fill to the rim.",
+        "When it stiffens, strike it off level with the rim: that is the flat back of the piece.",
+        f"Its middle reaches about {say_temperature(case['peak_celsius'], us=us)}. Wait until it has "
+        "cooled to the hand, an hour or more.",
+    ]
+    out = "Turn it over onto foam with two people, and tap the underside"
+    if len(case["parts"]) > 1:
+        out = "Slacken the flanges, then turn it over onto foam and tap the underside"
+    if case["grips_count"]:
+        out += "; carry it by the hand-holds, never by the rim"
+    steps.append(f"{out}. Do not lever plastic against the seam.")
+    return steps
+
+
+def _cement_steps(case: Mapping[str, Any], us: bool) -> list[str]:
+    return [
+        "Lay the printed piece on its back on a flat board, screwed or glued down, its edge sealed with "
+        "clay.",
+        f"It would lift with {say_mass(case['hold_down_g'], us=us)} if cement crept under it.",
+        "Stand the form around it, the same distance from it on all sides. Soap print and form twice.",
+        "Pour the cement beside the piece, not onto it; strike it off level with the fill line.",
+        f"Its middle reaches about {say_temperature(case['peak_celsius'], us=us)}: let it cool before you "
+        "turn it over and draw the print.",
+        "Dry the case, seal it, and soap it before each working mold.",
+    ]
+
+
+def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
+    rows = [
+        ["Outside", _sides(case["outer_mm"], us)],
+        ["Plastic", say_mass(case["plastic_g"], us=us)],
+        ["Printing", case["takes"]],
+    ]
+    if "wall_mm" in case:
+        rows += [
+            ["Wall", say_length(case["wall_mm"], us=us)],
+            ["Wall bows", f"{case['bow_mm']:.2f} mm"],
+            ["Full case", say_mass(1000.0 * case["full_kg"], us=us)],
+        ]
+        if case["bolts_count"]:
+            rows.append(["Pull in a bolt", f"{case['bolt_newtons']:.0f} N"])
+    return rows
+
+
+def _then(case: Mapping[str, Any], pour: Mapping[str, Any], us: bool) -> str:
+    if "cement_case" not in case:
+        return ""
+    return (
+        f"Each working mold of piece {case['piece']} takes {say_mass(pour['water_g'], us=us)} of water and "
+        f"{say_mass(pour['plaster_g'], us=us)} of plaster ({say_volume(pour['space_ml'], us=us)}), filled to "
+        "the rim of the case."
+    )
