@@ -25,6 +25,17 @@ from claybed.units import (
 
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
+    "case_closed": "Every part of the case is a closed solid",
+    "case_filled": "Plastic and plaster fill the case",
+    "case_fits_printer": "Every part fits the printer",
+    "case_lies_flat": "Every part lies flat on the bed",
+    "case_no_undercut": "The case has no undercut",
+    "case_one_body": "Every part is one body",
+    "case_pieces_close": "Pieces from their cases close",
+    "case_release": "The piece leaves its case",
+    "cement_case_closed": "The case of cement is a closed solid",
+    "cement_case_release": "The working mold leaves its case",
+    "file_closed": "The file, read elsewhere, is a closed solid",
     "air": "No air is trapped",
     "drain": "The mold drains",
     "edge": "No edge too sharp to last",

@@ -125,7 +125,7 @@ def plastic_taken(part: CasePart, skin_mm: float, infill_fraction: float) -> Tak
 
 def time_class(hours: float) -> str:
     """A printing time in the words a person plans by."""
-    for most, words in ((4.0, "half a day"), (12.0, "a day"), (24.0, "a day and a night")):
+    for most, words in ((4.0, "an afternoon"), (10.0, "a night"), (24.0, "a day")):
         if hours <= most:
             return words
     return f"{math.ceil(hours / 24.0)} days"

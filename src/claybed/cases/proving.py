@@ -21,7 +21,7 @@ from claybed.records.finding import Check
 UP = (0.0, 0.0, 1.0)
 # Corners that a cut adds to a face lie off it by half a step of the lattice.
 CUT_MM = 0.01
-SCALED_MM2 = 0.5
+ROUNDED_MM2 = 0.5
 
 
 def case_checks(case: Case) -> list[Check]:
@@ -37,11 +37,11 @@ def case_checks(case: Case) -> list[Check]:
         _check(
             f"case_no_undercut_{letter}",
             held,
-            0.0 if poured.scale == 1.0 else SCALED_MM2,
+            0.0 if _exact(poured) else ROUNDED_MM2,
             "mm2",
             f"piece {letter}",
             "plan area of the piece's faces that look up anywhere but at its back, in integers"
-            + ("" if poured.scale == 1.0 else "; scaling rounds corners to the lattice"),
+            + ("" if _exact(poured) else "; scaling or turning rounds corners to the lattice"),
             "Pour this piece as the plan says.",
         ),
         _check(
@@ -184,6 +184,11 @@ def _check(name: str, measured: float, limit: float, unit: str, where: str, how:
         how=how,
         remedy="" if ok else remedy,
     )
+
+
+def _exact(poured: Poured) -> bool:
+    """Whether a piece came into its case without rounding: at its size, and its pull upright in the block."""
+    return poured.scale == 1.0 and bool(abs(poured.rotation[2, 2]) == 1.0)
 
 
 def _looking_up_mm2(poured: Poured) -> float:

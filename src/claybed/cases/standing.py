@@ -12,7 +12,7 @@ from scipy.spatial import ConvexHull
 
 from claybed.errors import CannotError
 from claybed.geometry.carving import snapped
-from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm, pull_rotation
+from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
@@ -28,8 +28,11 @@ _SAME_EDGE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Side:
+    """An upright plane of the outside; `leans` when it is the block's, not where another piece meets it."""
+
     normal: Floats
     offset_mm: float
+    leans: bool
 
 
 def stand(
@@ -41,21 +44,23 @@ def stand(
     draft_deg: float,
     clearance_mm: float,
     scale: float = 1.0,
+    others: Sequence[LatticeSolid] = (),
 ) -> Poured:
     """A piece as its case pours it.
 
     `solid` in the block's frame, `pull` the unit vector in which it leaves, `keys` of the mold. The back is
     moved out on every side by `draft_deg` over the height from the lowest rim, so that no wall of plaster
-    grows thinner. All but the draft is `scale` times as large. Bumps of this piece lose `clearance_mm` square
-    to their surface. Raises CannotError for a piece whose back is not flat, or which faces of its own would
-    hold in a case that opens upwards.
+    grows thinner; sides where one of the `others` meets it stay upright. All but the draft is `scale` times
+    as large. Bumps of this piece lose `clearance_mm` square to their surface. Raises CannotError for a piece
+    whose back is not flat, or which faces of its own would hold in a case that opens upwards.
     """
     rotation = _upright(pull)
     points = lattice_mm(solid.points) @ rotation.T * scale
     faces = solid.faces
     top = float(points[:, 2].max())
     _refuse_unless_open(piece, points, faces, top)
-    sides = _sides(points)
+    whole = [points, *(lattice_mm(other.points) @ rotation.T * scale for other in others)]
+    sides = _sides(points, np.concatenate(whole))
     on_side, upright = _outside(points, faces, sides)
     if not upright.any():
         raise CannotError(
@@ -72,6 +77,8 @@ def stand(
     # A whole number of lattice steps, so that the piece goes back into the block without rounding.
     shift = -np.rint(np.array([*middle, float(points[:, 2].min())]) * UNITS_PER_MM) / UNITS_PER_MM
     placed = snapped(points + shift, faces, solid.origin)
+    # The levels as they lie on the lattice, so that a case's rim and the piece's back are one plane.
+    levels = np.rint((np.array([low, top]) + shift[2]) * Z_PER_MM) / Z_PER_MM
     least_deg, share, area_mm2 = _draft(points, faces[upright], draft_deg / 2.0)
     return Poured(
         piece=piece,
@@ -79,8 +86,8 @@ def stand(
         solid=placed,
         low_outline_mm=ring + shift[:2],
         top_outline_mm=ring + normals * grown + shift[:2],
-        low_mm=low + float(shift[2]),
-        top_mm=top + float(shift[2]),
+        low_mm=float(levels[0]),
+        top_mm=float(levels[1]),
         draft_deg=draft_deg,
         rotation=rotation,
         shift_mm=shift,
@@ -130,14 +137,17 @@ def _refuse_unless_open(piece: str, points: Floats, faces: NDArray[np.int32], to
         )
 
 
-def _sides(points: Floats) -> list[_Side]:
-    """The upright planes around the plan, in order round it, those in one line taken together."""
+def _sides(points: Floats, block: Floats) -> list[_Side]:
+    """The upright planes around the plan, in order round it, those in one line taken together; `block` holds
+    the corners of all pieces.
+    """
     found: dict[tuple[float, float, float], _Side] = {}
     equations = ConvexHull(points[:, :2]).equations
     order = np.argsort(np.arctan2(equations[:, 1], equations[:, 0]))
     for a, b, c in equations[order]:
         key = (round(float(a), 5), round(float(b), 5), round(float(-c), 2))
-        found.setdefault(key, _Side(np.array([a, b]), -float(c)))
+        outmost = float((block[:, :2] @ np.array([a, b])).max()) + c < _ON_PLANE_MM
+        found.setdefault(key, _Side(np.array([a, b]), -float(c), bool(outmost)))
     sides = list(found.values())
     return [
         side
@@ -163,7 +173,7 @@ def _corners(sides: list[_Side]) -> tuple[Floats, Floats]:
     for one, two in zip(sides, [*sides[1:], sides[0]], strict=True):
         both = np.stack([one.normal, two.normal])
         ring.append(np.linalg.solve(both, [one.offset_mm, two.offset_mm]))
-        normals.append(np.linalg.solve(both, [1.0, 1.0]))
+        normals.append(np.linalg.solve(both, [float(one.leans), float(two.leans)]))
     return np.array(ring), np.array(normals)
 
 
@@ -185,11 +195,12 @@ def _leaning(
     rim[np.intersect1d(faces[upright], faces[~upright])] = True
     rim[points[:, 2] > points[:, 2].max() - _ON_PLANE_MM] = False
     normal = np.array([side.normal for side in sides])
+    leans = np.array([float(side.leans) for side in sides])
     top, low = float(points[:, 2].max()), float(points[np.unique(faces[upright]), 2].min())
     for at in np.flatnonzero(on_side.any(axis=1) & ~rim).tolist():
         own = normal[on_side[at]]
         share = (float(points[at, 2]) - low) / (top - low)
-        moved[at, :2] += np.linalg.lstsq(own, np.full(len(own), share * out_mm), rcond=None)[0]
+        moved[at, :2] += np.linalg.lstsq(own, share * out_mm * leans[on_side[at]], rcond=None)[0]
     return moved
 
 

@@ -129,7 +129,7 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
     name, plastic = document["name"], str(document["printing"]["plastic"]).upper()
     output.say(f"{name}: {document['route']}, of {plastic}.", "bold")
     output.say_table(
-        ("Piece", "Parts", "Largest part", "Wall", "Plastic", "Printing", "Water", "Plaster", "Full"),
+        ("Piece", "Parts", "Largest part", "Plastic", "Printing", "Water", "Plaster", "Full case"),
         [_row(case, us) for case in document["cases"]],
     )
     for case in document["cases"]:
@@ -149,7 +149,7 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
         output.say(f"Not ready to pour: {sentence}", "bold red")
     held = sum(1 for check in checks if check["ok"])
     if held == len(checks):
-        output.say(f"{output.counted(held, 'check')} hold.", "bold green")
+        output.say(f"{name}: {output.counted(held, 'check')} hold.", "bold green")
     else:
         output.say(f"{held} of {len(checks)} checks hold.")
     output.say_findings(document["findings"], us=us)
@@ -165,7 +165,6 @@ def _row(case: Mapping[str, Any], us: bool) -> tuple[str, ...]:
         " × ".join(unit_words.say_length(side, us=us) for side in largest["size_mm"])
         if us
         else " × ".join(f"{side:.0f}" for side in largest["size_mm"]) + " mm",
-        unit_words.say_length(case["wall_mm"], us=us) if "wall_mm" in case else "",
         unit_words.say_mass(case["plastic_g"], us=us),
         str(case["takes"]),
         unit_words.say_mass(pour["water_g"], us=us),

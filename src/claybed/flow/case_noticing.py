@@ -49,7 +49,7 @@ def _heat(made: MadeCase, load: CaseLoad, cases: MadeCases) -> list[Finding]:
     ]
     advice = f"print it in {', '.join(n.upper() for n in cooler)}" if cooler else "keep the wall thinner"
     # The middle is hotter than the plaster at the plastic, so that only well above the range it is certain.
-    severity: Severity = "stop" if peak > softens.high else "look"
+    severity: Severity = "stop" if load.heat.low_celsius > softens.high else "look"
     return [
         Finding(
             "case_softens",

@@ -123,6 +123,7 @@ def make_cases(
             poured[letter] = stand(
                 letter, solids[letter], rows[letter]["pull"], keys,
                 draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
+                others=[solid for name, solid in solids.items() if name != letter],
             )  # fmt: skip
         except CannotError as reason:
             refused.append(reason)

@@ -136,7 +136,8 @@ class CementCase:
 class Generation:
     """One step from print to working mold.
 
-    `what` is made, `of` which material, `grows_fraction` of its length in setting, `size_ratio` against what the plan's own pieces measure once set.
+    `what` is made, `of` which material, `grows_fraction` of its length in setting, `size_ratio` against what
+    the plan's own pieces measure once set.
     """
 
     what: str

@@ -93,12 +93,16 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
         if printed
         else f"Printed piece {case['piece']} and its case",
         "parts": parts,
+        "print_title": "The case" if printed else "The print",
         "plastic": say_mass(case["plastic_g"], us=us),
         "takes": case["takes"],
         "print_steps": _print_steps(case, us),
         "pour_rows": _pour_rows(case, us) if printed or "cement_case" not in case else _cement_rows(case, us),
         "pour_steps": _pour_steps(case, us) if printed else _cement_steps(case, us),
         "facts": _facts(case, us),
+        "cement": {"rows": _cement_rows(case, us), "steps": _over_block(case, us)}
+        if printed and "cement_case" in case
+        else None,
         "then": _then(case, pour, us),
     }
 
@@ -183,6 +187,17 @@ def _cement_steps(case: Mapping[str, Any], us: bool) -> list[str]:
     ]
 
 
+def _over_block(case: Mapping[str, Any], us: bool) -> list[str]:
+    return [
+        "Use the piece from the printed case as the block: soap it until water rolls off.",
+        "Lay it on its back on a flat board, its edge sealed with clay, and stand the form around it, as far "
+        "from it on all sides.",
+        "Pour the cement beside the piece, not onto it; strike it off level with the fill line.",
+        "Let it cool, turn it over, and draw the block out upwards. Dry the case, seal it, and soap it "
+        f"before each working mold of piece {case['piece']}.",
+    ]
+
+
 def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     rows = [
         ["Outside", _sides(case["outer_mm"], us)],
@@ -192,7 +207,7 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     if "wall_mm" in case:
         rows += [
             ["Wall", say_length(case["wall_mm"], us=us)],
-            ["Wall bows", f"{case['bow_mm']:.2f} mm"],
+            ["Wall bows", say_length(case["bow_mm"], us=us)],
             ["Full case", say_mass(1000.0 * case["full_kg"], us=us)],
         ]
         if case["bolts_count"]:

@@ -1,0 +1,155 @@
+"""Cases of real plan folders: files, figures with their working, the sheet, refusals."""
+
+from __future__ import annotations
+
+import json
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+import trimesh
+from pypdf import PdfReader
+
+from claybed.actions import casing, explaining
+from claybed.errors import CannotError, InputError
+from claybed.flow.ledger import numbers_at
+from claybed.records.cases import CaseAsk
+from tests.actions.planned import Planned
+
+BED = (120.0, 120.0, 250.0)
+
+
+def made_of(planned: Planned, out: Path, ask: CaseAsk, units: str = "metric") -> dict[str, Any]:
+    """The cases of a plan in a folder."""
+    payload = {"plan": planned.folder, "out": out, "ask": ask, "units": units}
+    return casing.run(payload, lambda step, part: None)
+
+
+@pytest.fixture(scope="module")
+def made(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
+    """Printed cases for a small printer."""
+    out = tmp_path_factory.mktemp("cases")
+    return made_of(planned, out, CaseAsk(printer_mm=BED, plastic="petg")), out
+
+
+@pytest.fixture(scope="module")
+def blocks(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
+    """Printed pieces of one piece and its case of cement."""
+    out = tmp_path_factory.mktemp("blocks")
+    letter = str(planned.document["pieces"][0]["id"])
+    return made_of(planned, out, CaseAsk(generations=2, piece=letter, plastic="asa"), "us"), out
+
+
+def text_of(out: Path) -> str:
+    """The words of a sheet, spaces evened."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(out / "cases.pdf").pages).split())
+
+
+def test_every_piece_has_its_case(made: tuple[dict[str, Any], Path], planned: Planned) -> None:
+    """Each piece of the plan has parts that are closed solids on disk and fit the bed, all checks holding."""
+    document, out = made
+    assert document["ready"] and all(check["ok"] for check in document["checks"])
+    assert [case["piece"] for case in document["cases"]] == [p["id"] for p in planned.document["pieces"]]
+    for case in document["cases"]:
+        for part in case["parts"]:
+            mesh = trimesh.load(BytesIO((out / part["file"]).read_bytes()), file_type="stl")
+            assert mesh.is_watertight and mesh.body_count == 1
+            assert mesh.volume == pytest.approx(1e3 * part["solid_ml"], rel=1e-6)
+            assert max(mesh.extents[:2]) <= max(BED) - 4.0 and mesh.bounds[0][2] == 0.0
+            assert (out / part["file"]).with_suffix(".3mf").exists()
+
+
+def test_weights_follow_the_leaning_piece(made: tuple[dict[str, Any], Path], planned: Planned) -> None:
+    """A leaning piece takes more than the plan's, with 5 % over, at the plan's own ratio."""
+    for case, row in zip(made[0]["cases"], planned.document["pieces"], strict=True):
+        pour = case["pour"]
+        assert row["volume_ml"] < pour["space_ml"] < 1.15 * row["volume_ml"]
+        assert pour["slurry_ml"] == pytest.approx(1.05 * pour["space_ml"])
+        ratio = planned.document["made"]["brief"]["consistency"]
+        assert 100.0 * pour["water_g"] / pour["plaster_g"] == pytest.approx(ratio)
+
+
+def test_heat_is_that_of_the_plan(made: tuple[dict[str, Any], Path], planned: Planned) -> None:
+    """The plan and the cases work the same heat out by two ways, in plaster thick enough to keep it."""
+    for case, pour in zip(made[0]["cases"], planned.document["pours"], strict=True):
+        if case["fill_line_mm"] > 60.0:
+            assert case["peak_celsius"] == pytest.approx(pour["peak_celsius"], abs=0.05)
+
+
+def test_every_number_has_its_working(
+    made: tuple[dict[str, Any], Path], blocks: tuple[dict[str, Any], Path]
+) -> None:
+    """Each number has formula and source, and the file holds what was returned."""
+    for document, out in (made, blocks):
+        assert json.loads((out / "cases.json").read_text("utf-8")) == document
+        bare = dict(document)
+        figures = bare.pop("figures")
+        assert set(numbers_at(bare)) == set(figures)
+
+
+def test_a_figure_of_a_case_can_be_asked_for(made: tuple[dict[str, Any], Path]) -> None:
+    """`claybed why` reads the cases as it reads a plan, by the piece's letter and the part's name."""
+    document, out = made
+    letter = document["cases"][0]["piece"]
+    found = explaining.run({"path": out, "name": f"cases.{letter}.plastic_g"}, lambda step, part: None)
+    assert found["value"] == document["cases"][0]["plastic_g"] and "density" in found["formula"]
+    part = document["cases"][0]["parts"][0]
+    found = explaining.run(
+        {"path": out, "name": f"cases.{letter}.parts.{part['id']}.hours_h"}, lambda step, part: None
+    )
+    assert found["value"] == part["hours_h"]
+
+
+def test_the_sheet_tells_how(made: tuple[dict[str, Any], Path], blocks: tuple[dict[str, Any], Path]) -> None:
+    """Parts, bolts, weights and cautions are on the sheet; a printed piece is lain on its back."""
+    text = text_of(made[1])
+    for case in made[0]["cases"]:
+        assert f"Case of piece {case['piece']}" in text
+        assert all(part["id"] in text for part in case["parts"])
+    for word in ("bolts M4", "strike it off level with the rim", "dust mask", "solvent", "local codes"):
+        assert word in text
+    assert "safe" not in text.casefold()
+    text = text_of(blocks[1])
+    for word in ("on its back", "Hard cement", "working molds a day", "Glue the parts", " lb "):
+        assert word in text or (word == "Glue the parts" and len(blocks[0]["cases"][0]["parts"]) == 1)
+
+
+def test_a_printed_piece_makes_up_for_cement(blocks: tuple[dict[str, Any], Path]) -> None:
+    """The print is smaller by what cement grows, and the working mold comes out at the plan's size."""
+    document, out = blocks
+    case = document["cases"][0]
+    assert case["scale_ratio"] == pytest.approx(1.0 / 1.0005)
+    assert [step["what"] for step in document["generations"]] == ["printed piece", "case", "working mold"]
+    assert document["generations"][-1]["size_ratio"] == pytest.approx(1.0)
+    mesh = trimesh.load(BytesIO((out / case["cement_case"]["file"]).read_bytes()), file_type="stl")
+    assert mesh.is_watertight and mesh.volume == pytest.approx(
+        1e3 * case["cement_case"]["space_ml"], rel=1e-6
+    )
+
+
+@pytest.mark.parametrize(
+    ("ask", "where"),
+    [
+        (CaseAsk(printer_mm=(20.0, 200.0, 200.0)), "--printer"),
+        (CaseAsk(wall_mm=0.4), "--wall"),
+        (CaseAsk(draft_deg=45.0), "--draft"),
+        (CaseAsk(clearance_mm=4.0), "--clearance"),
+        (CaseAsk(generations=4), "--generations"),
+        (CaseAsk(plastic="nylon"), "--plastic"),
+        (CaseAsk(piece="Q"), "--piece"),
+    ],
+)
+def test_what_no_one_prints_is_refused(planned: Planned, tmp_path: Path, ask: CaseAsk, where: str) -> None:
+    """An ask out of range names its option, and nothing is written."""
+    with pytest.raises(InputError) as refused:
+        made_of(planned, tmp_path, ask)
+    assert refused.value.where == where and refused.value.remedy
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_printer_too_low_is_refused(planned: Planned, tmp_path: Path) -> None:
+    """Parts stand on their underside: a printer lower than every case is refused with both sizes."""
+    with pytest.raises(CannotError, match="no cut makes it fit"):
+        made_of(planned, tmp_path, CaseAsk(printer_mm=(220.0, 220.0, 60.0)))
+    assert list(tmp_path.iterdir()) == []
