@@ -1,4 +1,8 @@
-"""Holes closed: flat where the rim is flat, ring-shaped where two rims lie in one plane."""
+"""Holes closed: flat where a rim is flat, ring-shaped where two rims lie in one plane, and like a skin drawn
+over it where a large rim is uneven.
+
+Ears cut off an uneven rim would enclose more or less with every change of the rim's points.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +14,8 @@ import numpy as np
 from shapely import Polygon
 
 from claybed.geometry.mesh import Origin
+from claybed.intake.membrane import span
+from claybed.intake.planes import plane_axes, turning
 from claybed.intake.skin import Skin, areas_of, edges_of
 from claybed.intake.soup import Points, Triples
 from claybed.records.finding import Amount, Finding
@@ -55,28 +61,35 @@ def rims_of(skin: Skin) -> list[Rim]:
 def cap_holes(skin: Skin) -> tuple[Skin, Repair | None, list[Finding]]:
     """Close every open rim that can be closed without crossing itself; others stay open.
 
-    New faces carry Origin.MEND and use the rim's own points. Holes of a square centimetre and more are told
-    apart.
+    New faces carry Origin.MEND and use the rim's own points, with others across a large uneven rim. Holes of
+    a square centimetre and more are told apart.
     """
     rims = rims_of(skin)
     if not rims or len(rims) > MOST_HOLES:
         return skin, None, []
     pieces: list[Triples] = []
     findings: list[Finding] = []
+    vertices = skin.vertices
     for group in _in_one_plane(rims):
-        faces = _filled(skin.vertices, group)
+        drawn = _drawn_over(vertices, group)
+        if drawn is None:
+            faces = _filled(vertices, group)
+        else:
+            more, faces = drawn
+            vertices = np.concatenate([vertices, more])
         if faces is None:
             continue
         pieces.append(faces)
-        area_cm2 = float(areas_of(skin.vertices, faces).sum()) / 100.0
+        area_cm2 = float(areas_of(vertices, faces).sum()) / 100.0
         if area_cm2 >= NOTABLE_CM2:
             findings.append(_told(group[0], area_cm2))
     if not pieces:
         return skin, None, []
     added = np.concatenate(pieces)
-    area = float(areas_of(skin.vertices, added).sum())
+    area = float(areas_of(vertices, added).sum())
     says = f"Closed {len(pieces):,} holes, {area / 100:.3g} cm² in all."
-    return skin.with_faces(added, Origin.MEND), Repair("fill_hole", len(pieces), area, "mm2", says), findings
+    closed = skin.with_faces(added, Origin.MEND, vertices[len(skin.vertices) :])
+    return closed, Repair("fill_hole", len(pieces), area, "mm2", says), findings
 
 
 def _rings(start: Triples, end: Triples) -> list[Triples]:
@@ -141,6 +154,22 @@ def _is_hole_in(rim: Rim, outer: Rim) -> bool:
     return float(u @ v) < -0.999 and lifted <= LIP_WITHIN * outer.width_mm and within
 
 
+def _drawn_over(vertices: Points, group: list[Rim]) -> tuple[Points, Triples] | None:
+    """A skin over one large uneven rim: further points, and faces over the points of `vertices` and those.
+
+    None for any other rim, and where none can be drawn.
+    """
+    outer = group[0]
+    if len(group) > 1 or outer.flat or outer.slit or np.linalg.norm(outer.normal) < 200.0 * NOTABLE_CM2:
+        return None
+    spanned = span(vertices[outer.ring], outer.normal / np.linalg.norm(outer.normal))
+    if spanned is None:
+        return None
+    more, faces = spanned
+    places = np.concatenate([outer.ring, len(vertices) + np.arange(len(more))])
+    return more, places[faces]
+
+
 def _filled(vertices: Points, group: list[Rim]) -> Triples | None:
     """Triangles for one outer rim and its holes, or None when the rim crosses itself as seen from above."""
     outer = group[0]
@@ -164,24 +193,6 @@ def _filled(vertices: Points, group: list[Rim]) -> Triples | None:
         cut = cut[:, ::-1]
     filled: Triples = np.concatenate([r.ring for r in group])[cut]
     return filled
-
-
-def plane_axes(normal: Points) -> Points:
-    """Two unit vectors as columns (3, 2) that span the plane across `normal`, turning counter-clockwise about
-    it.
-    """
-    n = normal / np.linalg.norm(normal)
-    lead = np.zeros(3)
-    lead[int(np.abs(n).argmin())] = 1.0
-    u = np.cross(lead, n)
-    u /= np.linalg.norm(u)
-    return np.stack([u, np.cross(n, u)], axis=1)
-
-
-def turning(points: Points, faces: Triples) -> float:
-    """Twice the signed area of plane triangles (m, 3) over points (n, 2)."""
-    a, b = points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]]
-    return float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum())
 
 
 def _told(rim: Rim, area_cm2: float) -> Finding:

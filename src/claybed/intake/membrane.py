@@ -9,7 +9,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay
 
-from claybed.intake.caps import plane_axes, turning
+from claybed.intake.planes import plane_axes, turning
 from claybed.intake.soup import Points, Triples
 
 LEVEL_WITHIN = 1e-4  # of the loop's width

@@ -27,11 +27,31 @@ def remesh(skin: Skin) -> tuple[Skin, Repair, float] | None:
     skin, the repair and the largest distance, in mm, of the other new faces from the old one; None when it
     winds around nothing.
     """
+    drawn = drawn_anew(skin)
+    if drawn is None:
+        return None
+    new, cell = drawn
+    squared, nearest, _ = igl.point_mesh_squared_distance(
+        new.vertices[new.faces].mean(axis=1), skin.vertices, skin.faces
+    )
+    off = np.sqrt(squared)
+    edges = edges_of(skin.faces, len(skin.vertices))
+    beside: Flags = np.asarray(edges.open[edges.of_side].any(axis=1))
+    by_a_hole = beside[nearest]
+    bridged = (off > cell) | (by_a_hole & (off > 0.1 * cell))
+    origin = np.where(bridged, int(Origin.MEND), skin.origin[nearest]).astype(np.uint8)
+    shift = float(off[~bridged].max()) if (~bridged).any() else 0.0
+    says = f"Drew a new surface on a grid of {cell:.2g} mm, because the old one cannot be closed as it is."
+    return Skin(new.vertices, new.faces, origin), Repair("remesh", 1, cell, "mm", says), shift
+
+
+def drawn_anew(skin: Skin, finest: int = FINEST) -> tuple[Skin, float] | None:
+    """The surface of `remesh` without origins, and its cell in mm, `finest` along the longest side."""
     used = skin.vertices[used_points(skin.faces, len(skin.vertices))]
     low, extent = used.min(axis=0), np.ptp(used, axis=0)
     cell = float(
         max(
-            extent.max() / FINEST, (np.prod(np.maximum(extent, extent.max() * 0.02)) / MOST_POINTS) ** (1 / 3)
+            extent.max() / finest, (np.prod(np.maximum(extent, extent.max() * 0.02)) / MOST_POINTS) ** (1 / 3)
         )
     )
     shape = tuple(int(n) for n in np.ceil(extent / cell).astype(int) + 5)
@@ -56,18 +76,7 @@ def remesh(skin: Skin) -> tuple[Skin, Repair, float] | None:
     new = Skin.of(vertices, faces)
     if new.mesh().volume_mm3 < 0:
         new = new.flipped(np.ones(len(faces), bool))
-    squared, nearest, _ = igl.point_mesh_squared_distance(
-        vertices[faces].mean(axis=1), skin.vertices, skin.faces
-    )
-    off = np.sqrt(squared)
-    edges = edges_of(skin.faces, len(skin.vertices))
-    beside: Flags = np.asarray(edges.open[edges.of_side].any(axis=1))
-    by_a_hole = beside[nearest]
-    bridged = (off > cell) | (by_a_hole & (off > 0.1 * cell))
-    origin = np.where(bridged, int(Origin.MEND), skin.origin[nearest]).astype(np.uint8)
-    shift = float(off[~bridged].max()) if (~bridged).any() else 0.0
-    says = f"Drew a new surface on a grid of {cell:.2g} mm, because the old one cannot be closed as it is."
-    return Skin(new.vertices, new.faces, origin), Repair("remesh", 1, cell, "mm", says), shift
+    return new, cell
 
 
 def _evened(corners: Points, longest: float) -> Points:
@@ -115,13 +124,17 @@ def _touched(vertices: Points, faces: Triples, corner: Points, cell: float, shap
     """Cells near a corner, a side's middle or the middle of a face of the evened surface."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     marks = np.concatenate([a, b, c, (a + b) / 2, (b + c) / 2, (c + a) / 2, (a + b + c) / 3])
-    place = (marks - corner) / cell
     cells = np.zeros(shape, bool)
+    # Marks of a fine scan share their half cells a hundred times over, so those are counted once.
+    fine = np.zeros(tuple(2 * n for n in shape), bool)
+    halves = np.floor((marks - corner) * (2.0 / cell)).astype(np.int64)
+    fine[tuple(np.clip(halves, 0, np.array(fine.shape) - 1).T)] = True
+    halves = np.argwhere(fine)
     # Half a cell each way, for cells the surface enters between two marks.
-    for axis, way in ((0, 0.0), (0, 0.5), (0, -0.5), (1, 0.5), (1, -0.5), (2, 0.5), (2, -0.5)):
-        shifted = place.copy()
+    for axis, way in ((0, 0), (0, 1), (0, -1), (1, 1), (1, -1), (2, 1), (2, -1)):
+        shifted = halves.copy()
         shifted[:, axis] += way
-        cells[tuple(np.clip(np.floor(shifted).astype(np.int64), 0, np.array(shape) - 1).T)] = True
+        cells[tuple(np.clip(shifted // 2, 0, np.array(shape) - 1).T)] = True
     return cells
 
 

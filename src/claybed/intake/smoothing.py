@@ -73,20 +73,19 @@ def _solid(skin: Skin) -> bool:
 
 def _by_tolerance(skin: Skin, most_faces: int) -> Skin | None:
     """The solid kernel's own simplifying, which keeps a solid one, at the least tolerance that suffices; the
-    lightest it found when none does.
+    lightest it found that is a solid when none does.
     """
     solid = kernel(skin)
-    light = None
+    found: list[Skin] = []
     for part in TOLERANCES:
-        vertices, faces = skin_of(solid.simplify(part * skin.size_mm))
-        new = Skin.of(vertices, faces).trimmed()
-        if len(new.faces) < 4 or not _solid(new):
+        # Each from the one before: the tolerances add up to less than twice the last.
+        solid = solid.simplify(part * skin.size_mm)
+        vertices, faces = skin_of(solid)
+        found.append(Skin.of(vertices, faces).trimmed())
+        if len(found[-1].faces) <= most_faces:
             break
-        if len(new.faces) < len(skin.faces):
-            light = new
-        if len(new.faces) <= most_faces:
-            break
-    return light
+    lighter = (new for new in reversed(found) if 4 <= len(new.faces) < len(skin.faces))
+    return next((new for new in lighter if _solid(new)), None)
 
 
 def distances_mm(skin: Skin, other: Skin) -> tuple[Points, Points]:

@@ -45,7 +45,7 @@
       });
       const [x, y] = points[at(chosen)], half = loupe.clientWidth / 2 * perPixel() / LOUPE || 20;
       loupe.setAttribute('viewBox', `${x - half} ${y - half} ${2 * half} ${2 * half}`);
-      loupe.querySelector('.cross').setAttribute('d', `M${x - half / 4} ${y}H${x + half / 4}M${x} ${y - half / 4}V${y + half / 4}`);
+      loupe.querySelector('.hair').setAttribute('d', `M${x - half / 4} ${y}H${x + half / 4}M${x} ${y - half / 4}V${y + half / 4}`);
       root.querySelector('[data-do=undo]').disabled = !undo.length;
       root.querySelector('[data-do=reset]').disabled = written(points) === measured;
     }
