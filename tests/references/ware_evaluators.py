@@ -142,6 +142,30 @@ def mold_over_pool() -> float:
     return face / drying.pool_kg_per_m2_s(25.0, 0.5 * air.saturation_pressure_Pa(25.0), 1.0)
 
 
+def printed_pool(area_m2: float, speed: float, at_water: float, in_air: float) -> float:
+    """Evaporation, kg/s, of a pool told by kg of vapour per kg of dry air at the water and in the air."""
+    low_C, high_C = 0.0, 60.0
+    for _ in range(60):
+        water_C = (low_C + high_C) / 2.0
+        low_C, high_C = (
+            (water_C, high_C) if air.humidity_kg_per_kg(water_C, 1.0) < at_water else (low_C, water_C)
+        )
+    vapour_Pa = 101325.0 * in_air / (0.621945 + in_air)
+    return area_m2 * drying.pool_kg_per_m2_s(water_C, vapour_Pa, speed)
+
+
+def dry_air_kg_per_m3(air_C: float, humidity: float) -> float:
+    """Dry air in a cubic metre of moist air."""
+    return air.moist_air_kg_per_m3(air_C, humidity) / (1.0 + air.humidity_kg_per_kg(air_C, humidity))
+
+
+def quiet_pool(water_C: float, air_C: float, humidity: float) -> float:
+    """Evaporation of a quiet pool, kg/(m2 h): 35 r (dr)^(1/3) (difference of ratios)."""
+    over, around = dry_air_kg_per_m3(water_C, 1.0), dry_air_kg_per_m3(air_C, humidity)
+    driven = air.humidity_kg_per_kg(water_C, 1.0) - air.humidity_kg_per_kg(air_C, humidity)
+    return 35.0 * over * (around - over) ** (1.0 / 3.0) * driven
+
+
 def slab_water(consistency: float) -> float:
     """Free water, kg, in 25 mm of a square metre of plaster."""
     dry = slurry.dry_density_kg_per_m3(consistency, plaster_kg_per_m3=2700.0, water_kg_per_m3=998.0)
@@ -283,6 +307,11 @@ WARE_EVALUATORS: dict[str, Callable[..., float]] = {
     "saturated_ratio": lambda air_C: air.humidity_kg_per_kg(air_C, 1.0),
     "pool_still": lambda: pool(0.0),
     "pool_moving": lambda: pool(1.0) - pool(0.0),
+    "printed_pool": printed_pool,
+    "quiet_pool": quiet_pool,
+    "quiet_pool_lift": lambda water_C, air_C, humidity: (
+        dry_air_kg_per_m3(air_C, humidity) - dry_air_kg_per_m3(water_C, 1.0)
+    ),
     "mold_over_pool": mold_over_pool,
     "wet_face": lambda air_C, humidity, speed: (
         3600 * drying.wet_face_kg_per_m2_s(air_C, humidity, speed_m_per_s=speed, length_m=0.2)
