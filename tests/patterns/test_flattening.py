@@ -20,6 +20,7 @@ from claybed.geometry.flattening import (
 )
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.patterns.laying import curvature_sr, face_areas, lay
+from claybed.patterns.merging import joined, merged
 from claybed.patterns.piecing import floor_ratio, least_parts, part_lining
 from claybed.patterns.wrapping import wrap_of, wrapped
 from tests.pieces import solids
@@ -164,6 +165,39 @@ def test_more_stretch_asks_for_fewer_parts() -> None:
         assert area == pytest.approx(face_areas((points, faces)).sum(), rel=0.01)
         assert max(one.spread_ratio for one in done) < 1.3 * stretch
     assert counts[0] >= counts[1] >= counts[2] and counts[0] > counts[2]
+
+
+def test_parts_are_joined_along_the_line_that_parted_them() -> None:
+    """A sheet cut in three, one cut ending on another: joined again it is one sheet of the same area."""
+    points, faces = cap(50.0, 60.0, subdivisions=4)
+    cut, new, front = split_by_plane(points, faces, np.zeros(3), np.array([1.0, 0.2, 0.0]))
+    (left,), (right,) = parts(cut, new[front]), parts(cut, new[~front])
+    cut, new, front = split_by_plane(*left, np.zeros(3), np.array([0.1, 1.0, 0.3]))
+    (upper,), (lower,) = parts(cut, new[front]), parts(cut, new[~front])
+    assert joined(upper, (right[0] + 50.0, right[1])) is None
+    half = joined(upper, right)
+    assert half is not None and is_disk(*half)
+    whole = joined(half, lower)
+    assert whole is not None and is_disk(*whole)
+    assert face_areas(whole).sum() == pytest.approx(face_areas((points, faces)).sum(), rel=1e-9)
+
+
+def test_joining_keeps_to_the_stretch_and_saves_parts() -> None:
+    """Quarters of a shallow bowl come together while it lies flat enough, and stay apart when it does not."""
+    points, faces = cap(50.0, 40.0, subdivisions=4)
+    quarters = [(points, faces)]
+    for normal in ([1.0, 0.0, 0.0], [0.0, 1.0, 0.0]):
+        cuts = [split_by_plane(*one, np.zeros(3), np.array(normal)) for one in quarters]
+        quarters = [
+            part for cut, new, front in cuts for side in (front, ~front) for part in parts(cut, new[side])
+        ]
+    laid = [lay(one) for one in quarters]
+    whole = lay((points, faces)).spread_ratio
+    (one,) = merged(laid, 1.1 * whole, 10.0)
+    assert one.spread_ratio == pytest.approx(whole, rel=0.1)
+    apart = merged(laid, 0.7 * whole, 10.0)
+    assert len(apart) > 1 and all(part.spread_ratio <= 0.7 * whole for part in apart)
+    assert len(merged(laid, 1.1 * whole, 0.0)) == 4
 
 
 def test_a_dart_takes_stretch_off() -> None:

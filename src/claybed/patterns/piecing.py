@@ -17,6 +17,7 @@ from claybed.geometry.flattening import (
 )
 from claybed.geometry.mesh import Floats
 from claybed.patterns.laying import EVEN_ROUNDS, Laid, Surface, curvature_sr, face_areas, lay
+from claybed.patterns.merging import merged
 from claybed.patterns.wrapping import wrapped
 
 # Parts smaller than this are trimmings of a cut.
@@ -34,6 +35,9 @@ CREASE_DEG = 40.0
 CRUMB_MM2 = 400.0
 MOST_CREASED = 3
 GORES = (4, 6, 8, 10, 12)
+MOST_SPARE = 4
+# Parts with more curvature than the floor allows by this factor are not tried to be joined.
+MILNOR_SLACK = 1.25
 
 
 def floor_ratio(total_sr: float) -> float:
@@ -55,22 +59,37 @@ def part_lining(lining: Surface, stretch_fraction: float, most_parts: int) -> li
     """Part a lining until every part's stretch is within `stretch_fraction`, in `most_parts` at most.
 
     A round form is cut into equal gores, told once; any other through its middle, each time across the part
-    that is stretched most. Darts are cut only into what is still stretched more than asked.
+    that is stretched most, and what lies flat enough together is joined again. Darts are cut only into what
+    is still stretched more than asked.
     """
-    whole = _at_creases(lining)
-    done: list[Laid] = []
-    for part in whole:
+    most_sr = MILNOR_SLACK * 6.0 * math.pi * stretch_fraction
+    found: list[Laid] = []
+    # Some are joined again, so that a few more may be cut first; not when too many stay apart.
+    for spare in (MOST_SPARE, 0):
+        groups = _cut_up(lining, stretch_fraction, most_parts + spare)
+        found = [one for group in groups for one in merged(group, stretch_fraction, most_sr)]
+        if sum(one.copies for one in found) <= most_parts:
+            break
+    return [_darted(one, stretch_fraction) for one in found]
+
+
+def _cut_up(lining: Surface, stretch_fraction: float, most_parts: int) -> list[list[Laid]]:
+    """A lining in parts, those of each smooth stretch of it together."""
+    done: list[list[Laid]] = []
+    for part in _at_creases(lining):
         found = wrapped(*part) or _gores(part, stretch_fraction, most_parts)
-        done += [found] if found is not None else [lay(one) for one in _disks([part], most_parts)]
-    while sum(one.copies for one in done) < most_parts:
-        worst = max(done, key=lambda one: _to_split(one, stretch_fraction))
+        done.append([found] if found is not None else [lay(one) for one in _disks([part], most_parts)])
+    while sum(one.copies for group in done for one in group) < most_parts:
+        group = max(done, key=lambda group: max(_to_split(one, stretch_fraction) for one in group))
+        worst = max(group, key=lambda one: _to_split(one, stretch_fraction))
         if _to_split(worst, stretch_fraction) <= 0.0:
             break
         halves = _halved((worst.points_mm, worst.faces))
         if len(halves) < 2:
             break
-        done = [lay(part) for part in _disks(halves, most_parts)] + [one for one in done if one is not worst]
-    return [_darted(one, stretch_fraction) for one in done]
+        group[:] = [one for one in group if one is not worst]
+        group += [lay(part) for part in _disks(halves, most_parts)]
+    return done
 
 
 def _to_split(one: Laid, stretch_fraction: float) -> float:
@@ -113,18 +132,34 @@ def _halved(part: Surface, through_mm: Floats | None = None) -> list[Surface]:
     middles = points[faces].mean(axis=1)
     centre = (middles * area[:, None]).sum(axis=0) / area.sum()
     _, _, axes = np.linalg.svd((middles - centre) * np.sqrt(area)[:, None], full_matrices=False)
-    place = centre if through_mm is None else through_mm
+    bent = np.abs(spread_out(defects_sr(points, faces), faces, EVEN_ROUNDS))
     best: list[Surface] = []
     least = math.inf
     for normal in axes[:2]:
-        cut, new, front = split_by_plane(points, faces, place, normal)
-        made = [p for side in (front, ~front) for p in parts(cut, new[side]) if _area_mm2(p) > LEAST_PART_MM2]
-        if len(made) < 2:
-            continue
-        worst = max(curvature_sr(*p) + 0.05 * (not is_disk(*p)) for p in made)
-        if worst < least - 1e-9:
-            best, least = made, worst
+        along = points @ normal
+        # Through the middle of the clay, and through that of its curvature.
+        offsets = [float(centre @ normal), _median(along, bent)]
+        for offset in offsets if through_mm is None else [float(through_mm @ normal)]:
+            made = _parted(part, offset * normal, normal)
+            if len(made) < 2:
+                continue
+            worst = max(curvature_sr(*p) + 0.05 * (not is_disk(*p)) for p in made)
+            if worst < least - 1e-9:
+                best, least = made, worst
     return best
+
+
+def _parted(part: Surface, place_mm: Floats, normal: Floats) -> list[Surface]:
+    """What a plane leaves of a part on either side, trimmings left out."""
+    cut, new, front = split_by_plane(*part, place_mm, normal)
+    return [p for side in (front, ~front) for p in parts(cut, new[side]) if _area_mm2(p) > LEAST_PART_MM2]
+
+
+def _median(values: Floats, weight: Floats) -> float:
+    """The value that half of the weight lies below."""
+    order = np.argsort(values)
+    below = np.cumsum(weight[order])
+    return float(values[order][min(int(np.searchsorted(below, 0.5 * below[-1])), len(values) - 1)])
 
 
 def _gores(part: Surface, stretch_fraction: float, most: int) -> Laid | None:
