@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from io import BytesIO
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from lxml import etree
 from numpy.typing import NDArray
 from pypdf import PdfReader
 from scipy.spatial import cKDTree
+from shapely import box as rectangle
 
 from claybed.errors import InputError
 from claybed.flow.course import board_mm
@@ -25,7 +27,7 @@ from claybed.records.drawing import Drawing, Label, Line
 from claybed.sheets.bench_templates import templates_of
 from claybed.sheets.drawing_files import LAYERS, extent_mm
 from claybed.sheets.template_sheet import render, write_files
-from claybed.sheets.tiling import OVERLAP_MM, PAPERS_MM, lay_out, room_mm
+from claybed.sheets.tiling import CAPTION_MM, LEFT_MM, OVERLAP_MM, PAPERS_MM, TOP_MM, lay_out, room_mm
 from tests.mold.molds import mold
 from tests.pieces import solids
 
@@ -89,6 +91,24 @@ def test_templates_read_back_from_paper_at_true_scale(drawings: Sequence[Drawing
                     # The layout may shift and turn a template, never stretch it.
                     assert np.allclose(_steps(line.points), _steps(asked.points), atol=1e-6)
     assert seen == set(original)
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_small_templates_share_pages(paper: str) -> None:
+    """Tall and short ones in turn fill each other's gaps: none overlaps, all stay on the paper, few pages."""
+    sizes = [(80.0, 170.0), (150.0, 60.0), (90.0, 160.0), (60.0, 55.0), (70.0, 75.0), (64.0, 50.0)]
+    pages = lay_out([large(*size) for size in sizes], paper)
+    wide, tall = room_mm(paper)
+    for page in pages:
+        spots = []
+        for placed in page.placed:
+            points = np.concatenate([line.points for line in placed.lines]) - [LEFT_MM, TOP_MM]
+            low, high = points.min(axis=0), points.max(axis=0)
+            assert (low >= -1e-6).all() and high[0] <= wide + 1e-6 and high[1] <= tall + 1e-6
+            spots.append(rectangle(low[0], low[1] - CAPTION_MM, high[0], high[1]))
+        assert not any(a.intersects(b) for a, b in combinations(spots, 2))
+    assert sum(len(page.placed) for page in pages) == len(sizes)
+    assert len(pages) == (2 if paper == "a4" else 3)
 
 
 def _steps(points: NDArray[np.float64]) -> NDArray[np.float64]:

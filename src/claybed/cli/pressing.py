@@ -47,7 +47,7 @@ def press(
     ] = None,
     stretch: Annotated[
         str | None,
-        _text("--stretch", "SHARE", "How much more clay may stretch in one place (default 10%).", _PATTERNS),
+        _text("--stretch", "SHARE", "How much more clay may stretch in one place (default 20%).", _PATTERNS),
     ] = None,
     allowance: Annotated[
         str | None, _text("--allowance", "LENGTH", "Left on at each edge; 0 for none.", _PATTERNS)

@@ -64,7 +64,7 @@ def joined(a: Surface, b: Surface) -> Surface | None:
     same = np.arange(len(points))
     gap, twin = cKDTree(a[0]).query(b[0], distance_upper_bound=TOUCH_MM)
     on = np.isfinite(gap)
-    same[len(a[0]) :][on] = twin[on]
+    same[len(a[0]) :][on] = np.asarray(twin)[on]
     faces = same[faces]
     used, local = np.unique(faces, return_inverse=True)
     local = local.reshape(-1, 3).astype(np.int64)

@@ -21,6 +21,7 @@ OVERLAP_MM = 10.0
 CROSS_IN_MM = 22.0
 GAP_MM = 6.0
 CAPTION_MM = 11.0
+CAPTION_WIDE_MM = 62.0
 LABEL_ROOM_MM = 1.0
 
 
@@ -55,7 +56,7 @@ def room_mm(paper: str) -> tuple[float, float]:
 
 
 def lay_out(drawings: Sequence[Drawing], paper: str) -> list[Page]:
-    """Pages that hold all drawings at 1:1: those that fit on a page in their order, then the tiled ones.
+    """Pages that hold all drawings at 1:1: those that fit on a page, small ones in gaps, then the tiled ones.
 
     A drawing is turned by a quarter where that takes less room. Raises InputError for an unknown paper.
     """
@@ -97,24 +98,62 @@ def _turned(drawing: Drawing) -> Drawing:
     return Drawing(drawing.id, drawing.title, drawing.says, lines, labels)
 
 
+@dataclass(slots=True)
+class _Row:
+    """A row of drawings on a page: where it begins, how tall it may get, how far it is filled."""
+
+    page: Page
+    top_mm: float
+    high_mm: float
+    filled_mm: float = 0.0
+
+
 def _shelved(small: Sequence[tuple[Drawing, float, float]], wide: float, tall: float) -> list[Page]:
-    """Rows of drawings in the order given, page after page."""
+    """Rows of drawings, each in the first gap that takes it as it is or turned; pages in order of need."""
     pages: list[Page] = []
-    x = y = row = 0.0
+    rows: list[_Row] = []
     for drawing, across, high in small:
-        if not pages or x + across > wide:
-            x, y, row = 0.0, y + row + (GAP_MM if pages else 0.0), 0.0
-        if not pages or y + high + CAPTION_MM > tall:
+        ways = [(drawing, across, high)]
+        if _fits(high, across, wide, tall):
+            ways.append((_turned(drawing), high, across))
+        row = None
+        for way in ways:
+            row = _gap(rows, way[1], way[2], wide, tall, pages)
+            if row is not None:
+                break
+        else:
+            way = ways[0]
             pages.append(Page("Templates"))
-            x = y = row = 0.0
-        low = extent_mm(drawing)[0] - LABEL_ROOM_MM
-        top = extent_mm(drawing)[1][1] + LABEL_ROOM_MM
+            row = _Row(pages[-1], 0.0, way[2])
+            rows.append(row)
+        assert row is not None
+        fits, across, high = way
+        low = extent_mm(fits)[0] - LABEL_ROOM_MM
+        top = extent_mm(fits)[1][1] + LABEL_ROOM_MM
+        x, y = row.filled_mm, row.top_mm
         origin = np.array([LEFT_MM + x - low[0], TOP_MM + CAPTION_MM + y + top])
-        pages[-1].placed.append(_on_page(drawing, origin, (LEFT_MM + x, TOP_MM + y)))
+        row.page.placed.append(_on_page(fits, origin, (LEFT_MM + x, TOP_MM + y)))
         # A caption may be wider than its drawing.
-        x += max(across, 62.0) + GAP_MM
-        row = max(row, high + CAPTION_MM)
+        row.filled_mm += max(across, CAPTION_WIDE_MM) + GAP_MM
     return pages
+
+
+def _gap(
+    rows: list[_Row], across: float, high: float, wide: float, tall: float, pages: list[Page]
+) -> _Row | None:
+    """A row with room for a drawing: one that stands there, else a new one below the rows of a page."""
+    room = max(across, CAPTION_WIDE_MM)
+    for row in rows:
+        if row.filled_mm + room <= wide and high <= row.high_mm:
+            return row
+    for page in pages:
+        last = max((row for row in rows if row.page is page), key=lambda row: row.top_mm)
+        top = last.top_mm + last.high_mm + CAPTION_MM + GAP_MM
+        if top + high + CAPTION_MM <= tall and room <= wide:
+            row = _Row(page, top, high)
+            rows.append(row)
+            return row
+    return None
 
 
 def _tiled(drawing: Drawing, wide: float, tall: float) -> list[Page]:
