@@ -9,11 +9,14 @@ from typing import Any
 
 import httpx2
 import pytest
+from playwright.sync_api import expect
 
 from tests.actions.planned import write_stl
 from tests.journeys.running_app import Running, running
 from tests.pieces import solids
 
+# A busy machine draws late; nothing here is about how fast it is.
+expect.set_options(timeout=30_000)
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 FLAGS = [
     "--disable-background-networking",

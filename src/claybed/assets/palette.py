@@ -6,7 +6,7 @@ hatched, pieces carry their letter, checks carry a mark and a word.
 
 from __future__ import annotations
 
-from claybed.geometry.mesh import Origin
+from claybed.geometry.origins import Origin
 
 LIGHT = {
     "ground": "#F6F1E7",

@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.origins import Origin as Origin
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Bytes = NDArray[np.uint8]
-
-
-class Origin(IntEnum):
-    """Where a face of a solid comes from; findings and pictures use it."""
-
-    OBJECT = 0
-    MOUTH = 1
-    MEND = 2
-    FILL = 3
-    GATE = 4
-    KEY = 5
-    PARTING = 6
-    OUTSIDE = 7
 
 
 @dataclass(frozen=True, slots=True, eq=False)

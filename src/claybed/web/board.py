@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -44,6 +45,7 @@ class Board:
         self._pool = ThreadPoolExecutor(slots, thread_name_prefix="claybed-job")
         self._under: dict[str, _Under] = {}
         self._lock = threading.Lock()
+        self._quiet_until = 0.0
         with register.writing() as db:
             working.note_interrupted(db, now=now_text())
 
@@ -55,6 +57,10 @@ class Board:
             self._under[job_id] = _Under()
         self._pool.submit(self._run, job_id, work)
         return job_id
+
+    def keep_quiet(self, seconds: float) -> None:
+        """Begin no work before so long from now: whoever opens the app waits for a page, not for work."""
+        self._quiet_until = time.monotonic() + seconds
 
     def state(self, job_id: str) -> Row | None:
         """What the register says of a job, with phase and share done of one under way; None if unknown."""
@@ -89,6 +95,7 @@ class Board:
         with self._lock:
             under = self._under[job_id]
         try:
+            time.sleep(max(0.0, self._quiet_until - time.monotonic()))
             if under.stopped:
                 raise Cancelled("stopped before it began.")
             with self._register.writing() as db:

@@ -6,9 +6,7 @@ import io
 import secrets
 from typing import Annotated, Any, Literal
 
-import segno
 from fastapi import APIRouter, File, Form, HTTPException, Query, Request, UploadFile
-from PIL import Image, UnidentifiedImageError
 from pydantic import Field
 from starlette.responses import FileResponse, RedirectResponse, Response
 
@@ -237,6 +235,8 @@ def tag(mold_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
     settings = studio.settings
     reach = next((name for name in settings.names if name.endswith(".local")), None) if settings.lan else None
     address = f"http://{reach or '127.0.0.1'}:{settings.port}/molds/{mold['id']}"
+    import segno
+
     drawn = segno.make(address, error="m").svg_inline(scale=6, border=2, omitsize=True)
     values = {"mold": mold, "address": address, "code": drawn, "reaches": reach is not None}
     return page(request, "tag.html", values)
@@ -296,6 +296,8 @@ def _keep_photo(studio: Studio, photo: UploadFile | None) -> str | None:
     """Keep a photo, made smaller and freed of what the camera wrote into it, such as where it was taken."""
     if photo is None or not photo.filename:
         return None
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
     data = photo.file.read(_MOST_PHOTO + 1)
     if len(data) > _MOST_PHOTO:
         raise InputError("that photo is larger than 12 MB.", remedy="Send a smaller one.")
@@ -304,16 +306,10 @@ def _keep_photo(studio: Studio, photo: UploadFile | None) -> str | None:
             if picture.width * picture.height > 80_000_000:
                 raise InputError("that photo has too many pixels.", remedy="Send a smaller one.")
             picture.draft("RGB", (_PHOTO_PX, _PHOTO_PX))
-            turned = _upright(picture).convert("RGB")
+            turned = ImageOps.exif_transpose(picture).convert("RGB")
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
         raise InputError("that is no photo that can be opened.", remedy="Send a JPEG or PNG.") from error
     turned.thumbnail((_PHOTO_PX, _PHOTO_PX))
     name = f"{secrets.token_hex(10)}.jpg"
     turned.save(studio.settings.data / "photos" / name, "JPEG", quality=82)
     return name
-
-
-def _upright(picture: Image.Image) -> Image.Image:
-    from PIL import ImageOps
-
-    return ImageOps.exif_transpose(picture)

@@ -10,8 +10,6 @@ from fastapi import APIRouter, Form, HTTPException, Query, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from claybed.actions.dryness import water_of_mold
-from claybed.actions.explaining import explained
-from claybed.actions.mixing import Space, mix_document
 from claybed.errors import InputError
 from claybed.records.figure import Figure
 from claybed.records.reckoned import Reckoned
@@ -199,6 +197,8 @@ def why(
     plan_id: str, request: Request, studio: InStudio, visitor: Looking, name: str, of: str = "plan"
 ) -> Response:
     """The working of one figure, or of one of the wall map, as a part of the plan's page."""
+    from claybed.actions.explaining import explained
+
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
     document = (_cast_map(studio, plan) or {"figures": {}}) if of == "map" else studio.document(plan)
@@ -217,6 +217,8 @@ def weights(
     bucket: Annotated[float, Query(gt=0.0, le=200.0)],
 ) -> dict[str, Any]:
     """Water and plaster of every pour at another ratio, allowance (per cent) and bucket (litres)."""
+    from claybed.actions.mixing import Space, mix_document
+
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
     us = us_of(request)

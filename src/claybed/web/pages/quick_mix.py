@@ -7,7 +7,6 @@ from importlib.resources import files
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from claybed.actions.mixing import mixing_constants
 from claybed.web.admitting import Anyone
 from claybed.web.rendering import page
 
@@ -17,6 +16,8 @@ router = APIRouter(include_in_schema=False)
 @router.get("/mix")
 def quick_mix(request: Request, visitor: Anyone) -> Response:
     """Box, round or litres, minus an object: water and plaster, per bucket, and how much a millimetre is."""
+    from claybed.actions.mixing import mixing_constants
+
     return page(request, "mix.html", {"constants": mixing_constants()})
 
 
