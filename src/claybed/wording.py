@@ -31,7 +31,7 @@ CHECKS: Mapping[str, str] = {
     "case_lies_flat": "Every part lies flat on the bed",
     "case_no_undercut": "The case has no undercut",
     "case_one_body": "Every part is one body",
-    "case_pieces_close": "Pieces from their cases close",
+    "case_pieces_close": "The piece closes on the others",
     "case_release": "The piece leaves its case",
     "cement_case_closed": "The case of cement is a closed solid",
     "cement_case_release": "The working mold leaves its case",

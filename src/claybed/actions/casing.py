@@ -106,15 +106,16 @@ def _pictures(made: MadeCases) -> dict[str, bytes]:
     pictures = {}
     for one in made.made:
         letter = one.poured.piece
-        parts = [(part.id, part.solid.mesh(CASE_FRAME)) for part in parts_of(one)]
+        whole = one.case.parts if one.case is not None else one.master.parts if one.master is not None else ()
+        parts = [(part.id, part.solid.mesh(CASE_FRAME)) for part in whole]
         pictures[f"parts-{letter}"] = as_png(parts_apart(parts))
         if one.case is not None:
             piece = in_case(one.poured, one.case.shape.floor_mm).mesh(CASE_FRAME)
             pictures[f"lifted-{letter}"] = as_png(lifted_out(parts, (letter, piece)))
         elif one.cement_case is not None:
             piece = in_case(one.poured, one.cement_case.wall_mm).mesh(CASE_FRAME)
-            whole = one.cement_case.solid.mesh(CASE_FRAME)
-            pictures[f"lifted-{letter}"] = as_png(lifted_out([("", whole)], (letter, piece)))
+            cement = one.cement_case.solid.mesh(CASE_FRAME)
+            pictures[f"lifted-{letter}"] = as_png(lifted_out([("", cement)], (letter, piece)))
     return pictures
 
 

@@ -9,8 +9,10 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from claybed.cases.bedding import EDGE_MM
+from claybed.cases.loose_keys import print_plugs
 from claybed.cases.standing import in_block
 from claybed.cases.vessel import in_case
+from claybed.geometry.clearance import Lock
 from claybed.geometry.halfedges import match_sides
 from claybed.geometry.lattice import XY_PER_MM, twice_plan_area
 from claybed.geometry.slab import LatticeSolid
@@ -33,7 +35,7 @@ def case_checks(case: Case) -> list[Check]:
     whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
     off_mm3 = abs(whole_mm3 - case.body_mm3)
     return [
-        *part_checks(case.parts, case.shape.printer_mm, letter),
+        *part_checks([*case.parts, *print_plugs(poured)], case.shape.printer_mm, letter),
         _check(
             f"case_no_undercut_{letter}",
             held,
@@ -152,23 +154,29 @@ def cement_checks(case: CementCase) -> list[Check]:
 
 
 def closing_checks(poured: Sequence[Poured], pulls: Mapping[str, Sequence[float]]) -> list[Check]:
-    """The check that two pieces, each from its own case, still close: none is in the other's way."""
-    if len(poured) != 2:
-        return []
-    one, two = poured
-    slack_mm = 0.0 if one.scale == 1.0 else CUT_MM
-    lock = lock_toward(in_block(one), [in_block(two)], pulls[one.piece], slack_mm=slack_mm)
-    return [
-        _check(
-            "case_pieces_close",
-            lock.lateral_mm if lock.pairs else 0.0,
-            slack_mm,
-            "mm",
-            f"piece {one.piece} on piece {two.piece}",
-            "every pair of faces of the two pieces from their cases that could meet, in integers",
-            "Give --clearance 0.2mm or more.",
-        )
-    ]
+    """The checks that pieces, each from its own case, still close: none is in the way of one that opens
+    earlier. `poured` in the order of opening.
+    """
+    solids = [in_block(one) for one in poured]
+    exact = len(poured) == 2 and all(_exact(one) for one in poured)
+    slack_mm = 0.0 if exact else CUT_MM
+    checks = []
+    for k, one in enumerate(poured[:-1]):
+        lock = lock_toward(solids[k], solids[k + 1 :], pulls[one.piece], slack_mm=slack_mm)
+        checks.append(_closes(one.piece, [two.piece for two in poured[k + 1 :]], lock, slack_mm))
+    return checks
+
+
+def _closes(piece: str, others: Sequence[str], lock: Lock, slack_mm: float) -> Check:
+    return _check(
+        f"case_pieces_close_{piece}",
+        lock.lateral_mm if lock.pairs else 0.0,
+        slack_mm,
+        "mm",
+        f"piece {piece} on piece {' and piece '.join(others)}",
+        "every pair of faces of pieces from their cases that could meet along the pull, in integers",
+        "Give --clearance 0.2mm or more.",
+    )
 
 
 def _check(name: str, measured: float, limit: float, unit: str, where: str, how: str, remedy: str) -> Check:
@@ -187,8 +195,9 @@ def _check(name: str, measured: float, limit: float, unit: str, where: str, how:
 
 
 def _exact(poured: Poured) -> bool:
-    """Whether a piece came into its case without rounding: at its size, and its pull upright in the block."""
-    return poured.scale == 1.0 and bool(abs(poured.rotation[2, 2]) == 1.0)
+    """Whether a piece came into its case without rounding: at its size, its pull upright in
+    the block, no socket filled."""
+    return poured.scale == 1.0 and not poured.plugs and bool(abs(poured.rotation[2, 2]) == 1.0)
 
 
 def _looking_up_mm2(poured: Poured) -> float:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
+from claybed.cases.loose_keys import filled, plugs_of, with_sockets
 from claybed.errors import CannotError
 from claybed.geometry.carving import snapped
 from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
-from claybed.records.cases import Poured
+from claybed.records.cases import Plug, Poured
 
 # A corner in a plane of the block's outside lies in it to a step of the lattice or two.
 _ON_PLANE_MM = 0.004
@@ -24,6 +26,7 @@ _ON_PLANE_MM = 0.004
 _UP_LEAST = 1e-3
 _UP_MOST_MM2 = 1.0
 _SAME_EDGE = 1e-6
+NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,18 +48,25 @@ def stand(
     clearance_mm: float,
     scale: float = 1.0,
     others: Sequence[LatticeSolid] = (),
+    pulls: Mapping[str, Sequence[float]] = NO_PULLS,
 ) -> Poured:
     """A piece as its case pours it.
 
     `solid` in the block's frame, `pull` the unit vector in which it leaves, `keys` of the mold. The back is
     moved out on every side by `draft_deg` over the height from the lowest rim, so that no wall of plaster
     grows thinner; sides where one of the `others` meets it stay upright. All but the draft is `scale` times
-    as large. Bumps of this piece lose `clearance_mm` square to their surface. Raises CannotError for a piece
-    whose back is not flat, or which faces of its own would hold in a case that opens upwards.
+    as large. Bumps of this piece lose `clearance_mm` square to their surface. Sockets of
+    keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs. Raises
+    CannotError for a piece whose back is not flat, or which faces of its own would hold in a case that opens
+    upwards.
     """
     rotation = _upright(pull)
     points = lattice_mm(solid.points) @ rotation.T * scale
-    faces = solid.faces
+    faces, origin = solid.faces, solid.origin
+    plugs = plugs_of(piece, points, keys, rotation * scale, pulls)
+    if plugs:
+        points, faces = filled(points, faces, plugs)
+        origin = np.zeros(len(faces), np.uint8)
     top = float(points[:, 2].max())
     _refuse_unless_open(piece, points, faces, top)
     whole = [points, *(lattice_mm(other.points) @ rotation.T * scale for other in others)]
@@ -76,7 +86,7 @@ def stand(
     middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2.0
     # A whole number of lattice steps, so that the piece goes back into the block without rounding.
     shift = -np.rint(np.array([*middle, float(points[:, 2].min())]) * UNITS_PER_MM) / UNITS_PER_MM
-    placed = snapped(points + shift, faces, solid.origin)
+    placed = snapped(points + shift, faces, origin)
     # The levels as they lie on the lattice, so that a case's rim and the piece's back are one plane.
     levels = np.rint((np.array([low, top]) + shift[2]) * Z_PER_MM) / Z_PER_MM
     least_deg, share, area_mm2 = _draft(points, faces[upright], draft_deg / 2.0)
@@ -95,13 +105,15 @@ def stand(
         side_mm2=area_mm2,
         least_draft_deg=least_deg,
         leaning_share=share,
+        plugs=tuple(Plug(plug.points_mm + shift, plug.at_mm + shift, plug.axis) for plug in plugs),
     )
 
 
 def in_block(poured: Poured) -> LatticeSolid:
     """The piece as it comes out of its case, back where it stands in the block, at its own scale."""
-    back = (lattice_mm(poured.solid.points) - poured.shift_mm) @ poured.rotation
-    return snapped(back, poured.solid.faces, poured.solid.origin)
+    solid = with_sockets(poured)
+    back = (lattice_mm(solid.points) - poured.shift_mm) @ poured.rotation
+    return snapped(back, solid.faces, solid.origin)
 
 
 def _draft(points: Floats, faces: NDArray[np.int32], least_deg: float) -> tuple[float, float, float]:

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from claybed.cases.bedding import Bedded, lay_on_bed
+from claybed.cases.loose_keys import screw_holes
 from claybed.cases.pockets import pockets
 from claybed.errors import CannotError
 from claybed.geometry.carving import Solid
@@ -89,6 +90,7 @@ def build_case(poured: Poured, shape: Shape) -> Case:
         for at in cuts
         for solid in _flanges(body, along, at, holes)
     ]
+    holes += screw_holes(poured, shape.wall_mm, shape.floor_mm, HOLE_MM / 2.0)
     placed = in_case(poured, shape.floor_mm)
     inside = closed(lattice_mm(placed.points), placed.faces)
     hollow = pockets(poured, shape, bedded)
@@ -107,7 +109,7 @@ def build_case(poured: Poured, shape: Shape) -> Case:
         parts=parts,
         cuts_x_mm=bedded.cuts_x_mm,
         cuts_y_mm=bedded.cuts_y_mm,
-        bolts=len(holes),
+        bolts=len(holes) - len(poured.plugs),
         cells=len(hollow),
         grips=len(grips),
         stay_mm=_stay(body, bedded),

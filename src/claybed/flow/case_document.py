@@ -130,6 +130,8 @@ def _write_case(
     row.number(
         "keys_count", poured.keys, "-", "bumps of this piece, each smaller by the clearance", "geometry"
     )
+    row.number("loose_keys_count", len(poured.plugs), "-", "sockets that look sideways, with a plug each",
+               "geometry")  # fmt: skip
     row.number("scale_ratio", poured.scale, "-", "size of the print against the plan", "usg-ig526")
     row.number("least_draft_deg", poured.least_draft_deg, "deg", "least lean of any face of the outside",
                "geometry")  # fmt: skip

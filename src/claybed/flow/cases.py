@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from claybed.cases import bearing, generations
+from claybed.cases.loose_keys import print_plugs, with_sockets
 from claybed.cases.proving import case_checks, cement_checks, closing_checks, part_checks
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, wall_stay_mm
@@ -124,6 +125,7 @@ def make_cases(
                 letter, solids[letter], rows[letter]["pull"], keys,
                 draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
                 others=[solid for name, solid in solids.items() if name != letter],
+                pulls={name: row["pull"] for name, row in rows.items()},
             )  # fmt: skip
         except CannotError as reason:
             refused.append(reason)
@@ -142,8 +144,9 @@ def make_cases(
     if not made:
         raise refused[0]
     pulls = {letter: row["pull"] for letter, row in rows.items()}
-    if len(rows) == 2:
-        checks += closing_checks([one.poured for one in made], pulls)
+    if len(made) == len(rows):
+        opening = sorted(made, key=lambda one: int(rows[one.poured.piece]["order"]))
+        checks += closing_checks([one.poured for one in opening], pulls)
     progress("cases", 1.0)
     return MadeCases(
         ask=ask,
@@ -181,7 +184,7 @@ def _made(
     bucket_l = float(document["made"]["brief"]["bucket_l"])
     waste, _ = waste_for_form("case")
     mix = mix_for_space(
-        poured.solid.volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
+        with_sockets(poured).volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
     )
     case = master = cement_case = cement = wall = None
     if ask.generations == 2:
@@ -251,7 +254,8 @@ def _checks(made: MadeCase, ask: CaseAsk) -> Sequence[Check]:
     if made.case is not None:
         checks += case_checks(made.case)
     if made.master is not None:
-        checks += part_checks(made.master.parts, ask.printer_mm, made.poured.piece)
+        parts = [*made.master.parts, *print_plugs(made.poured)]
+        checks += part_checks(parts, ask.printer_mm, made.poured.piece)
     if made.cement_case is not None:
         checks += cement_checks(made.cement_case)
     return checks
@@ -259,7 +263,13 @@ def _checks(made: MadeCase, ask: CaseAsk) -> Sequence[Check]:
 
 def _key(row: Mapping[str, Any]) -> BlockKey:
     x, y, z = (float(v) for v in row["at_mm"])
-    return BlockKey((x, y, z), float(row["diameter_mm"]), float(row["depth_mm"]), str(row["bump_on"]))
+    return BlockKey(
+        (x, y, z),
+        float(row["diameter_mm"]),
+        float(row["depth_mm"]),
+        str(row["bump_on"]),
+        str(row.get("socket_in", "")),
+    )
 
 
 def _up(clearance_mm: float) -> float:

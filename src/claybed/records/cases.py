@@ -32,6 +32,17 @@ class CaseAsk:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Plug:
+    """What fills a socket that looks sideways while its piece is poured: its corners (n, 3), where it stands
+    on the case's wall, and the unit `axis` in which it points into the plaster.
+    """
+
+    points_mm: Floats
+    at_mm: Floats
+    axis: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Poured:
     """A mold piece as it is poured in a case: pull up, flat back level and on top, parting side below.
 
@@ -41,6 +52,7 @@ class Poured:
     a point of the block's frame, scaled, into the case's.
     `keys` how many bumps were made smaller; `side_mm2` area of its outside walls, `least_draft_deg` the least
     that any face of them leans, `leaning_share` what of the area leans at least half as much as asked.
+    `plugs` fill sockets that look sideways, which `solid` is without.
     """
 
     piece: str
@@ -57,6 +69,7 @@ class Poured:
     side_mm2: float
     least_draft_deg: float
     leaning_share: float
+    plugs: tuple[Plug, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -116,7 +116,7 @@ def _sides(sides_mm: Sequence[float], us: bool) -> str:
 
 def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
     steps = ["Print each part as it lies in its file, flat face down, without support."]
-    if len(case["parts"]) > 1 and "bolts_count" in case:
+    if case.get("bolts_count"):
         size, hole = case["bolt_mm"], case["hole_mm"]
         steps.append(
             f"Deburr the cut faces. Wipe petroleum jelly along tongues and faces, push the parts together on "
@@ -124,10 +124,18 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             f"{hole:g} mm. Nuts finger tight, then a quarter turn."
         )
         steps.append("Wipe the joints inside flush with clay or wax: a gap leaves a fin on the plaster.")
-    elif len(case["parts"]) > 1:
+    elif case.get("dowels_count"):
         steps.append(
             f"Glue the parts with {case['dowels_count']} pegs of {case['dowel_mm']:g} mm in the holes, on a "
             "flat board. Fill and sand the joints."
+        )
+    if case["loose_keys_count"]:
+        steps.append(
+            f"Print the {case['loose_keys_count']} loose keys, and screw each to the wall from outside with "
+            "an M4 screw through its hole."
+            if "bolts_count" in case
+            else f"Print the {case['loose_keys_count']} loose keys; each is stuck to the wall of the "
+            "finished case with wax, where the plan has a key."
         )
     steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
     return steps
@@ -165,8 +173,12 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         f"Its middle reaches about {say_temperature(case['peak_celsius'], us=us)}. Wait until it has "
         "cooled to the hand, an hour or more.",
     ]
+    if case["loose_keys_count"]:
+        steps.append(
+            "Take the screws of the loose keys out before the piece is drawn; pull the keys out after."
+        )
     out = "Turn it over onto foam with two people, and tap the underside"
-    if len(case["parts"]) > 1:
+    if case["bolts_count"]:
         out = "Slacken the flanges, then turn it over onto foam and tap the underside"
     if case["grips_count"]:
         out += "; carry it by the hand-holds, never by the rim"

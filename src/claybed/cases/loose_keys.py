@@ -1,0 +1,99 @@
+"""Sockets that look sideways: plugs for them are printed apart and screwed to the case's wall."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.carving import Solid, triangles
+from claybed.geometry.forming import closed, hull, on_lattice, rod, united
+from claybed.geometry.lattice import lattice_mm, pull_rotation
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slab import LatticeSolid
+from claybed.records.assembly import BlockKey
+from claybed.records.cases import CasePart, Plug, Poured
+
+PILOT_MM = 3.3  # a screw of 4 mm bites in it
+# A socket whose bump comes in steeper than this leaves the case like the rest of the floor.
+_STEEP = 0.5
+_NEAR_MM = 0.05
+_LEAST_DEEP_MM = 0.5
+
+
+def plugs_of(
+    piece: str,
+    points: Floats,
+    keys: Sequence[BlockKey],
+    placing: Floats,
+    pulls: Mapping[str, Sequence[float]],
+) -> tuple[Plug, ...]:
+    """The sockets of a piece that look sideways in its case.
+
+    `points` (n, 3) of the piece with its pull upright, `placing` (3, 3) turns and scales a place in the
+    block, `pulls` of all pieces by letter.
+    """
+    scale = float(np.linalg.norm(placing[0]))
+    found = []
+    for key in keys:
+        if key.socket_in != piece or key.bump_on not in pulls:
+            continue
+        axis = -(placing / scale) @ np.asarray(pulls[key.bump_on], dtype=np.float64)
+        if abs(axis[2]) > _STEEP:
+            continue
+        at = placing @ np.array(key.at_mm)
+        along = (points - at) @ axis
+        beside = np.linalg.norm(points - at - np.outer(along, axis), axis=1)
+        radius, deep = key.diameter_mm / 2.0 * scale, key.depth_mm * scale
+        own = (along > -_NEAR_MM) & (along < deep + _NEAR_MM) & (beside < radius + _NEAR_MM)
+        if own.sum() < 4 or float(along[own].max()) < _LEAST_DEEP_MM:
+            continue
+        found.append(Plug(points[own], at, axis))
+    return tuple(found)
+
+
+def filled(
+    points: Floats, faces: NDArray[np.int32], plugs: Sequence[Plug]
+) -> tuple[Floats, NDArray[np.int32]]:
+    """The piece with its sideways sockets filled, corners (n, 3) and faces (m, 3)."""
+    whole = united([closed(points, faces), *(hull(plug.points_mm) for plug in plugs)])
+    corners, triples = triangles(whole)
+    return corners, triples.astype(np.int32)
+
+
+def with_sockets(poured: Poured) -> LatticeSolid:
+    """A piece as it is once its plugs are drawn out, in the case's frame."""
+    if not poured.plugs:
+        return poured.solid
+    solid = closed(lattice_mm(poured.solid.points), poured.solid.faces)
+    return on_lattice(solid - united([hull(plug.points_mm) for plug in poured.plugs]))
+
+
+def screw_holes(poured: Poured, wall_mm: float, floor_mm: float, radius_mm: float) -> list[Solid]:
+    """Holes through the wall of a case, one behind each plug."""
+    lift = np.array([0.0, 0.0, floor_mm])
+    return [
+        rod(
+            plug.at_mm + lift - plug.axis * (wall_mm + 8.0),
+            plug.at_mm + lift + plug.axis * _NEAR_MM,
+            radius_mm,
+        )
+        for plug in poured.plugs
+    ]
+
+
+def print_plugs(poured: Poured) -> tuple[CasePart, ...]:
+    """The plugs to print, each on its base, with a hole that a screw bites in."""
+    parts = []
+    for k, plug in enumerate(poured.plugs):
+        turned = (plug.points_mm - plug.at_mm) @ pull_rotation(plug.axis).T
+        turned[:, 2] = np.maximum(turned[:, 2], 0.0)
+        deep = float(turned[:, 2].max())
+        turned[turned[:, 2] < _NEAR_MM, 2] = 0.0
+        bore = rod((0.0, 0.0, -1.0), (0.0, 0.0, deep - 1.2), PILOT_MM / 2.0)
+        solid = on_lattice(hull(turned) - bore)
+        size = np.ptp(lattice_mm(solid.points), axis=0)
+        name = f"{poured.piece}-key{k + 1}"
+        parts.append(CasePart(name, solid, (float(size[0]), float(size[1]), float(size[2]))))
+    return tuple(parts)
