@@ -62,14 +62,7 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         steps.append(("Make the gate", plug))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
-    rescues = [
-        *dict.fromkeys(
-            wording.in_system(str(rescue), us=us, rule=True)
-            for pour in plan["pours"]
-            if (rescue := (pour.get("mixing") or {}).get("rescue"))
-        )
-    ]
-    told = [{"says": rescue, "command": ""} for rescue in rescues]
+    told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
     if inside and first.get("grams_per_mm"):
         size, line = across(inside, us).replace(" × ", " x "), ruler(first["fill_line_mm"], us)
         told.append(
@@ -96,6 +89,18 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         "told": told,
         "words": [[word, means] for word, means, needs in WORDS if _met(plan, needs)],
     }
+
+
+def _rescues(plan: Mapping[str, Any]) -> list[str]:
+    """What to mix when a pour runs short; told of its pieces where they do not all take the same."""
+    pieces: dict[str, list[str]] = {}
+    for pour in plan["pours"]:
+        rescue = (pour.get("mixing") or {}).get("rescue")
+        if rescue:
+            pieces.setdefault(str(rescue), []).append(str(pour["piece"]))
+    if len(pieces) < 2:
+        return list(pieces)
+    return [f"Piece {' or '.join(letters)} s{text[1:]}" for text, letters in pieces.items()]
 
 
 def _met(plan: Mapping[str, Any], needs: str) -> bool:

@@ -107,8 +107,8 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
         step(
             "Get ready",
             [
-                "First do all of the page “Getting ready”, after the pours; the page behind it draws the "
-                "form and says what words mean. Now the object is filled and released, and the chart is "
+                "First do all of the page “Getting ready”, after the pours; there the words are explained, "
+                "and behind it the form is drawn. Now the object is filled and released, and the chart is "
                 "taped to the base board, front towards you."
             ],
         )

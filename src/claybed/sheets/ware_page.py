@@ -36,7 +36,8 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     if not isinstance(ware, Mapping):
         return None
     cast, press = ware.get("cast"), ware.get("press")
-    steps = _CASTING if cast else _PRESSING
+    closes = len(plan.get("pieces") or ()) != 1
+    steps = _CASTING if cast else tuple(step for step in _PRESSING if closes or "close the mold" not in step)
     return {
         "says": _says(ware, us),
         "facts": _cast_facts(cast, us) if cast else _press_facts(press, us) if press else [],
@@ -46,7 +47,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "steps": [*_PREPARE, *steps],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
-        "room": _room(ware["drying"], us),
+        "stands": f"{'closed and strapped, ' if closes else ''}on slats, in {_room(ware['drying'], us)}",
         "apart": _apart(ware, us),
         "quoted": _quoted(),
     }

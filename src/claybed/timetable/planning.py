@@ -93,7 +93,8 @@ def plan_timetable(bench: Bench, drying: Drying, use: Literal["slip", "press"]) 
                 (parted_min + high_min) / _D,
             ),
         ),
-        says=f"{clock.hands_min / _H:.1f} hours of work. Closed and strapped, in a room of "
+        says=f"{clock.hands_min / _H:.1f} hours of work. "
+        f"{'Closed and strapped, in' if len(bench.pours) > 1 else 'On slats, in'} a room of "
         f"{drying.air_celsius.value:.0f} °C and {drying.humidity_percent.value:.0f} % whose air hardly "
         f"moves, it is {_READY[use][1]} {_days(wait.number, low_min, high_min)}. People quote {quoted} days, "
         "from shelves in moving air or from molds that are used damp; the scale decides.",
