@@ -1,7 +1,8 @@
 """A whole plan against the bare booleans that would cut the same block.
 
-Run as `python benchmarks/whole_plan.py [--sizes 0,1,2,3,4] [--repeats 5]`. The object is a scanned figure,
-made finer by Loop subdivision (a size is how often); its pull is given, so that no search for an axis is in
+Run as `python benchmarks/whole_plan.py [--sizes 20000,235000,1300000] [--repeats 5]`. The object is a scanned
+figure, made finer to about so many triangles by splitting its longest edges and by Loop subdivision; its pull
+is given, so that no search for an axis is in
 the times. Both sides start from the same mesh on the same lattice. The bare side makes a solid of it, takes
 it out of the block and splits what is left in two; ours also makes gate, seam, parting surface and keys, and
 proves the result. The two take turns, so that a busy machine slows both. Compiling is left out. Large meshes
@@ -16,6 +17,7 @@ child it starts.
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import platform
 import resource
@@ -36,6 +38,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import manifold3d
 import numpy as np
 import trimesh
+from numpy.typing import NDArray
 
 from claybed.flow import molding
 from claybed.flow.course import plan_all_pours, run_course
@@ -59,6 +62,7 @@ BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, pieces=2, max_
 PARTS = ("join_gate", "to_lattice", "envelope", "part", "place_keys", "cut_block", "relieve")
 STAGES = ("survey", "mold", "pours", "proof", "files")
 POLL_S = 0.02
+SIZES = "20000,60000,235000,550000,1300000"
 # Up to this many triangles a size is repeated as often as asked.
 OFTEN_TRIANGLES = 60_000
 
@@ -135,14 +139,46 @@ def silent(step: str, share: float) -> None:
     """Progress that nobody watches."""
 
 
-def figure(times_finer: int) -> MeasuredObject:
-    """The figure as intake hands it on, subdivided."""
+def figure(triangles: int = 0) -> MeasuredObject:
+    """The figure as intake hands it on, made finer to about so many triangles; never coarser than it is."""
     obj = read_object(FIGURE, replace(BRIEF, axis=None), progress=silent)
-    if times_finer == 0:
-        return obj
-    v, f = trimesh.remesh.subdivide_loop(obj.mesh.vertices_mm, obj.mesh.faces, iterations=times_finer)
+    own = len(obj.mesh.faces)
+    times = max(0, math.floor(math.log(max(triangles, own) / own, 4) + 0.01))
+    v, f = obj.mesh.vertices_mm, obj.mesh.faces
+    for _ in range(24):
+        more = triangles // 4**times - len(f)
+        if more < 0.01 * len(f):
+            break
+        v, f = split_longest(v, f, more // 2)
+    if times:
+        v, f = trimesh.remesh.subdivide_loop(v, f, iterations=times)
     mesh = Mesh.make(v, f, frame="object")
     return replace(obj, mesh=mesh, solid_ml=mesh.volume_mm3 / 1e3, area_cm2=mesh.area_mm2 / 100.0)
+
+
+def split_longest(
+    vertices: NDArray[np.float64], faces: NDArray[np.integer], most: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Split up to `most` of the longest edges in the middle, no two of one triangle."""
+    sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2).astype(np.int64)
+    edges, number = np.unique(np.sort(sides, axis=1), axis=0, return_inverse=True)
+    length = np.linalg.norm(vertices[edges[:, 0]] - vertices[edges[:, 1]], axis=1)
+    order = np.argsort(number.reshape(-1), kind="stable").reshape(-1, 2)
+    gone: set[int] = set()
+    points, came = list(vertices), []
+    for edge in np.argsort(-length).tolist():
+        one, two = order[edge].tolist()
+        if one // 3 in gone or two // 3 in gone:
+            continue
+        if len(gone) >= 2 * most:
+            break
+        for side in (one, two):
+            a, b, c = (int(faces[side // 3, (side + k) % 3]) for k in range(3))
+            came += [(a, len(points), c), (len(points), b, c)]
+            gone.add(side // 3)
+        points.append((vertices[edges[edge, 0]] + vertices[edges[edge, 1]]) / 2.0)
+    kept = np.delete(faces, sorted(gone), axis=0).astype(np.int64)
+    return np.array(points), np.concatenate([kept, np.array(came, np.int64).reshape(-1, 3)])
 
 
 @contextmanager
@@ -284,9 +320,9 @@ def in_words(spent: Sequence[Spent]) -> str:
     return f"{busy_s:.2f} ({statistics.median(s.clock_s for s in spent):.2f})"
 
 
-def compare(times_finer: int, repeats: int, folder: Path | None) -> Row:
+def compare(triangles: int, repeats: int, folder: Path | None) -> Row:
     """One size: both sides in turn; with a folder also a second plan and the memory of the command."""
-    obj = figure(times_finer)
+    obj = figure(triangles)
     runs, theirs = [], []
     for _ in range(max(1, round(repeats * min(1.0, (OFTEN_TRIANGLES / len(obj.mesh.faces)) ** 0.5)))):
         run, assembly = plan(obj)
@@ -332,7 +368,7 @@ def ratios(ours: Sequence[float], theirs: Sequence[float]) -> list[float]:
 def main() -> None:
     """Print the table."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asked.add_argument("--sizes", default="0,1,2,3,4", help="how often the figure is subdivided")
+    asked.add_argument("--sizes", default=SIZES, help="about how many triangles the figure is made of")
     asked.add_argument("--repeats", type=int, default=5)
     asked.add_argument("--short", action="store_true", help="only the times: no second plan, no memory")
     options = asked.parse_args()
@@ -344,7 +380,7 @@ def main() -> None:
         "triangles; processor seconds: least, middle, largest; times = ours / bare; ours is mold and proof, "
         "whole is all stages after reading; in brackets seconds on the clock"
     )
-    plan(figure(0))
+    plan(figure())
     rows = []
     with tempfile.TemporaryDirectory() as name:
         for size in map(int, options.sizes.split(",")):

@@ -240,6 +240,10 @@ class _Patches:
                         _height_on(xy, plan[source], z[source]) if off else h
                         for xy, h, off in zip(at, heights, astray.tolist(), strict=True)
                     ]
+                    space[:, 2] = np.array(heights) / Z_STEPS
+                    if (distances_from(space, surface) > WIDEST_UNITS).any():
+                        # It reaches off its surface whichever height it takes.
+                        name = int(Origin.FILL)
             result.append((face, heights, name))
         return result
 
