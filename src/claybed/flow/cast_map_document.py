@@ -99,7 +99,7 @@ def _write_figures(part: Part, figures: Figures) -> None:
 def _write_rest(part: Part, done: CastMap) -> None:
     """The air that the mold rests in between casts, and what is open to it."""
     figures = done.figures
-    stands = "pieces apart" if figures.opened else "closed and strapped, on slats"
+    stands = "with the pieces apart" if figures.opened else "closed and strapped, on slats"
     part.say(stands=stands, air=figures.room.moving)
     part.number(
         "open_cm2",
