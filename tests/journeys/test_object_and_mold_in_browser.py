@@ -85,3 +85,34 @@ def test_where_no_seam_may_run_is_painted(page: Page, studio: Running, tumbler: 
     page.get_by_role("button", name="Clear").click()
     assert painted(page) == []
     assert said == []
+
+
+def test_another_block_is_told_while_the_slider_moves(page: Page, studio: Running, tumbler: Ids) -> None:
+    """At the wall as planned the block's plaster is that of the pieces; a thicker wall takes more, and can be
+    planned so.
+    """
+    said = complaints(page)
+    with studio.app.state.studio.register.reading() as db:
+        plan = studio.app.state.studio.document(keeping.one_plan(db, tumbler["plan"]))
+    mold = plan["mold"]
+    query = f"wall_mm={mold['wall_mm']}&shape={mold['shape']}&ratio=1.3&waste=10"
+    told = page.request.get(
+        f"{studio.address}/api/plans/{tumbler['plan']}/block?{query}", timeout=240_000
+    ).json()
+    assert told["plaster_ml"] == pytest.approx(sum(piece["volume_ml"] for piece in plan["pieces"]), rel=1e-6)
+    assert told["outer_mm"] == pytest.approx(mold["outer_mm"])
+    page.goto(f"{studio.address}/plans/{tumbler['plan']}")
+    button = page.get_by_role("button", name="Plan it so")
+    expect(button).to_be_disabled()
+    page.locator("#w-wall").fill("60")
+    expect(page.locator("#what-block-says")).to_contain_text("All pours:")
+    page.wait_for_function("() => document.getElementById('what-block').dataset.shown?.startsWith('60/')")
+    expect(button).to_be_enabled()
+    assert page.locator("#again [name=wall_mm]").input_value() == "60mm"
+    assert page.locator("#again [name=consistency]").input_value() == ""
+    thicker = page.request.get(
+        f"{studio.address}/api/plans/{tumbler['plan']}/block?{query.replace(str(mold['wall_mm']), '60.0')}"
+    ).json()
+    assert thicker["plaster_ml"] > told["plaster_ml"]
+    assert thicker["plaster_g"] / thicker["water_g"] == pytest.approx(1.3)
+    assert said == []

@@ -84,6 +84,18 @@ def run_survey(read: Reader, brief: Brief, source: str, store: Store, progress: 
     return Surveyed(obj, found, keys)
 
 
+def run_mold(start: Surveyed, brief: Brief, store: Store, progress: Progress) -> Molded:
+    """Cut the mold of a surveyed object, or recall it. Raises CannotError as the stage does."""
+    return recall(
+        store,
+        start.keys["mold"],
+        Molded,
+        lambda: make_mold(
+            start.obj, start.survey, brief, progress=progress, sound=lambda a: sound_plaster(a, brief)
+        ),
+    )
+
+
 def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Course:
     """Run every stage of a plan up to the proof of its solids, recalling those whose inputs did not change.
 
@@ -92,14 +104,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     """
     start = run_survey(read, brief, source, store, progress)
     obj, keys = start.obj, start.keys
-    molded = recall(
-        store,
-        keys["mold"],
-        Molded,
-        lambda: make_mold(
-            obj, start.survey, brief, progress=progress, sound=lambda a: sound_plaster(a, brief)
-        ),
-    )
+    molded = run_mold(start, brief, store, progress)
     found = start.survey
     if not _describes(found, molded.option):
         found = _survey_along(molded.option, obj, brief, source, store, progress)

@@ -35,10 +35,20 @@ class Resident:
     latest is asked, and the others get None.
     """
 
-    def __init__(self, target: str, payload: Mapping[str, Any], *, where: str = "") -> None:
+    def __init__(
+        self,
+        target: str,
+        payload: Mapping[str, Any],
+        *,
+        where: str = "",
+        phase: str = "reading",
+        start_s: float = _START_S,
+    ) -> None:
+        """Begin to get ready, in `phase` with its limits, for at most `start_s`."""
         self._folder = tempfile.TemporaryDirectory(prefix="claybed-", ignore_cleanup_errors=True)
         self._path = str(Path(self._folder.name) / "ask")
-        order = {"target": target, "payload": dict(payload), "socket": self._path}
+        order = {"target": target, "payload": dict(payload), "socket": self._path, "phase": phase}
+        self._start_s = start_s
         self._job = Job("claybed.jobs.resident:serve", order, where=where)
         self._failure: ClaybedError | None = None
         self._turn = threading.Lock()
@@ -89,7 +99,7 @@ class Resident:
     def _connected(self) -> socket.socket:
         if self._line is not None:
             return self._line
-        until_s = time.monotonic() + _START_S
+        until_s = time.monotonic() + self._start_s
         while self._thread.is_alive() and time.monotonic() < until_s:
             line = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
             try:
@@ -109,7 +119,7 @@ class Resident:
 
 def serve(order: Mapping[str, Any], progress: Callable[[str, float], None]) -> None:
     """The child's side: get ready, then answer until the line is closed."""
-    progress("reading", 0.0)
+    progress(order["phase"], 0.0)
     module_name, _, name = order["target"].partition(":")
     make: Callable[[Mapping[str, Any]], Answer] = getattr(importlib.import_module(module_name), name)
     answer = make(order["payload"])

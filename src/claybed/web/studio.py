@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from claybed.actions.asking import brief_from
 from claybed.actions.looked_at import LIGHT
-from claybed.errors import InputError
+from claybed.errors import CannotError, InputError
 from claybed.jobs.folder import new_folder
 from claybed.jobs.resident import Resident
 from claybed.records.brief import Brief
@@ -32,6 +32,8 @@ KINDS: Final = (
 )  # fmt: skip
 TOLD: Final = "told.json"
 _MOST_RESIDENT: Final = 3
+# A mold that this machine has forgotten is cut anew before its block can be told.
+_START_S: Final = 240.0
 
 
 class Studio:
@@ -276,24 +278,50 @@ class Studio:
             raise InputError(
                 "this object has not been surveyed yet.", remedy="Wait until its survey is done."
             )
+        answer: bytes | None = self._ask(
+            object_id, "claybed.actions.looking:make_turner", {"folder": str(folder)}, axis
+        )
+        return answer
+
+    def block(self, plan: Row, wall_mm: float, shape: str, kept: Mapping[str, Any]) -> dict[str, Any] | None:
+        """A plan's block at another wall and outside, as actions.reblocking says; None when overtaken.
+
+        `kept` as in `plan`.
+        """
+        with self.register.reading() as db:
+            thing = keeping.one_object(db, plan["object"])
+        brief = brief_from(plan["brief"], dict(kept))
+        order = {"path": self.object_folder(plan["object"]) / thing["file"], "brief": brief}
+        told: dict[str, Any] | None = self._ask(
+            f"plan {plan['id']}",
+            "claybed.actions.reblocking:make_blocker",
+            order,
+            (wall_mm, shape),
+            phase="mold",
+        )
+        return told
+
+    def _ask(
+        self, name: str, target: str, payload: Mapping[str, Any], question: object, *, phase: str = "reading"
+    ) -> Any:
+        """Ask the resident child of this name, which is begun when there is none; the oldest make room."""
         with self._lock:
-            resident = self._residents.pop(object_id, None)
+            resident = self._residents.pop(name, None)
             if resident is None:
-                resident = Resident("claybed.actions.looking:make_turner", {"folder": str(folder)})
-            self._residents[object_id] = resident
+                resident = Resident(target, payload, phase=phase, start_s=_START_S)
+            self._residents[name] = resident
             old = [
                 self._residents.popitem(last=False)[1] for _ in range(len(self._residents) - _MOST_RESIDENT)
             ]
         for one in old:
             one.close()
         try:
-            answer: bytes | None = resident.ask(axis)
-        except InputError:
+            return resident.ask(question)
+        except (InputError, CannotError):
             raise
         except Exception:
-            self._let_go(object_id)
+            self._let_go(name)
             raise
-        return answer
 
     def _let_go(self, object_id: str) -> None:
         with self._lock:

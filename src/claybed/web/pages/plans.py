@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
@@ -16,7 +16,7 @@ from claybed.records.reckoned import Reckoned
 from claybed.register import entering, keeping
 from claybed.register.opening import Row
 from claybed.register.working import jobs_about
-from claybed.units import length_mm, say_mass
+from claybed.units import length_mm, say_length, say_mass
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.pages.settings import studio_kept
@@ -235,6 +235,65 @@ def weights(
         row |= {"water": say_mass(mix["water_g"], us=us), "plaster": say_mass(mix["plaster_g"], us=us)}
         rows.append({"piece": pour["piece"], "buckets": len(mix["batches"]), **row})
     return {"asked": f"{ratio}/{waste}/{bucket}", "pours": rows}
+
+
+@router.get(
+    "/api/plans/{plan_id}/block",
+    response_model=None,
+    responses={204: {"description": "A later question has come meanwhile."}},
+)
+def block(
+    plan_id: str,
+    request: Request,
+    studio: InStudio,
+    visitor: Looking,
+    wall_mm: Annotated[float, Query(ge=1.0, le=400.0)],
+    shape: Annotated[Literal["boxed", "round"], Query()],
+    ratio: Annotated[float, Query(ge=0.5, le=5.0)],
+    waste: Annotated[float, Query(ge=0.0, le=100.0)],
+) -> dict[str, Any] | Response:
+    """The block at another wall and outside, and water and plaster of all pours together; 204 when a later
+    question has come meanwhile.
+    """
+    from claybed.actions.mixing import Space, mix_document
+
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    found = studio.block(plan, wall_mm, shape, studio_kept(studio)[0])
+    if found is None:
+        return Response(status_code=204)
+    us = us_of(request)
+    mix = mix_document(
+        Space(space_ml=found["plaster_ml"]),
+        consistency=100.0 / ratio,
+        waste=waste / 100.0,
+        form="hand",
+        bucket_l=1000.0,
+    )
+    sides = " × ".join(say_length(side, us=us) for side in found["outer_mm"])
+    told = {key: mix[key] for key in ("water_g", "plaster_g")}
+    told |= {"water": say_mass(mix["water_g"], us=us), "plaster": say_mass(mix["plaster_g"], us=us)}
+    return {"asked": f"{wall_mm:g}/{shape}/{ratio:g}/{waste:g}", "outer": sides, **found, **told}
+
+
+@router.post("/plans/{plan_id}/again", include_in_schema=False)
+def again(
+    plan_id: str,
+    studio: InStudio,
+    visitor: Changing,
+    wall_mm: Text = "",
+    shape: Text = "",
+    consistency: Text = "",
+    waste: Text = "",
+    bucket_l: Text = "",
+) -> Response:
+    """Plan a mold anew as it was asked for, but for what is given here."""
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    given = {"wall_mm": wall_mm, "shape": shape, "consistency": consistency, "waste": waste}
+    changed = {field: value for field, value in {**given, "bucket_l": bucket_l}.items() if value.strip()}
+    studio.plan(plan["object"], {**plan["brief"], **changed}, studio_kept(studio)[0])
+    return RedirectResponse(f"/objects/{plan['object']}", status_code=303)
 
 
 @router.post("/plans/{plan_id}/molds", include_in_schema=False)

@@ -60,6 +60,47 @@
   for (const button of document.querySelectorAll('[data-mark]')) button.addEventListener('click', () => { tell({ claybed: 'mark', what: button.dataset.mark }); shown(); });
 
   form.addEventListener('input', ask);
+  // Another wall or outside: the studio machine works out the block less the model, as it would be cut.
+  const blocks = document.getElementById('what-block'), blockSays = document.getElementById('what-block-says');
+  const anew = document.getElementById('again'), touched = {};
+  let blockWaiting = false, blockBusy = false, moved = false;
+  function showWall() {
+    const mm = Number(blocks.wall.value);
+    say('w-wall-says', us ? `${(mm / 25.4).toFixed(2)} in` : `${mm} mm`);
+    blocks.wall.setAttribute('aria-valuetext', document.getElementById('w-wall-says').textContent);
+  }
+  async function askBlock() {
+    showWall();
+    moved = true;
+    if (blockBusy) { blockWaiting = true; return; }
+    blockBusy = true;
+    if (!blocks.dataset.shown) blockSays.textContent = 'Getting the mold ready …';
+    do {
+      blockWaiting = false;
+      const query = new URLSearchParams({ wall_mm: blocks.wall.value, shape: blocks.shape.value, ratio: form.ratio.value, waste: form.waste.value });
+      const answer = await fetch(`/api/plans/${form.dataset.plan}/block?${query}`).catch(() => null);
+      if (!answer) { blockSays.textContent = 'The studio machine does not answer.'; continue; }
+      if (answer.status === 204) continue;
+      const told = await answer.json().catch(() => ({}));
+      if (!answer.ok) { blockSays.textContent = told.says || 'That cannot be worked out.'; continue; }
+      blockSays.textContent = `Block ${told.outer}. All pours: ${told.water} of water and ${told.plaster} of plaster.`;
+      blocks.dataset.shown = told.asked;
+    } while (blockWaiting);
+    blockBusy = false;
+  }
+  const names = { wall: ['wall_mm', (v) => `${v}mm`], shape: ['shape', (v) => v], ratio: ['consistency', (v) => `1:${v}`], waste: ['waste', (v) => `${v}%`], bucket: ['bucket_l', (v) => `${v}L`] };
+  function touch(event) {
+    const [name, text] = names[event.target.name];
+    touched[name] = text(event.target.value);
+    if (!anew) return;
+    anew.elements[name].value = touched[name];
+    anew.querySelector('button').disabled = false;
+  }
+  blocks.addEventListener('input', (event) => { touch(event); askBlock(); });
+  blocks.addEventListener('submit', (event) => event.preventDefault());
+  form.addEventListener('input', (event) => { touch(event); if (moved && event.target.name !== 'bucket') askBlock(); });
+  showWall();
+
   form.addEventListener('submit', (event) => event.preventDefault());
   ask();
 })();
