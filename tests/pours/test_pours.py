@@ -168,6 +168,14 @@ def test_many_buckets_are_flagged(litres: float, expected: tuple[str, str] | Non
     assert buckets == (dict([expected]) if expected else {})
 
 
+def test_no_crowd_is_asked_to_mix() -> None:
+    """Two hundred cups for one pour are answered with a bucket, not with a hundred people."""
+    (pour,) = planning.plan_pours([piece(ml=4000.0)], Brief(lift_kg=100.0, bucket_l=0.02), 0.0)
+    (many,) = (finding for finding in pour.findings if finding.id == "batches_many")
+    assert "mixers" not in many.remedy
+    assert "in a bucket of 4 l or more" in many.remedy
+
+
 def test_unusual_consistency_is_said() -> None:
     """The usual consistency must pass in silence; another must be set against the plaster and the use."""
     assert planning.consistency_findings(Brief()) == ()

@@ -10,6 +10,7 @@ from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
+from claybed.wording import in_system
 
 TARGET = "claybed.actions.as_built:run"
 
@@ -55,12 +56,17 @@ def mix_as_built(
         "inside_mm": sides,
         "line_mm": None if line is None else length_above_nothing_mm(line, where="--line"),
     }
-    document: Mapping[str, Any] = run_job(TARGET, payload, on_progress=_quiet, where=str(plan))
+    us = system == "us"
+    try:
+        document: Mapping[str, Any] = run_job(TARGET, payload, on_progress=_quiet, where=str(plan))
+    except InputError as reason:
+        what, remedy = (in_system(text, us=us, rule=True) for text in (reason.what, reason.remedy))
+        raise InputError(what, where=reason.where, remedy=remedy) from reason
     stops = any(finding["severity"] == "stop" for finding in document["findings"])
     if as_json:
         output.print_json(document)
         return EXIT_NOT_READY if stops else EXIT_DONE
-    show_as_built(document, us=system == "us")
+    show_as_built(document, us=us)
     if why:
         output.say_working(document["figures"])
     output.say_next("claybed", "why", str(plan), f"pours.{document['piece']}.plaster_g")

@@ -228,9 +228,12 @@ def batch_findings(mix: Mix, *, where: str, what: str) -> tuple[Finding, ...]:
         heavy = ""
         if batch_kg > shelf.value("practice", "lift_look_staff_kg").value:
             heavy = f" (each {batch_kg:.0f} kg of slurry: two people lift and pour it)"
+        # Nobody finds a hundred hands: then the bucket is what is wrong.
+        found = people <= shelf.value("practice", "mixers_most_count").value
+        hands = f"Plan {people} mixers, or batches" if found else "Mix batches"
         remedy = (
-            f"Plan {people} mixers, or batches of {batch_l:g} l, in a bucket of {pail_l} l or more{heavy}; "
-            "a late bucket leaves a cold joint."
+            f"{hands} of {batch_l:g} l, in a bucket of {pail_l} l or more{heavy}; a late bucket leaves a "
+            "cold joint."
         )
     return (
         Finding(
