@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -20,6 +21,7 @@ from claybed.geometry.flattening import (
 )
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.patterns.laying import curvature_sr, face_areas, lay
+from claybed.patterns.lining import lining_of, solid_share
 from claybed.patterns.merging import joined, merged
 from claybed.patterns.piecing import floor_ratio, least_parts, part_lining
 from claybed.patterns.wrapping import wrap_of, wrapped
@@ -216,3 +218,21 @@ def test_what_is_no_disk_is_refused() -> None:
         flattened(ball.vertices_mm, ball.faces.astype(np.int64))
     with pytest.raises(ValueError, match="one boundary"):
         flattened(*wall(solids.cylinder(10.0, 10.0)))
+
+
+def test_a_fin_that_no_slab_lines_is_told() -> None:
+    """A cavity with a fin 4 mm thick: for a slab of 6 mm the fin's wall is bare but for its root."""
+    room = manifold3d.Manifold.cube([60.0, 40.0, 40.0])
+    fin = manifold3d.Manifold.cube([60.0, 4.0, 30.0]).translate([0.0, 18.0, 40.0])
+    cavity = room + fin
+    block = manifold3d.Manifold.cube([80.0, 60.0, 90.0]).translate([-10.0, -10.0, -10.0])
+    model, plaster = (solids.from_manifold(one) for one in (cavity, block - cavity))
+    shut = np.zeros(len(model.faces), np.uint8)
+    linings = lining_of([plaster], model, 6.0)
+    share, place = solid_share(model, shut, linings, 6.0)
+    bare_mm2 = 2.0 * (60.0 + 4.0) * 30.0 + 60.0 * 4.0
+    assert 0.7 * bare_mm2 < share * cavity.surface_area() < bare_mm2
+    assert place is not None and place[2] > 60.0
+    model, plaster = (solids.from_manifold(one) for one in (room, block - room))
+    shut = np.zeros(len(model.faces), np.uint8)
+    assert solid_share(model, shut, lining_of([plaster], model, 6.0), 6.0) == (0.0, None)

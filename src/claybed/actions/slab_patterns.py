@@ -48,6 +48,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     done = make_patterns(
         list(zip(letters, mold.pieces, strict=True)),
         mold.model,
+        mold.on_outside,
         most_pieces=ask.most_pieces,
         gate_at_mm=gate_at_mm,
         bore_mm=bore_mm,

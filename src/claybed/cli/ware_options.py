@@ -33,7 +33,7 @@ Studio = Annotated[
     typer.Option(
         "--studio",
         metavar="FILE",
-        help="The studio's file, with your own clays and slips: [body.NAME], [slip.NAME].",
+        help="The studio's file, with your own clays and slips: tables body.NAME and slip.NAME.",
         show_default=False,
         rich_help_panel=CLAY,
     ),

@@ -9,16 +9,18 @@ from typing import Any
 import numpy as np
 
 from claybed.flow.ledger import finished, new_document
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Bytes, Floats, Mesh
 from claybed.patterns.drawing_up import drawings, named_patterns
 from claybed.patterns.laying import curvature_sr
-from claybed.patterns.lining import lining_of
+from claybed.patterns.lining import lining_of, solid_share
 from claybed.patterns.piecing import least_parts, part_lining
 from claybed.records.drawing import Drawing
 from claybed.records.patterns import SlabPattern
 
 Progress = Callable[[str, float], None]
 SCHEMA = "claybed-slab-patterns-1"
+# Edges and small grooves are pressed full by the thumb without being told.
+SOLID_SHARE = 0.02
 CAUTIONS = (
     "Press with fingers and wooden tools: metal cuts plaster, and a chip of plaster in clay pops out later.",
     "Bevel, score and wet both edges of a joint; a joint pressed dry opens in drying or in the fire.",
@@ -28,17 +30,23 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patterned:
-    """Patterns of every mold piece in their order, templates of them, and what the linings hold."""
+    """Patterns of every mold piece in their order, templates of them, and what the linings hold.
+
+    `solid_share` of the cavity's wall has no slab against it, furthest at `solid_at_mm` (3,).
+    """
 
     patterns: tuple[SlabPattern, ...]
     drawings: tuple[Drawing, ...]
     curvature_sr: tuple[float, ...]
     least: tuple[int, ...]
+    solid_share: float
+    solid_at_mm: Floats | None
 
 
 def make_patterns(
     pieces: list[tuple[str, Mesh]],
     model: Mesh,
+    on_outside: Bytes,
     *,
     slab_mm: float,
     allowance_mm: float,
@@ -52,13 +60,14 @@ def make_patterns(
 ) -> Patterned:
     """Line each mold piece (letter and mesh, block's frame) with slabs and lay them flat.
 
-    Lengths in mm; arguments as in patterns.lining_of and patterns.part_lining. Raises CannotError when the
+    Lengths in mm; arguments as in patterns.lining and patterns.part_lining. Raises CannotError when the
     slab does not fit the cavity.
     """
     progress("lining", 0.0)
     linings = lining_of(
         [mesh for _, mesh in pieces], model, slab_mm, gate_at_mm=gate_at_mm, bore_mm=bore_mm, up=up
     )
+    solid, solid_at_mm = solid_share(model, on_outside, linings, slab_mm, gate_at_mm=gate_at_mm, up=up)
     progress("lining", 1.0)
     patterns: list[SlabPattern] = []
     totals, least = [], []
@@ -70,7 +79,7 @@ def make_patterns(
         patterns += named_patterns(letter, part_lining(lining, stretch_fraction, most_pieces), allowance_mm)
     progress("patterns", 1.0)
     drawn = drawings(patterns, slab_mm=slab_mm, allowance_mm=allowance_mm, us=us)
-    return Patterned(tuple(patterns), tuple(drawn), tuple(totals), tuple(least))
+    return Patterned(tuple(patterns), tuple(drawn), tuple(totals), tuple(least), solid, solid_at_mm)
 
 
 def strain_surface(patterns: tuple[SlabPattern, ...]) -> tuple[Mesh, Floats, Floats]:
@@ -141,7 +150,27 @@ def patterns_document(
         )  # fmt: skip
         row.number("thinnest_percent", 100.0 * (1.0 - float(pattern.stretch.min())), "percent",
                    "100 (1 - flat area / true area), where most is stretched", "geometry")  # fmt: skip
+    part.number(
+        "solid_share",
+        done.solid_share,
+        "-",
+        "share of the cavity's wall that is further than a slab from every slab's middle",
+        "geometry",
+    )
     part.say(findings=[])
+    if done.solid_share > SOLID_SHARE and done.solid_at_mm is not None:
+        row = part.row("findings")
+        row.say(
+            id="pressed_solid",
+            severity="look",
+            where="narrow parts of the cavity",
+            says=f"{100 * done.solid_share:.0f} % of the wall has no slab against it: the cavity is narrower "
+            "there than two slabs, and the patterns leave it out.",
+            remedy="Press soft clay in there first, or take a thinner slab with --thickness.",
+        )
+        row.number(
+            "at_mm", done.solid_at_mm, "mm", "the place furthest from a slab, block's frame", "geometry"
+        )
     worst = max(done.patterns, key=lambda one: one.spread_ratio)
     if worst.spread_ratio > stretch_fraction:
         row = part.row("findings")

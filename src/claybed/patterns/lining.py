@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.ndimage import distance_transform_edt, gaussian_filter, map_coordinates
+from scipy.spatial import cKDTree
 from skimage.measure import marching_cubes
 
 from claybed.errors import CannotError
 from claybed.geometry.flattening import Faces, parts, split_by_values
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Bytes, Floats, Mesh
 from claybed.geometry.proxy import proxy
+from claybed.geometry.refining import refined
 from claybed.geometry.voxels import solid_fraction
 
 MOST_FACES = 4_000
@@ -17,6 +19,9 @@ _CELLS = 110.0
 _FINEST_MM = 0.8
 # Evens out the stairs of the cells, in cells.
 _BLUR = 1.5
+# A wall further from the middle of the clay than this many slabs has none against it.
+_OFF_SLAB = 1.0
+_SAMPLE_MM = 4.0
 
 
 def lining_of(
@@ -69,6 +74,38 @@ def lining_of(
         used, local = np.unique(own, return_inverse=True)
         found.append((own_points[used], local.reshape(-1, 3).astype(np.int64)))
     return [_largest(one) for one in found]
+
+
+def solid_share(
+    model: Mesh,
+    on_outside: Bytes,
+    linings: list[tuple[Floats, Faces]],
+    slab_mm: float,
+    *,
+    gate_at_mm: Floats | None = None,
+    up: Floats | None = None,
+) -> tuple[float, Floats | None]:
+    """Share of the cavity's wall that no slab lies against, and the place (3,) mm furthest from one.
+
+    There the cavity is narrower than two slabs, and clay fills it. `on_outside` (model faces,) marks
+    openings, which are no wall; nor is the gate. The place is None when all of the wall has its slab.
+    """
+    fine = refined(
+        Mesh.make(model.vertices_mm, model.faces, frame=model.frame, origin=on_outside), _SAMPLE_MM
+    )
+    c = fine.corners_mm
+    area = np.linalg.norm(np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0]), axis=1) / 2.0
+    middle = c.mean(axis=1)
+    wall = fine.origin == 0
+    if gate_at_mm is not None and up is not None:
+        wall &= (middle - gate_at_mm) @ up < 0.0
+    if not wall.any():
+        return 0.0, None
+    clay = np.concatenate([points[faces].mean(axis=1) for points, faces in linings])
+    far, _ = cKDTree(clay).query(middle[wall])
+    bare = np.asarray(far) > _OFF_SLAB * slab_mm + _SAMPLE_MM / 2.0
+    share = float(area[wall][bare].sum() / area[wall].sum())
+    return share, middle[wall][int(np.argmax(far))] if bare.any() else None
 
 
 def _distance(share: Floats, cell_mm: float) -> Floats:
