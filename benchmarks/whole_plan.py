@@ -17,6 +17,7 @@ child it starts.
 from __future__ import annotations
 
 import argparse
+import gc
 import math
 import os
 import platform
@@ -381,6 +382,7 @@ def main() -> None:
         "whole is all stages after reading; in brackets seconds on the clock"
     )
     plan(figure())
+    gc.freeze()  # as in the process that the command starts
     rows = []
     with tempfile.TemporaryDirectory() as name:
         for size in map(int, options.sizes.split(",")):

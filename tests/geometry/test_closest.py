@@ -44,7 +44,7 @@ def test_the_nearest_face_within_reach(reach_mm: float) -> None:
     corners = lattice_mm(lat.points)[lat.faces]
     mesh = Mesh.make(lattice_mm(lat.points), lat.faces, frame="plan")
     spots = scattered(mesh, 400, reach_mm, 5)
-    found = nearest_within(spots, lat.points, lat.faces, reach_mm)
+    found, away_mm = nearest_within(spots, corners, reach_mm)
     true_mm = distances_mm(spots, mesh)
     some = found >= 0
     assert some.any()
@@ -54,6 +54,8 @@ def test_the_nearest_face_within_reach(reach_mm: float) -> None:
         distances_from(p[None], corners[k][None])[0] for p, k in zip(spots[some], found[some], strict=True)
     ]
     assert np.array(own) == pytest.approx(true_mm[some], abs=2e-5)
+    assert away_mm[some] == pytest.approx(true_mm[some], abs=1e-9)
+    assert np.isinf(away_mm[~some]).all()
 
 
 def test_of_faces_as_near_as_one_another_the_first_counts() -> None:
@@ -61,6 +63,6 @@ def test_of_faces_as_near_as_one_another_the_first_counts() -> None:
     lat = to_lattice(solids.sphere(30.0, subdivisions=2), np.eye(3), np.zeros(3))
     corners = lattice_mm(lat.points)[lat.faces]
     middles = (corners + np.roll(corners, -1, axis=1)).reshape(-1, 3) / 2.0
-    found = nearest_within(middles, lat.points, lat.faces, 0.01)
+    found, _ = nearest_within(middles, corners, 0.01)
     far = np.array([distances_from(middles, c[None]) for c in corners])
     assert found.tolist() == np.argmax(far < 1e-9, axis=0).tolist()

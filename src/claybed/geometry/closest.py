@@ -6,11 +6,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import XY_PER_MM, Lattice, lattice_mm
+from claybed.geometry.lattice import XY_PER_MM, Lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.plan_bins import bin_triangles
 
-Faces = NDArray[np.integer]
 # Squares of distances nearer than this are one: a spot on the edge between two faces.
 TIE_MM2 = 1e-10
 
@@ -25,22 +24,17 @@ def distances_from(points: Floats, corners: Floats) -> Floats:
     return np.sqrt(square)
 
 
-def nearest_within(spots_mm: Floats, points: Lattice, faces: Faces, reach_mm: float) -> NDArray[np.int64]:
-    """The nearest face (n,) to each spot (n, 3) mm that lies within `reach_mm` of it; -1 where none does.
+def nearest_within(spots: Floats, corners: Floats, reach_mm: float) -> tuple[NDArray[np.int64], Floats]:
+    """The nearest of triangles (m, 3, 3) mm, m at least 1, to each spot (n, 3) mm that one lies within
+    `reach_mm` of, and how far it is: numbers (n,), -1 where none does, and distances (n,) mm, inf there.
 
-    Of faces as near as one another, such as those that meet in an edge, it is the first. `points` (p, 3)
-    lattice units, `faces` (m, 3), m at least 1.
+    Of triangles as near as one another, such as those that meet in an edge, it is the first.
     """
-    plan = points[:, :2][faces].reshape(-1, 6)
-    found: NDArray[np.int64] = _nearest(
-        np.ascontiguousarray(spots_mm),
-        lattice_mm(points)[faces],
-        *bin_triangles(plan),
-        float(XY_PER_MM),
-        reach_mm,
-        TIE_MM2,
+    plan = np.rint(corners[:, :, :2] * XY_PER_MM).astype(np.int64).reshape(-1, 6)
+    found, square = _nearest(
+        np.ascontiguousarray(spots), corners, *bin_triangles(plan), float(XY_PER_MM), reach_mm, TIE_MM2
     )
-    return found
+    return found, np.sqrt(square)
 
 
 @njit(cache=True, nogil=True)
@@ -101,16 +95,16 @@ def _nearest(
     per_mm: float,
     reach: float,
     tie: float,
-) -> NDArray[np.int64]:
-    found = np.full(spots.shape[0], -1, np.int64)
+) -> tuple[NDArray[np.int64], Floats]:
+    found, least = np.full(spots.shape[0], -1, np.int64), np.full(spots.shape[0], np.inf)
     for q in range(spots.shape[0]):
         p = spots[q]
         best = reach * reach
-        left = max(int(np.floor((p[0] - reach) * per_mm - x0)) // cell, 0)
-        right = min(int(np.ceil((p[0] + reach) * per_mm - x0)) // cell, gx - 1)
+        left = max(int(np.floor((p[0] - reach) * per_mm - x0 - 1.0)) // cell, 0)
+        right = min(int(np.ceil((p[0] + reach) * per_mm - x0 + 1.0)) // cell, gx - 1)
         for iy in range(
-            max(int(np.floor((p[1] - reach) * per_mm - y0)) // cell, 0),
-            min(int(np.ceil((p[1] + reach) * per_mm - y0)) // cell, gy - 1) + 1,
+            max(int(np.floor((p[1] - reach) * per_mm - y0 - 1.0)) // cell, 0),
+            min(int(np.ceil((p[1] + reach) * per_mm - y0 + 1.0)) // cell, gy - 1) + 1,
         ):
             for i in range(starts[iy * gx + left], starts[iy * gx + right + 1] if right >= left else 0):
                 k = items[i]
@@ -124,6 +118,8 @@ def _nearest(
                 if square > best + tie:
                     continue
                 if square < best - tie or found[q] < 0 or k < found[q]:
-                    best = min(best, square)
                     found[q] = k
-    return found
+                best = min(best, square)
+        if found[q] >= 0:
+            least[q] = best
+    return found, least

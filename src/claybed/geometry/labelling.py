@@ -49,7 +49,7 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     bins = bin_triangles(p[:, :2][f[number]].reshape(-1, 6))
     near = np.flatnonzero(near_any(source.points[:, :2][source.faces].reshape(-1, 6), bins, NEAR_UNITS))
     near = near if len(near) else np.arange(len(source.faces))
-    nearest = nearest_within(spots, source.points, source.faces[near], APART_MM)
+    nearest, _ = nearest_within(spots, lattice_mm(source.points)[source.faces[near]], APART_MM)
     apart = (nearest < 0)[own].any(axis=1)
     # A wall with a corner on the gate is the gate's: it need not lie on the object.
     named = source.origin[near[nearest[own[:, :4]]]].max(axis=1)

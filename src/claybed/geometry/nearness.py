@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import igl
 import numpy as np
 from numba import njit
 
+from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.plan_bins import bin_triangles, near_any
@@ -17,7 +16,8 @@ APART_TIMES = 4.0
 # A corner further off than this is not asked for: more than rounding to the lattice moves a point.
 CORNER_MM = 0.01
 EMPTY = -1
-# Triangles within this many lattice steps of a point in plan are asked first.
+# Triangles this close are looked for first, among those within so many lattice steps in plan.
+CLOSE_MM = 0.05
 NEAR_UNITS = 64
 
 
@@ -108,15 +108,14 @@ def _nearest_corner(corners: Floats, points: Floats) -> Floats:
 
 
 def _measured(points_mm: Floats, surface: Mesh) -> Floats:
-    """Distances (n,) mm as `distances_mm` gives them, first from the triangles over or under a point only."""
+    """Distances (n,) mm as `distances_mm` gives them; most points have a triangle close by."""
     plan = np.rint(surface.vertices_mm[:, :2] * XY_PER_MM).astype(np.int64)[surface.faces].reshape(-1, 6)
     spots = np.tile(np.rint(points_mm[:, :2] * XY_PER_MM).astype(np.int64), 3)
     near = near_any(plan, bin_triangles(spots), NEAR_UNITS)
-    if not near.any():
-        return distances_mm(points_mm, surface)
-    # Faces further off in plan than this were left out, so that a smaller distance is the least of all.
-    far = distances_mm(points_mm, replace(surface, faces=surface.faces[near], origin=surface.origin[near]))
-    again = far > (NEAR_UNITS - 2) / XY_PER_MM
+    far = np.full(len(points_mm), np.inf)
+    if near.any():
+        far = nearest_within(points_mm, surface.vertices_mm[surface.faces[near]], CLOSE_MM)[1]
+    again = np.isinf(far)
     if again.any():
         far[again] = distances_mm(points_mm[again], surface)
     return far

@@ -7,10 +7,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
 from claybed.errors import InputError
+from claybed.geometry.encircling import least_circle
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
@@ -48,7 +48,7 @@ def lay_out(
     middle = (lo + hi) / 2.0
     box = [ruled(float(hi[k] - lo[k]) + 2.0 * wall_mm) for k in (0, 1)]
     hull = placed[ConvexHull(placed[:, :2]).vertices][:, :2]
-    centre, radius = _least_circle(hull)
+    centre, radius = least_circle(hull)
     diameter = ruled(2.0 * (radius + wall_mm))
     side_gate = gate.kind in ("bore", "mouth") and not gate.along_pull
     shape: str = brief.shape
@@ -173,14 +173,3 @@ def _stance(shape: str, side_gate: bool, pieces: int) -> str:
             else "rolls: put it in a cradle to cast"
         )
     return "lies flat, gate or seam level"
-
-
-def _least_circle(points: NDArray[np.float64]) -> tuple[Floats, float]:
-    """Centre (2,) and radius of the smallest circle around plan points, by ever smaller steps towards the
-    farthest point.
-    """
-    centre: Floats = (points.min(axis=0) + points.max(axis=0)) / 2.0
-    for count in range(2, 1000):
-        away = points - centre
-        centre = centre + away[int(np.argmax((away**2).sum(axis=1)))] / count
-    return centre, float(np.sqrt(((points - centre) ** 2).sum(axis=1).max()))
