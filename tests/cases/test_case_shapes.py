@@ -146,6 +146,14 @@ def test_walls_are_as_thick_as_asked(case: Case) -> None:
         assert x[1] - x[0] == pytest.approx(3.2 / math.cos(math.radians(2.0)), abs=0.01)
 
 
+@pytest.mark.parametrize("draft_deg", [0.5, 10.0])
+def test_any_draft_that_can_be_asked_makes_a_case(boxed: Assembly, draft_deg: float) -> None:
+    """At the least and the most lean, bumps under the rim stay covered and every check holds."""
+    leaned = poured(boxed, "A", draft_deg=draft_deg)
+    assert leaned.least_draft_deg == pytest.approx(draft_deg, abs=0.05)
+    assert failed(case_checks(build_case(leaned, shape()))) == []
+
+
 def test_the_rim_is_the_fill_line(case: Case) -> None:
     """Plaster up to the rim is the piece: the highest plastic and the piece's back are one level."""
     top = in_case(case.poured, case.shape.floor_mm).points[:, 2].max()

@@ -135,7 +135,8 @@ def _outer(poured: Poured, shape: Shape) -> _Body:
     """The outline of the case: the piece's outside a wall away, leaning with it, down to the underside."""
     slope = math.tan(math.radians(poured.draft_deg))
     drop = poured.low_mm + shape.floor_mm
-    low = grown(poured.low_outline_mm, shape.wall_mm - slope * drop)
+    # Under the lowest rim it draws in no further than half a wall, however steep: bumps stand there.
+    low = grown(poured.low_outline_mm, shape.wall_mm - min(slope * drop, shape.wall_mm / 2.0))
     return _Body(low, grown(poured.top_outline_mm, shape.wall_mm), poured.top_mm + shape.floor_mm)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -156,15 +156,22 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
     output.say(f"Written to {folder}. Print {folder / 'cases.pdf'}: how to join, pour and open each case.")
 
 
+def _sides(sides_mm: Sequence[float], us: bool) -> str:
+    """Lengths of a box with the unit once."""
+    if us:
+        return (
+            " × ".join(unit_words.say_length(side, us=True).removesuffix(" in") for side in sides_mm) + " in"
+        )
+    return " × ".join(f"{side:.0f}" for side in sides_mm) + " mm"
+
+
 def _row(case: Mapping[str, Any], us: bool) -> tuple[str, ...]:
     largest = max(case["parts"], key=lambda part: part["size_mm"][0] * part["size_mm"][1])
     pour = case["pour"]
     return (
         str(case["piece"]),
         f"{len(case['parts'])}",
-        " × ".join(unit_words.say_length(side, us=us) for side in largest["size_mm"])
-        if us
-        else " × ".join(f"{side:.0f}" for side in largest["size_mm"]) + " mm",
+        _sides(largest["size_mm"], us),
         unit_words.say_mass(case["plastic_g"], us=us),
         str(case["takes"]),
         unit_words.say_mass(pour["water_g"], us=us),

@@ -139,6 +139,15 @@ def make_cases(
         except CannotError as reason:
             refused.append(reason)
             continue
+        except ArithmeticError as reason:
+            refused.append(
+                CannotError(
+                    f"its solids cannot be joined and cut ({reason}).",
+                    where=f"case of piece {one.piece}",
+                    remedy="Ask for another --wall or --draft.",
+                )
+            )
+            continue
         made.append(case)
         checks += _checks(case, ask)
     if not made:

@@ -16,7 +16,7 @@ from claybed.sheets.rendering import Scene, framed, looking
 UP = np.array([0.0, 0.0, 1.0])
 EYE = np.array([0.85, -1.25, 1.15])
 APART_SHARE = 0.22
-_LETTER_PX = 34
+_LETTER_PX = 54
 
 
 def parts_apart(

@@ -110,7 +110,7 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
 def _sides(sides_mm: Sequence[float], us: bool) -> str:
     """Lengths of a box, the unit once in metric."""
     if us:
-        return " × ".join(say_length(side, us=True) for side in sides_mm)
+        return " × ".join(say_length(side, us=True).removesuffix(" in") for side in sides_mm) + " in"
     return " × ".join(f"{side:.0f}" for side in sides_mm) + " mm"
 
 
