@@ -37,12 +37,12 @@ def solids() -> dict[str, LatticeSolid]:
     return {"A": on_lattice(main), "C": on_lattice(side)}
 
 
-def standing(solids: dict[str, LatticeSolid], letter: str) -> Poured:
+def standing(solids: dict[str, LatticeSolid], letter: str, scale: float = 1.0) -> Poured:
     """A piece of that block as its case pours it."""
     others = [solid for name, solid in solids.items() if name != letter]
     return stand(
         letter, solids[letter], PULLS[letter], [KEY], draft_deg=2.0, clearance_mm=0.25, others=others,
-        pulls=PULLS,
+        pulls=PULLS, scale=scale,
     )  # fmt: skip
 
 
@@ -81,6 +81,13 @@ def test_pieces_with_a_loose_key_close(solids: dict[str, LatticeSolid]) -> None:
         "C", longer, PULLS["C"], [], draft_deg=2.0, clearance_mm=0.0, others=[solids["A"]], pulls=PULLS
     )
     assert [check.ok for check in closing_checks([full, both[1]], PULLS)] == [False]
+
+
+@pytest.mark.parametrize("scale", [1.0 / 1.0005, 1.0 / 1.0025, 0.9963])
+def test_no_film_is_left_in_a_socket(solids: dict[str, LatticeSolid], scale: float) -> None:
+    """Made smaller for what cement grows, corners are rounded: the socket's mouth is open all the same."""
+    both = [standing(solids, "C", scale), standing(solids, "A", scale)]
+    assert [check.ok for check in closing_checks(both, PULLS)] == [True]
 
 
 def test_a_plug_prints_on_its_base(solids: dict[str, LatticeSolid]) -> None:

@@ -20,6 +20,7 @@ PILOT_MM = 3.3  # a screw of 4 mm bites in it
 _STEEP = 0.5
 _NEAR_MM = 0.05
 _LEAST_DEEP_MM = 0.5
+_WAY_OUT_MM = 0.5
 
 
 def plugs_of(
@@ -67,7 +68,14 @@ def with_sockets(poured: Poured) -> LatticeSolid:
     if not poured.plugs:
         return poured.solid
     solid = closed(lattice_mm(poured.solid.points), poured.solid.faces)
-    return on_lattice(solid - united([hull(plug.points_mm) for plug in poured.plugs]))
+    return on_lattice(solid - united([_drawn(plug) for plug in poured.plugs]))
+
+
+def _drawn(plug: Plug) -> Solid:
+    """The room of a plug and of its way out, so that no film is left over the socket's mouth."""
+    deep = (plug.points_mm - plug.at_mm) @ plug.axis
+    mouth = plug.points_mm[deep < _NEAR_MM] - plug.axis * _WAY_OUT_MM
+    return hull(np.concatenate([plug.points_mm, mouth]))
 
 
 def screw_holes(poured: Poured, wall_mm: float, floor_mm: float, radius_mm: float) -> list[Solid]:

@@ -41,6 +41,7 @@ HOLE_APART_MM = 60.0
 HOLE_END_MM = 10.0
 GRIP_OUT_MM = 32.0
 GRIP_WIDE_MM = 110.0
+GRIP_LEAST_MM = 46.0  # less is no hold for two fingers
 GRIP_THICK_MM = 10.0
 SLOT_MM = (84.0, 20.0)  # four fingers in a glove
 TONGUE_OUT_MM = 2.5
@@ -176,22 +177,25 @@ def _flanges(body: _Body, along: int, at: float, holes: list[Solid]) -> list[Sol
 
 def _grips(body: _Body, bedded: Bedded) -> list[tuple[Solid, Solid]]:
     """Hand-holds at both ends along x, under the rim, each with its slot; a slope under each, to print."""
-    made = []
-    ys = (0.0, *bedded.cuts_y_mm) if len(bedded.cuts_y_mm) % 2 == 0 else bedded.middles_y_mm
+    made: list[tuple[Solid, Solid]] = []
     top = body.rim_mm
-    for y in (ys[0],) if len(bedded.cuts_y_mm) % 2 == 0 else ys:
+    wide = min(GRIP_WIDE_MM, bedded.least_y_mm - 2.0 * FLANGE_THICK_MM - 8.0)
+    if wide < GRIP_LEAST_MM:
+        return made
+    # One in the middle of each end, or beside the cut that runs there.
+    for y in (0.0,) if len(bedded.cuts_y_mm) % 2 == 0 else bedded.middles_y_mm:
         for end in (0, 1):
             out = 1.0 if end else -1.0
-            wide = min(GRIP_WIDE_MM, bedded.least_y_mm - 2.0 * FLANGE_THICK_MM - 8.0)
-            near = [body.across(1, y + d, top)[end] for d in (-wide / 2, 0.0, wide / 2)]
+            beside = (y - wide / 2, y, y + wide / 2)
+            near = [body.across(1, at, top)[end] for at in beside]
             root = (min(near) if end else max(near)) - out * _INTO_MM
             far = (max(near) if end else min(near)) + out * GRIP_OUT_MM
             thick_low = max(top - GRIP_THICK_MM - abs(far - root), 0.0)
-            corners = [
-                (x, y + d, z)
-                for d in (-wide / 2, wide / 2)
-                for x, z in ((root, top), (far, top), (far, top - GRIP_THICK_MM), (root, thick_low))
-            ]
+            # The wall leans in below the rim, and the slope under the hand-hold follows it down.
+            below = [body.across(1, at, thick_low)[end] for at in beside]
+            foot = (min(below) if end else max(below)) - out * _INTO_MM
+            profile = ((root, top), (far, top), (far, top - GRIP_THICK_MM), (foot, thick_low))
+            corners = [(x, at, z) for at in (beside[0], beside[2]) for x, z in profile]
             inner = far - out * (SLOT_MM[1] + 7.0)
             long = min(SLOT_MM[0], wide - 20.0)
             slot = box(

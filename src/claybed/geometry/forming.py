@@ -16,6 +16,7 @@ from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 
 ROD_SIDES = 24
+_AT_END_MM = 1e-6
 
 
 def closed(points_mm: Floats, faces: NDArray[np.integer]) -> Solid:
@@ -92,15 +93,14 @@ def grown(outline_mm: Floats, more_mm: float) -> Floats:
 def reach_mm(outline_mm: Floats, along: int, at_mm: float) -> tuple[float, float]:
     """Where a line square to an axis crosses a convex outline (k, 2): `along` 0 for x = `at_mm`, 1 for y.
 
-    Raises ArithmeticError when it misses the outline.
+    A line beside the outline is taken to touch its end.
     """
     low, high = outline_mm.min(axis=0), outline_mm.max(axis=0)
+    at_mm = float(np.clip(at_mm, low[along] + _AT_END_MM, high[along] - _AT_END_MM))
     ends = np.array([low - 1.0, high + 1.0])
     ends[:, along] = at_mm
     met = shapely.intersection(shapely.LineString(ends), shapely.Polygon(outline_mm))
     across = shapely.get_coordinates(met)
-    if not len(across):
-        raise ArithmeticError("a cut misses the outline")
     return float(across[:, 1 - along].min()), float(across[:, 1 - along].max())
 
 
