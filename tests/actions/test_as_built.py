@@ -131,3 +131,22 @@ def test_an_older_plan_is_refused() -> None:
     del older["pours"][0]["form"]
     with pytest.raises(InputError, match="Plan it again"):
         as_built(older, "A", None, None)
+
+
+def test_what_is_open_of_the_object_stays_open_in_any_form() -> None:
+    """An object known to 30 ml less and 40 ml more leaves the space open by as much, however the form stands;
+    the batches share the ends of the whole."""
+    known = plan()
+    ends = {"low": SPACE_ML - 40.0, "high": SPACE_ML + 30.0}
+    known["figures"] = {"/pours/0/space_ml": ends, "/pours/1/space_ml": {"low": None, "high": None}}
+    found = as_built(known, "A", (174.0, 173.0), 143.0)
+    space = found["figures"]["/space_ml"]
+    assert found["space_ml"] - space["low"] == pytest.approx(40.0)
+    assert space["high"] - found["space_ml"] == pytest.approx(30.0)
+    for key in ("water_g", "plaster_g"):
+        whole = found["figures"][f"/{key}"]
+        assert whole["low"] < found[key] < whole["high"]
+        parts = [found["figures"][f"/batches/{k}/{key}"] for k in range(len(found["batches"]))]
+        assert sum(part["low"] for part in parts) == pytest.approx(whole["low"])
+        assert sum(part["high"] for part in parts) == pytest.approx(whole["high"])
+    assert as_built(known, "B", None, None)["figures"]["/space_ml"]["low"] is None

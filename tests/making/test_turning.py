@@ -208,6 +208,20 @@ def test_round_meshes_mirror_themselves() -> None:
         assert np.array_equal(one, other)
 
 
+def test_a_ledge_is_one_height() -> None:
+    """Two cylinders of 60 and 90 mm on one another: what six readings leave open is by the closed form.
+
+    Each width stands for half its cylinder, and the ledge moves as a whole: half-widths by the derivatives of
+    pi/4 (d² h + D² (H - h)), squares summed.
+    """
+    form = Form((level(0, 60), level(50, 60), level(50, 90), level(80, 90)), reading_mm=0.4)
+    quarter = np.pi / 4.0
+    each = [quarter * 60 * 50, quarter * 60 * 50, quarter * 90 * 30, quarter * 90 * 30]
+    heights = [quarter * (60**2 - 90**2), quarter * 90**2]
+    stated = turned(form, HERE).reading_mm3
+    assert stated == pytest.approx(0.4 * float(np.linalg.norm([*each, *heights])), rel=5e-3)
+
+
 @pytest.mark.parametrize("form", [VASE, replace(MUG, tubes=(), lip="flat"), replace(VASE, section=SQUARISH)])
 def test_the_interval_is_what_chance_gives(form: Form) -> None:
     """Readings shaken by their error (normal, 95 % within it) give volumes of which the stated half-width

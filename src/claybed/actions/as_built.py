@@ -15,16 +15,20 @@ from claybed.pours.mixing import mix_for_space
 from claybed.pours.working import mix_entry, mix_figures
 from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
+from claybed.records.mix import Mix
 
 Progress = Callable[[str, float], None]
 SCHEMA: Final = "claybed-as-built-1"
 # A side or height off by more than this is a slip of the unit or of the pour, not of the saw.
 _MOST_OFF: Final = 0.35
+_ENDS: Final = ("low", "high")
 
 
 @dataclass(frozen=True, slots=True)
 class _Planned:
-    """What the plan says of one pour: lengths mm, area mm², space ml."""
+    """What the plan says of one pour: lengths mm, area mm², space ml; `off_ml` from there to the ends of its
+    interval, 0 for an object taken at its word.
+    """
 
     piece: str
     round: bool
@@ -36,6 +40,7 @@ class _Planned:
     rim_mm: float
     wall_mm: float
     space_ml: float
+    off_ml: tuple[float, float]
     water_g: float
     plaster_g: float
     waste: float
@@ -82,9 +87,15 @@ def as_built(
         raise InputError(
             "nothing is left to fill.", where="--inside", remedy="Measure the form again, in mm."
         )
-    mix = mix_for_space(
-        space_ml, consistency=planned.consistency, waste=planned.waste, bucket_l=planned.bucket_l
-    )
+
+    def mixed(room_ml: float) -> Mix:
+        return mix_for_space(
+            room_ml, consistency=planned.consistency, waste=planned.waste, bucket_l=planned.bucket_l
+        )
+
+    mix = mixed(space_ml)
+    # What is not known of the object is not known whatever the form.
+    low, high = (mixed(max(space_ml + off_ml, 0.0)) for off_ml in planned.off_ml)
     per_mm = mix_for_space(
         footprint_mm2 / 1000.0, consistency=planned.consistency, waste=0.0, bucket_l=planned.bucket_l
     )
@@ -107,12 +118,13 @@ def as_built(
         "grams_per_mm": {"water": per_mm.water_g, "plaster": per_mm.plaster_g},
         "findings": [asdict(one) for one in _findings(planned, built_mm, level_mm, space_ml)],
     }
-    figures = mix_figures(mix) | {
+    figures = mix_figures(mix, low=low, high=high) | {
         "/space_ml": Figure(
             "ml",
             "planned space + change of the plan x planned height above the bed + plan x change of the line",
             "geometry",
             given,
+            *((low.space_ml, high.space_ml) if any(planned.off_ml) else (None, None)),
         ),
         "/inside_mm": Figure("mm", "measured in the standing form", "measured"),
         "/line_mm": Figure("mm", "measured above the board", "measured"),
@@ -159,6 +171,9 @@ def _planned(plan: Mapping[str, Any], piece: str | None) -> _Planned:
             )
         pour = pours[letters[piece.casefold()]]
         form = pour["form"]
+        place = plan["pours"].index(pour)
+        room = plan.get("figures", {}).get(f"/pours/{place}/space_ml", {})
+        off_ml = tuple(float(room[end]) - float(pour["space_ml"]) if room.get(end) else 0.0 for end in _ENDS)
         return _Planned(
             piece=str(pour["piece"]),
             round=len(form["inside_mm"]) == 1,
@@ -170,6 +185,7 @@ def _planned(plan: Mapping[str, Any], piece: str | None) -> _Planned:
             rim_mm=float(form["fill_from_board_mm"]) + float(form["fill_from_rim_mm"]),
             wall_mm=float(plan["mold"]["wall_mm"]),
             space_ml=float(pour["space_ml"]),
+            off_ml=(off_ml[0], off_ml[1]),
             water_g=float(pour["water_g"]),
             plaster_g=float(pour["plaster_g"]),
             waste=float(pour["waste"]),

@@ -103,7 +103,25 @@ def show_as_built(document: Mapping[str, Any], *, us: bool) -> None:
     ]
     output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
     output.say(per_mm_line(document["grams_per_mm"], us=us))
+    space = document["figures"]["/space_ml"]
+    if space["low"] is not None:
+        output.say(weights_off(document, us=us))
     output.say_findings(document["findings"], us=us)
+
+
+def weights_off(document: Mapping[str, Any], *, us: bool) -> str:
+    """One sentence on how far water and plaster of a mix may be off; its figures must have their ends."""
+    figures = document["figures"]
+    off = [
+        unit_words.say_spread(
+            document[key],
+            figures[f"/{key}"]["low"],
+            figures[f"/{key}"]["high"],
+            lambda grams: unit_words.say_mass(grams, us=us),
+        )
+        for key in ("water_g", "plaster_g")
+    ]
+    return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."
 
 
 def per_mm_line(grams: Mapping[str, float], *, us: bool) -> str:

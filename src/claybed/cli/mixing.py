@@ -20,7 +20,7 @@ from claybed.actions.asking import (
 )
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.as_built import mix_as_built
+from claybed.cli.as_built import mix_as_built, weights_off
 from claybed.errors import EXIT_DONE, InputError
 
 if TYPE_CHECKING:
@@ -250,13 +250,4 @@ def _spread(document: Mapping[str, Any], *, us: bool) -> str:
     space = figures["/space_ml"]
     if "object_ml" not in space["inputs"] or space["low"] is None:
         return ""
-    off = [
-        unit_words.say_spread(
-            document[key],
-            figures[f"/{key}"]["low"],
-            figures[f"/{key}"]["high"],
-            lambda grams: unit_words.say_mass(grams, us=us),
-        )
-        for key in ("water_g", "plaster_g")
-    ]
-    return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."
+    return weights_off(document, us=us)

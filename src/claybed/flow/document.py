@@ -195,6 +195,12 @@ def _write_pours(document: Part, course: Course) -> None:
         worked[f"{at}/fill_line_mm"] = worked[f"{at}/fill_line/from_board_mm"] = line
         row.take(pour_entry(pour), worked)
         write_pour_bench(row, bench)
+        for k in range(len(pour.mix.batches)):
+            for key in ("water_g", "plaster_g"):
+                whole, bucket = (f"{at}/{part}/{k}/{key}" for part in ("batches", "mixing/buckets"))
+                ends = row.figures[whole]
+                if bucket in row.figures:
+                    row.figures[bucket] = replace(row.figures[bucket], low=ends.low, high=ends.high)
 
 
 def _bed_inputs(assembly: Assembly) -> dict[str, float | str | None]:

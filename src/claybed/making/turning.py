@@ -319,7 +319,7 @@ def _lip_mm3(form: Form) -> float:
 def _from_readings(form: Form, *, hollow: bool) -> float:
     """Half-width (95 %) that independent errors of all readings leave, mm³: first order, root of squares.
 
-    A width that stands for the depth as well is one reading.
+    A width that stands for the depth as well is one reading, and so is the height of a ledge.
     """
     plain = form if hollow else replace(form, inside=(), foot_inside_mm=0.0, foot_deep_mm=0.0)
     if plain.reading_mm == 0.0:
@@ -328,9 +328,8 @@ def _from_readings(form: Form, *, hollow: bool) -> float:
     total = 0.0
     for side in ("outside", "inside"):
         readings: tuple[Reading, ...] = getattr(plain, side)
-        for k, reading in enumerate(readings):
-            for moved in _moves(reading, step_mm, plain.section.kind == "round", first=k == 0):
-                shifted = (*readings[:k], moved, *readings[k + 1 :])
+        for k in range(len(readings)):
+            for shifted in _moves(readings, k, step_mm, is_round=plain.section.kind == "round"):
                 slope = form_volume_mm3(_replaced(plain, side, shifted)) - form_volume_mm3(plain)
                 total += (slope / step_mm * plain.reading_mm) ** 2
     if plain.foot_deep_mm > 0.0:
@@ -343,15 +342,28 @@ def _from_readings(form: Form, *, hollow: bool) -> float:
     return math.sqrt(total)
 
 
-def _moves(reading: Reading, step_mm: float, is_round: bool, *, first: bool) -> list[Reading]:
+def _moves(
+    readings: tuple[Reading, ...], k: int, step_mm: float, *, is_round: bool
+) -> list[tuple[Reading, ...]]:
+    """The readings with one measure of reading `k` larger by a step, once for each that it brings.
+
+    Readings at one height are a ledge, which stays one: the first of them brings the height of all.
+    """
+    here = readings[k]
+    ledge = {n for n, other in enumerate(readings) if other.height_mm == here.height_mm}
     moves = []
-    if not (first and reading.height_mm == 0.0):  # the board is where heights begin
-        moves.append(replace(reading, height_mm=reading.height_mm + step_mm))
-    if is_round:
-        across_mm = reading.width_mm + step_mm
-        return [*moves, replace(reading, width_mm=across_mm, depth_mm=reading.depth_mm + step_mm)]
-    moves.append(replace(reading, width_mm=reading.width_mm + step_mm))
-    return [*moves, replace(reading, depth_mm=reading.depth_mm + step_mm)]
+    on_the_board = 0 in ledge and here.height_mm == 0.0  # where heights begin
+    if k == min(ledge) and not on_the_board:
+        moves.append(
+            tuple(
+                replace(one, height_mm=one.height_mm + step_mm) if n in ledge else one
+                for n, one in enumerate(readings)
+            )
+        )
+    wider = replace(here, width_mm=here.width_mm + step_mm)
+    deeper = replace(here, depth_mm=here.depth_mm + step_mm)
+    changed = [replace(wider, depth_mm=deeper.depth_mm)] if is_round else [wider, deeper]
+    return moves + [(*readings[:k], one, *readings[k + 1 :]) for one in changed]
 
 
 def _replaced(form: Form, side: str, readings: tuple[Reading, ...]) -> Form:

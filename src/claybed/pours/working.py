@@ -112,8 +112,13 @@ def mix_figures(
             ("plaster_g", mix.plaster_g),
             ("slurry_ml", mix.slurry_ml),
         ):
+            ends = (figures[f"/{key}"].low, figures[f"/{key}"].high)
             figures[f"/batches/{index}/{key}"] = Figure(
-                key.rpartition("_")[2], f"{key} / batches", "derived", {key: whole, "batches": count}
+                key.rpartition("_")[2],
+                f"{key} / batches",
+                "derived",
+                {key: whole, "batches": count},
+                *(None if end is None else end / count for end in ends),
             )
     return {at + pointer: figure for pointer, figure in figures.items()}
 

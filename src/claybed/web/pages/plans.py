@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -16,7 +17,7 @@ from claybed.records.reckoned import Reckoned
 from claybed.register import entering, keeping
 from claybed.register.opening import Row
 from claybed.register.working import jobs_about
-from claybed.units import length_mm, say_length, say_mass
+from claybed.units import length_mm, say_length, say_mass, say_spread
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.pages.settings import studio_kept
@@ -223,7 +224,8 @@ def weights(
         plan = keeping.one_plan(db, plan_id)
     us = us_of(request)
     rows = []
-    for pour in studio.document(plan)["pours"]:
+    document = studio.document(plan)
+    for place, pour in enumerate(document["pours"]):
         mix = mix_document(
             Space(space_ml=pour["space_ml"]),
             consistency=100.0 / ratio,
@@ -233,6 +235,7 @@ def weights(
         )
         row = {key: mix[key] for key in ("water_g", "plaster_g")}
         row |= {"water": say_mass(mix["water_g"], us=us), "plaster": say_mass(mix["plaster_g"], us=us)}
+        row |= {f"{key}_off": _off(document, place, f"{key}_g", mix, us=us) for key in ("water", "plaster")}
         rows.append({"piece": pour["piece"], "buckets": len(mix["batches"]), **row})
     return {"asked": f"{ratio}/{waste}/{bucket}", "pours": rows}
 
@@ -294,6 +297,16 @@ def again(
     changed = {field: value for field, value in {**given, "bucket_l": bucket_l}.items() if value.strip()}
     studio.plan(plan["object"], {**plan["brief"], **changed}, studio_kept(studio)[0])
     return RedirectResponse(f"/objects/{plan['object']}", status_code=303)
+
+
+def _off(document: Mapping[str, Any], place: int, key: str, mix: Mapping[str, Any], *, us: bool) -> str:
+    """How far a weight of another mix may be off: by the same share as the plan's own; empty when exact."""
+    if not any(((document["object"].get("measured") or {}).get("band") or {}).values()):
+        return ""
+    figure = document["figures"][f"/pours/{place}/{key}"]
+    share = float(mix[key]) / float(document["pours"][place][key])
+    ends = (figure["low"] * share, figure["high"] * share)
+    return say_spread(mix[key], *ends, lambda grams: say_mass(grams, us=us))
 
 
 @router.post("/plans/{plan_id}/molds", include_in_schema=False)

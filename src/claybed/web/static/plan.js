@@ -30,6 +30,12 @@
         const cell = document.createElement(k ? 'td' : 'th');
         if (k) cell.className = 'n'; else cell.scope = 'row';
         cell.textContent = text;
+        const off = [null, pour.water_off, pour.plaster_off][k];
+        if (off) {
+          const small = document.createElement('small');
+          small.textContent = off;
+          cell.append(document.createElement('br'), small);
+        }
         row.append(cell);
       }
       return row;
