@@ -249,8 +249,8 @@ def _not_found(picture: Picture, grey: NDArray[np.uint8], found: int) -> InputEr
         return InputError(
             "is blurred, and the mat cannot be read in it.",
             where=picture.name,
-            remedy="Rest the camera on something, tap on the object to focus, and take it again with the mat in "
-            "the picture.",
+            remedy="Rest the camera on something, tap on the object to focus, and take it again with the mat "
+            "in the picture.",
         )
     shown = f"only {found} of its markers show" if found else "none of its markers show"
     return InputError(
