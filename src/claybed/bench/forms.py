@@ -111,7 +111,7 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         leaks=(
             "Under the boards: press the coil into the outside of the joint all the way round.",
             "At each corner, where a board butts against the next: coil from the base up past the fill line.",
-            _joint_below(pour),
+            _joint_below(pour, "boards"),
         ),
         cautions=(),
         findings=findings + bends,
@@ -187,7 +187,7 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         leaks=(
             "Under the band: press the coil into the outside of the joint all the way round.",
             "Along the inner end of the band, from the base up past the fill line.",
-            _joint_below(pour),
+            _joint_below(pour, "band"),
         ),
         cautions=_band_cautions(found),
         findings=findings,
@@ -294,15 +294,16 @@ def _straps(pour: StandingPour, depth_mm: float, force_N: float, formula: str) -
     )
 
 
-def _joint_below(pour: StandingPour) -> str:
+def _joint_below(pour: StandingPour, sides: str) -> str:
     if pour.aside:
         return (
-            "Between the boards and the closed pieces: smear clay along the joint inside, and close their "
+            f"Between the {sides} and the closed pieces: smear clay along the joint inside, and close their "
             "seams with clay from outside."
         )
     if pour.order > 1:
         return (
-            "Between the boards and the first piece: smear clay along the joint inside, level with its face."
+            f"Between the {sides} and the first piece: smear clay along the joint inside, level with its "
+            "face."
         )
     if pour.bed_level_mm > 0.0:
         return "Between bed and form: press the bed's edge against the sides with a thumb."

@@ -189,6 +189,8 @@ def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     """The line where the pour stops, what a millimetre of it takes, and the form as it was built."""
     pour = plan["pours"][index]
     says = ["Draw the line where the pour stops, told at the head of this page, inside on all sides."]
+    if index > 0:
+        says = ["Draw the line where this pour stops."]
     per_mm = pour.get("grams_per_mm")
     if per_mm:
         water, plaster = (_per_mark(per_mm[key], us) for key in ("water", "plaster"))
@@ -199,7 +201,12 @@ def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     )
     at = f"/pours/{index}/grams_per_mm"
     figures = [[f"{at}/water"], [f"{at}/plaster"]]
-    return step("Mark and measure", says, figures=figures, built=["inside", "line"])
+    return step(
+        "Mark and measure",
+        says,
+        figures=figures,
+        built=["inside"] * len((pour.get("form") or {}).get("inside_mm") or [0, 0]),
+    )
 
 
 def _per_mark(grams_per_mm: float, us: bool) -> str:
@@ -228,7 +235,8 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     mixed = [text for text in steps if not text.startswith(("Pour", "Scrape"))]
     poured = [text for text in steps if text.startswith(("Pour", "Scrape"))]
     if late:
-        poured.append("Too late to pour: " + " ".join(late) + " Then let it set in the bucket and mix anew.")
+        signs = " ".join(late) if index == 0 else late[0]
+        poured.append(f"Too late to pour: {signs} Then let it set in the bucket and mix anew.")
     if mixing.get("rescue"):
         poured.append("Too little? “If something is off” tells what to do at once.")
     return [

@@ -36,12 +36,16 @@ def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
     `again` for a later pour: what was told for the first is not told at length.
     """
     says = [_boards(form, us, again) if form.get("boards") else str(form["how"])]
+    if form.get("band") and again:
+        flat = str(form["how"]).partition("not an oval.")[2].strip()
+        says = [f"Roll the band as before, {across(form['inside_mm'], us)} inside, and strap it.", flat]
     if form.get("boards"):
         # What the form's own sentence adds to the boards: fillers, and what it stands around.
         says += strings([str(form["how"]).partition(" then clamp.")[2].strip()])
     straps = [ruler(s["from_board_mm"], us) for s in form.get("straps") or []]
     if straps:
-        says.append(f"Strap or clamp it {' and '.join(straps)} above the base board.")
+        how = "Straps go" if form.get("band") else "Strap or clamp it"
+        says.append(f"{how} {' and '.join(straps)} above the base board.")
     if form.get("stiffen"):
         says.append(str(form["stiffen"]))
     coil = f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
