@@ -14,12 +14,12 @@ from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
 from claybed.flow.store import NoStore
 from claybed.records.brief import Brief
-from claybed.register import keeping
+from claybed.register import entering, keeping
 from claybed.web.page_words import CONTROLS, on_the_page
-from claybed.web.rendering import with_units
+from claybed.web.rendering import figure, with_units
 from tests.pieces import solids
 from tests.survey.objects import measured
-from tests.web.app_client import NOW
+from tests.web.app_client import NOW, entered_mold
 
 SOURCE = Path(claybed.__file__).parent
 ASIDE = ("cli", "web")
@@ -81,3 +81,32 @@ def test_an_object_that_a_plan_would_be_refused_for_says_so(client: TestClient) 
     assert "would be refused" in page
     assert "A hollow vessel" in page.partition("would be refused")[2].partition("</p>")[0]
     assert not re.search(r"\s--[a-z]", page)
+
+
+def test_units_stand_smaller_beside_their_numbers() -> None:
+    """Every unit of a figure is set small, also where there are two, and a fraction stays with its number."""
+    cases = {
+        "1 lb 7.1 oz": "1 <small>lb</small> 7.1 <small>oz</small>",
+        "26 15/16 in": "26 15/16 <small>in</small>",
+        "7.6 fl oz": "7.6 <small>fl oz</small>",
+        "146 in²": "146 <small>in²</small>",
+        "4.095 kg": "4.095 <small>kg</small>",
+        "under 0.1 ml": "<small>under</small> 0.1 <small>ml</small>",
+    }
+    for text, shown in cases.items():
+        assert str(figure(text)) == f"<span class=figure>{shown}</span>"
+    assert str(figure("none")) == "none"
+    assert "<script>" not in figure("1 <script>")
+
+
+def test_a_wall_is_logged_in_the_units_that_are_shown(client: TestClient) -> None:
+    """In US units a wall of an eighth of an inch is kept as 3.175 mm; in metric 3,1 is 3.1 mm."""
+    mold = entered_mold(client)
+    for system, typed in (("us", "1/8"), ("metric", "3,1")):
+        client.post("/units", data={"system": system, "back": "/"})
+        assert 'name="wall_mm"' in client.get(f"/molds/{mold}").text
+        answer = client.post(f"/molds/{mold}/log", data={"what": "casting", "wall_mm": typed})
+        assert answer.status_code == 303, answer.text
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        walls = sorted(one["wall_mm"] for one in entering.entries(db, "casting", mold))
+    assert walls == [3.1, 3.175]

@@ -102,26 +102,34 @@ def with_units(typed: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
     }
 
 
-def _figure(text: str) -> Markup:
-    number, _, unit = text.rpartition(" ")
-    if not number:
+def figure(text: str) -> Markup:
+    """A figure with its units smaller: "1 lb 7.1 oz", "26 15/16 in", "7.6 fl oz"."""
+    parts: list[tuple[bool, list[str]]] = []
+    for word in text.split():
+        small = not any(letter.isdecimal() for letter in word)
+        if parts and parts[-1][0] == small:
+            parts[-1][1].append(word)
+        else:
+            parts.append((small, [word]))
+    if len(parts) < 2:
         return escape(text)
-    return Markup("<span class=figure>{} <small>{}</small></span>").format(number, unit)
+    said = [Markup("<small>{}</small>" if small else "{}").format(" ".join(words)) for small, words in parts]
+    return Markup("<span class=figure>{}</span>").format(Markup(" ").join(said))
 
 
 @pass_context
 def _mass(context: Context, grams: float | None) -> Markup:
-    return Markup("–") if grams is None else _figure(say_mass(float(grams), us=context["us"]))
+    return Markup("–") if grams is None else figure(say_mass(float(grams), us=context["us"]))
 
 
 @pass_context
 def _length(context: Context, mm: float | None) -> Markup:
-    return Markup("–") if mm is None else _figure(say_length(float(mm), us=context["us"]))
+    return Markup("–") if mm is None else figure(say_length(float(mm), us=context["us"]))
 
 
 @pass_context
 def _volume(context: Context, ml: float | None) -> Markup:
-    return Markup("–") if ml is None else _figure(say_volume(float(ml), us=context["us"]))
+    return Markup("–") if ml is None else figure(say_volume(float(ml), us=context["us"]))
 
 
 @pass_context
@@ -133,7 +141,7 @@ def _spread(context: Context, ml: float, figure: Mapping[str, Any]) -> str:
 
 @pass_context
 def _area(context: Context, cm2: float | None) -> Markup:
-    return Markup("–") if cm2 is None else _figure(say_area(float(cm2), us=context["us"]))
+    return Markup("–") if cm2 is None else figure(say_area(float(cm2), us=context["us"]))
 
 
 @pass_context
@@ -186,7 +194,7 @@ def _environment() -> Environment:
         "said": _said,
         "against_limit": _against_limit,
         "area": _area,
-        "minutes": lambda minutes: _figure(say_time(float(minutes))),
+        "minutes": lambda minutes: figure(say_time(float(minutes))),
         "ratio": say_ratio,
         "when": _when,
         "day": _day,

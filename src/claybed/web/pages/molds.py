@@ -16,7 +16,7 @@ from claybed.register import entering, keeping
 from claybed.register.keeping import STATES
 from claybed.register.naming import tidy_id
 from claybed.register.opening import Row
-from claybed.units import mass_g
+from claybed.units import length_mm, mass_g
 from claybed.web.admitting import Anyone, Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.charting import drying_line
@@ -166,9 +166,10 @@ def log_form(
         weighing = Weighing(client_key=key, letter=letter, mass_g=grams, trimmed=trimmed, note=note.strip())
         enter_weighing(mold_id, weighing, studio, visitor)
     elif what == "casting":
-        entry = Casting(
-            client_key=key, stood_min=_number(stood_min), wall_mm=_number(wall_mm), slip=slip, kept=not lost
-        )
+        wall = None
+        if wall_mm.strip():
+            wall = length_mm(wall_mm, default_unit="in" if us else "mm", where="the wall")
+        entry = Casting(client_key=key, stood_min=_number(stood_min), wall_mm=wall, slip=slip, kept=not lost)
         enter_casting(mold_id, entry, studio, visitor)
     else:
         kept = _keep_photo(studio, photo)
