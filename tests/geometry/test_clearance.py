@@ -196,6 +196,11 @@ def test_a_file_holds_the_solid_without_loss() -> None:
     assert len(back.points) == 8
     assert np.array_equal(back.points[back.faces], solid.points[solid.faces])
     assert stl_bytes(back) == data
+    row = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    written = np.frombuffer(data, row, offset=84)
+    side = np.diff(written["corners"].astype(np.float64), axis=1)
+    across = np.cross(side[:, 0], side[:, 1])
+    assert written["normal"] == pytest.approx(across / np.linalg.norm(across, axis=1)[:, None], abs=1e-6)
 
 
 def test_damaged_and_rewritten_files_are_noticed() -> None:

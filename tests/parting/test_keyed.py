@@ -9,7 +9,7 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_ar
 from claybed.geometry.mesh import Origin
 from claybed.geometry.outside import laid_round
 from claybed.geometry.sheet import Sheet, rim_edges
-from claybed.parting.keyed import press_keys
+from claybed.parting.keyed import MisfitError, press_keys
 from claybed.records.parted import Key, Parting
 from tests.mold.molds import Vector
 from tests.parting.test_seam import parted
@@ -85,7 +85,7 @@ def test_a_key_over_the_seam_is_refused() -> None:
     """It would be cut by the object."""
     cut = curved()
     middle = cut.outside.plan[cut.rim[0, 0]] / XY_PER_MM
-    with pytest.raises(ArithmeticError, match="key"):
+    with pytest.raises(MisfitError, match="key"):
         press_keys(cut, [Key(float(middle[0]), float(middle[1]), 14.0, 5.0)], down=True, **GRID)
 
 

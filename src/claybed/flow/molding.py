@@ -4,6 +4,7 @@ order.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,7 +25,7 @@ from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import short_of, with_sides
-from claybed.parting.keyed import press_keys
+from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief
@@ -311,8 +312,10 @@ def _cut(
     progress("mold", 0.6)
     if brief.keys and not one:
         keys = place_keys(parting, keyed)
-        if keys:
-            parting = press_keys(parting, keys, down=not poured_turned(parting, top_units), **grid)
+        # Keys that fit nowhere are left out: a larger block is tried for them.
+        with contextlib.suppress(MisfitError):
+            if keys:
+                parting = press_keys(parting, keys, down=not poured_turned(parting, top_units), **grid)
     progress("mold", 0.8)
     x, y, z = (float(v) for v in model.at_mm + nudge)
     out = tuple(float(v) for v in model.out)

@@ -26,12 +26,26 @@ def stl_bytes(solid: LatticeSolid, *, title: str = "claybed, millimetres") -> by
     rows["corners"] = corners
     if not np.array_equal(rows["corners"].astype(np.float64), corners):
         raise ValueError("a coordinate of the solid does not fit single precision")
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length = np.linalg.norm(normal, axis=1, keepdims=True)
-    rows["normal"] = normal / np.where(length > 0.0, length, 1.0)
+    rows["normal"] = _normals(corners)
     head = title.encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
     data: bytes = head + np.uint32(len(rows)).astype("<u4").tobytes() + rows.tobytes()
     return data
+
+
+@njit(cache=True, nogil=True)
+def _normals(corners: Floats) -> Floats:
+    # Unit normals of triangles (m, 3, 3); zero where one has no area.
+    normal = np.zeros((corners.shape[0], 3))
+    for f in range(corners.shape[0]):
+        a, b, c = corners[f, 0], corners[f, 1], corners[f, 2]
+        for k in range(3):
+            i, j = (k + 1) % 3, (k + 2) % 3
+            normal[f, k] = (b[i] - a[i]) * (c[j] - a[j]) - (b[j] - a[j]) * (c[i] - a[i])
+        length = np.sqrt(normal[f, 0] ** 2 + normal[f, 1] ** 2 + normal[f, 2] ** 2)
+        if length > 0.0:
+            for k in range(3):
+                normal[f, k] /= length
+    return normal
 
 
 def read_stl(data: bytes) -> tuple[LatticeSolid, float]:

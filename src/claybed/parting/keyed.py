@@ -28,13 +28,17 @@ RING_SHARES = (1.0, 0.93, 0.82, 0.66, 0.45, 0.2)
 CLEAR_SHARE = 0.6
 
 
+class MisfitError(ArithmeticError):
+    """Keys do not fit into the parting surface where they were to stand."""
+
+
 def press_keys(
     parting: Parting, keys: Sequence[Key], *, spacing_mm: float, square_mm: float, down: bool
 ) -> Parting:
     """The parting with keys pressed into its surface from above (`down`), or from below.
 
-    `spacing_mm` and `square_mm` as the surface was made with. Raises ArithmeticError when a key stands where
-    the surface has a step, or does not fit into it: a key keeps clear of the seam.
+    `spacing_mm` and `square_mm` as the surface was made with. Raises MisfitError when a key stands where the
+    surface has a step, or does not fit into it: a key keeps clear of the seam.
     """
     outside = parting.outside
     corner_mm = (outside.plan / XY_PER_MM)[outside.faces]
@@ -46,11 +50,11 @@ def press_keys(
         # What has a step at a corner stays if it can: a wall stands there.
         gone |= away_mm < np.where(step, radius, radius + CLEAR_SHARE * spacing_mm)
     if (gone & step).any():
-        raise ArithmeticError("a key stands where the parting surface has a step")
+        raise MisfitError("a key stands where the parting surface has a step")
     rings = [_ring(key, share) for key in keys for share in RING_SHARES]
     tiles = laid_round(outside.plan[outside.faces[gone]], rings)
     if tiles is None:
-        raise ArithmeticError("keys do not fit into the parting surface")
+        raise MisfitError("keys do not fit into the parting surface")
     known = np.unique(outside.faces[gone])
     known = known[np.argsort(plan_codes(outside.plan[known]))]
     points, index = numbered_in(outside.plan[known], tiles.reshape(-1, 2))
