@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from claybed.cli.app import main
+from claybed.cli.planning import next_words
 from claybed.errors import EXIT_BAD_INPUT, EXIT_DONE, EXIT_NOT_READY
 from claybed.jobs import worker
 from claybed.records.cases import CaseAsk
@@ -110,6 +111,16 @@ def test_what_cannot_be_read_is_named(
     assert main(["cases", str(tmp_path / "p"), *words]) == EXIT_BAD_INPUT
     assert named in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_plan_for_cases_leads_to_them() -> None:
+    """A plan whose pours are held by cases names the command that makes them; another does not."""
+    pours = [{"piece": "A"}]
+    plan: dict[str, Any] = {"ready": True, "pours": pours, "made": {"brief": {"form": "case"}}}
+    folder = Path("gourd.claybed")
+    assert next_words(plan, Path("gourd.stl"), folder, {}) == ["claybed", "cases", "gourd.claybed"]
+    plan["made"]["brief"]["form"] = "boards"
+    assert next_words(plan, Path("gourd.stl"), folder, {})[1] == "why"
 
 
 def test_a_folder_that_is_no_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

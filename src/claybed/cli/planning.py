@@ -228,10 +228,13 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
 def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, Any]) -> list[str]:
     """Return the command to try next, as words.
 
-    Ready: where the plaster of the first pour comes from. Not ready: the same plan with the option that a
-    remedy names, else a survey of the model, which shows what else could be asked.
+    Ready: the cases when they hold the pours, else where the plaster of the first pour comes from. Not ready:
+    the same plan with the option that a remedy names, else a survey of the model, which shows what else could
+    be asked.
     """
     if document["ready"]:
+        if document.get("made", {}).get("brief", {}).get("form") == "case":
+            return ["claybed", "cases", str(final)]
         return ["claybed", "why", str(final), f"pours.{document['pours'][0]['piece']}.plaster_g"]
     failed = [check for check in document["checks"] if not check["ok"]]
     stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
