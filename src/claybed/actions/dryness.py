@@ -9,6 +9,8 @@ from typing import Any, Final, Literal
 from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.physics.plaster import dry_from_wet_kg
+from claybed.records.figure import Figure
+from claybed.records.reckoned import Reckoned
 from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST
 
 State = Literal["wet", "press", "slip", "dry", "below"]
@@ -41,10 +43,18 @@ class MoldWater:
     dry_g: float
     at: str
 
-    @property
-    def percent(self) -> float:
-        """Water still in the mold, per cent of its dry mass."""
-        return max(0.0, 100.0 * (self.mass_g / self.dry_g - 1.0))
+    def in_mold(self, mold: str) -> Reckoned:
+        """Water still in a mold of that short name, per cent of its dry mass, with its working."""
+        inputs: dict[str, float | str] = {
+            "last_g": self.mass_g,
+            "dry_g": self.dry_g,
+            "weighed_at": f"{self.at[:16].replace('T', ' ')} UTC",
+            "log": f"mold {mold}",
+        }
+        percent = max(0.0, 100.0 * (self.mass_g / self.dry_g - 1.0))
+        return Reckoned(
+            percent, Figure("percent", "100 (last weighings / dry masses - 1)", "measured", inputs)
+        )
 
 
 def water_of_mold(

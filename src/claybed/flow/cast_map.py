@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -111,15 +111,14 @@ def map_casts(
 
 
 def _order(figures: Figures, grid: PlasterGrid, parting_mm2: float) -> tuple[CastOrder, float]:
-    """What the casts are, with the air that a grid's open faces rest in, and those faces in cm²."""
+    """What the casts are, with the air that a grid's open faces rest in; and those faces, cm², 0 without."""
+    order = CastOrder(figures.casts, figures.minutes_min, figures.release_min, figures.rest_min)
+    if figures.rest_min <= 0.0 or figures.casts < 2:
+        return order, 0.0
     area_mm2 = open_faces_mm2(grid, apart=figures.opened, parting_mm2=parting_mm2)
     # A gram of water is a millilitre here, and g/(m² h) then a millimetre in a thousand hours.
     airing = Airing(area_mm2, figures.face_rate.value / 3.6e6, figures.critical_share)
-    rests = figures.rest_min > 0.0
-    order = CastOrder(
-        figures.casts, figures.minutes_min, figures.release_min, figures.rest_min, airing if rests else None
-    )
-    return order, float(area_mm2.sum()) / 100.0
+    return replace(order, airing=airing), float(area_mm2.sum()) / 100.0
 
 
 def usual_cell_mm(pieces: list[Mesh]) -> float:

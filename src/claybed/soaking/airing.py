@@ -27,7 +27,7 @@ def open_faces_mm2(grid: PlasterGrid, *, apart: bool, parting_mm2: float = 0.0) 
     """
     side_mm2 = grid.cell_mm**2
     open_mm2 = np.zeros(len(grid.cells))
-    plan = np.unique(grid.cells[:, :2], axis=0).astype(np.float64)
+    plan = np.argwhere((grid.number >= 0).any(axis=2)).astype(np.float64)
     square = np.array([[-0.5, -0.5], [-0.5, 0.5], [0.5, -0.5], [0.5, 0.5]])
     edges = ConvexHull((plan[:, None] + square).reshape(-1, 2)).equations
     for k in range(6):
@@ -122,14 +122,15 @@ def _evaporate(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _fluxes(near: Ints, water: Floats, whole: Floats, out: Floats) -> None:
+def _fluxes(near: Ints, water: Floats, whole: Floats, full: Floats, out: Floats) -> None:
+    for c in range(water.shape[0]):
+        full[c] = water[c] / whole[c]
     for c in range(water.shape[0]):
         total = 0.0
         for k in range(6):
             other = near[c, k]
             if other >= 0:
-                room = min(whole[c], whole[other])
-                total += room * (water[other] / whole[other] - water[c] / whole[c])
+                total += min(whole[c], whole[other]) * (full[other] - full[c])
         out[c] = total
 
 
@@ -141,14 +142,14 @@ def _even_out(near: Ints, water: Floats, whole: Floats, share: float, stages: in
     (s² + s) / 2 plain steps. Fluxes of a pair cancel, so no water is lost.
     """
     n = water.shape[0]
-    flux = np.empty(n)
+    flux, full = np.empty(n), np.empty(n)
     width = 2.0 / (stages * stages + stages)
     last = water.copy()
-    _fluxes(near, last, whole, flux)
+    _fluxes(near, last, whole, full, flux)
     for c in range(n):
         water[c] = last[c] + width * share * flux[c]
     for j in range(2, stages + 1):
-        _fluxes(near, water, whole, flux)
+        _fluxes(near, water, whole, full, flux)
         ahead, back = (2.0 * j - 1.0) / j, (1.0 - j) / j
         for c in range(n):
             fresh = ahead * water[c] + back * last[c] + ahead * width * share * flux[c]

@@ -142,6 +142,7 @@ def begin_map(
     water: Text = "",
 ) -> Response:
     """Begin to simulate casts in a plan's own plaster, as damp as typed (per cent), else as last weighed."""
+    from claybed.actions.mold_water import as_fraction
     from claybed.records.soaked import MapAsk
 
     rate = number(k, "k")
@@ -156,15 +157,15 @@ def begin_map(
         casts=casts,
         wall_mm=length_mm(wall, default_unit=unit, where="the wall") if wall.strip() else None,
         rate=None if rate is None else Reckoned(rate, Figure("mm2/min", "as typed", "asked")),
-        moisture_fraction=(percent or 0.0) / 100.0 if weighed is None else weighed.value,
-        workings={} if weighed is None else {"moisture_fraction": weighed.figure},
+        moisture_fraction=(percent or 0.0 if weighed is None else weighed.value) / 100.0,
+        workings={} if weighed is None else {"moisture_fraction": as_fraction(weighed)},
     )
     studio.map_casts(plan_id, ask)
     return RedirectResponse(f"/plans/{plan_id}#map", status_code=303)
 
 
 def _weighed_water(studio: Studio, plan_id: str) -> Reckoned | None:
-    """Water in the plan's mold by its last weights, of its dry mass; of several molds the last weighed."""
+    """Water in the plan's mold by its last weights, per cent; of several molds the last weighed."""
     with studio.register.reading() as db:
         molds = [mold for mold in keeping.molds(db) if mold["plan"] == plan_id]
         weighings = {mold["id"]: entering.entries(db, "weighing", mold["id"]) for mold in molds}
@@ -176,13 +177,7 @@ def _weighed_water(studio: Studio, plan_id: str) -> Reckoned | None:
     if not found:
         return None
     water, mold = max(found, key=lambda one: one[0].at)
-    inputs: dict[str, float | str] = {
-        "last_g": water.mass_g,
-        "dry_g": water.dry_g,
-        "weighed_at": water.at[:16].replace("T", " ") + " UTC",
-        "log": f"mold {mold['id']}",
-    }
-    return Reckoned(water.percent / 100.0, Figure("-", "last weighings / dry masses - 1", "measured", inputs))
+    return water.in_mold(str(mold["id"]))
 
 
 @router.get("/plans/{plan_id}/map/{name:path}", include_in_schema=False)

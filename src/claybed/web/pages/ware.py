@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from claybed.actions.dryness import water_of_mold
 from claybed.errors import InputError
+from claybed.records.reckoned import Reckoned
 from claybed.register import entering, keeping
 from claybed.register.naming import tidy_id
 from claybed.register.opening import Row
@@ -41,7 +42,12 @@ class Known:
     in_a_row: int
     today: int
     week: int
-    start_percent: float
+    start: Reckoned | None
+
+    @property
+    def start_percent(self) -> float:
+        """Water in its plaster as last weighed, per cent of its dry mass; 0 when nobody weighed all of it."""
+        return 0.0 if self.start is None else self.start.value
 
 
 @router.get("/molds/{mold_id}/cast")
@@ -189,7 +195,7 @@ def _cast(
             wall_mm=_wall(studio, known, wall, us=us),
             k_mm2_per_min=own_k,
             cast_number=known.in_a_row + 1,
-            start_percent=known.start_percent,
+            start_percent=0.0 if known.start is None else known.start,
             new_mold=known.in_a_row == 0 and known.week == 0,
             studio=studio_kept(studio)[2],
             plan=None if known.plan is None else studio.plan_folder(known.plan),
@@ -269,7 +275,7 @@ def _known(studio: Studio, mold_id: str) -> Known:
         in_a_row=sum(1 for one in casts if one["at"] > since),
         today=sum(1 for one in casts if _moment(one["at"]) >= midnight),
         week=sum(1 for one in casts if _moment(one["at"]) >= monday),
-        start_percent=0.0 if water is None else water.percent,
+        start=None if water is None else water.in_mold(mold_id),
     )
 
 
