@@ -1,8 +1,9 @@
 """Pictures of every page of the app, at phone and desktop size, of the demonstration studio.
 
 Start the app on an empty folder, then run this; it waits for the gourd. Needs Chromium and the test extra.
+With a photo of something on the mat, the page of its outline is pictured as well.
 
-Run: .venv/bin/python tools/picture_app.py http://127.0.0.1:8731 docs/pictures/app
+Run: .venv/bin/python tools/picture_app.py http://127.0.0.1:8731 docs/pictures/app [photo.jpg]
 """
 
 from __future__ import annotations
@@ -54,11 +55,23 @@ def prepare(page: Page, address: str) -> dict[str, str]:
     return {"object": thing, "plan": plan, "mold": mold}
 
 
+def bring(page: Page, address: str, photo: Path) -> str:
+    """The id of an object whose photo was brought, once its outline is found."""
+    page.goto(f"{address}/objects/photos")
+    page.get_by_label("Photos", exact=True).set_input_files(photo)
+    page.get_by_label("The mat’s check bar").fill("150")
+    page.get_by_role("button", name="Find the outline").click()
+    page.wait_for_selector(".photo-stage[data-ready]", timeout=120_000)
+    return page.url.split("/")[-2]
+
+
 PAGES = {
     "objects": "/",
     "object": "/objects/{object}",
     "plan": "/plans/{plan}",
     "readings": "/objects/readings",
+    "photos": "/objects/photos",
+    "outline": "/objects/{photo}/outline",
     "pour-day": "/pour/{mold}",
     "shelf": "/shelf",
     "mold": "/molds/{mold}",
@@ -81,7 +94,7 @@ def act(page: Page, name: str) -> None:
             page.get_by_label(label).first.fill(text)
 
 
-def main(address: str, folder: Path) -> None:
+def main(address: str, folder: Path, photo: Path | None) -> None:
     """Write one PNG for each page and size into `folder`."""
     folder.mkdir(parents=True, exist_ok=True)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -89,9 +102,13 @@ def main(address: str, folder: Path) -> None:
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=flags)
         ids = prepare(browser.new_page(), address)
+        if photo is not None:
+            ids["photo"] = bring(browser.new_page(), address, photo)
         for size, (width, height) in SIZES.items():
             page = browser.new_page(viewport={"width": width, "height": height})
             for name, path in PAGES.items():
+                if "{photo}" in path and photo is None:
+                    continue
                 page.goto(address + path.format(**ids))
                 page.wait_for_timeout(1800)
                 act(page, name)
@@ -102,4 +119,4 @@ def main(address: str, folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], Path(sys.argv[2]))
+    main(sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3]) if len(sys.argv) > 3 else None)
