@@ -9,8 +9,9 @@ import pytest
 from claybed.errors import CannotError
 from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
-from claybed.flow.molding import make_mold, refusal
+from claybed.flow.molding import make_mold
 from claybed.flow.store import NoStore
+from claybed.flow.ways import refusal
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.surveyed import AxisScore, MoldOption, Survey
 from claybed.survey.surveying import survey

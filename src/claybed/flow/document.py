@@ -13,11 +13,11 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.flowing import write_flow
 from claybed.flow.ledger import Part, finished, new_document
-from claybed.flow.molding import refusal
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
 from claybed.flow.record_writing import write_record as write_ware
 from claybed.flow.standing import board_mm
+from claybed.flow.ways import refusal
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures

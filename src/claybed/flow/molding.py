@@ -7,18 +7,19 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from claybed.errors import CannotError
 from claybed.flow.keeping_out import barred_in, seam_inside_mm
+from claybed.flow.ways import options_of
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
 from claybed.geometry.slanting import nearest_whole_pull
-from claybed.geometry.tidying import tidy_pull
 from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
@@ -27,6 +28,7 @@ from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import short_of, with_sides
 from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part
+from claybed.proof.plaster import wall
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
@@ -46,9 +48,12 @@ NUDGES = (
     (-0.1103, 0.3011, 0.057, -0.029),
     (-0.2903, 0.0917, 0.0, 0.0),
 )
+# What these moves take from the wall at most.
+MOVED_MM = 0.4
+# Edges at which side pieces touch themselves are opened by force once so many moves did not help.
+HEALED_AFTER = 2
 KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
 RELIEVED_TIMES = 5
-MOST_AXES = 6
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
@@ -90,9 +95,12 @@ def make_mold(
     refused: list[tuple[str, float, str]] = []
     first: Molded | None = None
     fault: CannotError | None = None
-    for option in _options(obj, survey, brief):
+    # Side pieces that part over the object, with plugs, come after those that part on it.
+    options = options_of(obj, survey, brief)
+    ways = [(o, over) for o in options for over in (False, True) if o.sides or not over]
+    for option, over in ways:
         try:
-            molded = _one(obj, option, brief, progress)
+            molded = _one(obj, option, brief, progress, over=over)
         except CannotError as reason:
             fault = fault or reason
             continue
@@ -130,94 +138,29 @@ def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Br
     return CannotError(f"{meets} {option}: at best {says}.", where=name, remedy=f"{passes}; or {other}.")
 
 
-def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
-    """What a plan of this survey would be refused for before any plaster is cut; None when nothing is."""
-    try:
-        _options(obj, survey, brief)
-    except CannotError as reason:
-        return reason
-    return None
-
-
-def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
-    """Empty when the option's fill may be asked of a person, else why not, with both numbers."""
-    limit_ml = brief.max_fill_ml
-    if limit_ml is None:
-        limit_ml = max(
-            shelf.value("practice", "fill_most_ml").value,
-            shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
-        )
-    deepest_mm = shelf.value("practice", "lock_deepest_mm").value
-    too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
-    if option.fill_ml <= limit_ml and not too_deep:
-        return ""
-    return (
-        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to "
-        f"{option.deepest_mm:.1f} mm deep (at most {limit_ml:.1f} ml and "
-        f"{deepest_mm:g} mm are taken unasked)."
-    )
-
-
-def _options(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
-    options = [o for o in survey.options if brief.pieces is None or o.pieces == brief.pieces]
-    if brief.keep_out:
-        options = [o for o in options if o.kind != "one_piece"]
-    if brief.pieces in (None, 2) and brief.axis is None:
-        options += [
-            MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
-            for c in survey.candidates[1:MOST_AXES]
-        ]
-    affordable = [o for o in options if not within_fill(obj, o, brief)]
-    if options and not affordable:
-        _refuse_fill(obj, survey, options[0], brief)
-    options = affordable
-    if not options and (brief.pieces or 0) > 2:
-        raise CannotError(
-            f"no way to make this mold in {brief.pieces} pieces was found.",
-            where="--pieces",
-            remedy="Leave --pieces out, or look at the other ways with claybed survey.",
-        )
-    if not options:
-        raise CannotError(
-            "this object does not leave a single block.",
-            where="--pieces 1",
-            remedy="It needs a flat open face and no undercut towards it: leave --pieces out."
-            if brief.mouth
-            else "It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, or "
-            "leave --pieces out.",
-        )
-    return options
-
-
-def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:
-    """Raise CannotError with what each number of pieces would leave to fill."""
-    why = within_fill(obj, option, brief)
-    ways = "; ".join(f"{t.pieces} pieces leave {t.fill_ml:.1f} ml" for t in survey.front[1:])
-    allow = f"llow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
-    # What locks in hollow ware is its inside, which no plaster needs to reach.
-    hollow = option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
-    mouth = "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
-    raise CannotError(
-        f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
-        where=obj.name,
-        remedy=f"{mouth if hollow and not brief.mouth else 'A'}{allow}",
-    )
-
-
-def _one(obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress) -> Molded:
+def _one(
+    obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress, *, over: bool = False
+) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
     if option.sides:
         gate_plan = _clear_of(gate_plan, option)
         if brief.shape == "auto":
             brief = replace(brief, shape="boxed")
+    cut = partial(_clean_cut, obj, gate_plan=gate_plan, sides=option.sides, progress=progress, over=over)
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
-        assembly, kept_out_mm, left_ml = _clean_cut(obj, layout, gate_plan, option.sides, brief, progress)
+        assembly, kept_out_mm, left_ml = cut(layout, brief=brief)
         wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
         # Further pieces bring keys of their own; it is the two main ones that may want room.
         if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
             break
+    if option.sides and not wall(assembly).ok:
+        # The object was moved by a hair towards a side that had no room to spare.
+        more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
+        wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces, key_room_mm=room_mm)
+        again, kept_out_mm, left_ml = cut(wider, brief=more)
+        assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
     if option.sides:
         option = _as_made(obj, option, left_ml, brief)
@@ -233,8 +176,8 @@ def _as_made(obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Bri
     if brief.max_fill_ml is not None and left_ml <= brief.max_fill_ml:
         return replace(option, fill_ml=left_ml)
     raise CannotError(
-        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but side pieces that part level "
-        f"do not reach it: {left_ml:.1f} ml would have to be filled.",
+        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
+        f"that reach it: {left_ml:.1f} ml would have to be filled.",
         where=obj.name,
         remedy=f"Allow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml, or soften the object there.",
     )
@@ -243,17 +186,19 @@ def _as_made(obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Bri
 def _clean_cut(
     obj: MeasuredObject,
     layout: Layout,
+    *,
     gate_plan: GatePlan,
     sides: tuple[Vector, ...],
     brief: Brief,
     progress: Progress,
+    over: bool,
 ) -> tuple[Assembly, float, float]:
     """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
     top_mm = _top(obj, layout)
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
-    for dx, dy, tilt_x, tilt_y in NUDGES:
+    for tried, (dx, dy, tilt_x, tilt_y) in enumerate(NUDGES):
         if (tilt_x or tilt_y) and gate_plan.along_pull:
             continue
         progress("mold", 0.1)
@@ -263,12 +208,20 @@ def _clean_cut(
         lat = to_lattice(model.mesh, hair, shift)
         try:
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
-            keyed = short_of(moved, lat, pulls) if pulls else moved
+            keyed = short_of(moved, lat, pulls, over=over) if pulls else moved
             assembly, parting = _cut(lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress)
             left_ml = 0.0
             if pulls:
                 progress("mold", 0.85)
-                assembly, left_ml = with_sides(assembly, lat, moved, pulls, keys_asked=brief.keys)
+                assembly, left_ml = with_sides(
+                    assembly,
+                    lat,
+                    moved,
+                    pulls,
+                    keys_asked=brief.keys,
+                    over=over,
+                    heal=tried >= HEALED_AFTER,
+                )
         except ArithmeticError as reason:
             fault = str(reason)
             continue

@@ -128,6 +128,12 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
         view = seen_along(assembly, piece)
         thick_mm = view.height_mm - view.interface_mm
         opens = piece.opens or piece.order
+        hollow = "fill the pocket with clay"
+        if view.plug_mm > 0.0:
+            hollow = (
+                f"fill what locks behind it with clay, {say_length(view.plug_mm)} deep, so that it widens "
+                f"towards the board as piece {piece.id} does"
+            )
         findings.append(
             Finding(
                 id="side_piece_pour",
@@ -135,7 +141,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
                 where=f"piece {piece.id}",
                 says=f"Piece {piece.id} is poured on the closed others, and opens as number {opens}.",
                 remedy=f"Until then close the last {say_length(thick_mm)} of the form on that side with a "
-                "board that carries the keys in clay, and fill the pocket with clay. Then stand the mold "
+                f"board that carries the keys in clay, and {hollow}. Then stand the mold "
                 "with that side up, take both out, soap, and pour.",
                 amount=Amount(thick_mm, "mm"),
             )

@@ -10,11 +10,13 @@ import numpy as np
 
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.levels import column_above_mm3, volume_above_mm3
-from claybed.geometry.mesh import Origin
+from claybed.geometry.mesh import Floats, Origin
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.measured import MeasuredObject
 
 SIDE_FRAME = "side"
+# A parting surface that reaches further below its level than this has a plug.
+PLUG_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,8 @@ class SideView:
 
     `inside_mm` plan of the form (x, y); `height_mm` from the board under the closed block to the piece's top;
     `interface_mm` from that board to the level on which the piece stands; `over_object_ml` slurry right above
-    the model; `object_ml` the part of the object that reaches into the piece (0 when no object was given).
+    the model; `object_ml` the part of the object that reaches into the piece (0 when no object was given);
+    `plug_mm` how far its plug reaches below that level, 0 when there is none.
     """
 
     inside_mm: tuple[float, float]
@@ -31,6 +34,7 @@ class SideView:
     interface_mm: float
     over_object_ml: float
     object_ml: float
+    plug_mm: float = 0.0
 
 
 def aside(piece: Piece) -> bool:
@@ -46,9 +50,8 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
     low_mm = float(every[:, 2].min())
     top_mm = float(own[:, 2].max())
     joint = piece.solid.faces[piece.solid.origin == int(Origin.PARTING)]
-    levels = own[np.unique(joint), 2] if len(joint) else own[:, 2]
-    # Most corners of the interface lie on its flat; pockets and keys reach below it.
-    level_mm = float(np.median(levels))
+    level_mm = _level_mm(own[joint]) if len(joint) else float(np.median(own[:, 2]))
+    lowest_mm = float(own[joint][:, :, 2].min()) if len(joint) else level_mm
     model = assembly.model.mesh(BLOCK_FRAME).moved(rotation, np.zeros(3), frame=SIDE_FRAME)
     share_ml = 0.0
     if obj is not None:
@@ -61,4 +64,16 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
         interface_mm=level_mm - low_mm,
         over_object_ml=column_above_mm3(model, top_mm) / 1000.0,
         object_ml=share_ml,
+        plug_mm=level_mm - float(own[:, 2].min()) if level_mm - lowest_mm > PLUG_MM else 0.0,
     )
+
+
+def _level_mm(corner: Floats) -> float:
+    """Height of the flat of an interface, by area; its plug and keys reach below it. `corner` (k, 3, 3)."""
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    height = corner[:, :, 2].mean(axis=1)
+    order = np.argsort(height)
+    # Only what lies across the pull counts.
+    flat = np.abs(normal[order, 2]) ** 3 / np.maximum(np.linalg.norm(normal[order], axis=1), 1e-12) ** 2
+    share = np.cumsum(flat)
+    return float(height[order][int(np.searchsorted(share, 0.5 * share[-1]))])

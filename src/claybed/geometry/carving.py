@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import manifold3d
@@ -12,7 +13,9 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm
+from claybed.geometry.edge_parting import edges_parted, step_aside
+from claybed.geometry.halfedges import match_sides
+from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.slab import LatticeSolid
 
@@ -21,6 +24,24 @@ Section: TypeAlias = manifold3d.CrossSection
 # Corners nearer than this after a cut are drawn together before they are put on the lattice, so that no two
 # of them fall on one lattice point.
 TIDY_MM = 0.0015
+CRUMB_MM3 = 0.01
+# Loose parts no thicker than this and smaller than this are rounding.
+DUST_MM = 0.02
+DUST_MM3 = 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """A solid in one part: `volume_mm3` and `area_mm2` of its outer surface."""
+
+    solid: Solid
+    volume_mm3: float
+    area_mm2: float
+
+    @property
+    def thickness_mm(self) -> float:
+        """Twice volume over surface: the thickness of a wide plate."""
+        return 2.0 * self.volume_mm3 / self.area_mm2
 
 
 class Workbench:
@@ -64,9 +85,43 @@ class Workbench:
             np.asarray(out.vert_properties)[:, :3], faces, np.full(len(faces), int(origin), np.uint8)
         )
 
-    def on_lattice(self, solid: Solid) -> LatticeSolid:
-        """A solid snapped to the lattice. Raises ArithmeticError when it is empty or was not laid here."""
-        return snapped(*self.faces_of(solid.simplify(TIDY_MM)))
+    def on_lattice(self, solid: Solid, *, heal: bool = False) -> LatticeSolid:
+        """A solid snapped to the lattice, see `snapped`. Raises ArithmeticError when it is empty or was not
+        laid here.
+        """
+        return snapped(*self.faces_of(solid.simplify(TIDY_MM)), heal=heal)
+
+    def parts(self, solid: Solid) -> list[Part]:
+        """Every part of a solid that hangs together, the largest first; none for an empty one.
+
+        Crumbs of less than a hundredth of a cubic millimetre beside others are left out.
+        """
+        if solid.is_empty():
+            return []
+        points, faces, origin = self.faces_of(solid)
+        ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
+        graph = coo_matrix((np.ones(len(ends), np.int8), ends.T), shape=(len(points),) * 2)
+        _, label = connected_components(graph, directed=False)
+        if not label.any():
+            return [Part(solid, float(solid.volume()), float(solid.surface_area()))]
+        number = label[faces[:, 0]]
+        corner = points[faces]
+        across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        volume = np.bincount(number, np.einsum("ij,ij->i", corner[:, 0], across) / 6.0)
+        area = np.bincount(number, np.linalg.norm(across, axis=1) / 2.0)
+        # A hollow inside a part is a surface of its own, turned inside out: it stays with the largest.
+        first = int(np.argmax(volume))
+        outer = np.union1d(np.flatnonzero(volume > CRUMB_MM3), [first])
+        number = np.where(volume[number] >= 0.0, number, first)
+        found = []
+        for k in outer[np.argsort(-volume[outer], kind="stable")].tolist():
+            own = faces[number == k]
+            if not volume[k] > 0.0:
+                continue
+            used, place = np.unique(own, return_inverse=True)
+            laid = self.lay(points[used], place.reshape(-1, 3), origin[number == k])
+            found.append(Part(laid, float(volume[k]), float(area[k])))
+        return found
 
     def faces_of(self, solid: Solid) -> tuple[Floats, NDArray[np.int64], Bytes]:
         """Corners (n, 3) mm, faces (m, 3) and where each came from (m,). Raises ArithmeticError when the
@@ -85,11 +140,22 @@ class Workbench:
         return np.asarray(out.vert_properties)[:, :3].copy(), faces, origin
 
 
-def snapped(corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes) -> LatticeSolid:
-    """A closed mesh on the lattice, without faces that lost their area or pairs of faces that fold flat."""
+def snapped(
+    corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes, *, heal: bool = False
+) -> LatticeSolid:
+    """A closed mesh on the lattice, without faces that lost their area or pairs of faces that fold flat.
+
+    Corners that fall on one lattice point are one from then on. With `heal` only those that an edge joins
+    are; others stand a step or two apart, and edges that more than two faces still share are opened by a
+    hair, so that surfaces that pass each other do not grow together.
+    """
+    corner = np.asarray(faces, np.int64)
     snapped_points = np.rint(corners_mm * UNITS_PER_MM).astype(np.int64)
-    unique, index = np.unique(snapped_points, axis=0, return_inverse=True)
-    faces = index.reshape(-1)[np.asarray(faces, np.int64)]
+    index = np.arange(len(snapped_points))
+    if heal:
+        snapped_points, index = _stepped_apart(snapped_points, corner)
+    unique, number = np.unique(snapped_points, axis=0, return_inverse=True)
+    faces = number.reshape(-1)[index][corner]
     keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     faces, origin = faces[keep], origin[keep]
     # Two faces on the same three corners that look opposite ways enclose nothing.
@@ -99,11 +165,56 @@ def snapped(corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes) -> La
     if not lone.all():
         faces, origin = faces[lone], origin[lone]
     used, place = np.unique(faces, return_inverse=True)
-    return LatticeSolid(
+    solid = LatticeSolid(
         np.ascontiguousarray(unique[used]),
         place.reshape(-1, 3).astype(np.int32),
         np.ascontiguousarray(origin),
     )
+    return _without_dust(edges_parted(solid) if heal else solid)
+
+
+def _without_dust(solid: LatticeSolid) -> LatticeSolid:
+    """The solid without parts that are thinner than a film of rounding and all but weightless."""
+    mate = match_sides(solid.faces, len(solid.points)).mate
+    mated = np.flatnonzero(mate >= 0)
+    m = len(solid.faces)
+    graph = coo_matrix((np.ones(len(mated), np.int8), (mated // 3, mate[mated] // 3)), shape=(m, m))
+    count, label = connected_components(graph, directed=False)
+    if count == 1:
+        return solid
+    corner = lattice_mm(solid.points)[solid.faces]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    volume = np.abs(np.bincount(label, np.einsum("ij,ij->i", corner[:, 0], across) / 6.0))
+    area = np.bincount(label, np.linalg.norm(across, axis=1) / 2.0)
+    dust = (volume < DUST_MM3) & (2.0 * volume <= DUST_MM * area)
+    keep = ~dust[label]
+    used, place = np.unique(solid.faces[keep], return_inverse=True)
+    return LatticeSolid(solid.points[used], place.reshape(-1, 3).astype(np.int32), solid.origin[keep])
+
+
+def _stepped_apart(points: Lattice, faces: NDArray[np.int64]) -> tuple[Lattice, NDArray[np.int64]]:
+    """Lattice points (k, 3), no two equal, and each corner's number among them (n,)."""
+    n = len(points)
+    _, place = np.unique(points, axis=0, return_inverse=True)
+    place = place.reshape(-1)
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
+    ends = ends[place[ends[:, 0]] == place[ends[:, 1]]]
+    graph = coo_matrix((np.ones(len(ends), np.int8), ends.T), shape=(n, n))
+    count, found = connected_components(graph, directed=False)
+    number = found.astype(np.int64)
+    own: Lattice = np.zeros((count, 3), np.int64)
+    own[number] = points
+    _, first, copies = np.unique(own, axis=0, return_index=True, return_counts=True)
+    if (copies == 1).all():
+        return own, number
+    taken = {tuple(row) for row in own.tolist()}
+    lone = np.zeros(count, bool)
+    lone[first] = True
+    for k in np.flatnonzero(~lone).tolist():
+        spot = step_aside(own[k], taken)
+        own[k] = spot
+        taken.add(spot)
+    return own, number
 
 
 def triangles(solid: Solid) -> tuple[Floats, NDArray[np.int64]]:

@@ -51,7 +51,7 @@ def whole_pull(pull: Sequence[float]) -> tuple[int, int, int]:
     raise ValueError(f"only pulls of small whole numbers are decided on the lattice, got {tuple(pull)}")
 
 
-def nearest_whole_pull(pull: Sequence[float], most: int = 8) -> tuple[float, float, float]:
+def nearest_whole_pull(pull: Sequence[float], most: int = 16) -> tuple[float, float, float]:
     """The unit vector nearest to `pull` among those of whole numbers up to `most`."""
     d = np.asarray(pull, dtype=np.float64)
     d = d / np.linalg.norm(d)

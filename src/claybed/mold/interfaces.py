@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,7 +21,9 @@ from claybed.geometry.carving import (
     within,
 )
 from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
-from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.plugging import locked_floor, opened_out, slab_over
+from claybed.records.assembly import BLOCK_FRAME
 
 Vector = tuple[float, float, float]
 # Depths below the object's end at which the interface is tried, mm; what a millimetre of depth, and a square
@@ -33,6 +35,13 @@ GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
 LEAST_POCKET_MM2 = 4.0
 PIT_MM = 0.5
+# An interface over the object stands this far off it, and only its plug meets it.
+OVER_MM = 6.0
+# Plugs are made for more than this, and widen by this much on each side.
+LEAST_PLUG_MM3 = 50.0
+PLUG_TAPER_DEG = 8.0
+PLUG_MARGIN_MM = 15.0
+PLUG_SMOOTH_MM = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +50,8 @@ class Interface:
 
     `rotation` (3, 3) from the block's frame; `level_mm` of the flat part; `tool` all that lies beyond it, in
     the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` how many
-    pockets of the object it reaches into.
+    pockets of the object it reaches into; `plug` what reaches on from there into space that locks, None when
+    there is none.
     """
 
     rotation: Floats
@@ -49,10 +59,13 @@ class Interface:
     tool: Solid
     seam_mm: tuple[Floats, ...]
     pockets: int
+    plug: Solid | None = None
 
 
-def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats) -> float:
-    """Level of the interface: near the object's end along the pull, where its surface stands most upright."""
+def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats, *, over: bool = False) -> float:
+    """Level of the interface: near the object's end along the pull, where its surface stands most upright;
+    with `over`, just over the object.
+    """
     own = lattice_mm(source.points)[np.unique(source.faces[source.origin != int(Origin.GATE)])]
     crest_mm = float((own @ rotation[2]).max())
     points, faces = triangles(body)
@@ -61,6 +74,8 @@ def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats) -> fl
     low, high = corner[:, :, 2].min(axis=1), corner[:, :, 2].max(axis=1)
     down = np.flatnonzero((under > 0.0) & (high > crest_mm - DEPTHS_MM[-1]))
     under, low, high = under[down], low[down], high[down]
+    if over:
+        return crest_mm + OVER_MM
     best, level_mm = math.inf, crest_mm
     for depth_mm in DEPTHS_MM:
         _, pits = outlines(body.slice(crest_mm - depth_mm))
@@ -78,18 +93,18 @@ def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats) -> fl
 
 
 def lay_interface(
-    bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector
+    bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector, *, over: bool = False
 ) -> Interface:
     """Lay the interface of a side piece that leaves along `pull` (block frame, unit).
 
     `thing` the object with its gate and `block` what is left of the block, as solids; `source` the same
-    object as a lattice mesh, whose gate faces do not count for its end. Raises ArithmeticError when no
-    level crosses the object near its end.
+    object as a lattice mesh, whose gate faces do not count for its end. With `over` the level stands over the
+    object. Raises ArithmeticError when no level crosses the object near its end.
     """
     rotation = pull_rotation(pull)
     body, frame = moved(thing, rotation), moved(block, rotation)
     low_mm = float(body.bounding_box()[2])
-    level_mm = interface_level_mm(body, source, rotation)
+    level_mm = interface_level_mm(body, source, rotation, over=over)
     section = body.slice(level_mm)
     box = frame.bounding_box()
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
@@ -111,6 +126,32 @@ def lay_interface(
         for ring in (*outer, *holes)
     )
     return Interface(rotation, level_mm, placed, seams, pockets)
+
+
+def reaching(
+    bench: Workbench, face: Interface, thing: Solid, model: Solid, left: Solid, pull: Vector
+) -> Interface:
+    """The interface with a plug into what would stay locked beyond it and is free along its pull.
+
+    `model` is the object with all that is still to be filled, `left` what is left of the block. The plug
+    widens towards the interface, so that plaster leaves plaster.
+    """
+    rest = model - face.tool
+    floor = locked_floor(_mesh(bench, thing), _mesh(bench, rest), np.array(pull), margin_mm=PLUG_MARGIN_MM)
+    if floor.volume_mm3 < LEAST_PLUG_MM3:
+        return face
+    laid = slab_over(opened_out(floor, taper_deg=PLUG_TAPER_DEG), face.level_mm)
+    if laid is None:
+        return face
+    points, faces = laid
+    plug = bench.lay(points @ floor.rotation, faces, np.full(len(faces), int(Origin.PARTING), np.uint8))
+    plug = bench.marked(plug.simplify(PLUG_SMOOTH_MM), Origin.PARTING)
+    return replace(face, tool=face.tool + (plug ^ left), plug=plug)
+
+
+def _mesh(bench: Workbench, solid: Solid) -> Mesh:
+    points, faces, origin = bench.faces_of(solid)
+    return Mesh.make(points, faces, frame=BLOCK_FRAME, origin=origin)
 
 
 def _lean(points: Floats, faces: np.ndarray, level_mm: float, pits: Sequence[Floats]) -> float | None:

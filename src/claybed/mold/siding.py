@@ -36,35 +36,46 @@ from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm
 from claybed.geometry.slab import odd_faced_edges
 from claybed.materials import shelf
-from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface
+from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface, reaching
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
-# Ceilings smaller than this in plan are rounding; shadows reach a little beyond them.
+# Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
+CEILING_MM = 0.006
 MOST_CEILINGS = 4000
-SHADOW_MM = 0.05
+SHADOW_MM = 0.003
 KEY_TIP = 0.6
 KEY_SPACING_MM = 4.0
 KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
 MOST_SPOTS = 60
+# How far off the middle of the object's height the seam is expected where a side piece climbs.
+SEAM_BAND = 0.15
 
 
 def add_sides(
-    assembly: Assembly, source: LatticeMesh, pulls: Sequence[Vector], *, keys_asked: bool
+    assembly: Assembly,
+    source: LatticeMesh,
+    pulls: Sequence[Vector],
+    *,
+    keys_asked: bool,
+    over: bool = False,
+    heal: bool = False,
 ) -> tuple[Assembly, float]:
     """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
     order).
 
-    `source` is the object with its gate on the block's lattice, undercuts and all. Returns the mold and what
-    it leaves to fill, ml. Raises ArithmeticError
-    when the cuts do not give solids, or an interface cannot be laid.
+    `source` is the object with its gate on the block's lattice, undercuts and all. With `over` the interfaces
+    stand over the object, and only plugs meet it; `heal` as in `geometry.carving.snapped`. Returns the mold
+    and what it leaves to fill, ml. Raises ArithmeticError when the cuts do not give solids, or an interface
+    cannot be laid.
     """
     bench = Workbench()
     thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
     block = _block(bench, assembly)
+    ways = {piece.id: piece.pull for piece in assembly.pieces}
     mains = {piece.id: bench.lay_lattice(piece.solid) for piece in assembly.pieces}
     model = bench.lay_lattice(assembly.model)
     pieces: list[Piece] = []
@@ -75,31 +86,46 @@ def add_sides(
     for number, pull in enumerate(pulls):
         letter = chr(ord("C") + number)
         body = thing if number == 0 else thing ^ left
-        face = lay_interface(bench, body, left, source, pull)
-        face, own = _with_keys(bench, face, mains, left, thing, letter, assembly, keys_asked=keys_asked)
-        tool = face.tool
-        side = _free(bench, tool - thing, face)
-        pieces.append(
-            Piece(letter, len(assembly.pieces) + number + 1, pull, bench.on_lattice(side), number + 1)
+        face = reaching(
+            bench, lay_interface(bench, body, left, source, pull, over=over), thing, model, left, pull
         )
+        if over and face.plug is None:
+            raise ArithmeticError("a side piece over the object would not meet it")
+        face, bumps = _with_keys(bench, face, mains, left, thing, letter, assembly, keys_asked=keys_asked)
+        tool = face.tool
+        side, _ = _whole(bench, _free(bench, tool - thing, face), f"piece {letter}")
         meets = [name for name, main in mains.items() if not (main ^ tool).is_empty()]
-        mains = {name: main - tool for name, main in mains.items()}
+        # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
+        # with the model what was fill before.
+        rest = (tool - thing) - side
         model = model - side
-        left = left - tool
+        for name, main in mains.items():
+            own = (main - tool) + (main ^ rest)
+            mains[name], crumbs = _whole(bench, own, f"piece {name}")
+            for crumb in crumbs:
+                held = _below(bench, crumb, ways[name], mains[name])
+                model = model + bench.marked(crumb + held, Origin.FILL)
+                mains[name] = mains[name] - held
+        left = (left - tool) + rest
+        pieces.append(
+            Piece(
+                letter, len(assembly.pieces) + number + 1, pull, bench.on_lattice(side, heal=heal), number + 1
+            )
+        )
         loops = _beyond(loops, face)
-        keys = _keys_beside(keys, face, letter, mains) + own
+        keys = _keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
     # What the model holds beyond the object and its gate is what still has to be filled.
     fill_ml = max(0.0, model.volume() - (thing ^ block).volume()) / 1000.0
     opened = len(pulls)
     first = [
-        replace(piece, solid=bench.on_lattice(mains[piece.id]), opens=opened + k + 1)
+        replace(piece, solid=bench.on_lattice(mains[piece.id], heal=heal), opens=opened + k + 1)
         for k, piece in enumerate(assembly.pieces)
     ]
     made = replace(
         assembly,
-        model=bench.on_lattice(model),
+        model=bench.on_lattice(model, heal=heal),
         pieces=(*first, *pieces),
         contacts=tuple(contacts),
         keys=tuple(keys),
@@ -111,37 +137,51 @@ def add_sides(
 
 
 def with_sides(
-    assembly: Assembly, source: LatticeMesh, layout: Layout, pulls: Sequence[Vector], *, keys_asked: bool
+    assembly: Assembly,
+    source: LatticeMesh,
+    layout: Layout,
+    pulls: Sequence[Vector],
+    *,
+    keys_asked: bool,
+    over: bool = False,
+    heal: bool = False,
 ) -> tuple[Assembly, float]:
     """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame.
 
-    `layout` is the one that was cut. Raises ArithmeticError also when a solid touches itself along an edge.
+    `layout` is the one that was cut. A solid that touches itself along an edge is opened there with `heal`,
+    and raises ArithmeticError without.
     """
     turn = np.rint(assembly.to_block @ layout.rotation.T).astype(np.int64)
     lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
-    made, fill_ml = add_sides(assembly, placed, own, keys_asked=keys_asked)
+    made, fill_ml = add_sides(assembly, placed, own, keys_asked=keys_asked, over=over, heal=heal)
     for solid in (made.model, *(piece.solid for piece in made.pieces)):
         if len(odd_faced_edges(solid)[1]):
             raise ArithmeticError("a side piece could not be cut cleanly")
     return made, fill_ml
 
 
-def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector]) -> Layout:
+def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector], *, over: bool = False) -> Layout:
     """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
 
-    `source` and `pulls` in the pull frame; pulls that climb leave the plan as it is.
+    `source` and `pulls` in the pull frame. Where a pull climbs, what its piece takes over the middle of the
+    object's height counts.
     """
     outline = polygon(layout.footprint / XY_PER_MM)
     bench = Workbench()
     thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
     for pull in pulls:
-        if abs(pull[2]) > 1e-9:
+        flat = float(np.hypot(pull[0], pull[1]))
+        if flat < 0.1:
             continue
         rotation = pull_rotation(pull)
-        level_mm = interface_level_mm(moved(thing, rotation), source, rotation)
-        away = np.array(pull[:2])
+        level_mm = interface_level_mm(moved(thing, rotation), source, rotation, over=over)
+        away = np.array(pull[:2]) / flat
+        heights = lattice_mm(source.points)[:, 2]
+        span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
+        middle_mm = float(heights.max() + heights.min()) / 2.0
+        level_mm = (level_mm - pull[2] * middle_mm - abs(pull[2]) * SEAM_BAND * span) / flat
         across = np.array([-away[1], away[0]])
         far = 1e4
         half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])
@@ -157,6 +197,30 @@ def _block(bench: Workbench, assembly: Assembly) -> Solid:
     return bench.marked(whole, Origin.OUTSIDE)
 
 
+def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid]]:
+    """The largest part of a solid, and the others."""
+    parts = bench.parts(solid)
+    if not parts:
+        raise ArithmeticError(f"side pieces leave nothing of {name}")
+    return parts[0].solid, [part.solid for part in parts[1:]]
+
+
+def _below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid) -> Solid:
+    """What of a main piece a crumb would hold back once it belongs to the model: all that is below it along
+    the pull, mostly nothing.
+    """
+    rotation = pull_rotation(pull)
+    points, faces, _ = bench.faces_of(moved(crumb, rotation))
+    corner = points[faces]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    under = corner[across[:, 2] < -CEILING_MM2][:MOST_CEILINGS]
+    if not len(under):
+        return Solid()
+    low_mm = float(moved(main, rotation).bounding_box()[2])
+    prisms = shadow(under, low_mm - 1.0, SHADOW_MM)
+    return main ^ moved(bench.marked(prisms, Origin.FILL), rotation.T)
+
+
 def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
     """The piece without what lies under its own ceilings: there the object would hold it. The model keeps
     it as fill.
@@ -164,7 +228,9 @@ def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
     points, faces, origin = bench.faces_of(side)
     corner = (points @ face.rotation.T)[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    ceiling = ~np.isin(origin, JOINT) & (normal[:, 2] > CEILING_MM2)
+    longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
+    wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
+    ceiling = ~np.isin(origin, JOINT) & wide
     if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
         return side
     under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
@@ -188,6 +254,9 @@ def _with_keys(
     if not keys_asked:
         return face, []
     sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
+    if face.plug is not None:
+        opening = moved(face.plug, face.rotation).slice(face.level_mm)
+        sections = {name: section - opening for name, section in sections.items()}
     sections = {name: section for name, section in sections.items() if section.area() > 1.0}
     outer, _ = outlines(moved(block, face.rotation).slice(face.level_mm))
     if not sections or not outer:

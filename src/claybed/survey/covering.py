@@ -29,6 +29,8 @@ SIDE_LINES = 256
 # A side pull nearer to the main axis than this frees nothing that the main pieces do not.
 LEAST_ANGLE_DEG = 25.0
 MOUTH_CLEAR = 0.2
+# Main pieces aslant of a foot piece rise by one in so many.
+FOOT_SLANT = 7.0
 # What is left of a patch below these is the raster's doing.
 CRUMB_SHARE = 0.03
 CRUMB_ML = 0.02
@@ -82,7 +84,11 @@ def cover(
         d = np.array(axis)
         points, volume, _ = locked_points(raster.columns(d))
         if float(volume.sum()) / 1000.0 <= CRUMB_ML:
-            continue  # nothing for a side piece to free
+            # Nothing for a side piece to free; one asked for all the same is a foot piece.
+            foot = _foot_as_asked(d, up, wanted)
+            if foot is not None and (3 not in best or foot[0] < best[3][0]):
+                best[3] = foot
+            continue
         usable = np.flatnonzero(np.abs(pulls @ d) <= np.cos(np.radians(LEAST_ANGLE_DEG)))
         ring = _square_to(d, up)
         if obj.mouth is not None:  # slip comes in there, so no side piece stands before it
@@ -108,12 +114,6 @@ def cover(
             )
             if pieces not in best or rank < best[pieces][0]:
                 best[pieces] = (rank, trade)
-    if wanted == 3 and 3 not in best:
-        # Nothing locks at all: a foot piece is still a wish that can be met.
-        level = [a for a in axes if abs(float(np.dot(a, up))) < 0.02] or list(axes)
-        foot = _vector(-np.array(up))
-        if abs(float(np.dot(level[0], up))) < np.cos(np.radians(LEAST_ANGLE_DEG)):
-            best[3] = ((0.0,), Trade(3, 0.0, level[0], (foot,)))
     front = [Trade(2, two_fill_ml, axes[0], ())]
     options = []
     for pieces in sorted(best):
@@ -126,8 +126,45 @@ def cover(
         options.append(option)
         if option.fill_ml <= CRUMB_ML and (wanted is None or pieces >= wanted):
             break
+    options += _foot_aslant(raster, side_raster, options, up, limits)
     progress("pieces", 0.8)
     return Covered(tuple(front), tuple(options), _witness(mesh, pulls))
+
+
+def _foot_as_asked(d: Floats, up: Vector, wanted: int | None) -> tuple[tuple[float, ...], Trade] | None:
+    """A foot piece beside main pieces along `d`, in its place among the trades; None unless three are wanted.
+
+    Upright main pieces have no foot of their own to give away.
+    """
+    rise = abs(float(d @ np.array(up)))
+    if wanted != 3 or rise >= np.cos(np.radians(LEAST_ANGLE_DEG)):
+        return None
+    trade = Trade(3, 0.0, _vector(d), (_vector(-np.array(up)),))
+    return (0.0, float(rise > 1e-3), -4.0 * LEVEL_BONUS, 0.0), trade
+
+
+def _foot_aslant(
+    raster: DepthRaster,
+    side_raster: DepthRaster,
+    options: Sequence[MoldOption],
+    up: Vector,
+    limits: LockLimits,
+) -> list[MoldOption]:
+    """The same foot piece beside main pieces that leave a little up or down, where that locks nothing either.
+
+    A flat rim that stands exactly along a level pull belongs to neither main piece.
+    """
+    found = []
+    for option in options:
+        if option.pieces != 3 or option.fill_ml > 0.0 or option.sides[0] != _vector(-np.array(up)):
+            continue
+        for rise in (1.0, -1.0):
+            d = FOOT_SLANT * np.array(option.pull) + rise * np.array(up)
+            d /= np.linalg.norm(d)
+            if raster.score(d).fill_mm3 <= 1000.0 * CRUMB_ML:
+                trade = Trade(3, 0.0, _vector(d), option.sides)
+                found.append(_option(raster, side_raster, trade, limits))
+    return found
 
 
 def _side_pulls(mesh: Mesh, up: Vector) -> tuple[Floats, Floats]:

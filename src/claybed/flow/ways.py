@@ -1,0 +1,90 @@
+"""The ways to make a mold that a survey found, and which of them a brief allows."""
+
+from __future__ import annotations
+
+from claybed.errors import CannotError
+from claybed.geometry.tidying import tidy_pull
+from claybed.materials import shelf
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption, Survey
+
+MOST_AXES = 6
+
+
+def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
+    """What a plan of this survey would be refused for before any plaster is cut; None when nothing is."""
+    try:
+        options_of(obj, survey, brief)
+    except CannotError as reason:
+        return reason
+    return None
+
+
+def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
+    """Empty when the option's fill may be asked of a person, else why not, with both numbers."""
+    limit_ml = brief.max_fill_ml
+    if limit_ml is None:
+        limit_ml = max(
+            shelf.value("practice", "fill_most_ml").value,
+            shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
+        )
+    deepest_mm = shelf.value("practice", "lock_deepest_mm").value
+    too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
+    if option.fill_ml <= limit_ml and not too_deep:
+        return ""
+    return (
+        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to "
+        f"{option.deepest_mm:.1f} mm deep (at most {limit_ml:.1f} ml and "
+        f"{deepest_mm:g} mm are taken unasked)."
+    )
+
+
+def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
+    """The ways of a survey that a brief allows, best first.
+
+    Raises CannotError when they need more fill than is allowed, or when there are none of the count asked.
+    """
+    options = [o for o in survey.options if brief.pieces is None or o.pieces == brief.pieces]
+    if brief.keep_out:
+        options = [o for o in options if o.kind != "one_piece"]
+    if brief.pieces in (None, 2) and brief.axis is None:
+        options += [
+            MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
+            for c in survey.candidates[1:MOST_AXES]
+        ]
+    affordable = [o for o in options if not within_fill(obj, o, brief)]
+    if options and not affordable:
+        _refuse_fill(obj, survey, options[0], brief)
+    options = affordable
+    if not options and (brief.pieces or 0) > 2:
+        raise CannotError(
+            f"no way to make this mold in {brief.pieces} pieces was found.",
+            where="--pieces",
+            remedy="Leave --pieces out, or look at the other ways with claybed survey.",
+        )
+    if not options:
+        raise CannotError(
+            "this object does not leave a single block.",
+            where="--pieces 1",
+            remedy="It needs a flat open face and no undercut towards it: leave --pieces out."
+            if brief.mouth
+            else "It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, or "
+            "leave --pieces out.",
+        )
+    return options
+
+
+def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:
+    """Raise CannotError with what each number of pieces would leave to fill."""
+    why = within_fill(obj, option, brief)
+    ways = "; ".join(f"{t.pieces} pieces leave {t.fill_ml:.1f} ml" for t in survey.front[1:])
+    allow = f"llow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
+    # What locks in hollow ware is its inside, which no plaster needs to reach.
+    hollow = option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
+    mouth = "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
+    raise CannotError(
+        f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
+        where=obj.name,
+        remedy=f"{mouth if hollow and not brief.mouth else 'A'}{allow}",
+    )

@@ -1,0 +1,81 @@
+"""A side piece with a plug: a hole half way up a side, which no level at the object's end reaches."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from claybed.flow.molding import Molded, make_mold
+from claybed.flow.sideways import seen_along
+from claybed.geometry.mesh import Mesh
+from claybed.proof.leaving import leaving
+from claybed.proof.plaster import seam_angle, wall
+from claybed.proof.solidity import solidity, volumes_fill_block
+from claybed.records.assembly import Assembly
+from claybed.records.finding import Check
+from claybed.records.surveyed import MoldOption
+from tests.mold.molds import BARE, along
+from tests.pieces import solids
+from tests.survey.objects import measured
+
+MAIN = (0.5, -float(np.sqrt(3.0)) / 2.0, 0.0)
+SIDE = (1.0, 0.0, 0.0)
+
+
+def drilled() -> Mesh:
+    """A tapered post with two blind holes: one along the main axis, one along x, 60 degrees apart."""
+    body = solids.to_manifold(solids.frustum(26.0, 34.0, 90.0, sides=64))
+    drill = solids.to_manifold(solids.cylinder(6.0, 60.0, sides=32))
+    one = drill.rotate([0.0, 90.0, 0.0]).translate([42.0, 0.0, -5.0])
+    two = drill.rotate([90.0, 0.0, 0.0]).translate([0.0, -42.0, 10.0]).rotate([0.0, 0.0, 30.0])
+    return solids.from_manifold(body - one - two)
+
+
+@pytest.fixture(scope="module")
+def molded() -> Molded:
+    """The mold in three pieces, the third along x; taken when its seam leaves no sharp plaster."""
+    option = MoldOption("several", MAIN, 0.0, 0.0, "as asked", sides=(SIDE,))
+    found = replace(along(MAIN), options=(option,))
+    brief = replace(BARE, axis=MAIN, pieces=3)
+
+    def sound(assembly: Assembly) -> bool:
+        angle = seam_angle(assembly)
+        return angle is None or angle.ok
+
+    return make_mold(measured(drilled()), found, brief, progress=lambda step, part: None, sound=sound)
+
+
+def test_it_frees_the_hole_and_every_piece_leaves(molded: Molded) -> None:
+    """Nothing is filled beyond rounding, all solids are whole, fill the block, and leave in order."""
+    assembly = molded.assembly
+    parts = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
+    checks: list[Check] = solidity(parts, assembly)
+    checks.append(volumes_fill_block(parts, assembly, share=1e-6))
+    checks += leaving(parts, assembly, lateral_mm=0.01)
+    checks.append(wall(assembly))
+    assert [(c.id, c.measured) for c in checks if not c.ok] == []
+    assert abs(assembly.model.volume_mm3 - drilled().volume_mm3) < 30.0
+
+
+def test_the_plug_reaches_the_bottom_of_the_hole(molded: Molded) -> None:
+    """The side piece ends where the hole does, 12 mm from the axis, and its seam is not sharp."""
+    assembly = molded.assembly
+    side = next(p for p in assembly.pieces if p.id == "C")
+    away = np.array(side.pull)
+    along_mm = (side.solid.points / np.array([1024.0, 1024.0, 4096.0])) @ away
+    middle_mm = float(assembly.shift_mm @ away)
+    assert along_mm.min() - middle_mm == pytest.approx(12.0, abs=0.2)
+    angle = seam_angle(assembly)
+    assert angle is not None
+    assert angle.ok, angle
+
+
+def test_the_plug_is_told_from_the_level(molded: Molded) -> None:
+    """Seen along its pull the piece stands on its level, over the object, and its plug reaches from there to
+    the bottom of the hole: 6 mm over a radius of about 31, and 12 mm from the axis.
+    """
+    assembly = molded.assembly
+    view = seen_along(assembly, next(p for p in assembly.pieces if p.id == "C"))
+    assert view.plug_mm == pytest.approx(6.0 + 34.0 - 12.0, abs=0.5)
