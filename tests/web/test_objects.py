@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from app_client import client_of, entered_mold, settled
 from fastapi.testclient import TestClient
 
+from claybed.errors import InputError
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.sighting import Reach
+from claybed.records.tidying import Wishes
 from claybed.register import keeping
 from claybed.scene.shape_file import unpacked
 from claybed.web.settings import Settings
@@ -263,6 +266,30 @@ def test_a_rough_scan_is_tidied_on_its_way_in(client: TestClient) -> None:
     assert (
         client.post("/objects", files={"file": ("a.step", b"x")}, data={"rough": "true"}).status_code == 400
     )
+
+
+def test_steps_of_tidying_can_be_left_out(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is ticked and typed for a rough scan is what tidying is asked; up and body are not asked twice."""
+    told: list[Any] = []
+    studio = client.app.state.studio  # type: ignore[attr-defined]
+    monkeypatch.setattr(studio.board, "start", lambda kind, about, work: told.append(work) or "job")
+    asked = {"rough": "true", "keep_table": "true", "smooth": "0", "up": "-y", "body": "2"}
+    made = brought(client, "rough.stl", b"solid", **asked)
+    with studio.register.reading() as db:
+        assert keeping.one_object(db, made)["brief"] == {}
+    orders: list[dict[str, Any]] = []
+
+    def run(target: str, payload: dict[str, Any], where: str) -> None:
+        orders.append(payload)
+        raise InputError("enough is known.")
+
+    with pytest.raises(InputError, match="enough"):
+        told[0](run)
+    assert orders[0]["wishes"] == Wishes(table=False, smooth_mm=0.0, up=(0.0, -1.0, 0.0), body=2)
+    answer = client.post(
+        "/objects", files={"file": ("a.stl", b"x")}, data={"rough": "true", "smooth": "much"}
+    )
+    assert answer.status_code == 400
 
 
 def test_a_drawn_outline_made_thick(client: TestClient) -> None:

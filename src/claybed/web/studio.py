@@ -115,8 +115,9 @@ class Studio:
     ) -> tuple[str, str]:
         """Keep a rough scan, have an object file made of it, and survey that."""
         kept = f"{file_name(name)}.claybed"
-        # The object file has its true size and stands up, so neither is asked of it again.
-        later = {field: value for field, value in typed.items() if field not in ("height_mm", "unit")}
+        # The object file is of one body, has its true size and stands up, so none of it is asked again.
+        done = ("height_mm", "unit", "up", "body")
+        later = {field: value for field, value in typed.items() if field not in done}
         with self.register.writing() as db:
             object_id = keeping.add_object(db, name=name, how="scan", file=kept, now=now_text(), brief=later)
             folder = self.object_folder(object_id)

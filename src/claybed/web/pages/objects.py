@@ -7,6 +7,7 @@ import os
 import re
 import tempfile
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
@@ -14,12 +15,13 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, File, Form, HTTPException, Request, UploadFile
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from claybed.actions.asking import direction
 from claybed.actions.looked_at import PICTURE, SHAPE
 from claybed.errors import InputError
 from claybed.records.tidying import Wishes
 from claybed.register import keeping
 from claybed.register.working import jobs_about
-from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN
+from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN, length_mm
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.rendering import page, us_of, with_units
 from claybed.web.studio import KINDS
@@ -62,6 +64,9 @@ def take_in(
     body: Text = "",
     up: Text = "",
     rough: Annotated[bool, Form()] = False,
+    keep_table: Annotated[bool, Form()] = False,
+    keep_scraps: Annotated[bool, Form()] = False,
+    smooth: Text = "",
 ) -> Response:
     """Keep an uploaded file as an object and begin its survey."""
     given = Path((file.filename or "").replace("\\", "/")).name
@@ -77,6 +82,7 @@ def take_in(
             f"a {suffix} file is no rough scan.",
             remedy="Take the tick off, or choose another file.",
         )
+    wishes = _wishes(request, asked, keep_table, keep_scraps, smooth) if rough else None
     handle, place = tempfile.mkstemp(dir=studio.settings.data, prefix=".upload-")
     part = Path(place)
     try:
@@ -89,7 +95,7 @@ def take_in(
             file=part,
             suffix=suffix,
             typed=asked,
-            rough=Wishes() if rough else None,
+            rough=wishes,
         )
     finally:
         part.unlink(missing_ok=True)
@@ -190,6 +196,20 @@ def _facts(
     if body.strip():
         asked["body"] = int(body) if body.strip().isdigit() else 0
     return with_units(asked, us=us_of(request))
+
+
+def _wishes(
+    request: Request, asked: Mapping[str, object], keep_table: bool, keep_scraps: bool, smooth: str
+) -> Wishes:
+    """What the form says of tidying a scan."""
+    wishes = Wishes(table=not keep_table, scraps=not keep_scraps)
+    if smooth.strip():
+        unit = "in" if us_of(request) else "mm"
+        wishes = replace(wishes, smooth_mm=length_mm(smooth, default_unit=unit, where="smoothing"))
+    if asked.get("up"):
+        wishes = replace(wishes, up=direction(str(asked["up"]), where="up"))
+    body = asked.get("body")
+    return replace(wishes, body=body) if isinstance(body, int) else wishes
 
 
 def _known(studio: InStudio, object_id: str) -> str:
