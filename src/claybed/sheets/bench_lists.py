@@ -85,9 +85,7 @@ def _notes(plan: Mapping[str, Any], us: bool) -> list[str]:
         if hold and plan["object"].get("floats_in_slurry") and pour is plan["pours"][0]:
             sinks = [str(b["says"]).rstrip(".") for b in hold.get("ballast") or []]
             if sinks:
-                notes.append(
-                    f"To sink it from inside, fill the hollow with {'; or '.join(sinks)}. {hold['cap']}"
-                )
+                notes.append(f"Sunk from inside: {'. Or: '.join(sinks)}. {hold['cap']}")
     return [wording.in_system(text, us=us, rule=True) for text in notes]
 
 

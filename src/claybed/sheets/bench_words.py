@@ -211,9 +211,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Lay the second chart on the bed, prick the middles of its {len(keys)} circles, and press a key "
-            f"in each: a ball of {ball}, {ruler(key['depth_mm'], us)} deep "
-            f"({ruler(key['diameter_mm'], us)} across), or turn the key card."
+            f"Lay the second chart on the bed, prick the middles of its {len(keys)} circles, and make a key "
+            f"at each: press a ball of {ball} in {ruler(key['depth_mm'], us)} deep "
+            f"({ruler(key['diameter_mm'], us)} across), or turn the key card there."
         )
     says.append("Smooth with rib and damp sponge; cut the edge upright along the chart's outline.")
     return says

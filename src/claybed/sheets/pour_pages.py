@@ -107,9 +107,9 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
         step(
             "Get ready",
             [
-                "First do all of the page “Getting ready”, after the pours; there the words are explained, "
-                "and behind it the form is drawn. Now the object is filled and released, and the chart is "
-                "taped to the base board, front towards you."
+                "First do everything on the page “Getting ready”, which lies behind these pages; it explains "
+                "the words, and the forms are drawn after it. Now the object is filled and released, and the "
+                "chart is taped to the base board, front towards you."
             ],
         )
     ]

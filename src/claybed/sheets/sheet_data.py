@@ -226,7 +226,7 @@ def _facts(
         if _known(closes):
             facts.append(["Gate closes at a wall of", written(say_length(closes, us=us))])
     if survey.get("fill_g"):
-        facts.append(["Oil clay to fill", written(say_mass(survey["fill_g"], us=us))])
+        facts.append(["Oil clay to fill", written(wording.clay_words(survey["fill_g"], us=us))])
     tilt = wording.tilt_words(survey.get("tilt_deg"))
     if tilt:
         facts.append(["Level the model within", written(tilt)])
@@ -325,7 +325,7 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
         more = more[:1].upper() + more[1:] + "smear a little oil clay over the hatched spots."
     return {
         "needed": bool(every) or volume >= LEAST_NUMBERED_ML,
-        "total": [["a crumb", ""]] if grams < CRUMB_G else written(say_mass(grams, us=us)),
+        "total": [["a crumb", ""]] if grams < CRUMB_G else written(wording.clay_words(grams, us=us)),
         "volume": [] if volume < LEAST_NUMBERED_ML else written(say_volume(volume, us=us)),
         "places": places,
         "more": more,
