@@ -57,7 +57,7 @@ def test_pieces_fill_and_facts_are_handed_over_exactly() -> None:
         "keys": "",
         "file": "pieces/A.stl",
     }
-    assert got["fill"]["total"] == [["10", "g"]]
+    assert got["fill"]["total"] == [["9.6", "g"]]
     assert [p["clay"] for p in got["fill"]["places"]] == [[["8.9", "g"]], [["0.8", "g"]]]
     assert [p["act"] for p in got["fill"]["places"]] == ["close with oil clay", "scrape or soften"]
     facts = dict(got["facts"])
