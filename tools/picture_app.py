@@ -68,7 +68,9 @@ def bring(page: Page, address: str, photo: Path) -> str:
 PAGES = {
     "objects": "/",
     "object": "/objects/{object}",
+    "painted": "/objects/{object}",
     "plan": "/plans/{plan}",
+    "walls": "/plans/{plan}",
     "readings": "/objects/readings",
     "photos": "/objects/photos",
     "outline": "/objects/{photo}/outline",
@@ -89,6 +91,26 @@ def act(page: Page, name: str) -> None:
     if name == "pour-day":
         while not page.locator("#title").inner_text().startswith("Sift"):
             page.get_by_role("button", name="Done, next").click()
+    if name in ("object", "painted"):
+        page.wait_for_selector("#stage[data-shown]")
+    if name in ("plan", "walls"):
+        page.wait_for_selector("#view[data-ready]")
+        page.wait_for_timeout(1500)
+    if name == "painted":
+        page.get_by_role("button", name="Paint where no seam may run").click()
+        page.locator("#stage").scroll_into_view_if_needed()
+        box = page.locator("#stage canvas").bounding_box()
+        assert box is not None
+        x, y = box["x"] + 0.53 * box["width"], box["y"] + 0.45 * box["height"]
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + 0.03 * box["width"], y + 0.2 * box["height"], steps=6)
+        page.mouse.up()
+        page.wait_for_timeout(800)
+    if name == "walls":
+        # By key: a frame of its own may take a click that comes right after the page was scrolled.
+        page.get_by_role("button", name="Show the plaster’s wall in the picture").press("Enter")
+        page.wait_for_timeout(1500)
     if name == "mix":
         for label, text in (("Inside length", "175"), ("Inside width", "235"), ("Pour height", "100")):
             page.get_by_label(label).first.fill(text)

@@ -239,7 +239,7 @@
     brush.wide.setAttribute('aria-valuetext', brush.wideSays.textContent);
   }
   function showCross() {
-    brush.cross.hidden = brush.on.getAttribute('aria-pressed') !== 'true' || document.activeElement !== canvas;
+    brush.cross.hidden = !brushing() || !canvas.matches(':focus-visible');
     brush.cross.style.left = `${(cross.x + 1) * 50}%`;
     brush.cross.style.top = `${(1 - cross.y) * 50}%`;
   }
