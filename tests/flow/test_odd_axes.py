@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 import trimesh
 
+from claybed.flow import molding
 from claybed.flow.course import plan_all_pours
 from claybed.flow.molding import make_mold
 from claybed.geometry.mesh import Mesh
 from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove
+from claybed.proof.plaster import wall
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.survey.surveying import survey
+from tests.mold.molds import BARE
+from tests.pieces import solids
+from tests.survey.objects import measured
 
 FIGURE = Path(__file__).resolve().parents[1] / "pieces" / "files" / "npm_bunny.obj"
 BRIEF = Brief(height_mm=155.0, up=(0.0, 1.0, 0.0), pieces=2, max_fill_ml=1000.0)
@@ -46,3 +52,24 @@ def test_an_odd_axis_gives_a_proved_mold(figure: MeasuredObject, axis: tuple[flo
     assert {c.id for c in checks if not c.ok} <= OF_THE_AXIS
     assert {"model_true", "release_A", "release_B", "volumes_fill_block"} <= {c.id for c in checks}
     assert len(made.assembly.keys) >= 3
+
+
+@pytest.mark.parametrize("failed", [0, 1, 2, 4])
+def test_an_object_moved_by_a_hair_keeps_its_wall(failed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A brick whose block has no plaster to spare, after cuts that did not come out clean."""
+    obj = measured(solids.box(50.0, 40.0, 30.0), name="brick")
+    brief = replace(BARE, axis=(0.0, 0.0, 1.0), pieces=2, wall_mm=30.0, shape="boxed", keys=False)
+    cut, tried = molding._cut, []
+
+    def sometimes(*args: Any) -> Any:
+        tried.append(args[1])
+        if len(tried) <= failed:
+            raise ArithmeticError("an edge touches itself")
+        return cut(*args)
+
+    monkeypatch.setattr(molding, "_cut", sometimes)
+    made = make_mold(obj, survey(obj, brief, progress=quiet), brief, progress=quiet)
+    assert len(tried) == failed + 1
+    assert wall(made.assembly).ok
+    moved = [tuple(layout.shift_mm.tolist()) + tuple(layout.rotation.ravel().tolist()) for layout in tried]
+    assert len(set(moved)) == len(moved)

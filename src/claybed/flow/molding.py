@@ -5,6 +5,7 @@ order.
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -16,7 +17,7 @@ from claybed.flow.keeping_out import barred_in, seam_inside_mm
 from claybed.flow.ways import options_of
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
-from claybed.geometry.lattice import Z_PER_MM, LatticeMesh, rotation_about, to_lattice
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about, to_lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.sheets import envelope
 from claybed.geometry.slanting import nearest_whole_pull
@@ -50,6 +51,8 @@ NUDGES = (
 )
 # What these moves take from the wall at most.
 MOVED_MM = 0.4
+# Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
+LEAST_NUDGE_MM = 0.009
 # Edges at which side pieces touch themselves are opened by force once so many moves did not help.
 HEALED_AFTER = 2
 KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
@@ -63,6 +66,7 @@ GATE_CLEAR = 0.5
 # Fill beyond what the samples found that is put down to their spacing.
 FILL_GRACE_ML = 0.2
 Vector = tuple[float, float, float]
+Nudge = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +202,9 @@ def _clean_cut(
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
-    for tried, (dx, dy, tilt_x, tilt_y) in enumerate(NUDGES):
+    for tried, nudge in enumerate(NUDGES):
+        # Side pieces need the moves in full, and have their block made wider for them.
+        dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
         if (tilt_x or tilt_y) and gate_plan.along_pull:
             continue
         progress("mold", 0.1)
@@ -231,6 +237,23 @@ def _clean_cut(
         where=obj.name,
         remedy="Simplify the file or choose another --axis.",
     )
+
+
+def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
+    """A move made smaller where the block has little plaster to spare beyond the wall asked for; the block
+    stays where it is.
+    """
+    x, y, z = (obj.mesh.vertices_mm @ layout.rotation.T + layout.shift_mm).T
+    corners = layout.footprint / XY_PER_MM
+    room_mm = math.inf
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = (b - a) / np.linalg.norm(b - a)
+        inwards = along[0] * (y - a[1]) - along[1] * (x - a[0])
+        room_mm = min(room_mm, float(inwards.min()) - layout.wall_mm)
+    dx, dy, tilt_x, tilt_y = nudge
+    move_mm = math.hypot(dx, dy) + math.radians(math.hypot(tilt_x, tilt_y)) * float(np.abs(z).max())
+    share = min(1.0, max(room_mm, LEAST_NUDGE_MM) / move_mm)
+    return dx * share, dy * share, tilt_x * share, tilt_y * share
 
 
 def _clear_of(gate: GatePlan, option: MoldOption) -> GatePlan:
