@@ -123,3 +123,22 @@ def test_fewest_meets_a_cover_that_greed_misses() -> None:
     free[2, 2:10] = True
     assert sorted(fewest(free, np.ones(12), 3, 0.0) or ()) == [0, 1]
     assert fewest(free[1:], np.ones(12), 3, 0.0) is None
+
+
+@pytest.mark.parametrize(("draft_deg", "count"), [(0.0, 3), (1.0, 4)])
+def test_draft_costs_a_drilled_cube_a_fourth_piece(draft_deg: float, count: int) -> None:
+    """Three straight holes take three pieces where plaster may slide along whole faces, and four where it may
+    not: no pull of a hole leaves the far faces with draft, and that of the far corner leaves all three.
+
+    Source: geometry; a hole with walls straight, or tapered by the draft alone, is left along its axis only.
+    """
+    sides = ("+x", "+y", "+z")
+    mesh = solids.cube_with_blind_holes(sides)
+    far = -np.eye(3)
+    spots = np.concatenate([hole_bottoms(sides), 30.01 * far])
+    open_to = np.stack([open_directions(mesh, spot, PULLS) for spot in spots])
+    straight = PULLS.T > 1.0 - 1e-9
+    drafted = far @ PULLS.T >= np.sin(np.radians(draft_deg)) - 1e-9
+    chosen = fewest((open_to & np.concatenate([straight, drafted])).T, np.ones(len(spots)), 6, 0.0)
+    assert chosen is not None
+    assert len(chosen) == count

@@ -43,6 +43,24 @@ def test_a_knot_leaves_along_no_axis() -> None:
     assert all(has_gap(knot, tuple(d)) for d in fibonacci_axes(60))
 
 
+def test_linked_rings_leave_along_no_axis() -> None:
+    """Two rings through each other are locked along every one of sixty even directions, near ones and their
+    common plane's among them.
+
+    Source: geometry; what leaves in two parts is unlinked.
+    """
+    ring = solids.torus(40.0, 8.0, around=64, sides=16)
+    turned = ring.vertices_mm[:, [0, 2, 1]] * np.array([1.0, -1.0, 1.0]) + np.array([40.0, 0.0, 0.0])
+    both = Mesh.make(
+        np.concatenate([ring.vertices_mm, turned]),
+        np.concatenate([ring.faces, ring.faces + len(ring.vertices_mm)]),
+        frame="object",
+    )
+    assert both.volume_mm3 == pytest.approx(2.0 * ring.volume_mm3, rel=1e-6)
+    axes = [*fibonacci_axes(60), *np.eye(3)]
+    assert all(has_gap(both, tuple(d)) for d in axes)
+
+
 def test_a_coil_leaves_sideways_below_its_limit_only() -> None:
     """A coil of radius a and pitch 2 pi b leaves sideways exactly when r <= b**2 / a, never along itself."""
     a_mm, b_mm = 20.0, 16.0
