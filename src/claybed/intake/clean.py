@@ -32,7 +32,7 @@ def finite_faces(soup: Soup, where: str) -> tuple[Triples, Repair | None]:
             where=where,
             remedy="Export it again.",
         )
-    says = f"Dropped {bad:,} triangles with a corner that is not a number."
+    says = f"Dropped {bad:,} triangle{'s' if bad != 1 else ''} with a corner that is not a number."
     return soup.faces[keep], Repair("drop_nonfinite", bad, 0.0, "mm2", says)
 
 
@@ -40,7 +40,7 @@ def drop_degenerate(skin: Skin) -> tuple[Skin, Repair | None]:
     """Without faces that name a point twice."""
     f = skin.faces
     keep = (f[:, 0] != f[:, 1]) & (f[:, 1] != f[:, 2]) & (f[:, 2] != f[:, 0])
-    return _dropped(skin, keep, "drop_degenerate", "Dropped {n} triangles without area.")
+    return _dropped(skin, keep, "drop_degenerate", "Dropped {n} without area.")
 
 
 def drop_duplicate(skin: Skin) -> tuple[Skin, Repair | None]:
@@ -50,7 +50,7 @@ def drop_duplicate(skin: Skin) -> tuple[Skin, Repair | None]:
     again = np.concatenate([[False], (rows[order][1:] == rows[order][:-1]).all(axis=1)])
     keep = np.ones(len(rows), bool)
     keep[order[again]] = False
-    return _dropped(skin, keep, "drop_duplicate", "Dropped {n} triangles that were there twice.")
+    return _dropped(skin, keep, "drop_duplicate", "Dropped {n} found twice.")
 
 
 def drop_loose(skin: Skin) -> tuple[Skin, Repair | None]:
@@ -62,7 +62,7 @@ def drop_loose(skin: Skin) -> tuple[Skin, Repair | None]:
     area = areas_of(skin.vertices, skin.faces)
     if area[~keep].sum() > LARGEST_LOOSE_SHARE * area.sum():
         return skin, None
-    return _dropped(skin, keep, "drop_scrap", "Dropped {n} loose triangles that enclose nothing.")
+    return _dropped(skin, keep, "drop_scrap", "Dropped {n} hanging loose and enclosing nothing.")
 
 
 def _without_fins(skin: Skin) -> Flags:
@@ -95,4 +95,6 @@ def _dropped(skin: Skin, keep: Flags, step: str, words: str) -> tuple[Skin, Repa
     if count == 0:
         return skin, None
     area = float(areas_of(skin.vertices, skin.faces[~keep]).sum())
-    return skin.kept(keep), Repair(step, count, area, "mm2", words.format(n=f"{count:,}"))
+    return skin.kept(keep), Repair(
+        step, count, area, "mm2", words.format(n=f"{count:,} triangle{'s' if count != 1 else ''}")
+    )
