@@ -110,6 +110,24 @@ def test_every_pair_has_keys_of_its_own(made: Planned) -> None:
         assert any(check["id"] == f"keys_close_one_way_{letter}" for check in made.document["checks"])
 
 
+def test_no_key_stands_across_another_interface(made: Planned) -> None:
+    """The keys of a further piece lie within the main piece that holds their sockets, by their radius and
+    more from where another further piece begins.
+    """
+    pieces = {piece["id"]: np.array(piece["pull"]) for piece in made.document["pieces"]}
+    keys = made.document["mold"]["keys"]
+    level = {
+        letter: min(float(np.dot(k["at_mm"], pull)) for k in keys if k["bump_on"] == letter)
+        for letter, pull in pieces.items()
+        if letter not in ("A", "B")
+    }
+    for key in keys:
+        for letter, from_mm in level.items():
+            if letter not in (key["bump_on"], key["socket_in"]):
+                room_mm = from_mm - float(np.dot(key["at_mm"], pieces[letter]))
+                assert room_mm > key["diameter_mm"] / 2.0, (key, letter)
+
+
 def test_the_folder_proves_itself(made: Planned) -> None:
     """The files alone give the same verdict."""
     proof = proving.run({"path": made.folder}, lambda step, part: None)

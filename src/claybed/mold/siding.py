@@ -41,6 +41,7 @@ from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
+Plane = tuple[Floats, float]
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
 # Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
@@ -91,7 +92,8 @@ def add_sides(
         )
         if over and face.plug is None:
             raise ArithmeticError("a side piece over the object would not meet it")
-        face, bumps = _with_keys(bench, face, mains, left, thing, letter, assembly, keys_asked=keys_asked)
+        later = [_beyond_plane(thing, source, p, over=over) for p in pulls[number + 1 :]]
+        face, bumps = _with_keys(face, bench, mains, left, letter, later, keys_asked=keys_asked)
         tool = face.tool
         side, _ = _whole(bench, _free(bench, tool - thing, face), f"piece {letter}")
         meets = [name for name, main in mains.items() if not (main ^ tool).is_empty()]
@@ -237,19 +239,24 @@ def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
     return side - moved(bench.marked(under, Origin.FILL), face.rotation.T)
 
 
+def _beyond_plane(thing: Solid, source: LatticeMesh, pull: Vector, *, over: bool) -> Plane:
+    """Pull and level of a side piece that is cut later: beyond it no key of an earlier one may stand."""
+    rotation = pull_rotation(pull)
+    return rotation[2], interface_level_mm(moved(thing, rotation), source, rotation, over=over)
+
+
 def _with_keys(
-    bench: Workbench,
     face: Interface,
+    bench: Workbench,
     mains: dict[str, Solid],
     block: Solid,
-    thing: Solid,
     letter: str,
-    assembly: Assembly,
+    later: Sequence[Plane],
     *,
     keys_asked: bool,
 ) -> tuple[Interface, list[BlockKey]]:
     """Bumps of the side piece that go into every main piece it meets, in an arrangement that closes one
-    way.
+    way, and clear of what `later` side pieces take.
     """
     if not keys_asked:
         return face, []
@@ -272,7 +279,7 @@ def _with_keys(
     clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
     for size in KEY_SIZES:
         diameter_mm = practice("key_diameter_mm") * size
-        chosen = _arranged(sections, rim, diameter_mm, clear_mm)
+        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later)
         if chosen is None:
             continue
         depth_mm = share * diameter_mm
@@ -290,13 +297,22 @@ def _with_keys(
 
 
 def _arranged(
-    sections: dict[str, Section], rim: Floats, diameter_mm: float, clear_mm: float
+    sections: dict[str, Section],
+    rim: Floats,
+    diameter_mm: float,
+    clear_mm: float,
+    face: Interface,
+    later: Sequence[Plane],
 ) -> list[tuple[str, Floats]] | None:
     """Two places for keys in every section (three in a single one), or None when they do not fit."""
     each = 3 if len(sections) == 1 else 2
     places: dict[str, Floats] = {}
     for name, section in sections.items():
         at = spots(section.offset(-(diameter_mm / 2.0 + clear_mm)), KEY_SPACING_MM)
+        placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
+        for away, level_mm in later:
+            inside = placed @ away < level_mm - diameter_mm / 2.0 - clear_mm
+            at, placed = at[inside], placed[inside]
         if len(at) < each:
             return None
         if len(at) > MOST_SPOTS:
