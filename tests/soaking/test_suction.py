@@ -1,4 +1,4 @@
-"""The figures that docs/decisions/0012 rests on, worked out with the code that they are about."""
+"""The figures that docs/decisions/0013 rests on, worked out with the code that they are about."""
 
 from __future__ import annotations
 
