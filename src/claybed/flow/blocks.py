@@ -87,8 +87,9 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
     shape: Shape = "round" if made.shape == "round" else "boxed"
     as_cut = laid(made.wall_mm, shape)
     block_ml = _area_mm2(as_cut) * made.outer_mm[-1] / 1000.0
-    if abs(height_mm(made.wall_mm) - made.outer_mm[-1]) > SAME_MM:
-        raise CannotError("how high another block would be is only known once it is planned.")
+    told_mm = (*_plan_mm(as_cut), height_mm(made.wall_mm))
+    if any(abs(told - cut) > SAME_MM for told, cut in zip(told_mm, made.outer_mm, strict=True)):
+        raise CannotError("how large another block would be is only known once it is planned.")
     model_ml = block_ml - sum(piece.solid.volume_mm3 for piece in made.pieces) / 1000.0
     fixed_ml = model_ml - gate_ml(as_cut)
 
@@ -101,10 +102,13 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
         layout = laid(wall_mm, shape)
         tall_mm = height_mm(wall_mm)
         plaster_ml = _area_mm2(layout) * tall_mm / 1000.0 - fixed_ml - gate_ml(layout)
-        plan = layout.outer_plan_mm if layout.shape == "boxed" else layout.outer_plan_mm[:1]
-        return Block(layout.shape, (*plan, tall_mm), wall_mm, plaster_ml)
+        return Block(layout.shape, (*_plan_mm(layout), tall_mm), wall_mm, plaster_ml)
 
     return at
+
+
+def _plan_mm(layout: Layout) -> tuple[float, ...]:
+    return layout.outer_plan_mm if layout.shape == "boxed" else layout.outer_plan_mm[:1]
 
 
 def _area_mm2(layout: Layout) -> float:
