@@ -63,6 +63,9 @@ BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, pieces=2, max_
 PARTS = ("join_gate", "to_lattice", "envelope", "part", "place_keys", "cut_block", "relieve")
 STAGES = ("survey", "mold", "pours", "proof", "files")
 POLL_S = 0.02
+# What is meant to hold from 20 000 to 1 300 000 triangles, and at a million.
+GROWTH_MOST = 1.15
+MEMORY_MOST_MB = 2500
 SIZES = "20000,60000,235000,550000,1300000"
 # Up to this many triangles a size is repeated as often as asked.
 OFTEN_TRIANGLES = 60_000
@@ -390,7 +393,15 @@ def main() -> None:
     if len(rows) > 1:
         faces = [row.faces for row in rows]
         powers = (exponent(faces, [getattr(row, name) for row in rows]) for name in ("ours", "whole", "bare"))
-        print("growth with triangles: ours {:.2f}, whole {:.2f}, bare {:.2f}".format(*powers))
+        print(
+            f"growth over {len(rows)} sizes as a power of the triangles (ours at most {GROWTH_MOST}): "
+            "ours {:.2f}, whole {:.2f}, bare {:.2f}".format(*powers)
+        )
+    if not options.short:
+        most = max(rows, key=lambda row: row.memory_mb)
+        print(
+            f"most memory (at most {MEMORY_MOST_MB} MB): {most.memory_mb:.0f} MB at {most.faces:,} triangles"
+        )
 
 
 if __name__ == "__main__":
