@@ -2,11 +2,10 @@
 
 Run as `python benchmarks/whole_plan.py [--sizes 20000,235000,1300000] [--repeats 5]`. The object is a scanned
 figure, made finer to about so many triangles by splitting its longest edges and by Loop subdivision; its pull
-is given, so that no search for an axis is in
-the times. Both sides start from the same mesh on the same lattice. The bare side makes a solid of it, takes
-it out of the block and splits what is left in two; ours also makes gate, seam, parting surface and keys, and
-proves the result. The two take turns, so that a busy machine slows both. Compiling is left out. Large meshes
-are repeated less often.
+is given, so that no search for an axis is in the times. Both sides start from the same mesh on the same
+lattice. The bare side makes a solid of it, takes it out of the block and splits what is left in two; ours
+also makes gate, seam, parting surface and keys, and proves the result. The two take turns, so that a busy
+machine slows both. Compiling is left out. Large meshes are repeated less often.
 
 Ratios are of processor time, user and system, of all threads and of ended children: it says what the work
 costs, whatever else the machine does meanwhile. Seconds on the clock stand beside it. Drawing the sheets is
@@ -313,11 +312,6 @@ def say(values: list[float]) -> str:
     return f"{min(values):7.2f} {statistics.median(values):7.2f} {max(values):7.2f}"
 
 
-def exponent(faces: list[int], seconds: list[float]) -> float:
-    """The power of the number of triangles that fits the times best."""
-    return float(np.polyfit(np.log(faces), np.log(seconds), 1)[0])
-
-
 def in_words(spent: Sequence[Spent]) -> str:
     """The middle of several runs: processor seconds, and seconds on the clock."""
     busy_s = statistics.median(s.busy_s for s in spent)
@@ -392,11 +386,9 @@ def main() -> None:
             rows.append(compare(size, options.repeats, None if options.short else Path(name)))
     if len(rows) > 1:
         faces = [row.faces for row in rows]
-        powers = (exponent(faces, [getattr(row, name) for row in rows]) for name in ("ours", "whole", "bare"))
-        print(
-            f"growth over {len(rows)} sizes as a power of the triangles (ours at most {GROWTH_MOST}): "
-            "ours {:.2f}, whole {:.2f}, bare {:.2f}".format(*powers)
-        )
+        times = {n: np.log([getattr(row, n) for row in rows]) for n in ("ours", "whole", "bare")}
+        powers = ", ".join(f"{n} {np.polyfit(np.log(faces), t, 1)[0]:.2f}" for n, t in times.items())
+        print(f"growth as a power of the triangles (ours at most {GROWTH_MOST}): {powers}")
     if not options.short:
         most = max(rows, key=lambda row: row.memory_mb)
         print(
