@@ -102,11 +102,15 @@ def make_mold(
     # Side pieces that part over the object, with plugs, come after those that part on it.
     options = options_of(obj, survey, brief)
     ways = [(o, over) for o in options for over in (False, True) if o.sides or not over]
+    refused_ways: list[MoldOption] = []
     for option, over in ways:
+        if over and option in refused_ways:
+            continue
         try:
             molded = _one(obj, option, brief, progress, over=over)
         except CannotError as reason:
             fault = fault or reason
+            refused_ways.append(option)
             continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
             says = f"{molded.keep_out_mm:.0f} mm of the seam would run where none may"
@@ -151,7 +155,15 @@ def _one(
         gate_plan = _clear_of(gate_plan, option)
         if brief.shape == "auto":
             brief = replace(brief, shape="boxed")
-    cut = partial(_clean_cut, obj, gate_plan=gate_plan, sides=option.sides, progress=progress, over=over)
+    cut = partial(
+        _clean_cut,
+        obj,
+        gate_plan=gate_plan,
+        sides=option.sides,
+        progress=progress,
+        over=over,
+        most_ml=_most_ml(option, brief),
+    )
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         assembly, kept_out_mm, left_ml = cut(layout, brief=brief)
@@ -171,13 +183,23 @@ def _one(
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 
+def _expected_ml(option: MoldOption) -> float:
+    """Fill that agrees with what was found, ml."""
+    return option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml)
+
+
+def _most_ml(option: MoldOption, brief: Brief) -> float:
+    """The most fill that side pieces may leave, ml."""
+    return max(_expected_ml(option), brief.max_fill_ml or 0.0)
+
+
 def _as_made(obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief) -> MoldOption:
     """The option with the fill that its side pieces really leave. Raises CannotError when that is much more
     than was found, and more than was allowed.
     """
-    if left_ml <= option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml):
+    if left_ml <= _expected_ml(option):
         return option
-    if brief.max_fill_ml is not None and left_ml <= brief.max_fill_ml:
+    if left_ml <= _most_ml(option, brief):
         return replace(option, fill_ml=left_ml)
     raise CannotError(
         f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
@@ -196,6 +218,7 @@ def _clean_cut(
     brief: Brief,
     progress: Progress,
     over: bool,
+    most_ml: float,
 ) -> tuple[Assembly, float, float]:
     """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
     top_mm = _top(obj, layout)
@@ -227,6 +250,7 @@ def _clean_cut(
                     keys_asked=brief.keys,
                     over=over,
                     heal=tried >= HEALED_AFTER,
+                    most_ml=most_ml,
                 )
         except ArithmeticError as reason:
             fault = str(reason)

@@ -7,6 +7,7 @@ them frees them as well: a piece never gets into another's way that has already 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -147,17 +148,20 @@ def with_sides(
     keys_asked: bool,
     over: bool = False,
     heal: bool = False,
+    most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
     """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame.
 
     `layout` is the one that was cut. A solid that touches itself along an edge is opened there with `heal`,
-    and raises ArithmeticError without.
+    and raises ArithmeticError without; one that leaves more than `most_ml` to fill is handed back as it is.
     """
     turn = np.rint(assembly.to_block @ layout.rotation.T).astype(np.int64)
     lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
     made, fill_ml = add_sides(assembly, placed, own, keys_asked=keys_asked, over=over, heal=heal)
+    if fill_ml > most_ml:
+        return made, fill_ml
     for solid in (made.model, *(piece.solid for piece in made.pieces)):
         if len(odd_faced_edges(solid)[1]):
             raise ArithmeticError("a side piece could not be cut cleanly")
