@@ -17,11 +17,11 @@ LONG = BoardSet("long", 600.0, 200.0, 18.0, 4)
 
 
 def test_the_balls_form_by_hand() -> None:
-    """Fill line 140 mm, 85 mm of slurry, coil 4 x 170 + 4 x 85 = 1020 mm (practice; our own worked case)."""
+    """Fill line 140 mm, 85 mm of slurry, coil 4 x 206 outside + 4 x 140 = 1384 mm (our own case)."""
     form = plan_form(standing(), Brief())
     assert form.kind == "boards"
     assert form.depth_mm.number == 85.0
-    assert form.coil_mm.number == 1020.0
+    assert form.coil_mm.number == 1384.0
     assert form.height_least_mm.number == 152.0
     assert (form.fill_from_board_mm.number, form.fill_from_rim_mm.number) == (140.0, 12.0)
     assert form.findings == ()

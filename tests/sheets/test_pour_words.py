@@ -88,7 +88,7 @@ def test_the_day_before_is_told_with_the_words_that_are_met() -> None:
     titles = ["Print and cut", "Have ready", "Lay the chart", "Make the object ready"]
     assert [s["title"] for s in before["steps"]][:4] == titles
     laid = " ".join(before["steps"][1]["things"])
-    for tool in ("plaster, 3.5 kg", "scale", "sieve", "dust mask", "gloves"):
+    for tool in ("pottery plaster, 4.0 kg", "scale", "sieve", "fitted mask", "gloves"):
         assert tool in laid
     met = {word for word, _ in before["words"]}
     assert "Slurry" in met and "Saddles" not in met

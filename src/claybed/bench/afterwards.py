@@ -38,7 +38,7 @@ def plan_after(
     """What is done once a pour has set.
 
     `standing` the pours up to this one, in order; `following` the next, None for the pour that closes the
-    mold; `opening` the letters in the order of opening; `clay_kg` of bed that hangs on when the mold is
+    mold; `opening` the letters in the order of opening; `clay_kg` of the bed, which hangs on when the mold is
     turned over. Reads `second_pour`. Source: practice.
     """
     usual = shelf.value("practice", "form_off_min")
@@ -73,8 +73,8 @@ def plan_after(
         steps=steps,
         cautions=(
             "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
-            "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people where the "
-            "sheet says so.",
+            "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people for what the "
+            "list of lifts flags or one of you would strain at.",
             *(("Chisels and scrapers slip: cut away from your hand, goggles on.",) if not following else ()),
         ),
     )
@@ -96,18 +96,18 @@ def _flip(wet_kg: float, thing: StandingObject, clay_kg: float) -> Worked:
     inputs: dict[str, float | str] = {
         "wet_kg": wet_kg,
         "model_kg": model_kg,
-        "clinging_clay_kg": clay_kg,
+        "bed_clay_kg": clay_kg,
         "model_mass_from": "volume x an assumed density: weigh it" if assumed else "weighed",
     }
     doubt_kg = thing.solid_ml / 1000.0
     return worked(
         wet_kg + model_kg + clay_kg,
         "kg",
-        "wet plaster so far + object + clay that still hangs on",
+        "wet plaster so far + object + clay of the bed, which comes along unless it is cut away first",
         "derived",
         inputs,
         low=wet_kg + (density.low * doubt_kg if assumed else model_kg),
-        high=wet_kg + (density.high * doubt_kg if assumed else model_kg) + 3.0 * clay_kg,
+        high=wet_kg + (density.high * doubt_kg if assumed else model_kg) + clay_kg,
     )
 
 
@@ -123,14 +123,13 @@ def _first_steps(
             f"Ø {say_length(keys[0].tool_mm.number)} to {say_length(keys[0].depth_mm.number)} deep, "
             "smooth, no lip.",
         )
-    turned = f" ({flip.number:.1f} kg with object and clay)" if flip is not None else ""
+    turned = f" ({flip.number:.1f} kg with object and bed, more if it was filled)" if flip is not None else ""
     stays = f" What keeps the place of piece {' and '.join(kept)} stays in." if kept else ""
     return (
         _nail(),
-        "Scrape the open face level before it is hard, and round its outside edges.",
-        f"Turn it over{turned}: slide it to the edge of the board, tip it towards you, and lower it onto a "
-        "soft mat. "
-        "The object stays in.",
+        "Scrape the open face level while a knife still cuts it, and round its outside edges.",
+        f"Turn it over{turned}: cut the clay free of the board with a wire, tip the block on its side onto a "
+        "soft mat, and once more onto the face that was poured open. The object stays in.",
         "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
         f"clean.{stays}",
         *carve,
@@ -151,7 +150,8 @@ def _side_steps(flip: Worked | None, following: StandingPour, brief: Brief) -> t
     }
     return (
         _nail(),
-        "Scrape the open face level before it is hard, and round its outside edges. Do not open the mold.",
+        "Scrape the open face level while a knife still cuts it, and round its outside edges. Do not "
+        "open the mold.",
         f"Strap the pieces together and tip the mold{weight} on its side, over the edge of a soft mat, until "
         f"the filler of piece {following.piece} is on top and lies level.",
         f"Take out the filler and all the clay that kept the place of piece {following.piece}. Wipe the "
@@ -186,21 +186,24 @@ def _last_steps(
             f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up and draw the object "
             "straight out: wet the rim, tap all round with a rubber mallet, and wait if it holds; do not "
             "lever against one edge.",
-            "Wash release off the face with a sponge and clear water.",
+            "Wash release off the face with a sponge and clear water; where drops still stand, with half "
+            "white vinegar, half water.",
             "Weigh the piece trimmed and wet, write it down, and stand it on slats to dry.",
         )
     return (
         _nail(),
         f"Scratch into the outside of each piece its letter, and: {scratch}. Paper tags do not last.",
         "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
-        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm.",
+        f"Cut two pry recesses at the seam on opposite sides, {length} long, {width} wide and {depth} mm "
+        "deep.",
         *grip,
         f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
         "all round with a "
         "rubber mallet, and pry in both recesses a little at a time, with wood. If it holds, wait and wet "
         "it again; do "
         f"not lever against one edge.{order}",
-        "Take the object out along its pull. Wash release off the faces with a sponge and clear water.",
+        "Take the object out along its pull. Wash release off the faces with a sponge and clear water; where "
+        "drops still stand, with half white vinegar, half water.",
         "Weigh each piece trimmed and wet, write it down, close and strap the mold, and stand it on slats "
         "to dry. "
         "Strap it with wire or webbing: a rubber band that snaps throws dust.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from claybed.bench.telling import bench, from_shelf, worked
+from claybed.bench.telling import from_shelf, worked
 from claybed.materials import shelf
 from claybed.records.assembly import BlockKey
 from claybed.records.bench import Bed, KeyUse
@@ -96,6 +96,6 @@ def _ball(key: BlockKey) -> Worked:
     )
 
 
-def clinging_kg(bed: Bed | None) -> float:
-    """Clay that still hangs on the first piece when it is turned over, kg. Source: practice."""
-    return 0.0 if bed is None else bench("clinging_clay_fraction") * bed.clay_g.number / 1000.0
+def hanging_kg(bed: Bed | None) -> float:
+    """Clay that hangs on the first piece when it is turned over: the whole bed, kg. Source: practice."""
+    return 0.0 if bed is None else bed.clay_g.number / 1000.0

@@ -81,9 +81,11 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         if brief.boards and brief.form != "case":
             findings = (too_small(pour, least_mm, brief, reach_mm),)
         thick_mm = shelf.value("boards", "board_thickness_mm").value
+        # Boards are cut to a whole millimetre; the rim that paper tells is the one that stands there.
+        high_mm = math.ceil(least_mm)
         found = (
-            BoardSet("", x_mm + thick_mm + reach_mm, least_mm, thick_mm, 2),
-            BoardSet("", y_mm + thick_mm + reach_mm, least_mm, thick_mm, 2),
+            BoardSet("", x_mm + thick_mm + reach_mm, high_mm, thick_mm, 2),
+            BoardSet("", y_mm + thick_mm + reach_mm, high_mm, thick_mm, 2),
         )
     boards = (
         board_use(found[0], found[1], x_mm, depth_mm, brief),
@@ -91,7 +93,8 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
     )
     rim_mm = min(found[0].height_mm, found[1].height_mm)
     stiffen, bends = stiffening(boards, found, (x_mm, y_mm), depth_mm, brief)
-    corners = 4.0 * depth_mm
+    thick_mm = found[0].thickness_mm + found[1].thickness_mm
+    foot_mm = 2.0 * (x_mm + y_mm) + 4.0 * thick_mm
     # A strap round a box pulls on both ends of each board, so that each strand takes half.
     force_N = max(board.force_newtons.number for board in boards) / 2.0
     return Form(
@@ -101,11 +104,16 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         band=None,
         straps=_straps(pour, depth_mm, force_N, "half the longer board's force, shared by two straps"),
         coil_mm=worked(
-            2.0 * (x_mm + y_mm) + corners,
+            foot_mm + 4.0 * pour.fill_from_board_mm,
             "mm",
-            "2 x (inside length + width) + 4 corners x liquid height",
+            "2 x (outside length + width) + 4 corners x fill line above the board",
             "derived",
-            {"length_mm": x_mm, "width_mm": y_mm, "depth_mm": depth_mm},
+            {
+                "length_mm": x_mm,
+                "width_mm": y_mm,
+                "both_thicknesses_mm": thick_mm,
+                "fill_from_board_mm": pour.fill_from_board_mm,
+            },
         ),
         stiffen=stiffen,
         leaks=(

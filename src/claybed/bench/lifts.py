@@ -35,7 +35,7 @@ def plan_lifts(
     if flip_kg is not None:
         found.append(
             _lift(
-                f"turn piece {pours[0].piece} over with object and clay",
+                f"turn piece {pours[0].piece} over with object and bed",
                 flip_kg,
                 width_mm,
                 brief,

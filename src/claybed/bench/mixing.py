@@ -194,7 +194,8 @@ def _heat(
         {"depth_mm": depth_mm},
     )
     soft = _softens(brief, thing)
-    says = f"The middle of this block reaches about {peak_C:.0f} °C. Let it cool before the form comes off."
+    says = f"The middle of this block reaches about {peak_C:.0f} °C. "
+    says += "The form comes off once it is getting cooler; turn it when it is only warm to the hand."
     warnings = [
         Finding(
             id="heat_softens",
@@ -291,18 +292,19 @@ def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
         f"Sift the plaster into the water over {practice('sift_min'):g} minutes, low over the "
         f"surface{together}.",
         f"Let it slake for {practice('slake_min'):g} minutes without touching it.",
-        f"{by}, for {stir:g} minutes, until it coats a finger. Tap the bucket; skim the froth.",
+        f"{by}, for about {stir:g} minutes, until a gloved finger comes out coated. "
+        "Tap the bucket; skim the froth.",
         "Pour slowly into one corner and let it rise; tap the board to bring bubbles up. Stop at the fill "
         "line.",
-        "Scrape the bucket out at once, before it sets.",
+        "If it leaks, press a wad of clay on the place and wait until that holds. Scrape the bucket out at "
+        "once onto newspaper, before it sets.",
     )
 
 
 def _cautions(brief: Brief) -> tuple[str, ...]:
     dust = (
-        "Plaster dust harms lungs and eyes: a mask that fits, goggles, the sack kept low, powder into "
-        "water and never "
-        "the other way; wipe up wet."
+        "Plaster dust harms lungs and eyes: a fitted mask (FFP2, N95 or better), goggles, the sack kept "
+        "low, powder into water and never the other way; wipe up wet."
     )
     skin = (
         "Never put a hand, or any part of a body, into plaster to cast it: it sets around it and burns. "
@@ -316,9 +318,9 @@ def _cautions(brief: Brief) -> tuple[str, ...]:
     if brief.mixing == "hand":
         return (dust, skin, drain)
     drill = (
-        "Drill and water: a socket with a residual-current breaker, dry hands, sleeves and hair tied back, "
-        "bucket "
-        "held between cleats, unplugged before you touch the paddle."
+        "Drill and water: a socket with a residual-current breaker (GFCI), dry hands, sleeves and hair tied "
+        "back, bucket held by a second person or between strips of wood, unplugged before you "
+        "touch the paddle."
     )
     return (dust, drill, skin, drain)
 

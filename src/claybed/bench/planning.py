@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Sequence
 
 from claybed.bench.afterwards import dry_targets, plan_after
-from claybed.bench.bed import clinging_kg, plan_bed
+from claybed.bench.bed import hanging_kg, plan_bed
 from claybed.bench.forms import plan_form
 from claybed.bench.holding import plan_hold
 from claybed.bench.lifts import plan_lifts
@@ -50,7 +50,7 @@ def plan_bench(
             following=None if last else standing[place + 1],
             opening=opening,
             code=code,
-            clay_kg=clinging_kg(bed) if place == 0 else 0.0,
+            clay_kg=hanging_kg(bed) if place == 0 else 0.0,
         )
         if place > 0 and after.flip_kg is not None:
             turns.append((" and ".join(one.piece for one in poured_so_far), after.flip_kg.number))

@@ -41,8 +41,17 @@ def plan_release(brief: Brief, pours: int) -> Release:
         _coat(brief, 1, "the object", "Work it into corners with a soft brush, then wipe every pool off.")
     )
     walls = "the inside of the case" if brief.form == "case" else "boards or band, inside, and the base board"
-    bed = "; the clay bed itself needs none" if pours > 1 else ""
-    steps.append(_coat(brief, 1, walls, f"One careful pass{bed}."))
+    bed = ", nor does the clay of the bed; coat the object again where hands took it off"
+    steps.append(
+        _coat(
+            brief,
+            1,
+            walls,
+            f"Where chart and bed cover the base board it needs none{bed}."
+            if pours > 1
+            else "Pools wiped off.",
+        )
+    )
     if pours > 1:
         steps.append(
             _coat(
@@ -72,7 +81,8 @@ def plan_release(brief: Brief, pours: int) -> Release:
     return Release(
         steps=tuple(steps),
         never=(
-            "Never two kinds of release on one face: soap over oil or wax curdles and sticks.",
+            "Never two kinds of release on one face: soap over oil or wax curdles and sticks. Oil clay is no "
+            "release: it is coated like the rest of the object.",
             "No release on a face that is to drink slip; what is left there is scrubbed off with a damp "
             "sponge.",
             "No talc or silica dust as a parting powder: it harms lungs.",

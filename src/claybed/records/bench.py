@@ -210,7 +210,7 @@ class Mixing:
 class After:
     """From the pour to the next: when the form comes off, what is done to the piece, what is carved into it.
 
-    `flip_kg` what is turned over (piece, model, clinging clay), None when nothing is.
+    `flip_kg` what is turned over (piece, model, clay of the bed), None when nothing is.
     """
 
     form_off_min: Worked

@@ -145,7 +145,7 @@ _SAYS: dict[str, dict[str, str]] = {
     },
     "After": {
         "form_off_min": "When the form usually comes off, from the pour; the nail decides",
-        "flip_kg": "What is turned over, object and clinging clay with it; null when nothing is",
+        "flip_kg": "What is turned over, object and clay of the bed with it; null when nothing is",
         "keys": "Keys to carve into the piece",
         "chamfer_mm": "Chamfer of the outside edges",
         "pry_mm": "Length, width and depth of a pry recess",

@@ -51,8 +51,8 @@ def base_words(plan: Mapping[str, Any], us: bool) -> str:
     sides = outer[:2] if len(outer) == 3 else [outer[0], outer[0]]
     size = " × ".join(ruler(side + 2.0 * BASE_ROOM_MM, us) for side in sides)
     return (
-        f"Tape the chart, its front towards you, on a flat, level, sealed base board of {size} or more. All "
-        "heights are told from this board."
+        f"Tape the chart, its front towards you, on a flat, level, sealed base board of {size} or more, "
+        "under clear film or tape against wet clay. All heights are told from this board."
     )
 
 
@@ -74,14 +74,15 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if places:
         says.append(
             "Press oil clay into the numbered places of the picture on the first page, flush with the "
-            f"surface (sides and heights are told of its pose in the form): {'; '.join(places)}."
+            f"surface (sides and heights are told of its pose in the form; try it in the saddles first): "
+            f"{'; '.join(places)}."
         )
     if small:
         where = "one hatched spot" if small == 1 else f"{small} hatched spots"
         it = "it is" if small == 1 else "they are"
         says.append(f"Smear a film of oil clay over {where} in the picture; {it} too small to weigh.")
     if not spots:
-        says.append("Nothing has to be filled.")
+        says.append("No place on it has to be filled with clay.")
     return says
 
 
@@ -121,6 +122,8 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     stations = pose["stations"]
     stray = [min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations]
     tight = min(range(len(stray)), key=stray.__getitem__)
+    # The line is held to what all stations but the tightest allow, so that nobody has to look each up.
+    usual = sorted(stray)[min(1, len(stray) - 1)]
     if pose["level"]:
         height = ruler(stations[0]["seam_mm"], us)
         says = [
@@ -134,17 +137,16 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             f"board; the chart tells it at {len(stations)} stations. Stand the seam strip on the board round "
             "the object, number to number, and draw along its upper edge.",
         ]
-    usual = sorted(stray)[len(stray) // 2]
     where = f"station {stations[tight]['number']}"
     if stray[tight] < 0.05:
         says.append(
-            f"The line may stray {_tenths(usual, us)} up or down at most stations, but not at all at "
-            f"{where}: there it is the object's own edge."
+            f"The line may stray {_tenths(usual, us)} up or down, but not at all at {where}: there it is the "
+            "object's own edge. Some stations allow more; their list tells it."
         )
     else:
         says.append(
-            f"The line may stray {_tenths(usual, us)} up or down at most stations; least at {where}, "
-            f"{_tenths(stray[tight], us)}."
+            f"The line may stray {_tenths(usual, us)} up or down, at {where} only "
+            f"{_tenths(stray[tight], us)}. Some stations allow more; their list tells it."
         )
     return says
 
@@ -160,24 +162,44 @@ def _tenths(mm: float, us: bool) -> str:
 def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """How the plug that leaves the gate is made; empty where the object itself makes it."""
     gate = plan["mold"].get("gate") or {}
-    if gate.get("kind") != "bore" or not gate.get("at_mm"):
+    if not has_plug(plan):
         return []
+    if gate["kind"] == "mouth":
+        return [
+            "Close the object's mouth with a disc of card, skimmed level with the brim in oil clay. On it "
+            "build the gate plug from oil clay: as wide as the mouth at the brim, and out to where the form "
+            "will stand, a little wider there, as the chart shows it. It keeps the way open for slip, and "
+            "gets release with the object."
+        ]
     bore = ruler(gate["bore_mm"], us)
     return [
         f"Make the gate plug on its template from oil clay or wood, {bore} across where it meets the object. "
-        "It keeps a way open for slip."
+        "It keeps a way open for slip. Wood is sealed; either gets release with the object."
     ]
+
+
+def has_plug(plan: Mapping[str, Any]) -> bool:
+    """Whether something must keep the gate open while plaster is poured round it, in a bed."""
+    gate = plan["mold"].get("gate") or {}
+    if not gate.get("at_mm"):
+        return False
+    return gate.get("kind") == "bore" or (gate.get("kind") == "mouth" and bool(plan.get("bed")))
 
 
 def plug_words(plan: Mapping[str, Any]) -> str:
     """Where the plug is set; empty where the object itself makes the gate."""
     gate = plan["mold"].get("gate") or {}
-    if gate.get("kind") != "bore" or not gate.get("at_mm"):
+    if not has_plug(plan):
         return ""
     side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
+    if gate["kind"] == "mouth":
+        return (
+            f"It stands on the mouth already, at the {side}: see that its end lies where the form will "
+            "stand, and draw the seam on along its sides. It stays in for every pour."
+        )
     return (
         f"Set it at the {side} as on the chart, its middle at the height of the seam, its end where the form "
-        "will stand."
+        "will stand: on a pad of water clay, stuck to the object with oil clay. It stays in for every pour."
     )
 
 
@@ -201,8 +223,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
-                f"Stand bed cards {names} at the stations of those numbers, bring the clay to their tops, "
-                "and draw them out."
+                f"Bed cards {names} stand at the stations of those numbers while you pack: bring the clay to "
+                "their tops, draw them out and close the slots. Where the seam climbs, slope the clay evenly "
+                "from card to card."
             )
     else:
         says += bed.get("steps") or []
@@ -211,8 +234,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Lay the second chart on the bed, prick the middles of its {len(keys)} circles, and make a key "
-            f"at each: press a ball of {ball} in {ruler(key['depth_mm'], us)} deep "
+            f"Lay the second chart on the bed, gate cut out too, prick the middles of its "
+            f"{len(keys)} circles, and make a key at each: press a ball of {ball} in "
+            f"{ruler(key['depth_mm'], us)} deep "
             f"({ruler(key['diameter_mm'], us)} across), or turn the key card there."
         )
     says.append("Smooth with rib and damp sponge; cut the edge upright along the chart's outline.")

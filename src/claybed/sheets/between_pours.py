@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from claybed.sheets.bench_words import has_plug
 from claybed.sheets.pour_words import closed_words
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
@@ -21,14 +22,16 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         return [step("Turn it over", ["Take the form off, turn the piece over with the object in it."])]
     at = f"/pours/{index - 1}/after"
     rest = ["The saddles go with it."] if (plan.get("pose") or {}).get("saddles") else []
-    if (plan["mold"].get("gate") or {}).get("kind") == "bore":
+    if has_plug(plan):
         rest.append("The gate plug stays in as well.")
+    if (plan.get("pose") or {}).get("stations"):
+        rest.append("Peel the chart off the board; it has done its work.")
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:
         rest.append(f"Where its face is flat it lies level, {ruler(level_mm, us)} above the board.")
     if plan["object"].get("floats_in_slurry"):
-        rest.append("Do not loosen the object: light as it is, slurry under it would lift it.")
+        rest.append("Do not loosen the object, nor what holds it down: slurry under it would lift it.")
     carved = [text for text in says[4:] if text.startswith("Carve")] or [_keys_as_they_are(plan, index)]
     return [
         step(

@@ -50,16 +50,15 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         ("Print and cut", [_printing(pose, us), _cutting(pose, us)]),
         ("Have ready", []),
         ("Lay the chart", [base_words(plan, us), front_words(plan)]),
-        (
-            "Make the object ready",
-            [seal_words(plan), *fill_words(plan, us), *release_words(plan, 1, "object"), *never],
-        ),
     ]
     held, plug = hold_words(plan, us), gate_words(plan, us)
+    # What is cut, filled or stuck on comes before the coats that close the surface.
     if held:
         steps.append(("Keep it down", held))
     if plug:
         steps.append(("Make the gate", plug))
+    ready = [seal_words(plan), *fill_words(plan, us), *release_words(plan, 1, "object"), *never]
+    steps.append(("Make the object ready", ready))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
     told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
@@ -138,4 +137,5 @@ def _cutting(pose: Mapping[str, Any], us: bool) -> str:
     strip = ""
     if pose.get("stations") and not pose.get("level"):
         strip = " Cut the seam strip from thin card that bends."
-    return f"Glue {listed} to {thick} and cut out. Tape over them against wet clay.{strip}"
+    out = f"Glue {listed} to {thick} and cut out. Leave off what is too thin to cut. Tape over "
+    return f"{out}them against wet clay.{strip}"

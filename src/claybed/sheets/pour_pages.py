@@ -90,7 +90,7 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
     if bed and index == 0:
         add("Clay for the bed", wording.rough_mass(bed["clay_g"], us=us), "/bed/clay_g")
     if index == 0 and len(plan["pours"]) > 1:
-        plaster = wording.rough_mass(sum(p["plaster_g"] for p in plan["pours"]), us=us)
+        plaster = say_mass(sum(p["plaster_g"] for p in plan["pours"]), us=us)
         facts.append(["Plaster, all pours", plaster, ""])
     for k, piece in enumerate(plan["pieces"]):
         if piece["id"] == pour["piece"]:
@@ -108,8 +108,9 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
             "Get ready",
             [
                 "First do everything on the page “Getting ready”, which lies behind these pages; it explains "
-                "the words, and the forms are drawn after it. Now the object is filled and released, and the "
-                "chart is taped to the base board, front towards you."
+                "the words, and the forms are drawn after it. Now the object is ready and released, and the "
+                "chart is taped to the base board, front towards you. Small numbers in brackets lead to “How "
+                "the numbers came about”."
             ],
         )
     ]

@@ -101,13 +101,17 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
     says = [
         f"It floats in slurry: where some creeps under, it pulls upwards with {rough_mass(up, us=us)}. "
-        "Nothing can rest on top, plaster will cover it."
+        "Nothing can rest on top, plaster will cover it. Do this before it is sealed and released."
     ]
     wired = f"hold it with a screw or wire through the board that stands a pull of {_mass_up(hold, us)}"
     if fitting:
         sand = fitting[0]
         known = bool(hold.get("room_ml"))
-        hollow, or_else = ("Fill its hollow", "Or") if known else ("If it is hollow, fill it", "If not,")
+        hollow, or_else = (
+            ("Fill its hollow", "Or")
+            if known
+            else ("If it is hollow and open, fill it", "If not, or rather than cut it open,")
+        )
         says.append(
             f"{hollow} with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, packed full, "
             f"and cap it with clay. {or_else} {wired}."

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
+from claybed.sheets.bench_words import has_plug
 from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words
-from claybed.units import say_volume
+from claybed.units import G_PER_LB, say_volume
 from claybed.wording import clay_words, rough_mass, ruler
+
+# A tenth more than the weights say is fetched; spills, short pours and a last rescue take it.
+STOCK_SHARE = 1.1
+# A coil as thick as a finger, 15 mm of clay of about 1.9 g a millilitre.
+COIL_G_PER_MM = 0.34
 
 
 def things(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -16,14 +23,17 @@ def things(plan: Mapping[str, Any], us: bool) -> list[str]:
 
 
 def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
-    found = [f"plaster, {rough_mass(sum(pour['plaster_g'] for pour in plan['pours']), us=us)}"]
+    plaster = _in_stock(sum(pour["plaster_g"] for pour in plan["pours"]), us)
+    found = [f"pottery plaster, {plaster} or more"]
     bed = plan.get("bed")
-    found.append(f"water clay, {rough_mass(bed['clay_g'], us=us)} and more" if bed else "water clay")
+    coil = sum((pour.get("form") or {}).get("coil_mm") or 0.0 for pour in plan["pours"]) * COIL_G_PER_MM
+    clay_g = (bed["clay_g"] if bed else 0.0) + coil
+    found.append(f"water clay, {_in_stock(clay_g, us)}" if clay_g > 0.0 else "water clay")
     fill_g = sum(spot["clay_g"] for spot in (plan.get("pose") or {}).get("fill") or [])
-    bore = (plan["mold"].get("gate") or {}).get("kind") == "bore"
+    bore = has_plug(plan)
     if fill_g > 0.0 or bore:
         why = [clay_words(fill_g, us=us)] if fill_g > 0.0 else []
-        found.append(f"oil clay, {' and '.join([*why, *(['the gate plug'] if bore else [])])}")
+        found.append(f"oil clay, {' and '.join([*why, *([_plug(plan, us)] if bore else [])])}")
     names: list[str] = []
     for step in (plan.get("release") or {}).get("steps", []):
         seals = (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN
@@ -37,6 +47,17 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     return found
 
 
+def _in_stock(grams: float, us: bool) -> str:
+    """What is bought or fetched: a tenth more for spills, up to the next half kilogram or pound."""
+    step_g = G_PER_LB if us else 500.0
+    return rough_mass(math.ceil(STOCK_SHARE * grams / step_g) * step_g, us=us)
+
+
+def _plug(plan: Mapping[str, Any], us: bool) -> str:
+    spare_ml = plan["mold"]["gate"].get("spare_ml")
+    return f"the gate plug ({say_volume(spare_ml, us=us)})" if spare_ml else "the gate plug"
+
+
 def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
     boards: dict[str, int] = {}
     bands: list[str] = []
@@ -47,9 +68,13 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
         band = form.get("band")
         if band and band.get("length_mm"):
             bands.append(f"band, {across((band['length_mm'], band['height_mm']), us)}")
-    found = [f"{count} boards, {size}" for size, count in boards.items()]
+    thick = {
+        ruler(b["thickness_mm"], us) for p in plan["pours"] for b in (p.get("form") or {}).get("boards") or []
+    }
+    each = f", {' or '.join(sorted(thick))} thick, sealed" if thick else ""
+    found = [f"{count} boards, {size}{each}" for size, count in boards.items()]
     found += dict.fromkeys(bands)
-    return [*found, "straps" if bands else "clamps or straps"]
+    return [*found, "straps" if bands else "4 clamps, or straps"]
 
 
 def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -73,8 +98,11 @@ def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
         "soft brush",
         "rib (a stiff scraper)",
         "sponge",
-        "nail, rasp",
+        "nail, rasp, chisel",
         "rubber mallet, wood to pry",
+        "thermometer, newspaper",
+        "clear film, clay wire",
+        "wire or webbing, drying slats",
         "soft mat",
-        "dust mask, goggles, gloves",
+        "fitted mask (FFP2, N95), goggles, gloves",
     ]

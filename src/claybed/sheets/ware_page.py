@@ -15,7 +15,8 @@ _STATES: Final = {
 }
 _PREPARE: Final = (
     "Wipe the soap off: half white vinegar, half water; rinse, no soak (common practice, no source).",
-    "Round every plaster edge with a wooden tool; no metal on plaster, no crumbs of it in clay.",
+    "Round the outside edges of the plaster, never those of cavity and seam. "
+    "Wooden tools near it: no metal on plaster, no crumbs of it in clay.",
 )
 _CASTING: Final = (
     "Strap the mold. Pour in without a stop, and top up as the slip sinks.",

@@ -65,7 +65,7 @@ def plan_timetable(bench: Bench, drying: Drying, use: Literal["slip", "press"]) 
         "part, finish and mark the mold",
         _usual("finish_min"),
         0.0,
-        "Chamfers, recesses, letters, weighing.",
+        "Opening, washing, weighing.",
         "usual",
     )
     parted_min = clock.now_min
