@@ -30,12 +30,26 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         os.environ["XDG_CACHE_HOME"] = before
 
 
+@pytest.fixture(scope="session")
+def made_plans() -> dict[str, Planned]:
+    """Plans made so far, by name: a fixture with several values is set up anew for every change of value."""
+    return {}
+
+
 @pytest.fixture(scope="session", params=sorted(PLANS))
 def planned(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, own_cache: None
+    request: pytest.FixtureRequest,
+    tmp_path_factory: pytest.TempPathFactory,
+    own_cache: None,
+    made_plans: dict[str, Planned],
 ) -> Planned:
-    """One plan after the other, each made once."""
-    solid, brief, units = PLANS[request.param]
-    folder = tmp_path_factory.mktemp(request.param)
-    file = write_stl(solid(), folder / f"{request.param}.stl")
-    return make_plan(file, folder / "out", brief, units=units)
+    """One plan after the other, each made once and from nothing: no other test has filled its cache."""
+    name = request.param
+    if name not in made_plans:
+        solid, brief, units = PLANS[name]
+        folder = tmp_path_factory.mktemp(name)
+        file = write_stl(solid(), folder / f"{name}.stl")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache of one plan")))
+            made_plans[name] = make_plan(file, folder / "out", brief, units=units)
+    return made_plans[name]

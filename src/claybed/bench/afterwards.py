@@ -73,8 +73,8 @@ def plan_after(
         steps=steps,
         cautions=(
             "Hot plaster burns skin that stays on it. Wait until it has peaked and is falling.",
-            "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people for what the "
-            "list of lifts flags or one of you would strain at.",
+            "Wet plaster is heavy and slippery: lift close to the body, dry floor, two people "
+            "where one would strain.",
             *(("Chisels and scrapers slip: cut away from your hand, goggles on.",) if not following else ()),
         ),
     )
@@ -128,8 +128,8 @@ def _first_steps(
     return (
         _nail(),
         "Scrape the open face level while a knife still cuts it, and round its outside edges.",
-        f"Turn it over{turned}: cut the clay free of the board with a wire, tip the block on its side onto a "
-        "soft mat, and once more onto the face that was poured open. The object stays in.",
+        f"Turn it over{turned}: cut the clay free of the board with a wire, tip it on its side onto a soft "
+        "mat, then onto the face that was open. The object stays in.",
         "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
         f"clean.{stays}",
         *carve,
@@ -186,24 +186,23 @@ def _last_steps(
             f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up and draw the object "
             "straight out: wet the rim, tap all round with a rubber mallet, and wait if it holds; do not "
             "lever against one edge.",
-            "Wash release off the face with a sponge and clear water; where drops still stand, with half "
-            "white vinegar, half water.",
+            "Wash release off the face with a sponge, as the page “Ware” tells.",
             "Weigh the piece trimmed and wet, write it down, and stand it on slats to dry.",
         )
     return (
         _nail(),
         f"Scratch into the outside of each piece its letter, and: {scratch}. Paper tags do not last.",
         "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
-        f"Cut two pry recesses at the seam on opposite sides, {length} long, {width} wide and {depth} mm "
-        "deep.",
+        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
+        "(along the seam, across it, deep).",
         *grip,
         f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
         "all round with a "
         "rubber mallet, and pry in both recesses a little at a time, with wood. If it holds, wait and wet "
         "it again; do "
         f"not lever against one edge.{order}",
-        "Take the object out along its pull. Wash release off the faces with a sponge and clear water; where "
-        "drops still stand, with half white vinegar, half water.",
+        "Take the object out along its pull. Wash release off the faces with a sponge, as the page “Ware” "
+        "tells.",
         "Weigh each piece trimmed and wet, write it down, close and strap the mold, and stand it on slats "
         "to dry. "
         "Strap it with wire or webbing: a rubber band that snaps throws dust.",

@@ -117,8 +117,8 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         ),
         stiffen=stiffen,
         leaks=(
-            "Under the boards: press the coil into the outside of the joint all the way round.",
-            "At each corner, where a board butts against the next: coil from the base up past the fill line.",
+            "Under the boards: press the coil into the joint outside, all round.",
+            "At each corner: coil from the base up past the fill line.",
             _joint_below(pour, "boards"),
         ),
         cautions=(),
@@ -314,7 +314,7 @@ def _joint_below(pour: StandingPour, sides: str) -> str:
             "face."
         )
     if pour.bed_level_mm > 0.0:
-        return "Between bed and form: press the bed's edge against the sides with a thumb."
+        return "Between bed and form: press the bed's edge to the sides with a thumb."
     return "Under the object's rim on the board: a thin clay bead, wiped flush."
 
 

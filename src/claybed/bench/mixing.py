@@ -194,8 +194,7 @@ def _heat(
         {"depth_mm": depth_mm},
     )
     soft = _softens(brief, thing)
-    says = f"The middle of this block reaches about {peak_C:.0f} °C. "
-    says += "The form comes off once it is getting cooler; turn it when it is only warm to the hand."
+    says = f"The middle of this block reaches about {peak_C:.0f} °C."
     warnings = [
         Finding(
             id="heat_softens",
@@ -296,8 +295,8 @@ def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
         "Tap the bucket; skim the froth.",
         "Pour slowly into one corner and let it rise; tap the board to bring bubbles up. Stop at the fill "
         "line.",
-        "If it leaks, press a wad of clay on the place and wait until that holds. Scrape the bucket out at "
-        "once onto newspaper, before it sets.",
+        "Scrape the bucket out onto newspaper at once. If the form leaks, press clay on the place and wait "
+        "until that holds.",
     )
 
 

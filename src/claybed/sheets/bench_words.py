@@ -133,20 +133,20 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     else:
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
         says = [
-            f"The seam, where the pieces will meet, rises and falls between {low} and {high} above the "
-            f"board; the chart tells it at {len(stations)} stations. Stand the seam strip on the board round "
+            f"The seam rises and falls between {low} and {high} above the board; the chart tells it at "
+            f"{len(stations)} stations. Stand the seam strip on the board round "
             "the object, number to number, and draw along its upper edge.",
         ]
     where = f"station {stations[tight]['number']}"
     if stray[tight] < 0.05:
         says.append(
             f"The line may stray {_tenths(usual, us)} up or down, but not at all at {where}: there it is the "
-            "object's own edge. Some stations allow more; their list tells it."
+            "object's own edge."
         )
     else:
         says.append(
             f"The line may stray {_tenths(usual, us)} up or down, at {where} only "
-            f"{_tenths(stray[tight], us)}. Some stations allow more; their list tells it."
+            f"{_tenths(stray[tight], us)}."
         )
     return says
 
@@ -194,8 +194,8 @@ def plug_words(plan: Mapping[str, Any]) -> str:
     side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
     if gate["kind"] == "mouth":
         return (
-            f"It stands on the mouth already, at the {side}: see that its end lies where the form will "
-            "stand, and draw the seam on along its sides. It stays in for every pour."
+            f"It stands on the mouth already, at the {side}. Draw the seam on along it. It stays in for "
+            "every pour."
         )
     return (
         f"Set it at the {side} as on the chart, its middle at the height of the seam, its end where the form "
@@ -218,7 +218,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
             "pencil line, tight against it and square to it, out to the chart's outline. There it stands "
-            f"{up} above the board (later {down} down from a straightedge across the {ruler(rim, us)} rim)."
+            f"{up} above the board ({down} down from a straightedge on the rim)."
         )
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
@@ -234,7 +234,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Lay the second chart on the bed, gate cut out too, prick the middles of its "
+            f"Lay the second chart on the bed, prick the middles of its "
             f"{len(keys)} circles, and make a key at each: press a ball of {ball} in "
             f"{ruler(key['depth_mm'], us)} deep "
             f"({ruler(key['diameter_mm'], us)} across), or turn the key card there."

@@ -25,7 +25,7 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if has_plug(plan):
         rest.append("The gate plug stays in as well.")
     if (plan.get("pose") or {}).get("stations"):
-        rest.append("Peel the chart off the board; it has done its work.")
+        rest.append("Peel off the chart.")
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:

@@ -112,8 +112,9 @@ def _printing(pose: Mapping[str, Any], us: bool) -> str:
     # To a hundredth: sixteenths of an inch would call a true bar half a per cent long.
     bar = f"{BAR_MM / MM_PER_IN:.2f} in" if us else f"{BAR_MM:g} mm"
     twice = (
-        "Print the chart twice, and cut the second out along the seam line round the object: laid on the "
-        "bed, it marks the keys."
+        "Print the chart twice, and cut the second out along the seam line round object and gate: laid "
+        "on the bed, it marks the keys. Small numbers in brackets on these pages lead to “How the numbers "
+        "came about”."
         if pose.get("keys")
         else ""
     )

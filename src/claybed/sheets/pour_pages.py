@@ -109,8 +109,7 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
             [
                 "First do everything on the page “Getting ready”, which lies behind these pages; it explains "
                 "the words, and the forms are drawn after it. Now the object is ready and released, and the "
-                "chart is taped to the base board, front towards you. Small numbers in brackets lead to “How "
-                "the numbers came about”."
+                "chart is taped to the base board, front towards you."
             ],
         )
     ]
@@ -189,7 +188,7 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
 def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     """The line where the pour stops, what a millimetre of it takes, and the form as it was built."""
     pour = plan["pours"][index]
-    says = ["Draw the line where the pour stops, told at the head of this page, inside on all sides."]
+    says = ["Draw the line where the pour stops inside, on all sides."]
     if index > 0:
         says = ["Draw the line where this pour stops."]
     per_mm = pour.get("grams_per_mm")
@@ -235,6 +234,9 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     late = mixing.get("too_late") or []
     mixed = [text for text in steps if not text.startswith(("Pour", "Scrape"))]
     poured = [text for text in steps if text.startswith(("Pour", "Scrape"))]
+    if index > 0:
+        # What to do at a leak was told with the first pour.
+        poured = [text.partition(" If the form leaks")[0] for text in poured]
     if late:
         signs = " ".join(late) if index == 0 else late[0]
         poured.append(f"Too late to pour: {signs} Then let it set in the bucket and mix anew.")
