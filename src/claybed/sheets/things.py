@@ -6,15 +6,11 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from claybed.materials import shelf
 from claybed.sheets.bench_words import has_plug
 from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words
 from claybed.units import G_PER_LB, say_volume
 from claybed.wording import clay_words, rough_mass, ruler
-
-# A tenth more than the weights say is fetched; spills, short pours and a last rescue take it.
-STOCK_SHARE = 1.1
-# A coil as thick as a finger, 15 mm of clay of about 1.9 g a millilitre.
-COIL_G_PER_MM = 0.34
 
 
 def things(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -26,8 +22,8 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     plaster = _in_stock(sum(pour["plaster_g"] for pour in plan["pours"]), us)
     found = [f"pottery plaster, {plaster} or more"]
     bed = plan.get("bed")
-    coil = sum((pour.get("form") or {}).get("coil_mm") or 0.0 for pour in plan["pours"]) * COIL_G_PER_MM
-    clay_g = (bed["clay_g"] if bed else 0.0) + coil
+    coil_mm = sum((pour.get("form") or {}).get("coil_mm") or 0.0 for pour in plan["pours"])
+    clay_g = (bed["clay_g"] if bed else 0.0) + _coil_g(coil_mm)
     found.append(f"water clay, {_in_stock(clay_g, us)}" if clay_g > 0.0 else "water clay")
     fill_g = sum(spot["clay_g"] for spot in (plan.get("pose") or {}).get("fill") or [])
     bore = has_plug(plan)
@@ -47,10 +43,18 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     return found
 
 
+def _coil_g(length_mm: float) -> float:
+    """Clay of a round coil, g."""
+    across_mm = shelf.value("bench", "coil_thickness_mm").value
+    density = shelf.value("clay", "bed_clay_density_g_per_ml").value
+    return density * math.pi * across_mm**2 / 4.0 * length_mm / 1000.0
+
+
 def _in_stock(grams: float, us: bool) -> str:
     """What is bought or fetched: a tenth more for spills, up to the next half kilogram or pound."""
+    share = shelf.value("bench", "stock_ratio").value
     step_g = G_PER_LB if us else 500.0
-    return rough_mass(math.ceil(STOCK_SHARE * grams / step_g) * step_g, us=us)
+    return rough_mass(math.ceil(share * grams / step_g) * step_g, us=us)
 
 
 def _plug(plan: Mapping[str, Any], us: bool) -> str:
