@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -38,8 +38,8 @@ def serve(
     import uvicorn
 
     from claybed.register import devices
-    from claybed.web.app import create_app
     from claybed.web.board import now_text
+    from claybed.web.front import Front
     from claybed.web.settings import Settings, default_data, own_names
 
     gc.freeze()
@@ -66,10 +66,10 @@ def serve(
                 where="--port",
                 remedy="Another claybed may be running; close it, or give another --port.",
             ) from error
-    app: Any = create_app(settings)
+    front = Front(settings)
     output.say(f"claybed is open at http://127.0.0.1:{port}/ (Ctrl-C closes it).")
     if lan:
-        with app.state.studio.register.writing() as db:
+        with front.studio.register.writing() as db:
             _, token = devices.let_in(db, name="a device with the printed code", role="bench", now=now_text())
         address = next((name for name in names if name[:1].isdigit()), names[0])
         link = f"http://{address}:{port}/in?token={token}"
@@ -77,12 +77,16 @@ def serve(
         output.say("This code travels unsealed over the network: use it only on a network you trust.")
         _print_code(link)
     uvicorn.run(
-        app,
+        front,
         host=settings.host,
         port=port,
         log_level="warning",
         access_log=False,
         server_header=False,
+        loop="asyncio",
+        http="h11",
+        ws="none",
+        lifespan="on",
         timeout_graceful_shutdown=3,
     )
     return EXIT_DONE

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator
-from importlib.resources import files
 from typing import Any, Final
 
-from fastapi import FastAPI, HTTPException, Request
+from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException as PlainHTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.staticfiles import StaticFiles
 
 from claybed import __version__
-from claybed.assets.palette import css_variables
 from claybed.errors import CannotError, ClaybedError, InputError
 from claybed.register.keeping import StaleError
-from claybed.web.admitting import Patience
+from claybed.web.first_page import files_of_pages
 from claybed.web.guarding import Guard
 from claybed.web.page_words import on_the_page
 from claybed.web.pages import ROUTERS
@@ -26,6 +23,7 @@ from claybed.web.rendering import page
 from claybed.web.settings import Settings
 from claybed.web.showing import show_demo
 from claybed.web.studio import Studio
+from claybed.web.visiting import Patience
 
 _MB: Final = 1024 * 1024
 
@@ -50,9 +48,12 @@ _TROUBLES: Final[dict[int | str, dict[str, Any]]] = {
 }
 
 
-def create_app(settings: Settings) -> FastAPI:
-    """The app of one studio; its work ends with it. Raises InputError when the register cannot be used."""
-    studio = Studio(settings)
+def create_app(settings: Settings, studio: Studio | None = None) -> FastAPI:
+    """The app of one studio, opened here unless it is given; the work of one opened here ends with the app.
+
+    Raises InputError when the register cannot be used.
+    """
+    studio = studio or Studio(settings)
 
     @contextlib.asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
@@ -75,37 +76,13 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.patience = Patience()
     for router in ROUTERS:
         app.include_router(router)
-    app.mount("/static", StaticFiles(packages=[("claybed.web", "static")]), name="static")
-    app.add_api_route("/assets/colours.css", colours, include_in_schema=False)
-    app.add_api_route("/assets/{folder}/{name}", asset, include_in_schema=False)
+    app.router.routes.extend(files_of_pages())
     app.add_exception_handler(ClaybedError, _told)
     app.add_exception_handler(PlainHTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(Exception, _fault)
     app.add_middleware(Guard, settings=settings)
     return app
-
-
-def colours() -> Response:
-    """The palette as CSS variables, for the light bench and the dark one."""
-    return Response(css_variables(), media_type="text/css", headers={"cache-control": "max-age=3600"})
-
-
-_ASSETS: Final = {
-    ("fonts", "AtkinsonHyperlegibleNext-Regular.woff2"): "font/woff2",
-    ("fonts", "AtkinsonHyperlegibleNext-Bold.woff2"): "font/woff2",
-    ("three", "three.bundle.min.js"): "text/javascript",
-    ("htmx", "htmx.min.js"): "text/javascript",
-}
-
-
-def asset(folder: str, name: str) -> Response:
-    """One of the files of other people that claybed ships."""
-    kind = _ASSETS.get((folder, name))
-    if kind is None:
-        raise HTTPException(404, "There is no such file.")
-    data = (files("claybed.assets") / folder / name).read_bytes()
-    return Response(data, media_type=kind, headers={"cache-control": "max-age=86400"})
 
 
 def _wants_values(request: Request) -> bool:

@@ -7,19 +7,19 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from fastapi import Request
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup, escape
+from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
 from claybed.errors import InputError
 from claybed.units import say_area, say_length, say_mass, say_ratio, say_spread, say_time, say_volume
-from claybed.web.admitting import studio_of, visitor_of
 from claybed.web.page_words import on_the_page
 from claybed.web.photo_words import in_the_app
+from claybed.web.visiting import studio_of, visitor_of
 
 SYSTEM_COOKIE: Final = "claybed_units"
 STATE_WORDS: Final = {

@@ -8,8 +8,9 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
 from claybed.register.devices import known_device
-from claybed.web.admitting import COOKIE, Anyone, InStudio
+from claybed.web.admitting import Anyone, InStudio
 from claybed.web.rendering import SYSTEM_COOKIE, page
+from claybed.web.visiting import COOKIE
 
 router = APIRouter(include_in_schema=False)
 _YEAR_S = 365 * 24 * 3600

@@ -23,6 +23,7 @@ from claybed.register import keeping
 from claybed.register.working import jobs_about
 from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN, length_mm
 from claybed.web.admitting import Changing, InStudio, Looking
+from claybed.web.first_page import shelf
 from claybed.web.rendering import page, us_of, with_units
 from claybed.web.studio import KINDS
 
@@ -34,13 +35,7 @@ _FORM: Final = re.compile(r"a form of ([\d.]+)x([\d.]+)x([\d.]+) mm")
 Text = Annotated[str, Form(max_length=80)]
 
 
-@router.get("/", include_in_schema=False)
-def shelf(request: Request, studio: InStudio, visitor: Looking) -> Response:
-    """Every object with its picture and one line of state."""
-    with studio.register.reading() as db:
-        found = keeping.objects(db)
-        working = {one["id"]: next(iter(jobs_about(db, one["id"])), None) for one in found}
-    return page(request, "objects.html", {"objects": found, "working": working})
+router.add_route("/", shelf, methods=["GET"], include_in_schema=False)
 
 
 @router.get("/objects/new", include_in_schema=False)

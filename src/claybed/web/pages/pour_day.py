@@ -13,11 +13,12 @@ from claybed.actions.pouring import pour_steps
 from claybed.errors import InputError
 from claybed.register import entering, keeping
 from claybed.register.entering import Stamp
-from claybed.web.admitting import Anyone, InStudio, Looking, Visitor
+from claybed.web.admitting import Anyone, InStudio, Looking
 from claybed.web.bench_page import bench_page
 from claybed.web.board import now_text
 from claybed.web.rendering import page, us_of
 from claybed.web.studio import Studio
+from claybed.web.visiting import Visitor
 
 router = APIRouter()
 _LONGEST_AGO = timedelta(days=400)
