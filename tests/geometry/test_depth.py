@@ -92,7 +92,8 @@ def test_ties_are_never_counted_twice(corners: list[tuple[int, int]]) -> None:
     z = np.arange(6, dtype=np.float64)
     count = np.zeros(25 + 1, np.int32)
     pixel, side, height = np.empty(4000, np.int32), np.empty(4000, np.int32), np.empty(4000)
-    used = crossings.cross(plan, z, octahedron, 5, 5, shift, count, pixel, side, height)
+    every = np.arange(len(octahedron), dtype=np.int32)
+    used = crossings.cross(plan, z, octahedron, every, 5, 5, shift, count, pixel, side, height)
     up = np.bincount(pixel[:used][side[:used] % 2 == 1], minlength=25)
     down = np.bincount(pixel[:used][side[:used] % 2 == 0], minlength=25)
     assert (up == down).all()
@@ -232,6 +233,21 @@ def test_window_agrees_with_the_whole() -> None:
     assert window.volume_mm3 == pytest.approx(whole.score.volume_mm3, rel=2e-3)
     assert window.fill_mm3 == pytest.approx(whole.score.fill_mm3, rel=0.05, abs=0.5)
     assert raster.window(AXIS, (500.0, 0.0), 20.0, 0.25).score.crossings == 0
+
+
+def test_window_crosses_what_the_whole_mesh_would() -> None:
+    """A small window anywhere in the plan holds every crossing that the whole mesh has there."""
+    mesh = solids.lumpy_sphere(2000)
+    raster = DepthRaster(mesh, 64)
+    rotation = axis_frame(AXIS)
+    plan = mesh.vertices_mm @ rotation.T
+    everywhere = np.arange(len(mesh.faces), dtype=np.int32), np.arange(len(plan), dtype=np.int32)
+    for centre in plan[::97, :2]:
+        look = raster.window(AXIS, (float(centre[0]), float(centre[1])), 9.0, 0.5)
+        again = raster._kept(look.grid, plan.min(axis=0), plan.max(axis=0), everywhere)
+        assert look.score.crossings == again.score.crossings > 0
+        assert np.array_equal(look.side, again.side)
+        assert np.array_equal(look.z_mm, again.z_mm)
 
 
 def test_fields_are_the_lowest_and_highest_crossings() -> None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.columns import draft_areas, flatness_mm, gaps, locked_faces, patches, sharpened
+from claybed.geometry.columns import (
+    draft_areas,
+    flatness_mm,
+    gaps,
+    locked_faces,
+    patches,
+    sharpened,
+    witnessed_gap,
+)
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Mesh
 from tests.pieces import solids
@@ -94,6 +102,17 @@ def test_patches_add_up_to_the_fill() -> None:
     free = DepthRaster(solids.sphere(20.0), 128).columns(Z)
     assert patches(free) == ()
     assert len(gaps(free).pixel) == 0
+
+
+@pytest.mark.parametrize(("depth_mm", "seen"), [(8.0, True), (0.02, False)])
+def test_a_line_well_inside_two_faces_proves_a_gap(depth_mm: float, seen: bool) -> None:
+    """A deep groove is seen for certain; one no wider than a few lattice steps is left to exact arithmetic,
+    and on a box there is none to see.
+    """
+    mesh = grooved(depth_mm)
+    assert witnessed_gap(DepthRaster(mesh, 256).columns(Z), mesh) is seen
+    box = solids.box(30.0, 20.0, 12.0)
+    assert not witnessed_gap(DepthRaster(box, 256).columns(Z), box)
 
 
 def test_locked_faces_are_those_between() -> None:

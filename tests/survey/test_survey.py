@@ -10,12 +10,14 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from claybed.errors import InputError
+from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
 from claybed.records.measured import MouthReading
 from claybed.records.surveyed import Survey
 from claybed.survey import surveying
 from claybed.survey.limits import LockLimits, shelf_limits
+from claybed.survey.scoring import judge, tilt_allowed
 from tests.pieces import solids
 from tests.survey.objects import from_data, measured
 
@@ -164,6 +166,22 @@ def test_shallow_lock_is_castable_but_told() -> None:
     assert got.chosen.deepest_mm == pytest.approx(0.3, abs=0.03)
     assert "scrape" in got.options[0].says
     assert got.exact_gap is True
+
+
+@pytest.mark.parametrize("depth_mm", [0.2, 4.0])
+def test_a_lock_that_was_measured_is_not_measured_again(depth_mm: float) -> None:
+    """The tilt that an axis allows is the same whether its own lock is handed on or looked for anew."""
+    groove = np.array(
+        [[0, 0], [30, 0], [30, 10], [30 - depth_mm, 10], [30 - depth_mm, 20], [30, 20], [30, 30]]
+    )
+    mesh = solids.revolved(np.concatenate([groove, [[0.0, 30.0]]]), sides=64)
+    raster, limits = DepthRaster(mesh, 128), shelf_limits()
+    upright = judge(raster, (0.0, 0.0, 1.0), "asked", limits, windows=16).score.deepest_mm
+    allowed = [
+        tilt_allowed(raster, (0.0, 0.0, 1.0), limits.scrape_mm, upright_mm=known) for known in (None, upright)
+    ]
+    assert allowed[0] == allowed[1]
+    assert (allowed[0] == 0.0) is (depth_mm > limits.scrape_mm)
 
 
 def test_survey_is_the_same_twice_and_tells_its_progress() -> None:

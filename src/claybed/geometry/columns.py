@@ -11,9 +11,12 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from claybed.geometry.depth import Columns, DepthRaster
+from claybed.geometry.distances import away_from
 from claybed.geometry.mesh import Floats, Ints, Mesh
 
 VERTICAL_DEG = 0.005  # a wall steeper than single-precision corners can tell from vertical
+CLEARLY_INSIDE_MM = 0.012  # twice what rounding to the lattice can move a corner
+_WITNESSES = 4096
 _EIGHT = np.ones((3, 3), bool)
 _COARSE_PIXELS = 4.5  # a sideways depth of fewer pixels is mostly the pixel, and worth a closer look
 _ZOOM = 16
@@ -119,12 +122,14 @@ def sharpened(
         if not waiting.any():
             break
         centre = plan[int(waiting.argmax())]
-        side_mm = _WINDOW_PIXELS * grid.spacing_mm
+        away_mm = np.abs(plan - centre).max(axis=1)
+        seen = np.nonzero(waiting & (away_mm <= reach_mm))[0]
+        side_mm = 2.0 * (float(away_mm[seen].max()) + 2.0 * near_mm)
         look = raster.window(axis, (float(centre[0]), float(centre[1])), side_mm, fine_mm)
         fine = gaps(look)
         lines = look.grid.plan_mm(fine.pixel)
         deep = _depths(look, fine)[1].flat[fine.pixel] if len(fine.pixel) else np.empty(0)
-        for i in np.nonzero(waiting & (np.abs(plan - centre).max(axis=1) <= reach_mm))[0]:
+        for i in seen:
             close = np.abs(lines - plan[i]).max(axis=1) <= near_mm
             depth = max(float(deep[close].max()) if close.any() else 0.0, 1.0) * fine_mm
             was = out[owner[i]]
@@ -132,6 +137,30 @@ def sharpened(
             out[owner[i]] = replace(was, depth_mm=deepest, error_mm=fine_mm)
             waiting[i] = False
     return tuple(out)
+
+
+def witnessed_gap(columns: Columns, mesh: Mesh) -> bool:
+    """Whether a line of the raster proves a gap: it meets two faces of one facing well inside both.
+
+    So far inside that no rounding to the lattice can take either off the line. False leaves it open; only
+    some of the lines are asked.
+    """
+    grid, found = columns.grid, np.unique(gaps(columns).pixel)
+    if not len(found):
+        return False
+    asked = found[:: -(-len(found) // _WITNESSES)]
+    plan = grid.plan_mm(asked)
+    inside = np.ones(len(asked), bool)
+    # The highest face looks along the axis, as does the one under the highest gap.
+    first, last = columns.start[asked], columns.start[asked + 1] - 1
+    under = _under_gap(first, last, columns.z_mm, columns.side, columns.floor_mm)
+    for at in (last, under):
+        corner = mesh.vertices_mm[mesh.faces[columns.side[at] >> 1]] @ grid.rotation.T
+        p = corner[:, :, :2] - plan[:, None]
+        along = np.roll(p, -1, axis=1) - p
+        off = along[:, :, 1] * p[:, :, 0] - along[:, :, 0] * p[:, :, 1]
+        inside &= (off > CLEARLY_INSIDE_MM * np.linalg.norm(along, axis=2)).all(axis=1)
+    return bool((inside & (under < last)).any())
 
 
 def locked_faces(columns: Columns, faces: int) -> NDArray[np.bool_]:
@@ -160,14 +189,34 @@ def draft_areas(mesh: Mesh, axis: NDArray[np.floating], edges_deg: Sequence[floa
     if len(edges) < 2 or edges[0] != 0.0 or edges[-1] != 90.0 or (np.diff(edges) <= 0).any():
         raise ValueError(f"draft bands must rise from 0 to 90 degrees, got {tuple(edges_deg)}")
     d = np.asarray(axis, dtype=np.float64)
-    c = mesh.corners_mm
-    normal = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
-    size = np.linalg.norm(normal, axis=1)
-    kept = size > 0
-    sine = np.abs(normal[kept] @ (d / np.linalg.norm(d))) / size[kept]
-    draft = np.degrees(np.arcsin(np.minimum(sine, 1.0)))
-    band = np.where(draft < VERTICAL_DEG, 0, np.searchsorted(edges[1:-1], draft, side="right") + 1)
-    areas: Floats = np.bincount(band, size[kept] / 2.0, len(edges)).astype(np.float64)
+    sines = np.sin(np.radians(np.r_[VERTICAL_DEG, edges[1:-1]]))
+    areas: Floats = _areas(mesh.vertices_mm, mesh.faces, d / np.linalg.norm(d), sines)
+    return areas
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _areas(vertices: Floats, faces: Ints, axis: Floats, sines: Floats) -> Floats:
+    # Area by the sine of the draft, in bands that begin at 0 and at each of the rising `sines`.
+    areas = np.zeros(len(sines) + 1)
+    for f in range(len(faces)):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = (
+            vertices[b, 0] - vertices[a, 0],
+            vertices[b, 1] - vertices[a, 1],
+            vertices[b, 2] - vertices[a, 2],
+        )
+        vx, vy, vz = (
+            vertices[c, 0] - vertices[a, 0],
+            vertices[c, 1] - vertices[a, 1],
+            vertices[c, 2] - vertices[a, 2],
+        )
+        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        size = np.sqrt(nx * nx + ny * ny + nz * nz)
+        along = abs(nx * axis[0] + ny * axis[1] + nz * axis[2])
+        band = 0
+        while band < len(sines) and along >= sines[band] * size:
+            band += 1
+        areas[band] += size / 2.0
     return areas
 
 
@@ -183,11 +232,11 @@ def _depths(columns: Columns, found: Gaps) -> tuple[Ints, Floats]:
     for k, box in enumerate(ndimage.find_objects(label)):
         around = tuple(slice(s.start - 1, s.stop + 1) for s in box)
         inside = label[around] == k + 1
-        way = ways_out[around] & ndimage.binary_dilation(inside, _EIGHT)
+        way = _beside(inside, ways_out[around])
         if not way.any():  # closed in on all sides: out through the object
             around = (slice(None), slice(None))
             inside, way = label == k + 1, outside
-        np.copyto(depth[around], ndimage.distance_transform_edt(~way), where=inside)
+        np.copyto(depth[around], away_from(way), where=inside)
     return label[1:-1, 1:-1].astype(np.int32), depth[1:-1, 1:-1]
 
 
@@ -207,6 +256,32 @@ def _gaps(start: Ints, z: Floats, side: Ints, floor_mm: float) -> tuple[Ints, Fl
                         pixel[count], lo[count], hi[count] = p, z[k], z[k + 1]
                     count += 1
     return pixel, lo, hi
+
+
+@njit(cache=True, nogil=True)
+def _beside(inside: NDArray[np.bool_], which: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Cells of `which` that are, or touch by a side or a corner, a cell `inside`."""
+    rows, columns = inside.shape
+    near = np.zeros((rows, columns), np.bool_)
+    for j in range(rows):
+        for i in range(columns):
+            if which[j, i]:
+                near[j, i] = inside[max(j - 1, 0) : j + 2, max(i - 1, 0) : i + 2].any()
+    return near
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _under_gap(first: Ints, last: Ints, z: Floats, side: Ints, floor_mm: float) -> Ints:
+    # For lines with crossings first to last the one below a gap, nearest the top; the last where there is
+    # none.
+    under = last.copy()
+    for n in range(len(first)):
+        inside = 0
+        for k in range(first[n], last[n]):
+            inside += 1 - 2 * (side[k] & 1)
+            if inside <= 0 and z[k + 1] - z[k] > floor_mm and side[k] & 1:
+                under[n] = k
+    return under
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

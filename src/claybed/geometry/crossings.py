@@ -11,9 +11,11 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Floats, Ints
 
+ROUNDED_TILES = 1e-6  # more than rounding can move a corner against the border of a tile
 STEEPEST = 1000.0  # largest face area one crossing may stand for, in pixels
 
 
@@ -32,16 +34,64 @@ def bounds(vertices: Floats, rotation: Floats) -> tuple[Floats, Floats]:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def place(
-    vertices: Floats, rotation: Floats, x0: float, y0: float, units_per_mm: float, plan: Ints, height: Floats
+    vertices: Floats,
+    some: Ints,
+    rotation: Floats,
+    x0: float,
+    y0: float,
+    units_per_mm: float,
+    plan: Ints,
+    height: Floats,
 ) -> None:
-    """Turn `vertices` (n, 3) and write out `plan` (n, 2), lattice units from (x0, y0), and `height` (n,)."""
-    for i in range(len(vertices)):
+    """Turn `some` (k,) of `vertices` (n, 3) and write out their `plan` (n, 2), lattice units from (x0, y0),
+    and `height` (n,).
+    """
+    for i in some:
         a, b, c = vertices[i, 0], vertices[i, 1], vertices[i, 2]
         x = rotation[0, 0] * a + rotation[0, 1] * b + rotation[0, 2] * c
         y = rotation[1, 0] * a + rotation[1, 1] * b + rotation[1, 2] * c
         plan[i, 0] = np.int32(np.floor((x - x0) * units_per_mm + 0.5))
         plan[i, 1] = np.int32(np.floor((y - y0) * units_per_mm + 0.5))
         height[i] = rotation[2, 0] * a + rotation[2, 1] * b + rotation[2, 2] * c
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def tiled(
+    vertices: Floats, faces: Ints, rotation: Floats, x0: float, y0: float, side_mm: float, nx: int, ny: int
+) -> tuple[NDArray[np.int64], Ints]:
+    """The faces over each of `nx` by `ny` square tiles of the plan from (x0, y0), as rows in one list.
+
+    Tile iy * nx + ix has faces items[starts[c]:starts[c + 1]], ascending: all whose plan bounds may touch it,
+    those beyond the outermost tiles counted to these.
+    """
+    at = np.empty((len(vertices), 2))
+    for i in range(len(vertices)):
+        a, b, c = vertices[i, 0], vertices[i, 1], vertices[i, 2]
+        at[i, 0] = (rotation[0, 0] * a + rotation[0, 1] * b + rotation[0, 2] * c - x0) / side_mm
+        at[i, 1] = (rotation[1, 0] * a + rotation[1, 1] * b + rotation[1, 2] * c - y0) / side_mm
+    starts = np.zeros(nx * ny + 1, np.int64)
+    span = np.empty((len(faces), 4), np.int32)
+    for f in range(len(faces)):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        for k in range(2):
+            most = (nx if k == 0 else ny) - 1
+            low = min(at[a, k], at[b, k], at[c, k]) - ROUNDED_TILES
+            high = max(at[a, k], at[b, k], at[c, k]) + ROUNDED_TILES
+            span[f, 2 * k] = min(max(int(np.floor(low)), 0), most)
+            span[f, 2 * k + 1] = min(max(int(np.floor(high)), 0), most)
+        for iy in range(span[f, 2], span[f, 3] + 1):
+            for ix in range(span[f, 0], span[f, 1] + 1):
+                starts[iy * nx + ix + 1] += 1
+    for tile in range(nx * ny):
+        starts[tile + 1] += starts[tile]
+    items = np.empty(starts[nx * ny], np.int32)
+    room = starts[:-1].copy()
+    for f in range(len(faces)):
+        for iy in range(span[f, 2], span[f, 3] + 1):
+            for ix in range(span[f, 0], span[f, 1] + 1):
+                items[room[iy * nx + ix]] = f
+                room[iy * nx + ix] += 1
+    return starts, items
 
 
 @njit(cache=True, nogil=True, inline="always", error_model="numpy")
@@ -58,6 +108,7 @@ def cross(
     plan: Ints,
     height: Floats,
     faces: Ints,
+    some: Ints,
     columns: int,
     rows: int,
     shift: int,
@@ -66,7 +117,8 @@ def cross(
     hit_side: Ints,
     hit_z: Floats,
 ) -> int:
-    """Write all crossings in face order, raise `count` by one per line, return how many there are.
+    """Write all crossings of `some` (k,) of the faces, in this order, raise `count` by one per line, return
+    how many there are.
 
     Counts on past the room in the `hit_` arrays, without writing.
     """
@@ -74,7 +126,7 @@ def cross(
     half = 1 << (shift - 1)
     near = half - 1  # turns a shift into "first centre at or beyond"
     k = 0
-    for f in range(len(faces)):
+    for f in some:
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
         ay, by, cy = int(plan[a, 1]), int(plan[b, 1]), int(plan[c, 1])
         j0 = max((min(ay, by, cy) + near) >> shift, 0)
@@ -88,7 +140,7 @@ def cross(
         double_area = ux * vy - uy * vx
         if double_area == 0:
             continue
-        side = np.int32(2 * f + (1 if double_area > 0 else 0))
+        side = np.int32(2 * int(f) + (1 if double_area > 0 else 0))
         za = height[a]
         zb, zc = (height[b] - za) / double_area, (height[c] - za) / double_area
         for j in range(j0, j1):

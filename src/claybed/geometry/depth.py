@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.crossings import bounds, cross, place, settle, spread
+from claybed.geometry.crossings import bounds, cross, place, settle, spread, tiled
 from claybed.geometry.mesh import Floats, Ints, Mesh
 
 LATTICE_BITS = 30
 GAP_FLOOR = 1e-8  # gaps shorter than this part of the extent are rounding of the heights, not space
+MOST_TILES = 64  # along a side of the plan
 _TWIST_RAD = 0.19634954084936207  # turns the grid off the axes walls usually follow, so edges do not alias
 
 
@@ -143,6 +144,8 @@ class DepthRaster:
         self._faces = mesh.faces
         self._plan = np.empty((len(self._vertices), 2), np.int32)
         self._height = np.empty(len(self._vertices))
+        self._every = np.arange(len(self._faces), dtype=np.int32), np.arange(len(self._plan), dtype=np.int32)
+        self._tiles: _Tiles | None = None
         self._room(64 + 2 * resolution * resolution)
 
     def _room(self, capacity: int) -> None:
@@ -167,18 +170,21 @@ class DepthRaster:
     ) -> Columns:
         """Crossings in a square window of the plan only, on lines `spacing_mm` apart.
 
-        `centre_mm` in the plan of `axis_frame(axis)`; `side_mm` of the window, at most 8192 lines.
+        `centre_mm` in the plan of `axis_frame(axis)`; `side_mm` of the window, at most 8192 lines, as many on
+        either side of the centre.
         Raises ValueError when the window holds more lines or the lattice cannot resolve the spacing.
         """
-        rotation = axis_frame(axis)
-        lo, hi = bounds(self._vertices, rotation)
-        lines = int(np.ceil(side_mm / spacing_mm))
+        if self._tiles is None or not np.array_equal(self._tiles.axis, axis):
+            self._tiles = _Tiles(self._vertices, self._faces, axis, side_mm)
+        rotation, lo, hi = self._tiles.rotation, self._tiles.lo, self._tiles.hi
+        lines = 2 * int(np.ceil(0.5 * side_mm / spacing_mm))
         origin = (centre_mm[0] - 0.5 * lines * spacing_mm, centre_mm[1] - 0.5 * lines * spacing_mm)
         reach = max(float(np.abs(b[i] - origin[i])) for b in (lo, hi) for i in (0, 1))
         shift = LATTICE_BITS - 1 - int(np.ceil(np.log2(reach / spacing_mm + lines)))
         if lines > 8192 or shift < 4:
             raise ValueError(f"a window of {side_mm} mm cannot be looked at every {spacing_mm} mm")
-        return self._kept(Grid(rotation, origin, spacing_mm, lines, lines, shift), lo, hi)
+        reached = self._tiles.over(origin, lines * spacing_mm)
+        return self._kept(Grid(rotation, origin, spacing_mm, lines, lines, shift), lo, hi, reached)
 
     def _whole(self, rotation: Floats) -> tuple[Grid, Floats, Floats]:
         lo, hi = bounds(self._vertices, rotation)
@@ -194,17 +200,20 @@ class DepthRaster:
         shift = LATTICE_BITS - int(np.ceil(np.log2(self.resolution)))
         return Grid(rotation, (float(origin[0]), float(origin[1])), spacing, columns, rows, shift), lo, hi
 
-    def _look(self, grid: Grid, lo: Floats, hi: Floats) -> tuple[Score, Ints]:
+    def _look(
+        self, grid: Grid, lo: Floats, hi: Floats, reached: tuple[Ints, Ints] | None = None
+    ) -> tuple[Score, Ints]:
+        # `reached` are the faces that may be crossed, and their corners.
         units_per_mm = (1 << grid.shift) / grid.spacing_mm
-        place(self._vertices, grid.rotation, *grid.origin_mm, units_per_mm, self._plan, self._height)
+        some, corners = self._every if reached is None else reached
+        place(self._vertices, corners, grid.rotation, *grid.origin_mm, units_per_mm, self._plan, self._height)
         start = np.zeros(grid.rows * grid.columns + 1, np.int32)
         shape = (grid.columns, grid.rows, grid.shift)
-        used = cross(
-            self._plan, self._height, self._faces, *shape, start, self._hit_pixel, self._hit_side, self._hit_z
-        )
+        hits = self._hit_pixel, self._hit_side, self._hit_z
+        used = cross(self._plan, self._height, self._faces, some, *shape, start, *hits)
         if used > len(self._z):
             self._room(int(used * 1.25) + 64)
-            return self._look(grid, lo, hi)
+            return self._look(grid, lo, hi, reached)
         spread(used, self._hit_pixel, self._hit_side, self._hit_z, start, self._z, self._side)
         fill, volume, undercut, longest, covered, gapped, odd = settle(
             start, self._z, self._side, self._plan, self._height, self._faces, units_per_mm, _floor_mm(lo, hi)
@@ -224,11 +233,40 @@ class DepthRaster:
         )
         return score, start
 
-    def _kept(self, grid: Grid, lo: Floats, hi: Floats) -> Columns:
-        score, start = self._look(grid, lo, hi)
+    def _kept(self, grid: Grid, lo: Floats, hi: Floats, reached: tuple[Ints, Ints] | None = None) -> Columns:
+        score, start = self._look(grid, lo, hi, reached)
         return Columns(
             grid, start, self._z[: start[-1]].copy(), self._side[: start[-1]].copy(), _floor_mm(lo, hi), score
         )
+
+
+class _Tiles:
+    """The faces sorted by where they lie in the plan of one axis, so that a window meets only its own."""
+
+    def __init__(self, vertices: Floats, faces: Ints, axis: NDArray[np.floating], side_mm: float) -> None:
+        self.axis, self.rotation = np.array(axis), axis_frame(axis)
+        self.lo, self.hi = bounds(vertices, self.rotation)
+        self._side_mm = max(side_mm, float((self.hi - self.lo)[:2].max()) / MOST_TILES)
+        self._nx, self._ny = (max(1, int(np.ceil(v / self._side_mm))) for v in (self.hi - self.lo)[:2])
+        self._faces = faces
+        self._starts, self._items = tiled(
+            vertices, faces, self.rotation, self.lo[0], self.lo[1], self._side_mm, self._nx, self._ny
+        )
+
+    def over(self, origin_mm: tuple[float, float], side_mm: float) -> tuple[Ints, Ints]:
+        """Faces that may lie over a square of the plan, ascending, and their corners, some more than once."""
+        ends = []
+        for k, most in ((0, self._nx - 1), (1, self._ny - 1)):
+            at = (origin_mm[k] - self.lo[k], origin_mm[k] + side_mm - self.lo[k])
+            ends.append([min(max(int(np.floor(v / self._side_mm)), 0), most) for v in at])
+        (left, right), (front, back) = ends
+        rows = [
+            self._items[self._starts[iy * self._nx + left] : self._starts[iy * self._nx + right + 1]]
+            for iy in range(front, back + 1)
+        ]
+        ranked = np.sort(np.concatenate(rows))
+        faces = ranked[np.r_[True, ranked[1:] != ranked[:-1]]] if len(ranked) else ranked
+        return faces, self._faces[faces].reshape(-1)
 
 
 def _floor_mm(lo: Floats, hi: Floats) -> float:

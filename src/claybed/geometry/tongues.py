@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, label
+from scipy.ndimage import label
 
+from claybed.geometry.distances import away_from
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.looking import looking, turned
 from claybed.geometry.mesh import Floats
@@ -142,7 +143,7 @@ def _inner_distance(deep: NDArray[np.bool_]) -> Floats:
     rows, columns = (np.flatnonzero(deep.any(axis=axis)) for axis in (1, 0))
     part = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     distance = np.zeros(deep.shape)
-    distance[part] = distance_transform_edt(np.pad(deep[part], 1))[1:-1, 1:-1]
+    distance[part] = away_from(~np.pad(deep[part], 1))[1:-1, 1:-1]
     return distance
 
 
@@ -157,7 +158,7 @@ def _stands_free(patch: NDArray[np.bool_], ground: Floats, closed: Floats, pixel
     if not thick.any():
         return np.inf
     rows, columns = np.nonzero(patch)
-    return float(distance_transform_edt(~thick)[rows, columns].max()) * pixel_mm
+    return float(away_from(thick)[rows, columns].max()) * pixel_mm
 
 
 def grey_closing(field: Floats, radius_px: float) -> Floats:

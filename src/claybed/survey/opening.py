@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from claybed.geometry.columns import flatness_mm
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import FlatPatch
+from claybed.geometry.distances import away_from
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.records.surveyed import Vector
 from claybed.survey.limits import LockLimits
@@ -73,7 +73,7 @@ def held_mm(raster: DepthRaster, axis: Floats, is_open: Flags) -> float:
     over[covered] = ~is_open[columns.side[last] >> 1]
     if not over.any():
         return 0.0
-    inward = ndimage.distance_transform_edt(np.pad(covered, 1))[1:-1, 1:-1]
+    inward = away_from(~np.pad(covered, 1))[1:-1, 1:-1]
     lines = float(inward[over].max())
     return lines * columns.grid.spacing_mm if lines > 1.5 else 0.0
 

@@ -82,21 +82,25 @@ def lock_mm(raster: DepthRaster, axis: Floats, enough_mm: float) -> float:
     return max(p.depth_mm for p in sharpened(raster, axis, columns, found, windows=_TILT_WINDOWS))
 
 
-def tilt_allowed(raster: DepthRaster, axis: Vector, limit_mm: float) -> float:
+def tilt_allowed(
+    raster: DepthRaster, axis: Vector, limit_mm: float, *, upright_mm: float | None = None
+) -> float:
     """Smallest of TILTS_DEG off `axis`, over eight ways to tilt, at which `limit_mm` locks sideways.
 
     0 when that much locks without a tilt; the last of TILTS_DEG also stands for "that much or more".
+    `upright_mm` is what locks without a tilt, where that is known.
     """
-    return least_tilt(axis, lambda d: lock_mm(raster, d, limit_mm) >= limit_mm)
+    known = None if upright_mm is None else upright_mm >= limit_mm
+    return least_tilt(axis, lambda d: lock_mm(raster, d, limit_mm) >= limit_mm, upright=known)
 
 
-def least_tilt(axis: Vector, locks: Callable[[Floats], bool]) -> float:
+def least_tilt(axis: Vector, locks: Callable[[Floats], bool], *, upright: bool | None = None) -> float:
     """Smallest of TILTS_DEG at which `locks` holds for some axis tilted so far; 0 when it holds for `axis`.
 
-    Locks are taken to grow with the tilt.
+    Locks are taken to grow with the tilt. `upright` says whether it holds for `axis`, where that is known.
     """
     d = np.array(axis)
-    if locks(d):
+    if locks(d) if upright is None else upright:
         return 0.0
     rings = [around(d, tilt, _AZIMUTHS) for tilt in TILTS_DEG]
     least = len(TILTS_DEG) - 1

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from claybed.errors import InputError
+from claybed.geometry.columns import witnessed_gap
 from claybed.geometry.directions import Candidate, FlatPatch, flat_patches, suggested
 from claybed.geometry.overlap import has_gap
 from claybed.geometry.proxy import proxy
@@ -81,7 +82,8 @@ def survey(
         judged = single
     tilt = judged.score.tilt_deg
     if tilt is None:  # for a single axis the whole mesh is looked at sooner than a lighter one is made
-        tilt = tilt_allowed(whole.raster, judged.score.axis, limits.scrape_mm)
+        locks_mm = judged.score.deepest_mm if judged is pair else None
+        tilt = tilt_allowed(whole.raster, judged.score.axis, limits.scrape_mm, upright_mm=locks_mm)
     chosen = replace(judged.score, tilt_deg=tilt)
     progress("survey", 0.95)
     more = None
@@ -104,7 +106,8 @@ def survey(
         places=judged.places,
         draft=draft_bands(mesh, chosen.axis),
         candidates=tuple(chosen if s.axis == chosen.axis else s for s in listed),
-        exact_gap=has_gap(mesh, chosen.axis),
+        # One line can prove that there is a gap; that there is none, all faces must.
+        exact_gap=witnessed_gap(judged.columns, mesh) or has_gap(mesh, chosen.axis),
         spacing_mm=judged.columns.grid.spacing_mm,
         front=more.front if more else (),
         witness=more.witness if more else None,
