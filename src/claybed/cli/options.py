@@ -66,7 +66,7 @@ Axis = Annotated[
     str | None, _option("--axis", "AXIS", "Fix the pull: x, y, z, -z or 0.2,0,1. Found otherwise.", _LEAVING)
 ]
 FlatSeam = Annotated[
-    bool | None, _option("--flat-seam", "", "Ask for a seam that lies in one plane.", _LEAVING)
+    bool | None, _option("--flat-seam", "", "Lay the seam in one plane, filled up to --max-fill.", _LEAVING)
 ]
 KeepOutRegions = Annotated[
     list[str] | None,

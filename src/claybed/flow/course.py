@@ -108,8 +108,8 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     found = start.survey
     if not _describes(found, molded.option):
         found = _survey_along(molded.option, obj, brief, source, store, progress)
-    if molded.option.sides:
-        found = _with_sides(found, start.survey, molded.option)
+    if molded.option.sides or molded.option.plane_mm is not None:
+        found = _as_filled(found, start.survey, molded.option)
     progress("pours", 0.0)
     assembly = molded.assembly
     poured = recall(store, keys["pours"], Poured, lambda: plan_all_pours(obj, assembly, brief))
@@ -208,10 +208,12 @@ def _survey_along(
     return recall(store, key, Survey, lambda: survey(obj, fixed, progress=progress))
 
 
-def _with_sides(found: Survey, first: Survey, option: MoldOption) -> Survey:
-    """The survey along the main axis, with what still locks once side pieces have taken theirs."""
+def _as_filled(found: Survey, first: Survey, option: MoldOption) -> Survey:
+    """The survey along the main axis, with what is filled in the end: what side pieces leave, or what brings
+    the seam into one plane as well.
+    """
     score = found.chosen
-    per_ml = score.fill_g / score.fill_ml if score.fill_ml else 0.0
+    per_ml = shelf.value("clay", "oil_clay_density_g_per_ml").value
     places = sum(p.lock_class == "fill" for p in option.places)
     chosen = replace(
         score,

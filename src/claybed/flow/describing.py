@@ -12,6 +12,7 @@ from claybed.records.pour import FloatReading
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
 
 _GAPS = "all gaps between lines along the axis, summed over the depth raster"
+_TO_PLANE = "distance by which lines that meet the object miss the plane of the seam, summed over the raster"
 
 
 def write_object(part: Part, obj: MeasuredObject, brief: Brief, floating: FloatReading | None = None) -> None:
@@ -136,7 +137,8 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
     chosen = found.chosen
     part.number("axis", option.pull, "-", "unit pull in the object's frame", "geometry")
     part.say(kind=option.kind, exact_gap=found.exact_gap, why=chosen.why)
-    _write_score(part, chosen, found.spacing_mm)
+    planed = option.plane_mm is not None
+    _write_score(part, chosen, found.spacing_mm, f"{_GAPS}, and {_TO_PLANE}" if planed else _GAPS)
     part.number("spacing_mm", found.spacing_mm, "mm", "raster spacing of the full mesh's score", "geometry")
     part.say(draft=[], options=[], fill_places=[], candidates=[])
     for band in found.draft:
@@ -149,6 +151,9 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
         row.say(kind=way.kind, says=way.says)
         row.number("pull", way.pull, "-", "unit vector in the object's frame", "geometry")
         row.number("fill_ml", way.fill_ml, "ml", _GAPS, "geometry")
+        if way.plane_mm is not None:
+            row.number("plane_mm", way.plane_mm, "mm", "height with least fill along the pull", "geometry")
+            row.number("plane_fill_ml", way.plane_fill_ml, "ml", _TO_PLANE, "geometry")
         row.number("deepest_mm", way.deepest_mm, "mm", "deepest gap, measured sideways", "geometry")
         if way.sides:
             _write_pulls(row, "sides", way.sides)
@@ -194,10 +199,10 @@ def _write_pulls(row: Part, key: str, pulls: tuple[tuple[float, float, float], .
         row.row(key).number("pull", pull, "-", "unit vector in the object's frame", "geometry")
 
 
-def _write_score(part: Part, score: AxisScore, spacing_mm: float) -> None:
+def _write_score(part: Part, score: AxisScore, spacing_mm: float, fill: str = _GAPS) -> None:
     clay = shelf.value("clay", "oil_clay_density_g_per_ml")
     part.say(castable=score.castable)
-    part.number("fill_ml", score.fill_ml, "ml", _GAPS, "geometry", {"spacing_mm": spacing_mm})
+    part.number("fill_ml", score.fill_ml, "ml", fill, "geometry", {"spacing_mm": spacing_mm})
     part.number(
         "fill_g",
         score.fill_g,

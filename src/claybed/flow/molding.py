@@ -13,12 +13,14 @@ from functools import partial
 import numpy as np
 
 from claybed.errors import CannotError
+from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import barred_in, seam_inside_mm
 from claybed.flow.ways import options_of
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about, to_lattice
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about
 from claybed.geometry.mesh import Floats
+from claybed.geometry.planing import planed
 from claybed.geometry.sheets import envelope
 from claybed.geometry.slanting import nearest_whole_pull
 from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
@@ -101,6 +103,8 @@ def make_mold(
     fault: CannotError | None = None
     # Side pieces that part over the object, with plugs, come after those that part on it.
     options = options_of(obj, survey, brief)
+    if brief.flat_seam:
+        options = flat_ways(obj, options, brief)
     ways = [(o, over) for o in options for over in (False, True) if o.sides or not over]
     refused_ways: list[MoldOption] = []
     for option, over in ways:
@@ -166,6 +170,8 @@ def _one(
     )
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
+        if option.plane_mm is not None:
+            layout = replace(layout, plane_mm=option.plane_mm + float(layout.shift_mm[2]))
         assembly, kept_out_mm, left_ml = cut(layout, brief=brief)
         wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
         # Further pieces bring keys of their own; it is the two main ones that may want room.
@@ -234,7 +240,7 @@ def _clean_cut(
         hair = rotation_about((tilt_x, tilt_y, 0.0))
         shift = np.array([dx, dy, 0.0])
         moved = replace(layout, rotation=hair @ layout.rotation, shift_mm=hair @ layout.shift_mm + shift)
-        lat = to_lattice(model.mesh, hair, shift)
+        lat = snapped(model.mesh, hair, shift, layout.plane_mm)
         try:
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
             keyed = short_of(moved, lat, pulls, over=over) if pulls else moved
@@ -301,6 +307,8 @@ def _cut(
     progress: Progress,
 ) -> tuple[Assembly, Parting]:
     sheets = envelope(lat, layout.footprint)
+    if layout.plane_mm is not None:
+        sheets = planed(sheets, layout.plane_mm)
     progress("mold", 0.4)
     square_mm = shelf.value("practice", "square_to_object_least_mm").value
     spacing_mm = max(LEAST_GRID_MM, max(layout.outer_plan_mm) / GRID_SHARE)

@@ -18,7 +18,7 @@ from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
 from claybed.records.measured import MeasuredObject
 from claybed.records.pour import FloatReading
-from claybed.records.surveyed import FillPlace, Survey
+from claybed.records.surveyed import FillPlace, MoldOption, Survey
 from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_mass, say_volume
 from claybed.wording import clay_words
@@ -32,6 +32,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief))
     found = [
         *(_in_block(one, assembly) for one in of_object),
+        *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
@@ -116,6 +117,25 @@ def _scrape_finding(obj: MeasuredObject, places: list[FillPlace], up: Vector) ->
         remedy="Smear a little oil clay over it, or scrape it off the first piece.",
         amount=Amount(worst.depth_mm, "mm"),
         at_mm=worst.at_mm,
+    )
+
+
+def _plane_findings(option: MoldOption) -> tuple[Finding, ...]:
+    """How a seam comes to lie in one plane, where that takes fill."""
+    if option.plane_mm is None:
+        return ()
+    clay = say_volume(option.plane_fill_ml)
+    return (
+        Finding(
+            id="seam_levelled",
+            severity="look",
+            where="along the seam",
+            says=f"{clay[:1].upper()}{clay[1:]} of the oil clay brings the seam into one plane.",
+            remedy="Where the object overhangs the bed, pack oil clay under it and cut it upright along the "
+            "object's outline; where the object stays under the bed's level, fill up to that level with oil "
+            "clay. It stays on the object until both pieces are cast.",
+            amount=Amount(option.plane_fill_ml, "ml"),
+        ),
     )
 
 

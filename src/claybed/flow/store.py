@@ -37,8 +37,8 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 1,
-    "survey": 1,
-    "mold": 1,
+    "survey": 2,
+    "mold": 2,
     "pours": 2,
     "proof": 1,
     "flow": 1,

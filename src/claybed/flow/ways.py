@@ -21,14 +21,19 @@ def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | 
     return None
 
 
+def fill_limit_ml(obj: MeasuredObject, brief: Brief) -> float:
+    """The most oil clay that is asked of a person, ml: what was allowed, else what practice takes unasked."""
+    if brief.max_fill_ml is not None:
+        return brief.max_fill_ml
+    return max(
+        shelf.value("practice", "fill_most_ml").value,
+        shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
+    )
+
+
 def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     """Empty when the option's fill may be asked of a person, else why not, with both numbers."""
-    limit_ml = brief.max_fill_ml
-    if limit_ml is None:
-        limit_ml = max(
-            shelf.value("practice", "fill_most_ml").value,
-            shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
-        )
+    limit_ml = fill_limit_ml(obj, brief)
     deepest_mm = shelf.value("practice", "lock_deepest_mm").value
     too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
     if option.fill_ml <= limit_ml and not too_deep:

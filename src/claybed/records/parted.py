@@ -21,6 +21,8 @@ class Layout:
     convex, counter-clockwise.
     `shape` boxed or round; `outer_plan_mm` (x, y) or (diameter, diameter); `wall_mm` least plaster asked for
     and `wall_reason` why; `pieces` 1 or 2; `stance` how the closed mold stands, in words.
+    `plane_mm` height of the plane in which the whole seam is laid by filling, None where it follows the
+    object.
     """
 
     rotation: Floats
@@ -32,6 +34,7 @@ class Layout:
     wall_reason: str
     pieces: int
     stance: str
+    plane_mm: float | None = None
 
 
 # An interval of heights that a seam keeps out of where it can, mm in the pull frame.

@@ -181,7 +181,10 @@ def _survey() -> Schema:
                         "fill_ml": amount("Oil clay that it needs, in ml."),
                         "deepest_mm": amount("Deepest lock, measured sideways, in mm."),
                         "says": text("The same in one sentence."),
-                    }
+                        "plane_mm": number("Height of a plane made for the seam, along the pull, in mm."),
+                        "plane_fill_ml": amount("Oil clay that brings the seam into it, in ml."),
+                    },
+                    optional=("plane_mm", "plane_fill_ml"),
                 ),
                 "Ways to make the mold, best first.",
             ),

@@ -60,7 +60,8 @@ class DraftBand:
 class MoldOption:
     """One way to make the mold: `kind` one_piece, two_piece or several; `pull` in the object's frame; what it
     needs; one sentence. `sides` are the pulls of the further pieces of several, in the order in which they
-    open; `places` what still locks then.
+    open; `places` what still locks then. A seam laid in one plane by filling stands at `plane_mm` along the
+    pull, object frame, and takes `plane_fill_ml` of the fill; `places` are all that is filled.
     """
 
     kind: Literal["one_piece", "two_piece", "several"]
@@ -70,6 +71,8 @@ class MoldOption:
     says: str
     sides: tuple[Vector, ...] = ()
     places: tuple[FillPlace, ...] = ()
+    plane_mm: float | None = None
+    plane_fill_ml: float = 0.0
 
     @property
     def pieces(self) -> int:
