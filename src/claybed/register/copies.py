@@ -7,14 +7,26 @@ import csv
 import io
 import json
 import os
+import re
 import sqlite3
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from claybed.errors import InputError
 from claybed.register.migrations import EXPORTED, STEPS
 from claybed.register.opening import Register, rows
+
+# Where the register names files and folders: table, column, and how a name of that kind looks.
+_NAMES: Final = (
+    ("object", "id", r"[\w-]{1,60}"),
+    ("object", "file", r"[^/\\\x00-\x1f]{1,120}"),
+    ("object", "picture", r"[^/\\\x00-\x1f]{1,120}"),
+    ("plan", "id", r"[\w-]{1,60}"),
+    ("plan", "folder", r"plans/[\w-]{1,100}"),
+    ("mold", "id", r"[\w-]{1,60}"),
+    ("remark", "photo", r"[^/\\\x00-\x1f]{1,120}"),
+)
 
 
 def back_up(register: Register, copy: Path) -> None:
@@ -51,6 +63,7 @@ def restore(register: Register, copy: Path) -> None:
             raise InputError(
                 "is damaged.", where=str(copy), remedy="Nothing was changed; try an earlier backup."
             )
+        check_names(Register(staged), where=str(copy))
         back_up(register, register.path.with_name(f"{register.path.stem}.before-restore.sqlite"))
         with register.reading() as db:
             devices = rows(db, "SELECT * FROM device")
@@ -64,6 +77,30 @@ def restore(register: Register, copy: Path) -> None:
         for device in devices:
             marks = ", ".join("?" for _ in device)
             db.execute(f"INSERT INTO device ({', '.join(device)}) VALUES ({marks})", tuple(device.values()))
+
+
+def check_names(register: Register, *, where: str) -> None:
+    """Refuse a register whose names of files lead out of the studio's folder, or that does things by itself.
+
+    Raises InputError, called by `where`.
+    """
+    try:
+        with register.reading() as db:
+            kinds = [one["type"] for one in rows(db, "SELECT DISTINCT type FROM sqlite_master")]
+            strays = [
+                str(one[column])
+                for table, column, looks in _NAMES
+                for one in rows(db, f"SELECT {column} FROM {table} WHERE {column} IS NOT NULL")
+                if one[column] in (".", "..") or not re.fullmatch(looks, str(one[column]))
+            ]
+    except sqlite3.DatabaseError as error:
+        raise InputError(
+            "is damaged.", where=where, remedy="Nothing was changed; try an earlier backup."
+        ) from error
+    if strays or set(kinds) - {"table", "index"}:
+        raise InputError(
+            "holds what no claybed wrote.", where=where, remedy="Nothing was changed; try another backup."
+        )
 
 
 def as_json(register: Register) -> str:

@@ -83,6 +83,12 @@ class Board:
         if job is not None:
             job.cancel()
 
+    @property
+    def is_busy(self) -> bool:
+        """Whether any work is under way or waits."""
+        with self._lock:
+            return bool(self._under)
+
     def close(self) -> None:
         """Stop everything and wait until it has ended."""
         with self._lock:

@@ -6,11 +6,12 @@ import contextlib
 import hashlib
 import json
 import shutil
+import tempfile
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import IO, TYPE_CHECKING, Any, Final
 
 from claybed.actions.asking import brief_from
 from claybed.actions.looked_at import LIGHT
@@ -20,9 +21,13 @@ from claybed.jobs.resident import Resident
 from claybed.records.brief import Brief
 from claybed.records.tidying import Wishes
 from claybed.register import keeping
+from claybed.register.copies import restore
 from claybed.register.opening import Register, Row
+from claybed.register.working import note_interrupted
 from claybed.web.board import Board, Result, Runner, now_text
 from claybed.web.settings import Settings
+from claybed.web.whole_copy import FOLDERS, REGISTER
+from claybed.web.whole_return import bring_back, go_on, is_whole
 
 if TYPE_CHECKING:
     from claybed.records.soaked import MapAsk
@@ -41,16 +46,42 @@ class Studio:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.register = Register(settings.data / "register.sqlite")
+        self.register = Register(settings.data / REGISTER)
+        go_on(self.register, settings.data)
         self.board = Board(self.register)
         self._residents: OrderedDict[str, Resident] = OrderedDict()
         self._lock = threading.Lock()
-        for name in ("objects", "plans", "photos"):
+        for name in FOLDERS:
             (settings.data / name).mkdir(exist_ok=True, mode=0o700)
 
     def close(self) -> None:
         """Stop all work and let go of what is in hand."""
         self.board.close()
+        self._let_go_of_all()
+
+    def bring_back(self, file: IO[bytes]) -> None:
+        """Take a backup in place of what is here: a whole studio, or a register alone.
+
+        Raises CannotError while there is work under way, and as whole_return and copies do.
+        """
+        if self.board.is_busy:
+            raise CannotError(
+                "there is work under way, which a backup would take the ground from.",
+                remedy="Wait until it is done, or stop it. Nothing was changed.",
+            )
+        if is_whole(file):
+            bring_back(self.register, self.settings.data, file)
+        else:
+            with tempfile.TemporaryDirectory(prefix="claybed-") as folder:
+                copy = Path(folder) / "the backup"
+                with copy.open("wb") as out:
+                    shutil.copyfileobj(file, out, 1 << 20)
+                restore(self.register, copy)
+        self._let_go_of_all()
+        with self.register.writing() as db:
+            note_interrupted(db, now=now_text())
+
+    def _let_go_of_all(self) -> None:
         with self._lock:
             residents = list(self._residents.values())
             self._residents.clear()

@@ -10,23 +10,31 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.background import BackgroundTask
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response, StreamingResponse
 
 from claybed.register import entering, keeping
-from claybed.register.copies import as_csv, as_json, back_up, restore
+from claybed.register.copies import as_csv, as_json, back_up
 from claybed.register.devices import devices, let_in, shut_out
 from claybed.register.finding import search
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.rendering import page
+from claybed.web.whole_copy import packed_studio, whole_size
 
 router = APIRouter(include_in_schema=False)
 _SHOWN = 200
+# A backup holds every object of a studio, and so is larger than any one upload.
+_LARGEST_BACKUP = 50_000_000_000
 
 
 @router.get("/register")
 def register(
-    request: Request, studio: InStudio, visitor: Looking, find: str = "", what: str = ""
+    request: Request,
+    studio: InStudio,
+    visitor: Looking,
+    find: str = "",
+    what: str = "",
+    back: bool = False,
 ) -> Response:
     """Everything that was logged, latest first, or what was looked for."""
     kinds = ("pour", "weighing", "casting", "note", "fault")
@@ -51,6 +59,8 @@ def register(
         "kinds": kinds,
         "devices": let,
         "token": None,
+        "back": back,
+        "backup_mb": whole_size(studio.register, studio.settings.data) / 1e6 if visitor.may_change else 0.0,
     }
     return page(request, "register.html", values)
 
@@ -73,9 +83,20 @@ def export_csv(studio: InStudio, visitor: Looking) -> Response:
     return Response(out.getvalue(), media_type="application/zip", headers=headers)
 
 
+@router.get("/register/backup.zip")
+def backup_all(studio: InStudio, visitor: Changing) -> Response:
+    """The whole studio as one file, sent as it is packed, while others go on working."""
+    name = f"claybed-studio-{now_text()[:10]}.zip"
+    return StreamingResponse(
+        packed_studio(studio.register, studio.settings.data),
+        media_type="application/zip",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
+
+
 @router.get("/register/backup.sqlite")
 def backup(studio: InStudio, visitor: Changing) -> Response:
-    """The register as one file, taken while others go on working."""
+    """The register as one file, without the files of objects and plans."""
     folder = tempfile.TemporaryDirectory(prefix="claybed-")
     copy = Path(folder.name) / "claybed-register.sqlite"
     back_up(studio.register, copy)
@@ -87,16 +108,11 @@ def backup(studio: InStudio, visitor: Changing) -> Response:
     )
 
 
-@router.post("/register/restore")
+@router.post("/register/restore", max_body_size=_LARGEST_BACKUP)
 def bring_back(studio: InStudio, visitor: Changing, file: Annotated[UploadFile, File()]) -> Response:
     """Take a backup's content in place of what is there, which is kept beside it."""
-    with tempfile.TemporaryDirectory(prefix="claybed-") as folder:
-        copy = Path(folder) / "backup.sqlite"
-        with copy.open("wb") as out:
-            while chunk := file.file.read(1 << 20):
-                out.write(chunk)
-        restore(studio.register, copy)
-    return RedirectResponse("/register", status_code=303)
+    studio.bring_back(file.file)
+    return RedirectResponse("/register?back=true", status_code=303)
 
 
 @router.post("/register/devices")
