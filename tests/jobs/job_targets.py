@@ -104,3 +104,11 @@ def working_folder_module(payload: None, progress: Progress) -> str:
     import colorsys
 
     return str(colorsys.__file__)
+
+
+def make_slow_answer(payload):  # type: ignore[no-untyped-def]
+    """Half ready until the file "go" is there; then answers twice what is asked."""
+    payload["progress"]("mold", 0.5)
+    while not Path(payload["go"]).exists():
+        time.sleep(0.01)
+    return lambda question: 2 * question

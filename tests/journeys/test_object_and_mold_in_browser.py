@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from claybed.actions.asking import keep_out
 from claybed.records.brief import KeepOutSpot
@@ -101,10 +101,19 @@ def test_another_block_is_told_while_the_slider_moves(page: Page, studio: Runnin
     ).json()
     assert told["plaster_ml"] == pytest.approx(sum(piece["volume_ml"] for piece in plan["pieces"]), rel=1e-6)
     assert told["outer_mm"] == pytest.approx(mold["outer_mm"])
+    ready = page.request.get(f"{studio.address}/api/plans/{tumbler['plan']}/block/ready").json()
+    assert ready == {"ready": True, "says": "", "done": 0.0}
     page.goto(f"{studio.address}/plans/{tumbler['plan']}")
     button = page.get_by_role("button", name="Plan it so")
     expect(button).to_be_disabled()
+    held: list[Route] = []
+    far = {"ready": False, "says": "cutting the mold", "done": 0.4}
+    page.route("**/block?*", lambda route: held.append(route))
+    page.route("**/block/ready", lambda route: route.fulfill(json=far))
     page.locator("#w-wall").fill("60")
+    expect(page.locator("#what-block-says")).to_contain_text("anew, once: cutting the mold, 40 %")
+    page.unroute("**/block?*")
+    held[0].continue_()
     expect(page.locator("#what-block-says")).to_contain_text("All pours:")
     page.wait_for_function("() => document.getElementById('what-block').dataset.shown?.startsWith('60/')")
     expect(button).to_be_enabled()

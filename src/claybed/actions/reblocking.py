@@ -11,19 +11,28 @@ from claybed.actions.sizing import sized_brief
 from claybed.flow.blocks import Shape, blocks_of
 from claybed.flow.course import run_mold, run_survey
 
+# Getting ready may take as long as planning did, also where it begins with reading.
+_PHASE = "mold"
+
 
 def make_blocker(payload: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
     """Get a planned mold ready, and return what tells its block at any wall and outside.
 
-    `payload` has "path" of the object's file and the "brief" that was planned. A question is (wall in mm,
+    `payload` has "path" of the object's file, the "brief" that was planned, and "progress", which is told how
+    far it is: a mold that this machine has forgotten is cut anew. A question is (wall in mm,
     "auto", "boxed" or "round"); the answer has shape, outer_mm, wall_mm and plaster_ml of all pieces
     together. Raises InputError and CannotError as flow.blocks does.
     """
     path, brief = Path(payload["path"]), payload["brief"]
+    tell = payload["progress"]
+
+    def progress(phase: str, done: float) -> None:
+        tell(_PHASE if phase == "reading" else phase, done)
+
     source, store = known_source(path)
-    brief = sized_brief(brief, reader_of(path), source, store, _quietly)
-    start = run_survey(reader_of(path), brief, source, store, _quietly)
-    at = blocks_of(start.obj, run_mold(start, brief, store, _quietly), brief)
+    brief = sized_brief(brief, reader_of(path), source, store, progress)
+    start = run_survey(reader_of(path), brief, source, store, progress)
+    at = blocks_of(start.obj, run_mold(start, brief, store, progress), brief)
 
     def answer(question: Any) -> dict[str, Any]:
         wall_mm, wished = question
@@ -37,7 +46,3 @@ def make_blocker(payload: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
         }
 
     return answer
-
-
-def _quietly(phase: str, part: float) -> None:
-    """Take progress and tell nobody: a slider waits, not a bar."""

@@ -21,7 +21,9 @@ from urllib.parse import unquote
 
 import claybed
 
-MOST_ENTRIES: Final = 60
+# A plan keeps about ten, most of them small, and an open page of any of the last hundred may ask for its own;
+# what they weigh together is bounded beside.
+MOST_ENTRIES: Final = 1000
 MOST_BYTES: Final = 500_000_000
 # A larger file is read anew each time: it takes longer to tell whether it is known than to refuse it.
 MOST_SOURCE_BYTES: Final = 600_000_000

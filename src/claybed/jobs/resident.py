@@ -24,6 +24,7 @@ from claybed.jobs.worker import Job
 
 _START_S: Final = 60.0
 _RETRY_S: Final = 0.02
+ANSWERING: Final = "answering"
 
 Answer = Callable[[Any], Any]
 
@@ -31,8 +32,9 @@ Answer = Callable[[Any], Any]
 class Resident:
     """Runs `target(payload)` in a child; that returns the function which then answers every question.
 
-    `ask` may be called from any thread. One question is worked on at a time; of those that wait only the
-    latest is asked, and the others get None.
+    The payload that it gets has "progress" besides, to tell how far it is. `ask` may be called from
+    any thread. One question is worked on at a time; of those that wait only the latest is asked, and the
+    others get None.
     """
 
     def __init__(
@@ -49,7 +51,9 @@ class Resident:
         self._path = str(Path(self._folder.name) / "ask")
         order = {"target": target, "payload": dict(payload), "socket": self._path, "phase": phase}
         self._start_s = start_s
-        self._job = Job("claybed.jobs.resident:serve", order, where=where)
+        # How far it is with getting ready: the phase it is in, and the share of that, 0 to 1.
+        self.phase, self.done = phase, 0.0
+        self._job = Job("claybed.jobs.resident:serve", order, where=where, on_progress=self._note)
         self._failure: ClaybedError | None = None
         self._turn = threading.Lock()
         self._count_lock = threading.Lock()
@@ -90,6 +94,14 @@ class Resident:
             self._line.close()
         self._folder.cleanup()
 
+    @property
+    def is_ready(self) -> bool:
+        """Whether it answers at once."""
+        return self.phase == ANSWERING
+
+    def _note(self, phase: str, done: float) -> None:
+        self.phase, self.done = phase, done
+
     def _work(self) -> None:
         try:
             self._job.run()
@@ -122,8 +134,8 @@ def serve(order: Mapping[str, Any], progress: Callable[[str, float], None]) -> N
     progress(order["phase"], 0.0)
     module_name, _, name = order["target"].partition(":")
     make: Callable[[Mapping[str, Any]], Answer] = getattr(importlib.import_module(module_name), name)
-    answer = make(order["payload"])
-    progress("answering", 0.0)
+    answer = make({**order["payload"], "progress": progress})
+    progress(ANSWERING, 0.0)
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
         door.bind(order["socket"])
         door.listen(1)

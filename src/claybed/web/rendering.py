@@ -36,6 +36,12 @@ _BARE_US: Final = {
 }  # fmt: skip
 PHASES: Final = {
     "waiting": "waiting for its turn",
+    "survey": "looking which way it leaves",
+    "mold": "cutting the mold",
+    "pours": "working out the pours",
+    "proof": "putting it to the proof",
+    "mouth": "closing the mouth",
+    "turning": "getting it in hand",
     "reading": "reading the file",
     "warming": "preparing, once on this machine",
     "tidying": "cutting away the table and scraps",

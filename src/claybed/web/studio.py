@@ -9,7 +9,7 @@ import shutil
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Final
 
@@ -36,6 +36,8 @@ KINDS: Final = (
     ".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".step", ".stp", ".claybed",
 )  # fmt: skip
 TOLD: Final = "told.json"
+TURNER: Final = "claybed.actions.looking:make_turner"
+BLOCKER: Final = "claybed.actions.reblocking:make_blocker"
 _MOST_RESIDENT: Final = 3
 # A mold that this machine has forgotten is cut anew before its block can be told.
 _START_S: Final = 240.0
@@ -310,9 +312,8 @@ class Studio:
             raise InputError(
                 "this object has not been surveyed yet.", remedy="Wait until its survey is done."
             )
-        answer: bytes | None = self._ask(
-            object_id, "claybed.actions.looking:make_turner", {"folder": str(folder)}, axis
-        )
+        resident = self._resident(object_id, TURNER, lambda: {"folder": str(folder)})
+        answer: bytes | None = self._ask(object_id, resident, axis)
         return answer
 
     def block(self, plan: Row, wall_mm: float, shape: str, kept: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -320,33 +321,40 @@ class Studio:
 
         `kept` as in `plan`.
         """
+        resident = self._resident(f"plan {plan['id']}", BLOCKER, lambda: self._planned(plan, kept), "mold")
+        told: dict[str, Any] | None = self._ask(f"plan {plan['id']}", resident, (wall_mm, shape))
+        return told
+
+    def get_block_ready(self, plan: Row, kept: Mapping[str, Any]) -> tuple[bool, str, float]:
+        """Begin to get a plan's mold in hand, if it is not; return whether it is there, and else the phase of
+        getting ready and the share done of that. `kept` as in `plan`.
+        """
+        one = self._resident(f"plan {plan['id']}", BLOCKER, lambda: self._planned(plan, kept), "mold")
+        return one.is_ready, one.phase, one.done
+
+    def _planned(self, plan: Row, kept: Mapping[str, Any]) -> dict[str, Any]:
         with self.register.reading() as db:
             thing = keeping.one_object(db, plan["object"])
         brief = brief_from(plan["brief"], dict(kept))
-        order = {"path": self.object_folder(plan["object"]) / thing["file"], "brief": brief}
-        told: dict[str, Any] | None = self._ask(
-            f"plan {plan['id']}",
-            "claybed.actions.reblocking:make_blocker",
-            order,
-            (wall_mm, shape),
-            phase="mold",
-        )
-        return told
+        return {"path": self.object_folder(plan["object"]) / thing["file"], "brief": brief}
 
-    def _ask(
-        self, name: str, target: str, payload: Mapping[str, Any], question: object, *, phase: str = "reading"
-    ) -> Any:
-        """Ask the resident child of this name, which is begun when there is none; the oldest make room."""
+    def _resident(
+        self, name: str, target: str, payload: Callable[[], Mapping[str, Any]], phase: str = "reading"
+    ) -> Resident:
+        """The resident child of this name, which is begun when there is none; the oldest make room."""
         with self._lock:
             resident = self._residents.pop(name, None)
             if resident is None:
-                resident = Resident(target, payload, phase=phase, start_s=_START_S)
+                resident = Resident(target, payload(), phase=phase, start_s=_START_S)
             self._residents[name] = resident
             old = [
                 self._residents.popitem(last=False)[1] for _ in range(len(self._residents) - _MOST_RESIDENT)
             ]
         for one in old:
             one.close()
+        return resident
+
+    def _ask(self, name: str, resident: Resident, question: object) -> Any:
         try:
             return resident.ask(question)
         except (InputError, CannotError):

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Query, Request
+from pydantic import BaseModel
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from claybed.actions.dryness import water_of_mold
@@ -21,7 +22,7 @@ from claybed.units import length_mm, say_length, say_mass, say_spread
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.pages.settings import studio_kept
-from claybed.web.rendering import number, page, us_of, with_units
+from claybed.web.rendering import PHASES, number, page, us_of, with_units
 from claybed.web.studio import Studio
 
 router = APIRouter()
@@ -48,6 +49,16 @@ PAPERS = {
     "sheets/bench-sheet.pdf": ("Bench sheet", "a page for each pour, getting ready, workings, tag"),
     "sheets/templates.pdf": ("Templates at 1:1", "saddles, bed heights, seam, keys; glue them to card"),
 }
+
+
+class Getting(BaseModel):
+    """How far a mold is that is got in hand: what is being done, and the share of that, 0 to 1."""
+
+    ready: bool
+    says: str
+    done: float
+
+
 ASKED = (
     "axis", "flat_seam", "max_fill_ml", "pieces", "shape", "use", "wall_mm", "ware_wall_mm", "consistency",
     "waste", "form", "bucket_l", "lift_kg", "gate", "gate_bore_mm", "plaster", "clay", "fired_height_mm",
@@ -272,6 +283,15 @@ def block(
     told = {key: mix[key] for key in ("water_g", "plaster_g")}
     told |= {"water": say_mass(mix["water_g"], us=us), "plaster": say_mass(mix["plaster_g"], us=us)}
     return {"asked": f"{wall_mm:g}/{shape}/{ratio:g}/{waste:g}", "outer": sides, **found, **told}
+
+
+@router.get("/api/plans/{plan_id}/block/ready")
+def block_ready(plan_id: str, studio: InStudio, visitor: Looking) -> Getting:
+    """Begin to get a plan's mold in hand for other blocks, and tell how far that is."""
+    with studio.register.reading() as db:
+        plan = keeping.one_plan(db, plan_id)
+    ready, phase, done = studio.get_block_ready(plan, studio_kept(studio)[0])
+    return Getting(ready=ready, says="" if ready else PHASES.get(phase, phase), done=done)
 
 
 @router.post("/plans/{plan_id}/again", include_in_schema=False)

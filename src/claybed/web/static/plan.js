@@ -80,6 +80,7 @@
     moved = true;
     if (blockBusy) { blockWaiting = true; return; }
     blockBusy = true;
+    const telling = blocks.dataset.shown ? 0 : setInterval(tellReady, 600);
     if (!blocks.dataset.shown) blockSays.textContent = 'Getting the mold ready …';
     do {
       blockWaiting = false;
@@ -92,8 +93,21 @@
       blockSays.textContent = `Block ${told.outer}. All pours: ${told.water} of water and ${told.plaster} of plaster.`;
       blocks.dataset.shown = told.asked;
     } while (blockWaiting);
+    clearInterval(telling);
     blockBusy = false;
   }
+  // A mold that the studio machine has forgotten is cut anew, which takes as long as planning did: begun as soon
+  // as a hand or the focus comes near, and told while one waits.
+  async function getReady() {
+    const answer = await fetch(`/api/plans/${form.dataset.plan}/block/ready`).catch(() => null);
+    return answer && answer.ok ? answer.json().catch(() => null) : null;
+  }
+  async function tellReady() {
+    const told = await getReady();
+    if (!told || told.ready || !blockBusy || blocks.dataset.shown) return;
+    blockSays.textContent = `Working the mold anew, once: ${told.says}${told.done > 0 ? `, ${Math.round(100 * told.done)} %` : ''} …`;
+  }
+  for (const near of ['pointerenter', 'focusin']) blocks.addEventListener(near, getReady, { once: true });
   const names = { wall: ['wall_mm', (v) => `${v}mm`], shape: ['shape', (v) => v], ratio: ['consistency', (v) => `1:${v}`], waste: ['waste', (v) => `${v}%`], bucket: ['bucket_l', (v) => `${v}L`] };
   function touch(event) {
     const [name, text] = names[event.target.name];
