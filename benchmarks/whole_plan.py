@@ -59,7 +59,7 @@ PULL = (-0.227, 0.352, 0.908)
 HEIGHT_MM = 155.0
 BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, pieces=2, max_fill_ml=1000.0)
 # Parts of cutting the mold that are timed each by itself, where the flow calls them.
-PARTS = ("join_gate", "to_lattice", "envelope", "part", "place_keys", "cut_block", "relieve")
+PARTS = ("join_gate", "snapped", "envelope", "part", "place_keys", "cut_block", "relieve")
 STAGES = ("survey", "mold", "pours", "proof", "files")
 POLL_S = 0.02
 # What is meant to hold from 20 000 to 1 300 000 triangles, and at a million.

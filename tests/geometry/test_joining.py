@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.joining import CORNERS, carry_mouth, frustum, unite, unite_end
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.sheet import unmated
@@ -150,6 +151,34 @@ def test_an_end_with_long_faces_is_united_too() -> None:
     whole, end = unite(box, tool), unite_end(box, tool, out)
     assert closed(end)
     assert end.volume_mm3 == pytest.approx(whole.volume_mm3, rel=1e-12)
+
+
+def test_what_stands_beside_the_tool_is_left_alone() -> None:
+    """On a wide lumpy plate only the faces round the tool are computed; the union is that of the whole."""
+    side = np.linspace(-50.0, 50.0, 61)
+    x, y = np.meshgrid(side, side, indexing="ij")
+    top = np.stack([x, y, 1.5 * np.sin(0.4 * x) * np.cos(0.3 * y)], axis=-1).reshape(-1, 3)
+    number = np.arange(61 * 61).reshape(61, 61)
+    a, b, c, d = number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]
+    up = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
+    rim = side_ends(up, match_sides(up, len(top)).lone)
+    low = np.full(len(rim), len(top))
+    plate = Mesh.make(
+        np.concatenate([top, [[0.0, 0.0, -20.0]]]),
+        np.concatenate([up, np.stack([rim[:, 1], rim[:, 0], low], axis=1)]),
+        frame="object",
+    )
+    out = np.array([0.0, 0.0, 1.0])
+    for at in ((0.0, 0.0), (13.0, -21.0), (-30.0, 8.0)):
+        foot = np.array([*at, -4.0])
+        tool = frustum(foot, foot + 40.0 * out, 5.0, 8.0, frame="object")
+        whole, end = unite(plate, tool), unite_end(plate, tool, out)
+        assert closed(end)
+        assert end.volume_mm3 == pytest.approx(whole.volume_mm3, rel=1e-12)
+        hill = plate.corners_mm[: len(up)]
+        far = hill[(np.abs(hill[:, :, :2] - at).max(axis=2) > 15.0).all(axis=1)]
+        assert len(far) > 0.8 * len(hill)
+        assert {t.tobytes() for t in far} <= {t.tobytes() for t in end.corners_mm}
 
 
 def test_a_part_that_stands_by_itself_is_united_with_the_tool_on_it() -> None:

@@ -14,6 +14,11 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 CORNERS = 48
 # How far behind a tool's inner end the part of the body begins that is united with it.
 BEHIND_MM = 0.25
+# How far from the middle of a tool, in half widths of it, the body's faces are left out; and how far behind
+# it, in heights of what is united, the rest is closed: a cone to there stays nearly upright.
+BESIDE = 1.25
+FAR_BEHIND = 10.0
+GROWN_TIMES = 4
 
 
 def frustum(
@@ -74,27 +79,32 @@ def unite_end(body: Mesh, tool: Mesh, out: Floats) -> Mesh:
     """The same union for a tool that stands on one end of the body: only that end is computed, every other
     face stays as it was.
 
-    `out` (3,) is the unit vector from the body to the free end of the tool. The faces that reach beyond the
-    tool's inner end are closed by a cone behind it, which the tool cannot touch, so that space beyond is the
-    same as for the whole body; the cone is taken off again. Where the ends do not fit together to the last
-    bit, the whole body is united. Raises as `unite` does.
+    `out` (3,) is the unit vector from the body to the free end of the tool. The faces near the tool are
+    closed by a cone to a point far behind it, which the tool cannot touch, so that space round the tool is
+    the same as for the whole body; the cone is taken off again. Where the ends do not fit together to the
+    last bit, the whole body is united. Raises as `unite` does.
     """
-    level_mm = float((tool.vertices_mm @ out).min()) - BEHIND_MM
-    near = ((body.vertices_mm @ out) > level_mm)[body.faces].any(axis=1)
+    n = len(body.vertices_mm)
+    near, apex = _near_end(body, tool, out)
     if body.frame != tool.frame or near.all() or not near.any():
         return unite(body, tool)
-    patch, n = body.faces[near], len(body.vertices_mm)
-    rim = side_ends(patch, match_sides(patch, n).lone)
+    for _ in range(GROWN_TIMES):
+        patch = body.faces[near]
+        rim = side_ends(patch, match_sides(patch, n).lone)
+        twice = np.bincount(rim[:, 0], minlength=n) > 1
+        if not twice.any():
+            break
+        # The rim may not meet itself, as its cone would: faces round such a corner are taken in.
+        near |= twice[body.faces].any(axis=1)
     at_rim = body.vertices_mm[rim[:, 0]]
     number = {tuple(at): int(p) for at, p in zip(at_rim.tolist(), rim[:, 0].tolist(), strict=True)}
-    if not len(rim) or len(number) < len(rim):  # a part by itself; a rim that meets itself, as its cone would
+    if not len(rim) or len(number) < len(rim):  # a part by itself; a rim that still meets itself
         return unite(body, tool)
     used = np.zeros(n, bool)
     used[patch] = True
     kept = np.flatnonzero(used)
     place = np.full(n, -1, np.int64)
     place[kept] = np.arange(len(kept))
-    apex = at_rim.mean(axis=0) - 2.0 * float(tool.vertices_mm.std()) * out
     cone = np.stack([place[rim[:, 1]], place[rim[:, 0]], np.full(len(rim), len(kept))], axis=1)
     end = np.concatenate([body.vertices_mm[kept], apex[None]])
     vertices, faces, first, source = _union(end, np.concatenate([place[patch], cone]), tool)
@@ -120,6 +130,30 @@ def unite_end(body: Mesh, tool: Mesh, out: Floats) -> Mesh:
         frame=body.frame,
         origin=np.concatenate([body.origin[~near], origin]),
     )
+
+
+def _near_end(body: Mesh, tool: Mesh, out: Floats) -> tuple[NDArray[np.bool_], Floats]:
+    """Faces of a body (m,) that reach beyond a tool's inner end, and over it in the plan square to `out`; the
+    tip (3,) of a cone that closes them behind the tool without touching it.
+
+    The tip lies so far back that a line from it to a corner beside the tool keeps beside the tool. Where the
+    tool's free end does not stand out beyond the body, faces beside it count as well.
+    """
+    side = np.cross(out, np.eye(3)[int(np.argmin(np.abs(out)))])
+    side /= np.linalg.norm(side)
+    frame = np.stack([side, np.cross(out, side), out])
+    own, placed = tool.vertices_mm @ frame.T, body.vertices_mm @ frame.T
+    level_mm = float(own[:, 2].min()) - BEHIND_MM
+    near: NDArray[np.bool_] = (placed[:, 2] > level_mm)[body.faces].any(axis=1)
+    middle = (own[:, :2].min(axis=0) + own[:, :2].max(axis=0)) / 2.0
+    half_mm = float(np.abs(own[:, :2] - middle).max())
+    rise_mm = max(float(placed[:, 2].max()), float(own[:, 2].max())) - level_mm
+    apex = np.r_[middle, level_mm - FAR_BEHIND * rise_mm] @ frame
+    if float(own[:, 2].max()) > float(placed[:, 2].max()):
+        off = placed[:, :2] - middle
+        missed = np.concatenate([off < -BESIDE * half_mm, off > BESIDE * half_mm], axis=1) @ [1, 2, 4, 8]
+        near &= np.bitwise_and.reduce(missed[body.faces], axis=1) == 0
+    return near, apex
 
 
 def _union(

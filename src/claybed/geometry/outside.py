@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
+from claybed.geometry.bridging import bridges
 from claybed.geometry.lattice import Lattice, distinct_plan, twice_plan_area
 
 # Squares stay this share of their side away from the silhouette, so that the collar's triangles are not
@@ -51,12 +52,13 @@ def tile_outside(
     ring_edges = [np.concatenate([r, np.roll(r, -1, axis=0)], axis=1) for r in rings]
     lines = np.concatenate([rim, frame, kept_edges, *ring_edges])
     unique, _ = _undirected(lines)
+    across = bridges(rings, [rim[:, :2], kept_edges[:, :2]], unique)
+    unique = np.concatenate([unique, across])
     cells = shapely.get_parts(
         shapely.polygonize([shapely.multilinestrings(unique.reshape(-1, 2, 2).astype(np.float64))])
     )
-    inside = {tuple(e) for e in np.concatenate([rim, kept_edges]).tolist()}
-    collar = np.array([not _left_of(c, inside) for c in cells], dtype=bool)
-    return OutsidePlan(np.concatenate([squares, triangulate_cells(cells[collar])]))
+    collar = cells[~_left_of(cells, np.concatenate([rim, kept_edges]))]
+    return OutsidePlan(np.concatenate([squares, triangulate_cells(collar)]))
 
 
 def laid_round(triangles: Lattice, rings: Sequence[Lattice]) -> Lattice | None:
@@ -81,9 +83,7 @@ def laid_round(triangles: Lattice, rings: Sequence[Lattice]) -> Lattice | None:
     cells = shapely.get_parts(
         shapely.polygonize([shapely.multilinestrings(unique.reshape(-1, 2, 2).astype(np.float64))])
     )
-    beyond = {tuple(e) for e in outline[:, [2, 3, 0, 1]].tolist()}
-    within = np.array([not _left_of(c, beyond) for c in cells], dtype=bool)
-    laid = triangulate_cells(cells[within])
+    laid = triangulate_cells(cells[~_left_of(cells, outline[:, [2, 3, 0, 1]])])
     area, before = (
         int(twice_plan_area(t.reshape(-1, 2), np.arange(3 * len(t)).reshape(-1, 3)).sum())
         for t in (laid, triangles)
@@ -171,16 +171,19 @@ def _undirected(edges: Lattice) -> tuple[Lattice, NDArray[np.int64]]:
     return unique, index
 
 
-def _left_of(cell: shapely.Polygon, inside: set[tuple[int, ...]]) -> bool:
-    """Whether the cell lies to the left of one of the directed edges."""
-    for number, ring in enumerate([cell.exterior, *cell.interiors]):
-        c = np.rint(shapely.get_coordinates(ring)).astype(np.int64)
-        if bool(shapely.is_ccw(ring)) != (number == 0):
-            c = c[::-1]
-        for p, q in zip(c[:-1].tolist(), c[1:].tolist(), strict=True):
-            if (*p, *q) in inside:
-                return True
-    return False
+def _left_of(cells: NDArray[np.object_], edges: Lattice) -> NDArray[np.bool_]:
+    """Which polygons (c,) lie to the left of one of the directed edges (k, 4), along their own outline."""
+    rings, cell = shapely.get_rings(shapely.orient_polygons(cells), return_index=True)
+    corners, ring = shapely.get_coordinates(rings, return_index=True)
+    corners = np.rint(corners).astype(np.int64)
+    points, number = distinct_plan(np.concatenate([corners, edges.reshape(-1, 2)]))
+    within = ring[1:] == ring[:-1]
+    start, end = number[: len(corners) - 1][within], number[1 : len(corners)][within]
+    own = number[len(corners) :].reshape(-1, 2)
+    along = np.isin(start * len(points) + end, own[:, 0] * len(points) + own[:, 1])
+    left = np.zeros(len(cells), bool)
+    left[cell[ring[1:][within][along]]] = True
+    return left
 
 
 def silhouette_of(rim: Lattice) -> shapely.Geometry:
