@@ -117,17 +117,14 @@ def test_no_pair_is_missed_or_found_twice(
     """Sorting into cells finds each pair in the way exactly once, whatever cells the faces span."""
     a, b = (np.array([t[0] for t in side], np.int64) for side in (movers, others))
     za, zb = (np.array([t[1] for t in side], np.int64) for side in (movers, others))
-    room = len(a) * len(b)
-    pairs, large = np.empty((room, 2), np.int64), np.empty((room, 2), np.int64)
-    found, wide = clearance._locked_pairs(a, za, b, zb, *bin_triangles(b), pairs, large, 9e18)
+    found = clearance.crossing_pairs(a, za, b, zb)
     wanted = [
         [i, j]
         for i in range(len(a))
         for j in range(len(b))
         if (least_by_fractions(*movers[i], *others[j]) or Fraction(0)) < 0
     ]
-    assert wide == 0
-    assert sorted(pairs[:found].tolist()) == wanted
+    assert sorted(found.tolist()) == wanted
 
 
 def test_faces_too_large_for_64_bits_are_still_exact(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -31,6 +31,7 @@ from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import short_of, with_sides
 from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part
+from claybed.proof.leaving import sides_leave
 from claybed.proof.plaster import wall
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief
@@ -55,8 +56,6 @@ NUDGES = (
 MOVED_MM = 0.4
 # Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
 LEAST_NUDGE_MM = 0.009
-# Edges at which side pieces touch themselves are opened by force once so many moves did not help.
-HEALED_AFTER = 2
 KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
 RELIEVED_TIMES = 5
 GRID_SHARE = 90.0
@@ -69,6 +68,10 @@ GATE_CLEAR = 0.5
 FILL_GRACE_ML = 0.2
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
+
+
+class RoomError(Exception):
+    """The keys fit nowhere, and a wider block has not been tried yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,15 +171,17 @@ def _one(
         over=over,
         most_ml=_most_ml(option, brief),
     )
+    wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
     for room_mm in KEY_ROOM_MM:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         if option.plane_mm is not None:
             layout = replace(layout, plane_mm=option.plane_mm + float(layout.shift_mm[2]))
-        assembly, kept_out_mm, left_ml = cut(layout, brief=brief)
-        wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
-        # Further pieces bring keys of their own; it is the two main ones that may want room.
-        if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
-            break
+        more_room = wants_keys and room_mm < KEY_ROOM_MM[-1]
+        with contextlib.suppress(RoomError):
+            assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room)
+            # Further pieces bring keys of their own; it is the two main ones that may want room.
+            if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
+                break
     if option.sides and not wall(assembly).ok:
         # The object was moved by a hair towards a side that had no room to spare.
         more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
@@ -225,13 +230,19 @@ def _clean_cut(
     progress: Progress,
     over: bool,
     most_ml: float,
+    keys_wanted: bool = False,
 ) -> tuple[Assembly, float, float]:
-    """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself."""
+    """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself, or holds a
+    side piece.
+
+    Raises RoomError when keys are wanted and fit nowhere.
+    """
     top_mm = _top(obj, layout)
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
-    for tried, nudge in enumerate(NUDGES):
+    held: tuple[Assembly, float, float] | None = None
+    for nudge in NUDGES:
         # Side pieces need the moves in full, and have their block made wider for them.
         dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
         if (tilt_x or tilt_y) and gate_plan.along_pull:
@@ -244,7 +255,9 @@ def _clean_cut(
         try:
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
             keyed = short_of(moved, lat, pulls, over=over) if pulls else moved
-            assembly, parting = _cut(lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress)
+            assembly, parting = _cut(
+                lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress, keys_wanted
+            )
             left_ml = 0.0
             if pulls:
                 progress("mold", 0.85)
@@ -255,13 +268,17 @@ def _clean_cut(
                     pulls,
                     keys_asked=brief.keys,
                     over=over,
-                    heal=tried >= HEALED_AFTER,
                     most_ml=most_ml,
                 )
         except ArithmeticError as reason:
             fault = str(reason)
             continue
-        return assembly, seam_inside_mm(parting, moved, brief.keep_out), left_ml
+        made = assembly, seam_inside_mm(parting, moved, brief.keep_out), left_ml
+        if not pulls or left_ml > most_ml or sides_leave(assembly):
+            return made
+        held = held or made
+    if held is not None:
+        return held
     raise CannotError(
         f"the mold could not be cut cleanly ({fault}).",
         where=obj.name,
@@ -305,6 +322,7 @@ def _cut(
     top_units: int | None,
     nudge: Floats,
     progress: Progress,
+    keys_wanted: bool,
 ) -> tuple[Assembly, Parting]:
     sheets = envelope(lat, layout.footprint)
     if layout.plane_mm is not None:
@@ -324,6 +342,8 @@ def _cut(
         with contextlib.suppress(MisfitError):
             if keys:
                 parting = press_keys(parting, keys, down=not poured_turned(parting, top_units), **grid)
+    if keys_wanted and not parting.keys:
+        raise RoomError
     progress("mold", 0.8)
     x, y, z = (float(v) for v in model.at_mm + nudge)
     out = tuple(float(v) for v in model.out)

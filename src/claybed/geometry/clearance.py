@@ -80,6 +80,10 @@ def crossing_pairs(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> NDArray[
 
     `a`, `b` (m, 6) plan corners, counter-clockwise; `za`, `zb` (m, 3) heights, lattice units.
     """
+    # The highest come first in every cell, so that a triangle is done with one as soon as it lies over all
+    # that follow.
+    order = np.argsort(-zb.max(axis=1), kind="stable")
+    b, zb = b[order], zb[order]
     bins = bin_triangles(b)
     room = FIRST_ROOM
     while True:
@@ -90,7 +94,7 @@ def crossing_pairs(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> NDArray[
         room = max(found, wide)
     by_hand = [(i, j) for i, j in large[:wide].tolist() if least_clearance_sign(a[i], za[i], b[j], zb[j]) < 0]
     found_all: NDArray[np.int64] = np.concatenate([pairs[:found], np.array(by_hand, np.int64).reshape(-1, 2)])
-    return found_all
+    return np.stack([found_all[:, 0], order[found_all[:, 1]]], axis=1)
 
 
 def least_clearance_sign(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> int:
@@ -266,8 +270,8 @@ def _locked_pairs(
     large: Lattice,
     room64: float,
 ) -> tuple[int, int]:
-    # Pairs with a below b somewhere; pairs whose products might leave 64 bits are handed back undecided
-    # in `large`.
+    # Pairs with a below b somewhere, where b comes by falling height; pairs whose products might leave 64
+    # bits are handed back undecided in `large`.
     m = b.shape[0]
     box = np.empty((m, 4), np.int64)
     top = np.empty(m, np.int64)
@@ -285,7 +289,7 @@ def _locked_pairs(
                 for k in range(starts[c], starts[c + 1]):
                     j = items[k]
                     if low >= top[j]:
-                        continue
+                        break
                     lx, ly = max(ax, box[j, 0]), max(ay, box[j, 2])
                     if lx >= min(bx, box[j, 1]) or ly >= min(by, box[j, 3]):
                         continue

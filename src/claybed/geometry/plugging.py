@@ -13,7 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from claybed.geometry.depth import DepthRaster, axis_frame
+from claybed.geometry.depth import Columns, DepthRaster, axis_frame
 from claybed.geometry.mesh import Floats, Ints, Mesh
 
 Flags = NDArray[np.bool_]
@@ -44,22 +44,31 @@ class Floor:
     volume_mm3: float
 
 
-def locked_floor(thing: Mesh, filled: Mesh, pull: Floats, *, margin_mm: float) -> Floor:
+def locked_floor(
+    thing: Mesh, filled: Mesh, pull: Floats, *, margin_mm: float, taken: Mesh | None = None
+) -> Floor:
     """The floor of what `filled` holds beyond `thing` and what is free of `thing` along `pull` (3,).
 
-    `filled` is the object with all that locks, less what has been freed already; both in one frame. Lines
-    reach `margin_mm` beyond the plan of `filled`.
+    `filled` is the object with all that locks, less what has been freed already, and less all that lies over
+    the underside of `taken`; all in one frame. Lines reach `margin_mm` beyond the plan of `filled`.
     """
     rotation = axis_frame(pull)
     plan = filled.vertices_mm @ rotation[:2].T
     lo, hi = plan.min(axis=0) - margin_mm, plan.max(axis=0) + margin_mm
     side_mm = float((hi - lo).max())
     centre = (float(lo[0] + hi[0]) / 2.0, float(lo[1] + hi[1]) / 2.0)
-    own, whole = (
-        DepthRaster(mesh, LINES).window(pull, centre, side_mm, side_mm / LINES) for mesh in (thing, filled)
+
+    def looked_at(mesh: Mesh) -> Columns:
+        return DepthRaster(mesh, LINES).window(pull, centre, side_mm, side_mm / LINES)
+
+    whole = looked_at(filled)
+    top = np.nan_to_num(looked_at(thing).top_mm, nan=-np.inf)
+    ceiling = np.full(top.shape, np.inf)
+    if taken is not None:
+        ceiling = np.nan_to_num(looked_at(taken).bottom_mm, nan=np.inf)
+    height, length = _over(
+        whole.start, whole.z_mm, whole.side, top.reshape(-1), ceiling.reshape(-1), FILM_MM, SUNK_MM
     )
-    top = np.nan_to_num(own.top_mm, nan=-np.inf)
-    height, length = _over(whole.start, whole.z_mm, whole.side, top.reshape(-1), FILM_MM, SUNK_MM)
     grid = whole.grid
     height = height.reshape(grid.rows, grid.columns)
     label, count = ndimage.label(np.isfinite(height), structure=np.ones((3, 3), bool))
@@ -123,8 +132,11 @@ def slab_over(floor: Floor, level_mm: float) -> tuple[Floats, NDArray[np.int64]]
 
 
 @njit(cache=True, nogil=True)
-def _over(start: Ints, z: Floats, side: Ints, top: Floats, film: float, sunk: float) -> tuple[Floats, Floats]:
-    # Lowest height over `top` of stretches longer than a film, and their length, line by line.
+def _over(
+    start: Ints, z: Floats, side: Ints, top: Floats, ceiling: Floats, film: float, sunk: float
+) -> tuple[Floats, Floats]:
+    # Lowest height over `top` and under `ceiling` of stretches longer than a film, and their length, line by
+    # line.
     lines = start.shape[0] - 1
     low, length = np.full(lines, np.inf), np.zeros(lines)
     for k in range(lines):
@@ -134,10 +146,10 @@ def _over(start: Ints, z: Floats, side: Ints, top: Floats, film: float, sunk: fl
             if side[c] & 1:
                 depth -= 1
                 if depth == 0:
-                    floor = max(begin, top[k])
-                    if z[c] - floor > film:
+                    floor, end = max(begin, top[k]), min(z[c], ceiling[k])
+                    if end - floor > film:
                         low[k] = min(low[k], floor - sunk if begin <= top[k] + film else floor)
-                        length[k] += z[c] - floor
+                        length[k] += end - floor
             else:
                 if depth == 0:
                     begin = z[c]

@@ -22,6 +22,7 @@ from claybed.geometry.carving import (
 )
 from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.nearby import Shaft, near
 from claybed.geometry.plugging import locked_floor, opened_out, slab_over
 from claybed.records.assembly import BLOCK_FRAME
 
@@ -35,6 +36,8 @@ GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
 LEAST_POCKET_MM2 = 4.0
 PIT_MM = 0.5
+# How far below a level the object is looked at where the level crosses it.
+LEVEL_ROOM_MM = 1.0
 # An interface over the object stands this far off it, and only its plug meets it.
 OVER_MM = 6.0
 # Plugs are made for more than this, and widen by this much on each side.
@@ -49,95 +52,144 @@ class Interface:
     """The surface that parts a side piece from the main ones, in the frame where its pull is z.
 
     `rotation` (3, 3) from the block's frame; `level_mm` of the flat part; `tool` all that lies beyond it, in
-    the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` how many
-    pockets of the object it reaches into; `plug` what reaches on from there into space that locks, None when
-    there is none.
+    the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` the shafts of
+    the object's pockets that it reaches into; `plug` what reaches on from there into space that locks, None
+    when there is none.
     """
 
     rotation: Floats
     level_mm: float
     tool: Solid
     seam_mm: tuple[Floats, ...]
-    pockets: int
+    pockets: tuple[Shaft, ...]
     plug: Solid | None = None
 
+    @property
+    def shafts(self) -> tuple[Shaft, ...]:
+        """Where the tool reaches below its level, keys apart."""
+        if self.plug is None:
+            return self.pockets
+        return (*self.pockets, Shaft.around(moved(self.plug, self.rotation)))
 
-def interface_level_mm(body: Solid, source: LatticeMesh, rotation: Floats, *, over: bool = False) -> float:
+
+def crest_mm(source: LatticeMesh, rotation: Floats) -> float:
+    """How far the object reaches along a pull, its gate left out; `rotation` into the frame where that is
+    z.
+    """
+    own = np.zeros(len(source.points), bool)
+    own[source.faces[source.origin != int(Origin.GATE)]] = True
+    return float((lattice_mm(source.points[own]) @ rotation[2]).max())
+
+
+def interface_level_mm(
+    bench: Workbench,
+    source: LatticeMesh,
+    rotation: Floats,
+    *,
+    left: Solid | None = None,
+    over: bool = False,
+    whole: bool = False,
+) -> float:
     """Level of the interface: near the object's end along the pull, where its surface stands most upright;
     with `over`, just over the object.
+
+    `source` in the frame that `rotation` turns from; only what lies within `left` of it counts. `whole` as in
+    `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object near its end.
     """
-    own = lattice_mm(source.points)[np.unique(source.faces[source.origin != int(Origin.GATE)])]
-    crest_mm = float((own @ rotation[2]).max())
+    end_mm = crest_mm(source, rotation)
+    if over:
+        return end_mm + OVER_MM
+    part = near(bench, source, rotation, end_mm - DEPTHS_MM[-1], whole=whole).solid
+    body = moved(part if left is None else part ^ left, rotation)
     points, faces = triangles(body)
     corner = points[faces]
     under = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])[:, 2] / -2.0
     low, high = corner[:, :, 2].min(axis=1), corner[:, :, 2].max(axis=1)
-    down = np.flatnonzero((under > 0.0) & (high > crest_mm - DEPTHS_MM[-1]))
+    down = np.flatnonzero((under > 0.0) & (high > end_mm - DEPTHS_MM[-1]))
     under, low, high = under[down], low[down], high[down]
-    if over:
-        return crest_mm + OVER_MM
-    best, level_mm = math.inf, crest_mm
+    best, level_mm = math.inf, end_mm
     for depth_mm in DEPTHS_MM:
-        _, pits = outlines(body.slice(crest_mm - depth_mm))
-        lean = _lean(points, faces, crest_mm - depth_mm, pits)
+        _, pits = outlines(body.slice(end_mm - depth_mm))
+        lean = _lean(points, faces, end_mm - depth_mm, pits)
         if lean is None:
             continue
         # Surface beyond the level that looks away from the pull would hold the piece.
-        share = np.clip((high - (crest_mm - depth_mm)) / np.maximum(high - low, 1e-9), 0.0, 1.0)
+        share = np.clip((high - (end_mm - depth_mm)) / np.maximum(high - low, 1e-9), 0.0, 1.0)
         cost = lean + DEPTH_COST * depth_mm + HOLD_COST * float((share * under).sum())
         if cost < best:
-            best, level_mm = cost, crest_mm - depth_mm
+            best, level_mm = cost, end_mm - depth_mm
     if not math.isfinite(best):
         raise ArithmeticError("no level parts a side piece from the object")
     return level_mm
 
 
 def lay_interface(
-    bench: Workbench, thing: Solid, block: Solid, source: LatticeMesh, pull: Vector, *, over: bool = False
+    bench: Workbench,
+    source: LatticeMesh,
+    block: Solid,
+    pull: Vector,
+    *,
+    first: bool = True,
+    over: bool = False,
+    whole: bool = False,
 ) -> Interface:
     """Lay the interface of a side piece that leaves along `pull` (block frame, unit).
 
-    `thing` the object with its gate and `block` what is left of the block, as solids; `source` the same
-    object as a lattice mesh, whose gate faces do not count for its end. With `over` the level stands over the
-    object. Raises ArithmeticError when no level crosses the object near its end.
+    `source` the object with its gate, whose gate faces do not count for its end; `block` what is left of the
+    block, and of the object as well when the piece is not the `first`. With `over` the level stands over the
+    object; `whole` as in `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object near
+    its end.
     """
     rotation = pull_rotation(pull)
-    body, frame = moved(thing, rotation), moved(block, rotation)
-    low_mm = float(body.bounding_box()[2])
-    level_mm = interface_level_mm(body, source, rotation, over=over)
-    section = body.slice(level_mm)
-    box = frame.bounding_box()
+    left = None if first else block
+    level_mm = interface_level_mm(bench, source, rotation, left=left, over=over, whole=whole)
+
+    def body_in(shafts: Sequence[Shaft]) -> Solid:
+        part = near(bench, source, rotation, level_mm - LEVEL_ROOM_MM, shafts, whole=whole).solid
+        return moved(part if left is None else part ^ left, rotation)
+
+    low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
+    section = body_in(()).slice(level_mm)
+    box = moved(block, rotation).bounding_box()
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
     tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
     outer, holes = outlines(section)
-    pockets = 0
-    for ring in holes:
-        hole = polygon(ring)
-        if hole.area() < LEAST_POCKET_MM2:
-            continue
-        pocket = _pocket(body, section, hole, level_mm, low_mm)
-        if pocket is not None:
-            tool = tool + pocket
-            pockets += 1
+    pits = [ring for ring in holes if polygon(ring).area() >= LEAST_POCKET_MM2]
+    pockets: list[Shaft] = []
+    if pits:
+        # What stands over the level is in no pocket's way, so that only the shafts under it are looked at.
+        body = body_in([_shaft(ring, low_mm - 1.0) for ring in pits])
+        for ring in pits:
+            pocket = _pocket(body, section, polygon(ring), level_mm, low_mm)
+            if pocket is not None:
+                tool = tool + pocket
+                pockets.append(Shaft.around(pocket))
     back = rotation.T
     placed = moved(bench.marked(tool, Origin.PARTING), back) ^ block
     seams = tuple(
         np.column_stack([ring, np.full(len(ring), level_mm)])[[*range(len(ring)), 0]] @ rotation
         for ring in (*outer, *holes)
     )
-    return Interface(rotation, level_mm, placed, seams, pockets)
+    return Interface(rotation, level_mm, placed, seams, tuple(pockets))
+
+
+def _shaft(ring: Floats, floor_mm: float) -> Shaft:
+    """The shaft over an outline (k, 2) with room for a pocket to be grown."""
+    low, high = ring.min(axis=0) - GROWN_MM[0], ring.max(axis=0) + GROWN_MM[0]
+    return Shaft((float(low[0]), float(low[1])), (float(high[0]), float(high[1])), floor_mm)
 
 
 def reaching(
-    bench: Workbench, face: Interface, thing: Solid, model: Solid, left: Solid, pull: Vector
+    bench: Workbench, face: Interface, thing: Mesh, model: Mesh, left: Solid, pull: Vector
 ) -> Interface:
     """The interface with a plug into what would stay locked beyond it and is free along its pull.
 
-    `model` is the object with all that is still to be filled, `left` what is left of the block. The plug
-    widens towards the interface, so that plaster leaves plaster.
+    `thing` the object with its gate, `model` the same with all that is still to be filled, `left` what is
+    left of the block. The plug widens towards the interface, so that plaster leaves plaster.
     """
-    rest = model - face.tool
-    floor = locked_floor(_mesh(bench, thing), _mesh(bench, rest), np.array(pull), margin_mm=PLUG_MARGIN_MM)
+    points, faces, _ = bench.faces_of(face.tool)
+    taken = Mesh.make(points, faces, frame=BLOCK_FRAME)
+    floor = locked_floor(thing, model, np.array(pull), margin_mm=PLUG_MARGIN_MM, taken=taken)
     if floor.volume_mm3 < LEAST_PLUG_MM3:
         return face
     laid = slab_over(opened_out(floor, taper_deg=PLUG_TAPER_DEG), face.level_mm)
@@ -147,11 +199,6 @@ def reaching(
     plug = bench.lay(points @ floor.rotation, faces, np.full(len(faces), int(Origin.PARTING), np.uint8))
     plug = bench.marked(plug.simplify(PLUG_SMOOTH_MM), Origin.PARTING)
     return replace(face, tool=face.tool + (plug ^ left), plug=plug)
-
-
-def _mesh(bench: Workbench, solid: Solid) -> Mesh:
-    points, faces, origin = bench.faces_of(solid)
-    return Mesh.make(points, faces, frame=BLOCK_FRAME, origin=origin)
 
 
 def _lean(points: Floats, faces: np.ndarray, level_mm: float, pits: Sequence[Floats]) -> float | None:

@@ -10,21 +10,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from claybed.geometry.carving import (
-    Section,
     Solid,
     Workbench,
-    cone,
     moved,
     outlines,
     polygon,
     prism,
     shadow,
-    spots,
 )
+from claybed.geometry.halfedges import bodies_of, match_sides
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
     XY_PER_MM,
@@ -33,110 +32,24 @@ from claybed.geometry.lattice import (
     lattice_mm,
     pull_rotation,
 )
-from claybed.geometry.mesh import Floats, Origin
-from claybed.geometry.registration import closing_miss_mm
-from claybed.geometry.slab import odd_faced_edges
-from claybed.materials import shelf
+from claybed.geometry.levels import volume_above_mm3
+from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
+from claybed.geometry.slab import LatticeSolid
 from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface, reaching
-from claybed.records.assembly import Assembly, BlockKey, Piece
+from claybed.mold.side_keys import Plane, deepest_key_mm, with_keys
+from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
-Plane = tuple[Floats, float]
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
 # Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
 CEILING_MM = 0.006
 MOST_CEILINGS = 4000
 SHADOW_MM = 0.003
-KEY_TIP = 0.6
-KEY_SPACING_MM = 4.0
-KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
-MOST_SPOTS = 60
 # How far off the middle of the object's height the seam is expected where a side piece climbs.
 SEAM_BAND = 0.15
-
-
-def add_sides(
-    assembly: Assembly,
-    source: LatticeMesh,
-    pulls: Sequence[Vector],
-    *,
-    keys_asked: bool,
-    over: bool = False,
-    heal: bool = False,
-) -> tuple[Assembly, float]:
-    """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
-    order).
-
-    `source` is the object with its gate on the block's lattice, undercuts and all. With `over` the interfaces
-    stand over the object, and only plugs meet it; `heal` as in `geometry.carving.snapped`. Returns the mold
-    and what it leaves to fill, ml. Raises ArithmeticError when the cuts do not give solids, or an interface
-    cannot be laid.
-    """
-    bench = Workbench()
-    thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
-    block = _block(bench, assembly)
-    ways = {piece.id: piece.pull for piece in assembly.pieces}
-    mains = {piece.id: bench.lay_lattice(piece.solid) for piece in assembly.pieces}
-    model = bench.lay_lattice(assembly.model)
-    pieces: list[Piece] = []
-    keys = [replace(key, socket_in="B" if key.bump_on == "A" else "A") for key in assembly.keys]
-    loops, length_mm = list(assembly.seam_loops), assembly.seam_length_mm
-    contacts = list(assembly.contacts)
-    left = block
-    for number, pull in enumerate(pulls):
-        letter = chr(ord("C") + number)
-        body = thing if number == 0 else thing ^ left
-        face = reaching(
-            bench, lay_interface(bench, body, left, source, pull, over=over), thing, model, left, pull
-        )
-        if over and face.plug is None:
-            raise ArithmeticError("a side piece over the object would not meet it")
-        later = [_beyond_plane(thing, source, p, over=over) for p in pulls[number + 1 :]]
-        face, bumps = _with_keys(face, bench, mains, left, letter, later, keys_asked=keys_asked)
-        tool = face.tool
-        side, _ = _whole(bench, _free(bench, tool - thing, face), f"piece {letter}")
-        meets = [name for name, main in mains.items() if not (main ^ tool).is_empty()]
-        # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
-        # with the model what was fill before.
-        rest = (tool - thing) - side
-        model = model - side
-        for name, main in mains.items():
-            own = (main - tool) + (main ^ rest)
-            mains[name], crumbs = _whole(bench, own, f"piece {name}")
-            for crumb in crumbs:
-                held = _below(bench, crumb, ways[name], mains[name])
-                model = model + bench.marked(crumb + held, Origin.FILL)
-                mains[name] = mains[name] - held
-        left = (left - tool) + rest
-        pieces.append(
-            Piece(
-                letter, len(assembly.pieces) + number + 1, pull, bench.on_lattice(side, heal=heal), number + 1
-            )
-        )
-        loops = _beyond(loops, face)
-        keys = _keys_beside(keys, face, letter, mains) + bumps
-        contacts += [(name, letter) for name in meets]
-    length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
-    # What the model holds beyond the object and its gate is what still has to be filled.
-    fill_ml = max(0.0, model.volume() - (thing ^ block).volume()) / 1000.0
-    opened = len(pulls)
-    first = [
-        replace(piece, solid=bench.on_lattice(mains[piece.id], heal=heal), opens=opened + k + 1)
-        for k, piece in enumerate(assembly.pieces)
-    ]
-    made = replace(
-        assembly,
-        model=bench.on_lattice(model, heal=heal),
-        pieces=(*first, *pieces),
-        contacts=tuple(contacts),
-        keys=tuple(keys),
-        seam_loops=tuple(loops),
-        seam_length_mm=length_mm,
-        seam_flat=False,
-    )
-    return made, fill_ml
 
 
 def with_sides(
@@ -147,24 +60,136 @@ def with_sides(
     *,
     keys_asked: bool,
     over: bool = False,
-    heal: bool = False,
     most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
-    """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame.
-
-    `layout` is the one that was cut. A solid that touches itself along an edge is opened there with `heal`,
-    and raises ArithmeticError without; one that leaves more than `most_ml` to fill is handed back as it is.
+    """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame; `layout` is
+    the one that was cut.
     """
     turn = np.rint(assembly.to_block @ layout.rotation.T).astype(np.int64)
     lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
-    made, fill_ml = add_sides(assembly, placed, own, keys_asked=keys_asked, over=over, heal=heal)
-    if fill_ml > most_ml:
-        return made, fill_ml
-    for solid in (made.model, *(piece.solid for piece in made.pieces)):
-        if len(odd_faced_edges(solid)[1]):
-            raise ArithmeticError("a side piece could not be cut cleanly")
+    return add_sides(assembly, placed, own, keys_asked=keys_asked, over=over, most_ml=most_ml)
+
+
+def add_sides(
+    assembly: Assembly,
+    source: LatticeMesh,
+    pulls: Sequence[Vector],
+    *,
+    keys_asked: bool,
+    over: bool = False,
+    most_ml: float = math.inf,
+) -> tuple[Assembly, float]:
+    """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
+    order).
+
+    `source` is the object with its gate on the block's lattice, undercuts and all. With `over` the interfaces
+    stand over the object, and only plugs meet it. Returns the mold and what it leaves to fill, ml; one that
+    leaves more than `most_ml` is handed back whether or not its solids are clean. Raises ArithmeticError when
+    the cuts do not give solids, or an interface cannot be laid.
+    """
+    cut = partial(_cut_sides, assembly, source, pulls, keys_asked=keys_asked, over=over, most_ml=most_ml)
+    try:
+        return cut(whole=False)
+    except StitchError:
+        # Something reaches further than the cut: everything is cut with everything.
+        return cut(whole=True)
+
+
+def _cut_sides(
+    assembly: Assembly,
+    source: LatticeMesh,
+    pulls: Sequence[Vector],
+    *,
+    keys_asked: bool,
+    over: bool,
+    most_ml: float,
+    whole: bool,
+) -> tuple[Assembly, float]:
+    bench = Workbench()
+    block = _block(bench, assembly)
+    ways = {piece.id: piece.pull for piece in assembly.pieces}
+    mains = {piece.id: piece.solid for piece in assembly.pieces}
+    model = assembly.model
+    thing = Mesh.make(lattice_mm(source.points), source.faces, frame=BLOCK_FRAME)
+    pieces: list[Piece] = []
+    keys = [replace(key, socket_in="B" if key.bump_on == "A" else "A") for key in assembly.keys]
+    loops = list(assembly.seam_loops)
+    contacts = list(assembly.contacts)
+    left = block
+    clean = True
+    for number, pull in enumerate(pulls):
+        letter = chr(ord("C") + number)
+        face = lay_interface(bench, source, left, pull, first=number == 0, over=over, whole=whole)
+        face = reaching(bench, face, thing, model.mesh(BLOCK_FRAME), left, pull)
+        if over and face.plug is None:
+            raise ArithmeticError("a side piece over the object would not meet it")
+        room_mm = deepest_key_mm() if keys_asked else 0.0
+        cut: dict[str, LatticeMesh | LatticeSolid] = {**mains, "model": model, "thing": source}
+        parts = {
+            name: near(bench, solid, face.rotation, face.level_mm - room_mm, face.shafts, whole=whole)
+            for name, solid in cut.items()
+        }
+        bumps: list[BlockKey] = []
+        if keys_asked:
+            later = [_beyond_plane(bench, source, p, over=over) for p in pulls[number + 1 :]]
+            sections = {name: parts[name].solid for name in mains}
+            face, bumps = with_keys(face, bench, sections, left, letter, later)
+        tool = face.tool
+        free = tool - parts["thing"].solid
+        # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
+        # with the model what was fill before.
+        leaves, held = _freed(bench, free, face)
+        side, loose = _whole(bench, leaves, f"piece {letter}")
+        rest = sum(loose, start=held)
+        filled = parts["model"].solid - side
+        meets = []
+        for name in mains:
+            taken, own = parts[name].solid.split(tool)
+            if not taken.is_empty():
+                meets.append(name)
+            if not rest.is_empty():
+                own = own + (taken ^ rest)
+            own, crumbs = body_and_crumbs(bench, parts[name], own)
+            if own.is_empty():
+                raise ArithmeticError(f"side pieces leave nothing of piece {name}")
+            for crumb in crumbs:
+                if not whole and not _within(crumb, face, room_mm):
+                    raise StitchError("what a cut leaves loose reaches what was left out")
+                under = _below(bench, crumb, ways[name], own if whole else None)
+                filled = filled + bench.marked(crumb + under, Origin.FILL)
+                own = own - under
+            mains[name], fine = _settled(bench, parts[name], own)
+            clean &= fine
+        model, fine = _settled(bench, parts["model"], filled)
+        clean &= fine
+        piece, fine = _settled(bench, None, side)
+        clean &= fine
+        left = (left - tool) + rest
+        pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
+        loops = _beyond(loops, face)
+        keys = _keys_beside(keys, face, letter, mains) + bumps
+        contacts += [(name, letter) for name in meets]
+    # What the model holds beyond the object and its gate is what still has to be filled.
+    fill_ml = max(0.0, model.volume_mm3 - _inside_mm3(bench, thing, source, block, assembly)) / 1000.0
+    if not clean and fill_ml <= most_ml:
+        raise ArithmeticError("a side piece could not be cut cleanly")
+    opened = len(pulls)
+    first = [
+        replace(piece, solid=mains[piece.id], opens=opened + k + 1) for k, piece in enumerate(assembly.pieces)
+    ]
+    length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
+    made = replace(
+        assembly,
+        model=model,
+        pieces=(*first, *pieces),
+        contacts=tuple(contacts),
+        keys=tuple(keys),
+        seam_loops=tuple(loops),
+        seam_length_mm=length_mm,
+        seam_flat=False,
+    )
     return made, fill_ml
 
 
@@ -176,13 +201,12 @@ def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector], *, ov
     """
     outline = polygon(layout.footprint / XY_PER_MM)
     bench = Workbench()
-    thing = bench.lay(lattice_mm(source.points), source.faces, source.origin)
     for pull in pulls:
         flat = float(np.hypot(pull[0], pull[1]))
         if flat < 0.1:
             continue
         rotation = pull_rotation(pull)
-        level_mm = interface_level_mm(moved(thing, rotation), source, rotation, over=over)
+        level_mm = interface_level_mm(bench, source, rotation, over=over)
         away = np.array(pull[:2]) / flat
         heights = lattice_mm(source.points)[:, 2]
         span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
@@ -211,9 +235,55 @@ def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid
     return parts[0].solid, [part.solid for part in parts[1:]]
 
 
-def _below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid) -> Solid:
+def _settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeSolid, bool]:
+    """A cut solid on the lattice, and whether it is one body that is closed and touches itself nowhere.
+
+    Where rounding makes it touch itself, the edge is opened by a lattice step. `part` is what was cut, None
+    for a solid that is new.
+    """
+    for heal in (False, True):
+        made = bench.on_lattice(solid, heal=heal) if part is None else stitched(bench, part, solid, heal=heal)
+        sides = match_sides(made.faces, len(made.points))
+        if not len(sides.lone) and not len(sides.twice):
+            return made, bodies_of(sides.mate)[1] == 1
+    return made, False
+
+
+def _within(crumb: Solid, face: Interface, room_mm: float) -> bool:
+    """Whether a crumb lies wholly where everything takes part in the cut."""
+    place = Shaft.around(moved(crumb, face.rotation))
+    return place.floor_mm > face.level_mm - room_mm or any(
+        place.floor_mm > shaft.floor_mm
+        and all(shaft.low_mm[k] < place.low_mm[k] and place.high_mm[k] < shaft.high_mm[k] for k in (0, 1))
+        for shaft in face.shafts
+    )
+
+
+def _inside_mm3(
+    bench: Workbench, thing: Mesh, source: LatticeMesh, block: Solid, assembly: Assembly
+) -> float:
+    """Volume of the object and its gate within the block, mm³. Mostly only the gate reaches out of it, and
+    through one side.
+    """
+    corners = assembly.footprint / XY_PER_MM
+    sides = []
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        out = np.array([b[1] - a[1], a[0] - b[0], 0.0]) / float(np.linalg.norm(b - a))
+        sides.append((out, float(out[:2] @ a)))
+    sides += [(np.array([0.0, 0.0, 1.0]), assembly.height / Z_PER_MM), (np.array([0.0, 0.0, -1.0]), 0.0)]
+    crossed = [(out, off) for out, off in sides if float((thing.vertices_mm @ out).max()) > off]
+    if not crossed:
+        return thing.volume_mm3
+    if len(crossed) == 1:
+        out, off_mm = crossed[0]
+        upright = thing.moved(pull_rotation(out), np.zeros(3), frame=BLOCK_FRAME)
+        return thing.volume_mm3 - volume_above_mm3(upright, off_mm)
+    return float((bench.lay(thing.vertices_mm, source.faces, source.origin) ^ block).volume())
+
+
+def _below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid | None) -> Solid:
     """What of a main piece a crumb would hold back once it belongs to the model: all that is below it along
-    the pull, mostly nothing.
+    the pull, mostly nothing. Without the whole `main` it is an error when there could be something.
     """
     rotation = pull_rotation(pull)
     points, faces, _ = bench.faces_of(moved(crumb, rotation))
@@ -222,15 +292,15 @@ def _below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid) -> Solid:
     under = corner[across[:, 2] < -CEILING_MM2][:MOST_CEILINGS]
     if not len(under):
         return Solid()
+    if main is None:
+        raise StitchError("what a cut leaves loose holds what was left out")
     low_mm = float(moved(main, rotation).bounding_box()[2])
     prisms = shadow(under, low_mm - 1.0, SHADOW_MM)
     return main ^ moved(bench.marked(prisms, Origin.FILL), rotation.T)
 
 
-def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
-    """The piece without what lies under its own ceilings: there the object would hold it. The model keeps
-    it as fill.
-    """
+def _freed(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
+    """A side piece without what lies under its own ceilings, where the object would hold it, and that."""
     points, faces, origin = bench.faces_of(side)
     corner = (points @ face.rotation.T)[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
@@ -238,109 +308,16 @@ def _free(bench: Workbench, side: Solid, face: Interface) -> Solid:
     wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
     ceiling = ~np.isin(origin, JOINT) & wide
     if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
-        return side
+        return side, Solid()
     under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
-    return side - moved(bench.marked(under, Origin.FILL), face.rotation.T)
+    held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
+    return leaves, held
 
 
-def _beyond_plane(thing: Solid, source: LatticeMesh, pull: Vector, *, over: bool) -> Plane:
+def _beyond_plane(bench: Workbench, source: LatticeMesh, pull: Vector, *, over: bool) -> Plane:
     """Pull and level of a side piece that is cut later: beyond it no key of an earlier one may stand."""
     rotation = pull_rotation(pull)
-    return rotation[2], interface_level_mm(moved(thing, rotation), source, rotation, over=over)
-
-
-def _with_keys(
-    face: Interface,
-    bench: Workbench,
-    mains: dict[str, Solid],
-    block: Solid,
-    letter: str,
-    later: Sequence[Plane],
-    *,
-    keys_asked: bool,
-) -> tuple[Interface, list[BlockKey]]:
-    """Bumps of the side piece that go into every main piece it meets, in an arrangement that closes one
-    way, and clear of what `later` side pieces take.
-    """
-    if not keys_asked:
-        return face, []
-    sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
-    if face.plug is not None:
-        opening = moved(face.plug, face.rotation).slice(face.level_mm)
-        sections = {name: section - opening for name, section in sections.items()}
-    sections = {name: section for name, section in sections.items() if section.area() > 1.0}
-    outer, _ = outlines(moved(block, face.rotation).slice(face.level_mm))
-    if not sections or not outer:
-        return face, []
-    rim = max(outer, key=len)
-
-    def practice(name: str) -> float:
-        return shelf.value("practice", name).value
-
-    share = min(
-        practice("key_depth_mm") / practice("key_diameter_mm"), practice("key_depth_to_diameter_most_ratio")
-    )
-    clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
-    for size in KEY_SIZES:
-        diameter_mm = practice("key_diameter_mm") * size
-        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later)
-        if chosen is None:
-            continue
-        depth_mm = share * diameter_mm
-        tool, keys = face.tool, []
-        for name, spot in chosen:
-            at = (*spot.tolist(), face.level_mm - depth_mm)
-            bump = cone(at, KEY_TIP * diameter_mm / 2.0, diameter_mm / 2.0, depth_mm)
-            over = cone((*spot.tolist(), face.level_mm), diameter_mm / 2.0, diameter_mm / 2.0, 0.5)
-            placed = moved(bench.marked(bump + over, Origin.KEY), face.rotation.T)
-            tool = tool + placed
-            x, y, z = (float(v) for v in np.array([*spot.tolist(), face.level_mm]) @ face.rotation)
-            keys.append(BlockKey((x, y, z), diameter_mm, depth_mm, letter, name))
-        return replace(face, tool=tool), keys
-    return face, []
-
-
-def _arranged(
-    sections: dict[str, Section],
-    rim: Floats,
-    diameter_mm: float,
-    clear_mm: float,
-    face: Interface,
-    later: Sequence[Plane],
-) -> list[tuple[str, Floats]] | None:
-    """Two places for keys in every section (three in a single one), or None when they do not fit."""
-    each = 3 if len(sections) == 1 else 2
-    places: dict[str, Floats] = {}
-    for name, section in sections.items():
-        at = spots(section.offset(-(diameter_mm / 2.0 + clear_mm)), KEY_SPACING_MM)
-        placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
-        for away, level_mm in later:
-            inside = placed @ away < level_mm - diameter_mm / 2.0 - clear_mm
-            at, placed = at[inside], placed[inside]
-        if len(at) < each:
-            return None
-        if len(at) > MOST_SPOTS:
-            at = at[np.linspace(0, len(at) - 1, MOST_SPOTS).astype(int)]
-        places[name] = at
-    chosen: list[tuple[str, Floats]] = []
-    for name, at in places.items():
-        pairs = [(i, j) for i in range(len(at)) for j in range(i)]
-        pairs.sort(key=lambda p: -float(np.linalg.norm(at[p[0]] - at[p[1]])))
-        for i, j in pairs[:400]:
-            if float(np.linalg.norm(at[i] - at[j])) < 2.0 * diameter_mm:
-                return None
-            tried = [*chosen, (name, at[i]), (name, at[j])]
-            if each == 3:
-                far = np.minimum(np.linalg.norm(at - at[i], axis=1), np.linalg.norm(at - at[j], axis=1))
-                tried.append((name, at[int(np.argmax(far))]))
-            spread = np.array([spot for _, spot in tried])
-            last = name == list(places)[-1]
-            if not last or closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0:
-                chosen = tried
-                break
-        else:
-            return None
-    return chosen
+    return rotation[2], interface_level_mm(bench, source, rotation, over=over)
 
 
 def _keys_beside(

@@ -57,6 +57,19 @@ def leaving(
     return checks
 
 
+def sides_leave(assembly: Assembly) -> bool:
+    """Whether every piece that opens before the main ones leaves past all that is still closed: for choosing
+    between cuts before all is proved. Raises ValueError as `leaving` does.
+    """
+    pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
+    for k, piece in enumerate(pieces[:-2]):
+        others = [assembly.model, *(p.solid for p in pieces[k + 1 :])]
+        lock = lock_toward(piece.solid, others, piece.pull, slack_mm=CUT_LATERAL_MM)
+        if lock.pairs and lock.lateral_mm > CUT_LATERAL_MM:
+            return False
+    return True
+
+
 def pieces_overlap(solids: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
     """The check that no two of pieces and model share space, on upright lines spread over the block."""
     found = stack(list(solids.values()), assembly.footprint, lines=LINES)

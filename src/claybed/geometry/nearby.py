@@ -1,0 +1,259 @@
+"""The part of a solid that a cut can touch, closed by a stub, cut alone, and stitched to the rest again.
+
+What a side piece takes lies beyond a level along its pull, or in shafts that open towards it. Such a place is
+closed upwards: from any point of it the pull leads to no face that was left out. So the faces that meet it,
+closed by a curtain that hangs straight down from their rim, hold what the whole solid holds there, and a
+boolean needs to see no others. The rim keeps its lattice points, and what was left out is put back along it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.carving import Solid, Workbench
+from claybed.geometry.halfedges import bodies_of, match_sides, side_ends
+from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slab import LatticeSolid
+
+# Marks the faces of a stub; no face that is kept has it.
+STUB = 255
+# How far beyond a place faces count as meeting it, and how far below all else a curtain ends.
+NEAR_MM = 0.5
+CURTAIN_MM = 5.0
+
+Flags = NDArray[np.bool_]
+
+
+class StitchError(ArithmeticError):
+    """A cut reached what was left out, or its rim: the whole solid has to be cut."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shaft:
+    """A place that is open along a pull, in the frame where that is z: all over a rectangle from a floor up.
+
+    `low_mm` and `high_mm` (x, y) of the rectangle.
+    """
+
+    low_mm: tuple[float, float]
+    high_mm: tuple[float, float]
+    floor_mm: float
+
+    @staticmethod
+    def around(solid: Solid) -> Shaft:
+        """The shaft over all of a solid."""
+        box = solid.bounding_box()
+        return Shaft((box[0], box[1]), (box[3], box[4]), box[2])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """Part of a closed surface, ready to be cut.
+
+    `source` the whole; `inside` (m,) its faces that take part; `rim` (k, 2) its points along which they were
+    cut off, as the sides of these faces run; `solid` the part with its stub, in millimetres.
+    """
+
+    source: LatticeMesh | LatticeSolid
+    inside: Flags
+    rim: NDArray[np.int64]
+    solid: Solid
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing was left out."""
+        return bool(self.inside.all())
+
+
+def near(
+    bench: Workbench,
+    source: LatticeMesh | LatticeSolid,
+    rotation: Floats,
+    level_mm: float,
+    shafts: Sequence[Shaft] = (),
+    *,
+    whole: bool = False,
+) -> Near:
+    """The part of a closed surface that meets what lies over `level_mm` along a pull, or in one of `shafts`.
+
+    `rotation` (3, 3) into the frame where the pull is z. With `whole` nothing is left out. Raises
+    ArithmeticError when the surface is not closed.
+    """
+    points = lattice_mm(source.points)
+    if whole:
+        solid = bench.lay(points, source.faces, source.origin)
+        return Near(source, np.ones(len(source.faces), bool), np.zeros((0, 2), np.int64), solid)
+    placed = points @ rotation.T
+    inside = _meeting(placed, source.faces, level_mm, shafts)
+    if not inside.any():
+        return Near(source, inside, np.zeros((0, 2), np.int64), Solid())
+    own = np.flatnonzero(inside)
+    mate = match_sides(source.faces, len(points)).mate.reshape(-1, 3)[own]
+    if (mate < 0).any():
+        raise ArithmeticError("a surface that is cut has to be closed")
+    number = np.full(len(source.faces), -1, np.int64)
+    number[own] = np.arange(len(own))
+    back = np.where(number[mate // 3] >= 0, 3 * number[mate // 3] + mate % 3, -1).reshape(-1)
+    loops = _loops(source.faces[own], back)
+    used, place = np.unique(source.faces[own], return_inverse=True)
+    local = place.reshape(-1, 3)
+    spot = np.full(len(points), -1, np.int64)
+    spot[used] = np.arange(len(used))
+    floor_mm = float(placed[:, 2].min()) - CURTAIN_MM
+    corners, faces = [points[used]], [local]
+    count = len(used)
+    for k, loop in enumerate(loops):
+        hung = placed[loop]
+        hung[:, 2] = floor_mm - 2.0 * k
+        tip = hung.mean(axis=0) - [0.0, 0.0, 1.0]
+        corners += [hung @ rotation, (tip @ rotation)[None]]
+        u, low = spot[loop], count + np.arange(len(loop))
+        v, low_v = np.roll(u, -1), np.roll(low, -1)
+        faces += [
+            np.stack([v, u, low], axis=1),
+            np.stack([v, low, low_v], axis=1),
+            np.stack([low_v, low, np.full(len(loop), count + len(loop))], axis=1),
+        ]
+        count += len(loop) + 1
+    stubs = sum(len(f) for f in faces[1:])
+    origin = np.concatenate([source.origin[own], np.full(stubs, STUB, np.uint8)])
+    rim = [np.stack([loop, np.roll(loop, -1)], axis=1) for loop in loops]
+    return Near(
+        source,
+        inside,
+        np.concatenate(rim) if rim else np.zeros((0, 2), np.int64),
+        bench.lay(np.concatenate(corners), np.concatenate(faces), origin),
+    )
+
+
+def body_and_crumbs(bench: Workbench, part: Near, solid: Solid) -> tuple[Solid, list[Solid]]:
+    """What is left of a cut part that hangs on what was left out, and what came loose of it; for a whole
+    solid its largest part and the others. Nothing at all gives an empty solid.
+    """
+    parts = bench.parts(solid)
+    if len(parts) < 2:
+        return (parts[0].solid if parts else Solid()), []
+    if part.whole:
+        return parts[0].solid, [p.solid for p in parts[1:]]
+    held = [bool((bench.faces_of(p.solid)[2] == STUB).any()) for p in parts]
+    hanging = [p.solid for p, holds in zip(parts, held, strict=True) if holds]
+    loose = [p.solid for p, holds in zip(parts, held, strict=True) if not holds]
+    return manifold3d.Manifold.compose(hanging), loose
+
+
+def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) -> LatticeSolid:
+    """A cut part on the lattice, put back to what was left out; `heal` as in `carving.snapped`.
+
+    Raises StitchError when the cut moved the rim, or what was left out no longer hangs together.
+    """
+    own = bench.on_lattice(solid, heal=heal)
+    if part.whole:
+        return own
+    kept = own.origin != STUB
+    faces = own.faces[kept]
+    lone = match_sides(faces, len(own.points)).lone
+    source = part.source
+    if not _same_rows(
+        own.points[side_ends(faces, lone)].reshape(-1, 6), source.points[part.rim].reshape(-1, 6)
+    ):
+        raise StitchError("a cut moved the rim of the part that was cut")
+    far = source.faces[~part.inside]
+    beyond = np.zeros(len(source.points), bool)
+    beyond[far] = True
+    shared = np.zeros(len(source.points), bool)
+    shared[source.faces[part.inside]] = True
+    shared &= beyond
+    known_at = zip(source.points[shared].tolist(), np.flatnonzero(shared).tolist(), strict=True)
+    number = {tuple(row): k for row, k in known_at}
+    used = np.unique(faces)
+    place = np.full(len(own.points), -1, np.int64)
+    fresh: list[int] = []
+    for k, row in zip(used.tolist(), own.points[used].tolist(), strict=True):
+        known = number.get(tuple(row))
+        if known is None:
+            place[k] = len(source.points) + len(fresh)
+            fresh.append(k)
+        else:
+            place[k] = known
+    every = np.concatenate([source.points, own.points[fresh]])
+    joined = np.concatenate([far, place[faces]])
+    live, index = _compact(joined, len(every))
+    made = LatticeSolid(every[live], index, np.concatenate([source.origin[~part.inside], own.origin[kept]]))
+    before, after = (_outer_bodies(s) for s in (source, made))
+    if after > before:
+        raise StitchError("a cut parted what was left out")
+    return made
+
+
+def _compact(faces: NDArray[np.int64], count: int) -> tuple[Flags, NDArray[np.int32]]:
+    """Which of `count` points faces use, and the faces numbered among those."""
+    live = np.zeros(count, bool)
+    live[faces] = True
+    number = np.cumsum(live) - 1
+    return live, number[faces].astype(np.int32)
+
+
+def _meeting(placed: Floats, faces: NDArray[np.integer], level_mm: float, shafts: Sequence[Shaft]) -> Flags:
+    """Which faces come near what lies over a level, or into a shaft."""
+    a, b, c = faces.T
+    z = placed[:, 2]
+    top = np.maximum(np.maximum(z[a], z[b]), z[c])
+    meets: Flags = top > level_mm - NEAR_MM
+    for shaft in shafts:
+        here = ~meets & (top > shaft.floor_mm - NEAR_MM)
+        some = np.flatnonzero(here)
+        corner = placed[faces[some]][:, :, :2]
+        apart = (corner.min(axis=1) > np.array(shaft.high_mm) + NEAR_MM) | (
+            corner.max(axis=1) < np.array(shaft.low_mm) - NEAR_MM
+        )
+        meets[some[~apart.any(axis=1)]] = True
+    return meets
+
+
+def _loops(faces: NDArray[np.integer], mate: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """The rims of a part of a surface as closed runs of points, each run once round one umbrella at a time.
+
+    `mate` (3 m,) the side that runs back along each side, -1 along the rim.
+    """
+    open_sides = np.flatnonzero(mate < 0).tolist()
+    following: dict[int, int] = {}
+    back = mate.tolist()
+    for side in open_sides:
+        turn = side - 2 if side % 3 == 2 else side + 1
+        while back[turn] >= 0:
+            turn = back[turn]
+            turn = turn - 2 if turn % 3 == 2 else turn + 1
+        following[side] = turn
+    loops = []
+    while following:
+        side, run = next(iter(following)), []
+        while side in following:
+            run.append(int(faces[side // 3, side % 3]))
+            side = following.pop(side)
+        loops.append(np.array(run, np.int64))
+    return loops
+
+
+def _same_rows(one: Lattice, other: Lattice) -> bool:
+    """Whether two lists hold the same rows, in whatever order."""
+    if one.shape != other.shape:
+        return False
+    a, b = (rows[np.lexsort(rows.T)] for rows in (one, other))
+    return bool(np.array_equal(a, b))
+
+
+def _outer_bodies(solid: LatticeMesh | LatticeSolid) -> int:
+    """How many surfaces of a solid enclose something, rather than a hollow."""
+    part, count = bodies_of(match_sides(solid.faces, len(solid.points)).mate)
+    if count == 1:
+        return 1
+    corner = lattice_mm(solid.points)[solid.faces]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    volume = np.bincount(part, np.einsum("ij,ij->i", corner[:, 0], across), minlength=count)
+    return int((volume > 0.0).sum())

@@ -1,0 +1,122 @@
+"""Keys of a side piece: bumps that go into every main piece it meets and let it close one way only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
+from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.registration import closing_miss_mm
+from claybed.materials import shelf
+from claybed.mold.interfaces import Interface
+from claybed.records.assembly import BlockKey
+
+Plane = tuple[Floats, float]
+KEY_TIP = 0.6
+KEY_SPACING_MM = 4.0
+KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
+MOST_SPOTS = 60
+
+
+def _practice(name: str) -> float:
+    return shelf.value("practice", name).value
+
+
+def deepest_key_mm() -> float:
+    """How far the largest key reaches below the level it stands on, mm. Source: materials/practice."""
+    return _depth_share() * _practice("key_diameter_mm") * KEY_SIZES[0]
+
+
+def _depth_share() -> float:
+    return min(
+        _practice("key_depth_mm") / _practice("key_diameter_mm"),
+        _practice("key_depth_to_diameter_most_ratio"),
+    )
+
+
+def with_keys(
+    face: Interface,
+    bench: Workbench,
+    mains: Mapping[str, Solid],
+    block: Solid,
+    letter: str,
+    later: Sequence[Plane],
+) -> tuple[Interface, list[BlockKey]]:
+    """The interface with bumps of the side piece that go into every main piece it meets, in an arrangement
+    that closes one way, and clear of what `later` side pieces take; as it was when no size fits.
+
+    `mains` need to be whole near the level only; `block` is what is left of it. Source: materials/practice.
+    """
+    sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
+    if face.plug is not None:
+        opening = moved(face.plug, face.rotation).slice(face.level_mm)
+        sections = {name: section - opening for name, section in sections.items()}
+    sections = {name: section for name, section in sections.items() if section.area() > 1.0}
+    outer, _ = outlines(moved(block, face.rotation).slice(face.level_mm))
+    if not sections or not outer:
+        return face, []
+    rim = max(outer, key=len)
+    clear_mm = max(_practice("key_to_edge_least_mm"), _practice("key_to_cavity_least_mm"))
+    for size in KEY_SIZES:
+        diameter_mm = _practice("key_diameter_mm") * size
+        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later)
+        if chosen is None:
+            continue
+        depth_mm = _depth_share() * diameter_mm
+        tool, keys = face.tool, []
+        for name, spot in chosen:
+            at = (*spot.tolist(), face.level_mm - depth_mm)
+            bump = cone(at, KEY_TIP * diameter_mm / 2.0, diameter_mm / 2.0, depth_mm)
+            over = cone((*spot.tolist(), face.level_mm), diameter_mm / 2.0, diameter_mm / 2.0, 0.5)
+            placed = moved(bench.marked(bump + over, Origin.KEY), face.rotation.T)
+            tool = tool + placed
+            x, y, z = (float(v) for v in np.array([*spot.tolist(), face.level_mm]) @ face.rotation)
+            keys.append(BlockKey((x, y, z), diameter_mm, depth_mm, letter, name))
+        return replace(face, tool=tool), keys
+    return face, []
+
+
+def _arranged(
+    sections: dict[str, Section],
+    rim: Floats,
+    diameter_mm: float,
+    clear_mm: float,
+    face: Interface,
+    later: Sequence[Plane],
+) -> list[tuple[str, Floats]] | None:
+    """Two places for keys in every section (three in a single one), or None when they do not fit."""
+    each = 3 if len(sections) == 1 else 2
+    places: dict[str, Floats] = {}
+    for name, section in sections.items():
+        at = spots(section.offset(-(diameter_mm / 2.0 + clear_mm)), KEY_SPACING_MM)
+        placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
+        for away, level_mm in later:
+            inside = placed @ away < level_mm - diameter_mm / 2.0 - clear_mm
+            at, placed = at[inside], placed[inside]
+        if len(at) < each:
+            return None
+        if len(at) > MOST_SPOTS:
+            at = at[np.linspace(0, len(at) - 1, MOST_SPOTS).astype(int)]
+        places[name] = at
+    chosen: list[tuple[str, Floats]] = []
+    for name, at in places.items():
+        pairs = [(i, j) for i in range(len(at)) for j in range(i)]
+        pairs.sort(key=lambda p: -float(np.linalg.norm(at[p[0]] - at[p[1]])))
+        for i, j in pairs[:400]:
+            if float(np.linalg.norm(at[i] - at[j])) < 2.0 * diameter_mm:
+                return None
+            tried = [*chosen, (name, at[i]), (name, at[j])]
+            if each == 3:
+                far = np.minimum(np.linalg.norm(at - at[i], axis=1), np.linalg.norm(at - at[j], axis=1))
+                tried.append((name, at[int(np.argmax(far))]))
+            spread = np.array([spot for _, spot in tried])
+            last = name == list(places)[-1]
+            if not last or closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0:
+                chosen = tried
+                break
+        else:
+            return None
+    return chosen
