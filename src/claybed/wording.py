@@ -141,6 +141,11 @@ _METRIC = re.compile(
 )
 # Kilograms told to a tenth were not meant for the scale.
 _ROUGH = re.compile(r"\d+\.\d")
+SPOT_MARKS = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+NUMBERS = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
 # From here up a length in a sentence for the bench is read off an inch rule.
 LEAST_ON_RULE_MM = 2.5
 # A place told by several numbers under one unit: "near 2, -113, 153 mm".
@@ -369,3 +374,18 @@ def spread_words(plan: Mapping[str, Any], place: int, *, us: bool) -> str:
         value = float(plan["pours"][place][key])
         off.append(say_spread(value, figure["low"], figure["high"], lambda grams: say_mass(grams, us=us)))
     return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."
+
+
+def count_word(count: int) -> str:
+    """A small count as a word: 2 -> "two"; larger ones as digits."""
+    return NUMBERS[count] if 0 <= count < len(NUMBERS) else str(count)
+
+
+def spot_mark(place: int) -> str:
+    """The mark of a spot that bears witness, by its place from 0 to 9: a numeral that no fill place has."""
+    return SPOT_MARKS[place]
+
+
+def in_a_row(words: Sequence[str]) -> str:
+    """Words as a sentence lists them: "I, II and III"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))

@@ -146,3 +146,22 @@ def test_pulled_in_another_order_it_locks(made: Planned, tmp_path: Path) -> None
     (folder / "plan.json").write_text(json.dumps(plan), "utf-8")
     names = [name for name, _ in failed(proving.run({"path": folder}, lambda step, part: None))]
     assert {"release_A", "release_B"} & set(names)
+
+
+def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> None:
+    """The holes of the cube bear witness for three, its mold was found with four, and each spot can be lit in
+    the view; of the foot piece that was asked for, nothing is claimed.
+    """
+    document = made.document
+    told = [f for f in document["findings"] if f["id"] == "fewest_pieces"]
+    page = (made.folder / "view.html").read_text("utf-8")
+    spots = document["survey"].get("witness", {}).get("spots", [])
+    if not spots:
+        assert all("Found with" in f["says"] for f in told)
+        assert "Show I<" not in page
+        return
+    assert len(spots) == 3
+    assert "three pieces or more" in told[0]["says"]
+    assert "Found with four" in told[0]["remedy"]
+    assert all(f"Show {mark}<" in page for mark in ("I", "II", "III"))
+    assert "Show IV<" not in page

@@ -220,3 +220,16 @@ def test_a_sheet_thinner_than_a_pixel_does_not_flood_its_section() -> None:
     frame = np.array([[-20.0, 0.0, -20.0], [20.0, 0.0, 20.0]])
     camera = framed(looking(np.array([0.0, -1.0, 0.0]), np.array([0.0, 0.0, 1.0])), frame, 100, 100)
     assert cut_mask(mesh, np.zeros(3), np.array([0.0, 1.0, 0.0]), camera, (100, 100)).mean() < 0.02
+
+
+def test_spots_that_bear_witness_are_all_marked() -> None:
+    """A spot in sight is joined by a filled dot, one behind by a ring; both have their plates."""
+    model = ball()
+    level = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
+    seam = [np.stack([20.0 * np.cos(level), 20.0 * np.sin(level), np.zeros(60)], axis=1)]
+    size = {"width_px": 350, "height_px": 250}
+    plain = near(pictures.object_with_seam(model, seam, [], **size), OXIDE).sum()
+    spots = [np.array([side * 15.0, side * -12.0, side * 6.0]) for side in (1.0, -1.0)]
+    marks = [near(pictures.object_with_seam(model, seam, [], [spot], **size), OXIDE).sum() for spot in spots]
+    assert plain == 0
+    assert min(marks) > 20, "every spot is marked, from wherever one looks"

@@ -36,19 +36,25 @@ class Shown:
     model: Mesh
     seam_loops_mm: tuple[Floats, ...]
     fill_places_mm: tuple[Floats, ...]
+    witness_mm: tuple[Floats, ...]
     cut_through_mm: list[float] | None
     cut_normal: list[float] | None
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
-        """Gather it from a mold and its document, whose fill places are carried into the block's frame."""
-        places = [np.array(place["at_mm"]) for place in numbered(document["survey"]["fill_places"])]
+        """Gather it from a mold and its document, whose places are carried into the block's frame."""
+        survey = document["survey"]
+        places, spots = (
+            tuple(assembly.to_block @ np.array(row["at_mm"]) + assembly.shift_mm for row in rows)
+            for rows in (numbered(survey["fill_places"]), (survey.get("witness") or {}).get("spots", ()))
+        )
         through_mm, normal = _cut_along_gate(assembly)
         return Shown(
             pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
             model=assembly.model.mesh(BLOCK_FRAME),
             seam_loops_mm=assembly.seam_loops,
-            fill_places_mm=tuple(assembly.to_block @ at + assembly.shift_mm for at in places),
+            fill_places_mm=places,
+            witness_mm=spots,
             cut_through_mm=through_mm,
             cut_normal=normal,
         )
@@ -136,7 +142,9 @@ def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
     """The pictures of a plan as PNG bytes: seam, exploded, section, and fill when there is any."""
     drawn = {
         "seam": pictures.as_png(
-            pictures.object_with_seam(shown.model, shown.seam_loops_mm, shown.fill_places_mm)
+            pictures.object_with_seam(
+                shown.model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm
+            )
         )
     }
     progress("writing", 0.5)

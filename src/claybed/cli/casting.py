@@ -15,6 +15,7 @@ from claybed.cli import folder_work, output
 from claybed.cli import options as ask
 from claybed.cli import ware_options as ware
 from claybed.errors import EXIT_DONE, InputError
+from claybed.wording import count_word
 
 _CAST = "The cast"
 _TEST = "A test pour"
@@ -277,9 +278,7 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
             text += f", {week} a week with drying between"
         output.say(f"{text}.")
     if document["discarded_casts"] > 0:
-        output.say(
-            f"Throw the first {output.count_word(round(document['discarded_casts']))} of a new mold away."
-        )
+        output.say(f"Throw the first {count_word(round(document['discarded_casts']))} of a new mold away.")
     if document["rows"]:
         output.say_table(
             ("Cast", "Time", "Water in the plaster after it"),

@@ -22,6 +22,7 @@ from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.cli.as_built import mix_as_built, weights_off
 from claybed.errors import EXIT_DONE, InputError
+from claybed.wording import count_word
 
 if TYPE_CHECKING:
     from claybed.actions.mixing import Space
@@ -238,7 +239,7 @@ def _over_and_batches(document: Mapping[str, Any], *, us: bool) -> str:
     bucket_l = float(document["figures"]["/batches/0/number"]["inputs"]["bucket_l"])
     bucket = unit_words.say_volume(bucket_l * 1000.0, us=us)
     count = len(document["batches"])
-    batches = f"{output.count_word(count)} batch{'es' if count > 1 else ''}"
+    batches = f"{count_word(count)} batch{'es' if count > 1 else ''}"
     more = f"{over:.3g}" if over < 0.0005 else f"{100 * over:.3g} %"
     said = "Nothing is mixed beyond the space" if over < 0.0005 else f"{more} more is mixed than the space"
     return f"{said} ({reason}), in {batches}: a bucket takes {bucket} at most."

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from claybed.wording import amount, check_words, in_system
+from claybed.wording import amount, check_words, count_word, in_system
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,21 +16,6 @@ if TYPE_CHECKING:
 Row = Sequence[str]
 _PLAIN_WIDTH: Final = 100
 _STRAIGHT: Final = 5e-7  # what the six digits of a printed direction can tell from a main axis
-_NUMBERS: Final = (
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-)
 _SEVERITY: Final = {"stop": ("Stop", "bold red"), "look": ("Look", "yellow"), "note": ("Note", "none")}
 
 
@@ -138,11 +123,6 @@ def words(code: str) -> str:
     """Return a snake_case code as words: "thin_wall" -> "Thin wall"."""
     text = code.replace("_", " ").replace(".", ", ").strip()
     return text[:1].upper() + text[1:]
-
-
-def count_word(count: int) -> str:
-    """Return a small count as a word: 2 -> "two"; larger ones as digits."""
-    return _NUMBERS[count] if 0 <= count < len(_NUMBERS) else str(count)
 
 
 def counted(count: int, noun: str) -> str:

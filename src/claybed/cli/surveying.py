@@ -112,17 +112,9 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
 
 
 def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
-    """Return what each number of pieces leaves to fill, and whether fewer are possible at all."""
+    """Return what each number of pieces leaves to fill."""
     front = list(found.get("front") or ())
     if len(front) < 2:
         return []
     ways = [f"{row['pieces']} pieces leave {unit_words.say_volume(row['fill_ml'], us=us)}" for row in front]
-    lines = [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
-    witness = found.get("witness")
-    if witness:
-        count = len(witness["spots"])
-        lines.append(
-            f"{output.count_word(count).capitalize()} spots share no pull, slanted ones included: "
-            f"without fill it takes {output.counted(count, 'piece')} or more."
-        )
-    return lines
+    return [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]

@@ -185,12 +185,20 @@ def write_trades(part: Part, found: Survey) -> None:
     seen = found.witness
     if seen is not None:
         spots = part.part("witness")
-        apart = "points off the surface whose free directions do not meet"
-        for spot in seen.spots_mm:
-            spots.row("spots").number("at_mm", spot, "mm", apart, "geometry")
-        spots.number("sampled_deg", seen.sampled_deg, "deg", "spacing of the rays from each spot", "geometry")
-        nearer = "directions nearer than this count as one"
+        apart = "points off the surface; for each two, every bundle of directions is blocked at one of them"
+        for spot, pull in zip(seen.spots_mm, seen.pulls, strict=True):
+            row = spots.row("spots")
+            row.number("at_mm", spot, "mm", apart, "geometry")
+            row.number("pull", pull, "-", "a way for this spot to leave", "geometry")
+        spots.number(
+            "sampled_deg", seen.sampled_deg, "deg", "rays by which the spots were sought", "geometry"
+        )
+        nearer = "rays nearer than this counted as one when the spots were sought"
         spots.number("widened_deg", seen.widened_deg, "deg", nearer, "geometry")
+        told = "bundles of directions looked at to prove every pair of spots"
+        spots.number("bundles", seen.bundles, "-", told, "geometry")
+        half = "narrowest bundle, from its middle to its corner"
+        spots.number("finest_deg", seen.finest_deg, "deg", half, "geometry")
 
 
 def _write_pulls(row: Part, key: str, pulls: tuple[tuple[float, float, float], ...]) -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
+from claybed.flow.fewest import fewest_findings
 from claybed.flow.flowing import flow_findings
 from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
@@ -29,7 +30,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     the block's frame.
     """
     assembly = course.molded.assembly
-    of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief))
+    of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief, pictured=True))
     found = [
         *(_in_block(one, assembly) for one in of_object),
         *_plane_findings(course.molded.option),
@@ -55,10 +56,13 @@ def _in_block(finding: Finding, assembly: Assembly) -> Finding:
     return replace(finding, at_mm=(x, y, z))
 
 
-def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:
-    """What locks along the chosen axis: one finding for all that is filled, one for all that is scraped.
+def lock_findings(
+    obj: MeasuredObject, found: Survey, brief: Brief, *, pictured: bool = False
+) -> tuple[Finding, ...]:
+    """What locks along the chosen axis: one finding for all that is filled, one for all that is scraped; and
+    whether fewer pieces would do.
 
-    `brief.up` tells which end of the object a place lies at.
+    `brief.up` tells which end of the object a place lies at; `pictured` when pictures go with them.
     """
     places = to_act_on(found)
     filled = [p for p in places if p.lock_class == "fill"]
@@ -83,7 +87,10 @@ def lock_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Fin
         )
     if scraped:
         findings.append(_scrape_finding(obj, scraped, brief.up))
-    return tuple(findings)
+    return (
+        *findings,
+        *fewest_findings(found, lambda at: object_place(obj.mesh, at, brief.up), pictured=pictured),
+    )
 
 
 def object_place(mesh: Mesh, at_mm: Vector, up: Vector) -> str:

@@ -37,7 +37,7 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 1,
-    "survey": 2,
+    "survey": 3,
     "mold": 2,
     "pours": 2,
     "proof": 1,

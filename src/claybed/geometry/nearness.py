@@ -5,6 +5,7 @@ from __future__ import annotations
 import igl
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import XY_PER_MM
@@ -35,6 +36,19 @@ def distances_mm(points_mm: Floats, surface: Mesh) -> Floats:
     )
     far: Floats = np.sqrt(np.maximum(square, 0.0))
     return far
+
+
+def nearest_mm(points_mm: Floats, surface: Mesh) -> tuple[Floats, NDArray[np.int64]]:
+    """The place on a mesh nearest to each point (n, 3) mm, and the face (n,) it lies in.
+
+    Source: point-to-triangle distance with an axis-aligned box tree.
+    """
+    _, face, foot = igl.point_mesh_squared_distance(
+        np.ascontiguousarray(points_mm),
+        np.ascontiguousarray(surface.vertices_mm),
+        np.ascontiguousarray(surface.faces, np.int64),
+    )
+    return np.asarray(foot, np.float64), np.asarray(face, np.int64)
 
 
 def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:

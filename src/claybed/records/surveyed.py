@@ -97,12 +97,17 @@ class Witness:
     """Spots (object frame, mm) no two of which can leave along one pull: a mold needs at least as many
     pieces.
 
-    `sampled_deg` is how far apart the tried pulls stand; pulls within `widened_deg` were taken for one.
+    `pulls` one way for each spot to leave. They were sought with rays `sampled_deg` apart, those within
+    `widened_deg` taken for one, and proved for all directions in `bundles`, of which the narrowest is
+    `finest_deg` from its middle to its corner.
     """
 
     spots_mm: tuple[Vector, ...]
+    pulls: tuple[Vector, ...]
     sampled_deg: float
     widened_deg: float
+    bundles: int
+    finest_deg: float
 
 
 @dataclass(frozen=True, slots=True)

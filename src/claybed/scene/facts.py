@@ -181,18 +181,35 @@ def _mold(plan: Mapping[str, Any], us: bool) -> str:
 def _findings(plan: Mapping[str, Any], us: bool) -> str:
     order = {"stop": 0, "look": 1, "note": 2}
     found = sorted(plan["findings"], key=lambda f: order.get(f["severity"], 3))
-    rows = "".join(_finding(f, us) for f in found)
+    rows = "".join(_finding(f, us, _spots(plan) if f["id"] == "fewest_pieces" else "") for f in found)
     return f'<section><h2>Findings</h2><ul class="plain">{rows}</ul></section>' if rows else ""
 
 
-def _finding(finding: Mapping[str, Any], us: bool) -> str:
+def _spots(plan: Mapping[str, Any]) -> str:
+    """A button for each spot that no two pulls share; "" when there are none."""
+    place = plan["mold"].get("object_to_block")
+    spots = ((plan.get("survey") or {}).get("witness") or {}).get("spots") or ()
+    buttons = []
+    for k, spot in enumerate(spots if place else ()):
+        at = [
+            sum(a * b for a, b in zip(place[f"row_{axis}"], spot["at_mm"], strict=True))
+            + place["shift_mm"][n]
+            for n, axis in enumerate("xyz")
+        ]
+        mark = wording.spot_mark(k)
+        buttons.append(_lit(at, "", f"spot {mark}").replace("Show where", f"Show {mark}"))
+    return "".join(buttons)
+
+
+def _finding(finding: Mapping[str, Any], us: bool, lit: str = "") -> str:
+    """One finding; `lit` are the buttons that show its places, its own when there are none."""
     severity = str(finding["severity"])
     mark = escape(wording.SEVERITIES.get(severity, severity))
     given = (str(finding.get(key) or "") for key in ("says", "where", "remedy"))
     says, where, remedy = (escape(wording.in_system(text, us=us)) for text in given)
     says = says or escape(wording.spelled(str(finding["id"])))
     place = f'<span class="quiet">({where})</span> ' if where else ""
-    lit = _lit(finding.get("at_mm"), str(finding.get("where") or ""), html.unescape(says))
+    lit = lit or _lit(finding.get("at_mm"), str(finding.get("where") or ""), html.unescape(says))
     return f'<li class="{escape(severity)}"><b>{mark}.</b> {says} {place}{remedy}{lit}</li>'
 
 

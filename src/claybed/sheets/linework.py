@@ -160,15 +160,28 @@ def label(
 
 
 def callout(
-    image: Image.Image, tip_px: tuple[float, float], at_px: tuple[float, float], text: str, size_px: int
+    image: Image.Image,
+    tip_px: tuple[float, float],
+    at_px: tuple[float, float],
+    text: str,
+    size_px: int,
+    *,
+    hidden: bool = False,
 ) -> None:
-    """A numbered plate joined to a place by a line with a dot at its end."""
+    """A numbered plate joined to a place by a line with a dot at its end: a ring for a place that lies
+    behind.
+    """
     pen = ImageDraw.Draw(image)
     pen.line([tip_px, at_px], fill="#FFFFFF", width=max(5, size_px // 5))
     pen.line([tip_px, at_px], fill=OXIDE, width=max(2, size_px // 12))
     dot = max(3, size_px // 7)
     x, y = tip_px
-    pen.ellipse([x - dot, y - dot, x + dot, y + dot], fill=OXIDE, outline="#FFFFFF")
+    if hidden:
+        pen.ellipse(
+            [x - dot, y - dot, x + dot, y + dot], fill="#FFFFFF", outline=OXIDE, width=max(2, dot // 3)
+        )
+    else:
+        pen.ellipse([x - dot, y - dot, x + dot, y + dot], fill=OXIDE, outline="#FFFFFF")
     plate(image, at_px, text, size_px, OXIDE)
 
 

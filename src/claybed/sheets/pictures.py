@@ -20,6 +20,7 @@ from claybed.scene.smoothing import crease_segments_mm
 from claybed.sheets import linework, viewpoint
 from claybed.sheets.places import fill_spots_mm
 from claybed.sheets.rendering import Camera, Drawn, Scene, framed, looking
+from claybed.wording import spot_mark
 
 UP = np.array([0.0, 0.0, 1.0])
 Vector = Sequence[float] | Floats
@@ -30,16 +31,18 @@ def object_with_seam(
     model: Mesh,
     seam_loops_mm: Sequence[Floats],
     fill_places_mm: Sequence[Vector] | None = None,
+    witness_mm: Sequence[Vector] = (),
     *,
     width_px: int = 1400,
     height_px: int = 1000,
 ) -> Image.Image:
-    """The model in plaster grey with its seam and fill.
+    """The model in plaster grey with its seam and fill, and the spots that no two pulls share.
 
     `seam_loops_mm` closed curves (n, 3); `fill_places_mm` points that are numbered 1, 2, ... in the order
     given, so that they match the plan's list (those out of sight are left out); None finds the patches of
     fill itself, largest first. The seam has a tick every 10 mm and a longer one every 50 (only those when
-    10 mm would crowd); where it runs behind it is dotted. Raises ValueError for a model without faces.
+    10 mm would crowd); where it runs behind it is dotted. Spots of `witness_mm` are marked I, II, ... in the
+    order given, those that lie behind by a ring. Raises ValueError for a model without faces.
     """
     _need_faces(model)
     scene = Scene()
@@ -62,6 +65,7 @@ def object_with_seam(
         else [np.asarray(p, dtype=float) for p in fill_places_mm]
     )
     _number_places(small, drawn, camera, spots, 1.0 / 26.0)
+    _mark_spots(small, drawn, camera, witness_mm, 1.0 / 26.0)
     return linework.cropped(small)
 
 
@@ -287,6 +291,25 @@ def _number_places(
         at = _free_spot(flat[k], taken, flat[:MOST_NUMBERED], (image.width, image.height), size)
         taken.append(at)
         linework.callout(image, (flat[k, 0], flat[k, 1]), (at[0], at[1]), str(k + 1), size)
+
+
+def _mark_spots(
+    image: Image.Image, drawn: Drawn, camera: Camera, spots_mm: Sequence[Vector], share: float
+) -> None:
+    """Mark every spot that bears witness with its numeral, whether or not it is in sight."""
+    if not len(spots_mm):
+        return
+    points = np.array(spots_mm, dtype=np.float64).reshape(-1, 3)
+    visible = linework.seen(drawn, points, 4.0 / camera.scale)
+    flat = camera.project(points)[:, :2]
+    size = max(22, round(image.height * share))
+    taken: list[Floats] = []
+    for k, tip in enumerate(flat):
+        at = _free_spot(tip, taken, flat, (image.width, image.height), size)
+        taken.append(at)
+        linework.callout(
+            image, (tip[0], tip[1]), (at[0], at[1]), spot_mark(k), size, hidden=not bool(visible[k])
+        )
 
 
 def _free_spot(

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from claybed.geometry.columns import patches
-from claybed.geometry.cover import best_sets, strangers
+from claybed.geometry.cover import best_sets
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes, suggested
 from claybed.geometry.mesh import Floats, Mesh
-from claybed.geometry.proxy import proxy
-from claybed.geometry.reach import Skyline, free_along, locked_points, open_directions
+from claybed.geometry.reach import Skyline, free_along, locked_points
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import FillPlace, MoldOption, Trade, Vector, Witness
 from claybed.survey.limits import LockLimits
+from claybed.survey.witnessing import witness
 from claybed.units import say_volume
 
 MOST_SIDES = 4
@@ -37,11 +37,6 @@ CRUMB_ML = 0.02
 LEVEL_BONUS = 0.01
 # Of less than this, which pull frees a little more is chance.
 LEAST_TOTAL_MM3 = 3000.0
-DENSE_AXES = 1600
-DENSE_DEG = 2.5
-WIDENED_DEG = 4.0
-MOST_SPOTS = 400
-WITNESS_FACES = 6000
 
 Progress = Callable[[str, float], None]
 
@@ -128,7 +123,7 @@ def cover(
             break
     options += _foot_aslant(raster, side_raster, options, up, limits)
     progress("pieces", 0.8)
-    return Covered(tuple(front), tuple(options), _witness(mesh, pulls))
+    return Covered(tuple(front), tuple(options), witness(mesh, pulls))
 
 
 def _foot_as_asked(d: Floats, up: Vector, wanted: int | None) -> tuple[tuple[float, ...], Trade] | None:
@@ -233,35 +228,6 @@ def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits:
         sides=trade.sides,
         places=tuple(places),
     )
-
-
-def _witness(mesh: Mesh, pulls: Floats) -> Witness | None:
-    """Spots that no two of which share a pull, by rays in all directions from points just off the surface."""
-    light = proxy(mesh, WITNESS_FACES)
-    size_mm = float(np.ptp(mesh.vertices_mm, axis=0).max())
-    corner = light.corners_mm
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    length = np.linalg.norm(normal, axis=1)
-    sound = np.flatnonzero(length > 0.0)
-    step = -(-len(sound) // MOST_SPOTS)
-    chosen = sound[::step]
-    spots = corner[chosen].mean(axis=1) + 1e-4 * size_mm * normal[chosen] / length[chosen, None]
-    coarse = np.concatenate([pulls, -pulls])
-    rough = np.stack([open_directions(light, spot, coarse) for spot in spots])
-    narrow = np.argsort(rough.sum(axis=1), kind="stable")
-    narrow = narrow[rough[narrow].any(axis=1)][:MOST_SPOTS]
-    if not len(narrow):
-        return None
-    close = coarse @ coarse.T > np.cos(np.radians(12.0))
-    first = narrow[strangers(rough[narrow], close, 8)]
-    dense = fibonacci_axes(DENSE_AXES)
-    directions = np.concatenate([coarse, dense, -dense])
-    fine = np.stack([open_directions(light, spots[k], directions) for k in first])
-    near = directions @ directions.T > np.cos(np.radians(WIDENED_DEG))
-    kept = strangers(fine, near, 8)
-    if len(kept) < 2:
-        return None
-    return Witness(tuple(_vector(spots[first[k]]) for k in kept), DENSE_DEG, WIDENED_DEG)
 
 
 def _vector(v: Floats) -> Vector:

@@ -1,0 +1,101 @@
+"""Spots that bear witness for a least number of pieces, and what is claimed of them."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from claybed.flow.fewest import fewest_findings
+from claybed.geometry.directions import fibonacci_axes
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.reach import open_directions
+from claybed.geometry.sharing import Shared
+from claybed.records.surveyed import AxisScore, MoldOption, Survey, Trade, Witness
+from claybed.survey import witnessing
+from claybed.survey.witnessing import witness
+from tests.pieces import solids
+
+PULLS = np.concatenate([np.eye(3), fibonacci_axes(40)])
+SCORE = AxisScore((0.0, 0.0, 1.0), 0.0, 0.0, 0.0, 0, 0.0, True, 10.0, "asked")
+SEVERAL = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+SEEN = Witness(((0.0, 0.0, 1.0),) * 3, ((0.0, 0.0, 1.0),) * 3, 2.5, 0.0, 24, 16.0)
+
+
+def drilled() -> Mesh:
+    """A cube with straight blind holes in three faces, of few triangles."""
+    return solids.cube_with_blind_holes(("+x", "+y", "+z"))
+
+
+def test_three_holes_bear_witness_for_three_pieces() -> None:
+    """One spot in each hole, each with a way out, and dense rays find nothing that two of them share.
+
+    Source: geometry; deep straight holes at right angles see cones that do not meet.
+    """
+    mesh = drilled()
+    found = witness(mesh, PULLS)
+    assert found is not None
+    assert len(found.spots_mm) == 3
+    assert {int(np.argmax(np.abs(pull))) for pull in found.pulls} == {0, 1, 2}
+    dense = np.concatenate([fibonacci_axes(900), -fibonacci_axes(900)])
+    seen = [open_directions(mesh, np.array(spot), dense) for spot in found.spots_mm]
+    for one, two in itertools.combinations(seen, 2):
+        assert not (one & two).any()
+    for spot, pull in zip(found.spots_mm, found.pulls, strict=True):
+        assert open_directions(mesh, np.array(spot), np.array([pull]))[0]
+
+
+def test_a_ball_has_no_witness() -> None:
+    """No two spots on a convex solid are claimed to need two pieces: what is opposite leaves sideways."""
+    assert witness(solids.sphere(30.0, subdivisions=2), PULLS) is None
+
+
+def test_a_pair_that_cannot_be_told_is_not_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With one pair left open by the proof, one of its spots is dropped."""
+    real, asked = witnessing.shared, []
+
+    def first_open(one: witnessing.Outlook, two: witnessing.Outlook) -> Shared:
+        asked.append(1)
+        return Shared("undecided", 1, 0.002) if len(asked) == 1 else real(one, two)
+
+    monkeypatch.setattr(witnessing, "shared", first_open)
+    found = witness(drilled(), PULLS)
+    assert found is not None
+    assert len(found.spots_mm) == 2
+
+
+def test_a_spot_inside_the_object_is_not_taken() -> None:
+    """A spot with no way out at all would share a pull with none; it proves nothing and is left out."""
+    mesh = drilled()
+    inner: Floats = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 29.0]])
+    ways = [np.eye(3), np.eye(3)]
+    assert (
+        witnessing._proved(Mesh.make(mesh.vertices_mm, mesh.faces[:, ::-1], frame="object"), inner, ways, 0.1)
+        is None
+    )
+
+
+@pytest.mark.parametrize(
+    ("seen", "fills", "words"),
+    [
+        (SEEN, {2: 5.0, 3: 0.0}, ["three pieces are the fewest without fill"]),
+        (SEEN, {2: 5.0, 3: 2.0, 4: 0.0}, ["three pieces or more", "Found with four"]),
+        (SEEN, {2: 5.0, 3: 2.0}, ["three pieces or more"]),
+        (None, {2: 5.0, 3: 0.0}, ["Found with three", "has not been shown"]),
+    ],
+    ids=["shown", "one more found", "with fill", "no witness"],
+)
+def test_what_is_claimed(seen: Witness | None, fills: dict[int, float], words: list[str]) -> None:
+    """Fewest is said only of a number that as many spots bear witness for; any other was found."""
+    front = tuple(Trade(k, ml, SCORE.axis, ()) for k, ml in fills.items())
+    base = Survey((SEVERAL,), SCORE, (), (), (SCORE,), False, 0.2)
+    (finding,) = fewest_findings(
+        replace(base, front=front, witness=seen), lambda at: "near the top", pictured=True
+    )
+    said = f"{finding.says} {finding.remedy}"
+    assert all(word in said for word in words), said
+    assert ("fewest" in said) == (words == ["three pieces are the fewest without fill"])
+    assert ("I, II and III in the picture" in said) == (seen is not None)
+    assert fewest_findings(base, lambda at: "", pictured=True) == ()
