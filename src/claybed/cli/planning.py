@@ -305,14 +305,18 @@ def leaving_line(document: Document, *, us: bool) -> str:
     count = len(pieces) or (1 if options and options[0]["kind"] == "one_piece" else 2)
     parts = f"Leaves {'in ' if count > 1 else 'from '}{output.counted(count, 'piece')}"
     along = f"along {output.direction_text(survey['axis'])} of the file"
-    fill_ml = float(survey["fill_ml"])
+    fill_ml, fill_g = float(survey["fill_ml"]), float(survey["fill_g"])
     places = [place for place in survey.get("fill_places") or () if place["lock_class"] == "fill"]
     if survey["castable"] and fill_ml < _LEAST_FILL_ML:
         return f"{parts} {along}, nothing to fill."
     if survey["castable"]:
         locked = unit_words.say_volume(fill_ml, us=us)
         return f"{parts} {along}; {locked} locks, shallow enough to scrape off the first piece."
-    fill = f"{unit_words.say_volume(fill_ml, us=us)} ({clay_words(float(survey['fill_g']), us=us)})"
+    if places:  # what is scraped is not pressed in, and is told apart
+        closed_ml = sum(float(place["volume_ml"]) for place in places)
+        fill_g *= closed_ml / fill_ml if fill_ml > 0.0 else 0.0
+        fill_ml = closed_ml
+    fill = f"{unit_words.say_volume(fill_ml, us=us)} ({clay_words(fill_g, us=us)})"
     gaps = output.counted(len(places), "gap") if places else "what locks"
     scraped = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
     more = f"; {output.counted(len(scraped), 'place')} more to smear or scrape" if scraped else ""

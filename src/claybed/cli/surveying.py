@@ -17,6 +17,7 @@ from claybed.wording import in_system
 TARGET = "claybed.actions.surveying:run"
 _ROWS = 8
 _FILL_OPTION = "--max-fill"
+_INSIDE = "hollow_ware"
 
 
 def survey(
@@ -68,10 +69,14 @@ def survey(
 def _next_words(document: Mapping[str, Any], file: Path, typed: Mapping[str, Any]) -> list[str]:
     """Return the command to try next: the plan as asked, as far as it would not be refused.
 
-    More fill is planned with; what changes the object or its pieces is surveyed first.
+    More fill is planned with; what changes the object or its pieces is surveyed first, and so is hollow ware
+    that locks with its inside.
     """
     refused = document.get("refused")
     asked: list[str] | None = words_of(typed)
+    inside = [finding for finding in document["findings"] if finding["id"] == _INSIDE]
+    if inside and not document["survey"]["castable"]:
+        return ["claybed", "survey", str(file), *(remedied(typed, str(inside[0]["remedy"])) or ())]
     if refused:
         remedy = str(refused["remedy"])
         asked = remedied(typed, remedy)
@@ -116,5 +121,9 @@ def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
     front = list(found.get("front") or ())
     if len(front) < 2:
         return []
-    ways = [f"{row['pieces']} pieces leave {unit_words.say_volume(row['fill_ml'], us=us)}" for row in front]
+    ways = [f"{row['pieces']} pieces leave {_left(float(row['fill_ml']), us=us)}" for row in front]
     return [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
+
+
+def _left(fill_ml: float, *, us: bool) -> str:
+    return unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"

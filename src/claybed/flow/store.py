@@ -36,7 +36,7 @@ READS: dict[str, tuple[str, ...]] = {
     "timetable": ("use",),
 }  # fmt: skip
 VERSIONS = {
-    "intake": 1,
+    "intake": 2,
     "survey": 3,
     "mold": 2,
     "pours": 2,

@@ -8,6 +8,7 @@ from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey
+from claybed.units import say_volume
 
 MOST_AXES = 6
 
@@ -83,10 +84,14 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
 def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:
     """Raise CannotError with what each number of pieces would leave to fill."""
     why = within_fill(obj, option, brief)
-    ways = "; ".join(f"{t.pieces} pieces leave {t.fill_ml:.1f} ml" for t in survey.front[1:])
+    ways = "; ".join(
+        f"{t.pieces} pieces leave {say_volume(t.fill_ml) if t.fill_ml > 0.0 else 'nothing'}"
+        for t in survey.front[1:]
+    )
     allow = f"llow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
     # What locks in hollow ware is its inside, which no plaster needs to reach.
-    hollow = option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
+    told = any(finding.id == "hollow_ware" for finding in obj.findings)
+    hollow = told or option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
     mouth = "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
     raise CannotError(
         f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,

@@ -31,7 +31,7 @@ SIX_WAYS: tuple[Vector, ...] = (
     (0.0, -1.0, 0.0),
     (-1.0, 0.0, 0.0),
 )
-_WAY_NAMES = ("z", "y", "x", "-z", "-y", "-x")
+WAY_NAMES = ("z", "y", "x", "-z", "-y", "-x")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +59,7 @@ def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
         return asked
     others = [
         (name, _attempt(skin, np.asarray(way), where))
-        for name, way in zip(_WAY_NAMES, SIX_WAYS, strict=True)
+        for name, way in zip(WAY_NAMES, SIX_WAYS, strict=True)
         if float(np.asarray(way) @ direction) < 0.99
     ]
     squarely = [(name, tried) for name, tried in others if isinstance(tried, Closed) and _square(tried)]

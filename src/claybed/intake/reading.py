@@ -14,6 +14,7 @@ from claybed.errors import ClaybedError, InputError
 from claybed.intake import cad, gltf, obj, object_file, ply, stl, threemf
 from claybed.intake.clean import finite_faces
 from claybed.intake.guard import Sniffed, sniff
+from claybed.intake.hollow import hollow_findings
 from claybed.intake.mending import Mended, mend
 from claybed.intake.mouth import Closed, close_mouth
 from claybed.intake.scale import along, checked_numbers, scaled_reading, unit_of
@@ -120,6 +121,7 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         unit = scaled_reading(unit, brief.height_mm, factor)
     mesh = (closed.skin if closed is not None else mended.skin).mesh()
     x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
+    inside = closed.findings if closed is not None else hollow_findings(mesh, brief.up)
     band = _band_of(soup.measuring, closed is not None)
     repairs: tuple[Repair, ...] = ((dropped,) if dropped else ()) + mended.repairs
     return MeasuredObject(
@@ -134,7 +136,7 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         mouth=closed.reading if closed is not None else None,
         mass_g=brief.mass_g if brief.mass_g is not None else soup.mass_g,
         volume_rel_95=max(band.smaller_share, band.larger_share),
-        findings=soup.findings + mended.findings + (closed.findings if closed is not None else ()),
+        findings=soup.findings + mended.findings + inside,
         uneven=band if band.smaller_share != band.larger_share else None,
         measuring=soup.measuring,
     )

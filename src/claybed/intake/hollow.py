@@ -1,0 +1,54 @@
+"""Whether a solid is hollow ware drawn with its wall, whose outside is what a mold is made of."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from claybed.geometry.mesh import Mesh
+from claybed.geometry.proxy import proxy
+from claybed.intake.basin import largest_basin
+from claybed.intake.mouth import SIX_WAYS, WAY_NAMES
+from claybed.intake.skin import Skin
+from claybed.materials import shelf
+from claybed.records.brief import Vector
+from claybed.records.finding import Amount, Finding
+from claybed.units import say_volume
+
+# What a vessel holds is told well enough by so many faces.
+FACES = 6000
+
+
+def hollow_findings(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
+    """What to say of a closed mesh (mm) that holds water standing with `up` upward, or else with one of the
+    six axes upward: that its outside can be molded alone.
+
+    Said when it holds more than a share of its own volume. Source: materials/practice
+    (hollow_fill_fraction).
+    """
+    light = proxy(mesh, FACES)
+    skin = Skin.of(np.array(light.vertices_mm), light.faces.astype(np.int64))
+    least_mm3 = shelf.value("practice", "hollow_fill_fraction").value * mesh.volume_mm3
+    asked = np.asarray(up, np.float64) / float(np.linalg.norm(up))
+    ways = [("", asked), *((name, np.asarray(way)) for name, way in zip(WAY_NAMES, SIX_WAYS, strict=True))]
+    for name, way in ways:
+        if name and float(way @ asked) > 1.0 - 1e-9:
+            continue
+        basin = largest_basin(skin, way)
+        if basin is None or basin.held_mm3 <= least_mm3:
+            continue
+        held_ml = basin.held_mm3 / 1000.0
+        stands = f" with {name} upward" if name else ""
+        return (
+            Finding(
+                id="hollow_ware",
+                severity="look",
+                where="the inside",
+                says=f"Standing{stands} it holds {say_volume(held_ml)}, "
+                f"{basin.held_mm3 / mesh.volume_mm3:.1f} times its own volume: as it is, plaster would fill "
+                "that inside too.",
+                remedy="If it is hollow ware, add --mouth: then its outside is molded, and slip or clay makes "
+                "the wall.",
+                amount=Amount(held_ml, "ml"),
+            ),
+        )
+    return ()
