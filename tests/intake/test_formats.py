@@ -90,7 +90,7 @@ def test_trailing_bytes_are_told(tmp_path: Path) -> None:
     path.write_bytes(path.read_bytes() + b"x" * 123)
     found = read(path)
     assert found.solid_ml == pytest.approx(CUP_ML, rel=1e-5)
-    assert [f.id for f in found.findings] == ["stl_trailing_bytes"]
+    assert [f.id for f in found.findings] == ["stl_trailing_bytes", "hollow_ware"]
     assert "123 bytes" in found.findings[0].says
 
 

@@ -35,7 +35,9 @@ def test_a_tumbler_is_hollow_whichever_way_it_lies(turn_deg: float) -> None:
 
 
 def test_the_share_is_of_its_own_volume() -> None:
-    """A straight cup with a floor of 4 mm holds the disc inside its wall, and the finding says how many times its clay that is."""
+    """A straight cup with a floor of 4 mm holds the disc inside its wall, and is told how many times its
+    own volume that is.
+    """
     cup = solids.from_manifold(
         solids.to_manifold(solids.cylinder(40.0, 100.0))
         - solids.to_manifold(solids.cylinder(36.0, 100.0)).translate((0.0, 0.0, 4.0))

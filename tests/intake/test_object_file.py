@@ -61,7 +61,8 @@ def test_read_back_to_the_last_digit(tmp_path: Path) -> None:
     assert np.array_equal(found.mesh.faces, CUP.faces)
     assert found.band == HULL.band
     assert found.volume_rel_95 == 0.06
-    assert (found.mass_g, found.measuring, found.findings) == (210.5, HULL, (FINDING,))
+    assert (found.mass_g, found.measuring, found.findings[0]) == (210.5, HULL, FINDING)
+    assert [finding.id for finding in found.findings[1:]] == ["hollow_ware"]
     assert found.unit.unit == "mm"
     assert found.repairs == ()
 

@@ -46,8 +46,8 @@ def hollow_findings(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
                 says=f"Standing{stands} it holds {say_volume(held_ml)}, "
                 f"{basin.held_mm3 / mesh.volume_mm3:.1f} times its own volume: as it is, plaster would fill "
                 "that inside too.",
-                remedy="If it is hollow ware, add --mouth: then its outside is molded, and slip or clay makes "
-                "the wall.",
+                remedy="If it is hollow ware, add --mouth: then its outside is molded, and slip or clay "
+                "makes the wall.",
                 amount=Amount(held_ml, "ml"),
             ),
         )

@@ -122,6 +122,8 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
     mesh = (closed.skin if closed is not None else mended.skin).mesh()
     x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
     inside = closed.findings if closed is not None else hollow_findings(mesh, brief.up)
+    known = {finding.id for finding in soup.findings}
+    inside = tuple(finding for finding in inside if finding.id not in known)
     band = _band_of(soup.measuring, closed is not None)
     repairs: tuple[Repair, ...] = ((dropped,) if dropped else ()) + mended.repairs
     return MeasuredObject(
