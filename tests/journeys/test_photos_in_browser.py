@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from claybed.web import photo_work
 from tests.journeys.running_app import Running
 from tests.photos.rings import bottle_picture
 
@@ -157,3 +160,48 @@ def test_pages_of_photos_can_be_read_by_everyone(
     found = Axe().run(page).response["violations"]
     assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_photos_of_a_ring_are_taken_out_and_corrected(
+    page: Page, studio: Running, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A ring's photos stand side by side; one loses its tick and is out, another's outline is dragged in its
+    own view, and both can be told from the page afterwards.
+    """
+    monkeypatch.setattr(photo_work, "_RING", "tests.journeys.ring_target:run")
+    files = [tmp_path / f"round {k}.jpg" for k in range(8)]
+    for file in files:
+        Image.new("RGB", (40, 30)).save(file)
+    page.goto(f"{studio.address}/objects/photos")
+    page.get_by_label("Photos", exact=True).set_input_files(files)
+    page.get_by_role("button", name="Find the outline").click()
+    expect(page.get_by_role("heading", name="By these outlines")).to_be_visible(timeout=120_000)
+    photos = page.locator(".ring li")
+    expect(photos).to_have_count(8)
+    expect(photos.nth(3)).to_contain_text("has an outline that shows too much")
+    expect(photos.nth(4)).to_contain_text("No mat found")
+    photos.nth(1).get_by_role("checkbox").uncheck()
+    page.get_by_role("button", name="Measure with the ticked photos").click()
+    expect(photos.nth(1)).to_contain_text("Taken out.", timeout=120_000)
+    expect(photos.nth(1).get_by_role("checkbox")).not_to_be_checked()
+
+    page.get_by_role("link", name="Correct the outline of photo 3").click()
+    page.wait_for_selector(".photo-stage[data-ready]")
+    stage = page.locator(".photo-stage")
+    before = line_of(stage)
+    stage.locator(".drawn").focus()
+    page.keyboard.press("Shift+ArrowRight")
+    after = line_of(stage)
+    assert moved(before, after)
+    page.get_by_role("button", name="Measure with this outline").click()
+    expect(photos.nth(2)).to_contain_text("With your outline.", timeout=120_000)
+    found = Axe().run(page).response["violations"]
+    assert [(rule["id"], [node["html"][:120] for node in rule["nodes"]]) for rule in found] == []
+    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    page.get_by_role("link", name="Correct the outline of photo 3").click()
+    page.wait_for_selector(".photo-stage[data-ready]")
+    kept = line_of(page.locator(".photo-stage"))
+    assert all(a == pytest.approx(b, abs=0.06) for a, b in zip(kept, after, strict=True))
+    page.get_by_role("button", name="Find the outline anew").click()
+    expect(photos.nth(2)).not_to_contain_text("With your outline.", timeout=120_000)

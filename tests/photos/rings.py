@@ -76,6 +76,18 @@ def ring_pictures() -> tuple[bytes, ...]:
 
 
 @cache
+def small_ring() -> tuple[bytes, ...]:
+    """Eight smaller pictures of the mug from all round, and one more for which it was moved."""
+    size, lens = (896, 672), LENS.scaled(0.7)
+    cameras = [
+        looking_at(lens, 45.0 * k + 5.0, (25.0, 12.0, 33.0)[k % 3], 500.0, (0.0, 0.0, 42.0)) for k in range(8)
+    ]
+    moved = trimesh.Trimesh(mug().vertices + np.array([26.0, -14.0, 0.0]), mug().faces, process=False)
+    one = looking_at(lens, 77.0, 27.0, 500.0, (0.0, 0.0, 42.0))
+    return (*(as_jpeg(taken(mug(), camera, size)) for camera in cameras), as_jpeg(taken(moved, one, size)))
+
+
+@cache
 def bad_pictures() -> tuple[tuple[str, bytes], ...]:
     """Blurred; the object moved on the mat; no mat at all."""
     camera = looking_at(LENS, 77.0, 27.0, 500.0, (0.0, 0.0, 42.0))

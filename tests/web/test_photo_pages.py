@@ -14,9 +14,10 @@ from PIL import Image
 
 from claybed.photos import shot
 from claybed.register import keeping
+from claybed.web import photo_work
 from claybed.web.photo_words import in_the_app
 from claybed.web.settings import Settings
-from tests.photos.rings import as_jpeg, bottle_picture
+from tests.photos.rings import as_jpeg, bottle_picture, small_ring
 
 BOTTLE_ML = 576.3  # the drawing's solid of revolution, see tests/pieces
 
@@ -179,3 +180,55 @@ def test_the_app_speaks_of_its_own_pages() -> None:
     assert len(said) >= 8
     told = {text: in_the_app(f"{text}: " if text.startswith("--") else text) for text in said}
     assert {text: words for text, words in told.items() if "--" in words} == {"--paper": "--paper: "}
+
+
+def test_a_ring_is_measured_corrected_and_thinned(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One photo of nine shows the object moved: it is left out and named. Another is taken out by hand, the
+    outline of a third is drawn narrower: both count in the next look, and the page tells.
+    """
+    files = [(f"p{k}.jpg", data) for k, data in enumerate(small_ring())]
+    made = brought(client, files, bar="150", name="Mug")
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    first = found(client, made)
+    pictures: list[dict[str, object]] = first["pictures"]  # type: ignore[assignment]
+    assert [one["used"] for one in pictures] == [True] * 8 + [False]
+    assert "outline" in str(pictures[8]["why"])
+    page = client.get(f"/objects/{made}/outline").text
+    assert page.count('name="used"') == 9
+    assert "Left out: it has an outline" in page
+    for number in range(1, 10):
+        shown = Image.open(io.BytesIO(client.get(f"/objects/{made}/photos/{number}.jpg").content))
+        assert max(shown.size) == 896
+    assert client.get(f"/objects/{made}/photos/10.jpg").status_code == 404
+    few = client.post(f"/objects/{made}/photos", data={"used": ["1", "2", "3", "4", "5"]})
+    assert few.status_code == 400
+    assert "too few for a hull" in few.text
+
+    points = np.array(pictures[0]["points_px"])
+    narrow = points.mean(axis=0) + (points - points.mean(axis=0)) * [0.9, 1.0]
+    text = "x_px,y_px\n" + "\n".join(f"{x:.1f},{y:.1f}" for x, y in narrow)
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(photo_work, "look", lambda studio, object_id: "later")
+        assert client.post(f"/objects/{made}/outline", data={"photo": 1, "line1": text}).is_redirect
+        nobody = client.post(f"/objects/{made}/outline", data={"photo": 99, "line1": text})
+        assert nobody.status_code == 404
+    fewer = [str(k) for k in range(1, 10) if k != 4]
+    assert client.post(f"/objects/{made}/photos", data={"used": fewer}).is_redirect
+    job = settled(client, made)
+    assert job["state"] == "done", job["says"]
+    after = found(client, made)
+    again: list[dict[str, object]] = after["pictures"]  # type: ignore[assignment]
+    assert np.array(again[0]["points_px"]) == pytest.approx(narrow, abs=0.06)
+    assert again[0]["used"]
+    assert again[3]["points_px"] == pictures[3]["points_px"]
+    assert (again[3]["used"], again[3]["why"]) == (False, "was taken out")
+    assert after["object"]["volume_ml"] < 0.99 * first["object"]["volume_ml"]  # type: ignore[index]
+    page = client.get(f"/objects/{made}/outline").text
+    assert page.count("Taken out.") == 1
+    assert "With your outline." in page
+    assert "p3.jpg was taken out" not in page
+    assert f"{narrow[0, 0]:.1f},{narrow[0, 1]:.1f}" in client.get(f"/objects/{made}/outline?photo=1").text
+    assert client.get(f"/objects/{made}/outline?photo=99").status_code == 404

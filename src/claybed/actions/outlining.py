@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, float], None]
 _VIEW_PX: Final = 1800
+_RING_VIEW_PX: Final = 1100  # there are many of them on one page
 _FIRST_MM: Final = (40.0, 120.0)  # width and height of the outline that a person begins with
 _FIRST_POINTS: Final = 160
 
@@ -69,6 +71,47 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     return {"pictures": pictures, "object": described, "says": says}
 
 
+def run_ring(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """Show the photos of a ring with their outlines, and write their hull to "out".
+
+    `payload` is that of `photographing.run_photos` less "check", and for each photo "views", a JPEG to write;
+    "outlines", a points file or None; and "taken_out". Returns as `run` does, each picture besides with
+    whether it is "used" and "why" not; one whose mat was not found has no points. Raises InputError and
+    CannotError as the stage does.
+    """
+    photographing.need_opencv()
+    from claybed.photos.ring import Source, read_ring, ring_object
+    from claybed.photos.shot import outline_points, print_scale
+
+    scale = print_scale(payload["bar_mm"], payload["marker_mm"])
+    paths = [Path(path) for path in payload["paths"]]
+    photographing.compile_carving_first(progress)
+    sources = [
+        Source(path.name, partial(photographing.bytes_of, path), photographing.points_of(line), out)
+        for path, line, out in zip(paths, payload["outlines"], payload["taken_out"], strict=True)
+    ]
+    ring = read_ring(sources, scale, progress)
+    facts = {key: payload[key] for key in ("name", "mass_g", "height_mm")}
+    made = ring_object(ring, scale, progress=progress, **facts)
+    progress("writing", 0.5)
+    why = {one.place: one.why for one in ring.left_out}
+    used = zip(ring.places, ring.shots, ring.outlines, strict=True)
+    seen = {k: (shot, line) for k, shot, line in (*used, *ring.aside)}
+    pictures: list[dict[str, Any]] = []
+    for k, path in enumerate(paths):
+        picture: dict[str, Any] = {"name": path.name, "used": k not in why, "why": why.get(k, "")}
+        if k in seen:
+            shot, line = seen[k]
+            Path(payload["views"][k]).write_bytes(_view(shot, _RING_VIEW_PX))
+            points = sources[k].points_px
+            if points is None:
+                points = _first_line(shot) if line is None else outline_points(shot, line)
+            size = [round(side * shot.picture.shrunk_factor) for side in shot.picture.size_px]
+            picture |= {"size_px": size, "points_px": np.round(points, 1).tolist()}
+        pictures.append(picture | {"found": k in seen and seen[k][1] is not None})
+    return {"pictures": pictures, "object": write_object(made, Path(payload["out"])), "says": ""}
+
+
 _SCREEN: Final = "the outline"
 
 
@@ -99,10 +142,10 @@ def _first_line(shot: Shot) -> Floats:
     return inside
 
 
-def _view(shot: Shot) -> bytes:
+def _view(shot: Shot, side_px: int = _VIEW_PX) -> bytes:
     """The upright photo at a size for the screen, as JPEG, with nothing of what its camera noted."""
     from PIL import Image
 
     image = Image.fromarray(shot.picture.rgb)
-    image.thumbnail((_VIEW_PX, _VIEW_PX))
+    image.thumbnail((side_px, side_px))
     return photographing.as_jpeg(np.asarray(image))

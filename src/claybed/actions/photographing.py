@@ -86,7 +86,7 @@ def take(paths: Sequence[Path], scale: PrintScale, gap_mm: float | None, progres
     taken = []
     for k, path in enumerate(paths):
         progress("reading photos", k / len(paths))
-        one = aim(open_picture(_bytes_of(path), path.name), scale, stand)
+        one = aim(open_picture(bytes_of(path), path.name), scale, stand)
         check_way_round(one.posed.camera, one.mat, stand, one.picture.name)
         taken.append(one)
     return taken
@@ -141,8 +141,8 @@ def run_photos(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]
 
     scale = print_scale(payload["bar_mm"], payload["marker_mm"])
     paths = [Path(path) for path in payload["paths"]]
-    _compile_carving(progress)
-    sources = [Source(path.name, lambda path=path: _bytes_of(path)) for path in paths]  # type: ignore[misc]
+    compile_carving_first(progress)
+    sources = [Source(path.name, lambda path=path: bytes_of(path)) for path in paths]  # type: ignore[misc]
     ring = read_ring(sources, scale, progress)
     made = ring_object(
         ring,
@@ -160,7 +160,7 @@ def run_photos(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]
     return write_object(made, Path(payload["out"]))
 
 
-def _compile_carving(progress: Progress) -> None:
+def compile_carving_first(progress: Progress) -> None:
     """Compile the carving kernels when none are kept yet, and say so."""
     from claybed.geometry.outline_hull import carving_cache, compile_carving
 
@@ -182,7 +182,8 @@ def need_opencv() -> None:
         )
 
 
-def _bytes_of(path: Path) -> bytes:
+def bytes_of(path: Path) -> bytes:
+    """What a photo's file holds. Raises InputError when it cannot be read."""
     try:
         return path.read_bytes()
     except FileNotFoundError:
@@ -200,7 +201,7 @@ def points_of(path: str | Path | None) -> Any:
     from claybed.photos.shot import read_points
 
     try:
-        text = _bytes_of(Path(path)).decode("utf-8-sig")
+        text = bytes_of(Path(path)).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(
             "is not a text of points.", where=Path(path).name, remedy="Write x,y in pixels, one point a line."

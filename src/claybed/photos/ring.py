@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar
@@ -39,27 +39,41 @@ _WORKERS: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A picture to come: its name, and what reads its bytes."""
+    """A picture to come: its name, and what reads its bytes; an outline that a person gave, (n, 2) pixels of
+    the upright file; and whether a person took it out.
+    """
 
     name: str
     read: Callable[[], bytes]
+    points_px: Floats | None = None
+    taken_out: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A picture that was not used, and why."""
+    """A picture that was not used, and why; its `place` among those that came, and whether a person wished
+    it so.
+    """
 
     name: str
     why: str
+    place: int
+    wished: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ring:
-    """The pictures that were used, with their outlines, and those left out."""
+    """The pictures that were used, with their outlines, and those left out.
+
+    `places` tells where the former stood among those that came. `aside` are those of the latter whose mat was
+    found, by place, with the outline where there is one.
+    """
 
     shots: tuple[Shot, ...]
     outlines: tuple[Outline, ...]
     left_out: tuple[LeftOut, ...]
+    places: tuple[int, ...]
+    aside: tuple[tuple[int, Shot, Outline | None], ...] = ()
 
 
 def read_ring(sources: Sequence[Source], scale: PrintScale, progress: Progress) -> Ring:
@@ -74,33 +88,49 @@ def read_ring(sources: Sequence[Source], scale: PrintScale, progress: Progress) 
             where="photos",
             remedy="Fifteen round the object are good; for one or two use claybed object photo.",
         )
-    left_out: list[LeftOut] = []
-    shots: list[Shot] = []
+    left_out = [LeftOut(s.name, "was taken out", k, True) for k, s in enumerate(sources) if s.taken_out]
+    wanted = [k for k, source in enumerate(sources) if not source.taken_out]
+    shots: dict[int, Shot] = {}
+    outlines: dict[int, Outline] = {}
     with ThreadPoolExecutor(_WORKERS) as workers:
-        for k, got in enumerate(
-            workers.map(lambda source: _try(lambda: _aimed(source, scale), source.name), sources)
-        ):
-            (left_out if isinstance(got, LeftOut) else shots).append(got)  # type: ignore[arg-type]
+        aimed = workers.map(lambda k: _try(lambda: _aimed(sources[k], scale), sources[k].name, k), wanted)
+        for k, got in zip(wanted, aimed, strict=True):
+            if isinstance(got, LeftOut):
+                left_out.append(got)
+            else:
+                shots[k] = got
             progress("reading photos", (k + 1) / len(sources))
-        shots = _settled(_of_one_mat(shots, left_out))
+        shots = _of_one_mat(shots, left_out)
+        shots = dict(zip(shots, _settled(list(shots.values())), strict=True))
         _enough(shots, left_out)
-        outlines: list[Outline] = []
-        kept: list[Shot] = []
-        found = workers.map(lambda shot: _try(lambda: outline_of(shot), shot.picture.name), shots)
-        for k, outline in enumerate(found):
+
+        def lined(k: int) -> Outline | LeftOut:
+            name = sources[k].name
+            return _try(lambda: outline_of(shots[k], sources[k].points_px, name), name, k)
+
+        for done, (k, outline) in enumerate(zip(shots, workers.map(lined, shots), strict=True), 1):
             if isinstance(outline, LeftOut):
                 left_out.append(outline)
             else:
-                kept.append(shots[k])
-                outlines.append(outline)
-            progress("drawing outlines", (k + 1) / len(shots))
+                outlines[k] = outline
+            progress("drawing outlines", done / len(shots))
+    kept = list(outlines)
     _enough(kept, left_out)
     progress("comparing outlines", 0.0)
-    wrong = dict(wrong_pictures(views_of(outlines), outlines, reach_of(kept)))
-    left_out += [LeftOut(kept[k].picture.name, f"has an outline that {why}") for k, why in wrong.items()]
-    good = [k for k in range(len(kept)) if k not in wrong]
+    lines = list(outlines.values())
+    wrong = {
+        kept[j]: why for j, why in wrong_pictures(views_of(lines), lines, reach_of([shots[k] for k in kept]))
+    }
+    left_out += [LeftOut(sources[k].name, f"has an outline that {why}", k) for k, why in wrong.items()]
+    good = [k for k in kept if k not in wrong]
     _enough(good, left_out)
-    return Ring(tuple(kept[k] for k in good), tuple(outlines[k] for k in good), tuple(left_out))
+    return Ring(
+        tuple(shots[k] for k in good),
+        tuple(outlines[k] for k in good),
+        tuple(left_out),
+        tuple(good),
+        tuple((k, shots[k], outlines.get(k)) for k in shots if k not in good),
+    )
 
 
 def ring_object(
@@ -179,11 +209,11 @@ def reach_of(shots: Sequence[Shot]) -> tuple[float, float]:
     return shots[0].mat.clear_x_mm * _OUTWARD, shots[0].mat.clear_y_mm * _OUTWARD
 
 
-def _try(work: Callable[[], Got], name: str) -> Got | LeftOut:
+def _try(work: Callable[[], Got], name: str, place: int) -> Got | LeftOut:
     try:
         return work()
     except (InputError, CannotError) as reason:
-        return LeftOut(name, reason.what.rstrip("."))
+        return LeftOut(name, reason.what.rstrip("."), place)
 
 
 def _aimed(source: Source, scale: PrintScale) -> Shot:
@@ -214,19 +244,16 @@ def _aimed(source: Source, scale: PrintScale) -> Shot:
     )
 
 
-def _of_one_mat(shots: list[Shot], left_out: list[LeftOut]) -> list[Shot]:
+def _of_one_mat(shots: dict[int, Shot], left_out: list[LeftOut]) -> dict[int, Shot]:
     if not shots:
         return shots
-    papers = [shot.seen.paper for shot in shots]
+    papers = [shot.seen.paper for shot in shots.values()]
     paper = max(set(papers), key=papers.count)
-    for shot in shots:
+    for k, shot in shots.items():
         if shot.seen.paper != paper:
-            left_out.append(
-                LeftOut(
-                    shot.picture.name, f"shows the {shot.seen.paper.upper()} mat, not the {paper.upper()}"
-                )
-            )
-    return [shot for shot in shots if shot.seen.paper == paper]
+            why = f"shows the {shot.seen.paper.upper()} mat, not the {paper.upper()}"
+            left_out.append(LeftOut(shot.picture.name, why, k))
+    return {k: shot for k, shot in shots.items() if shot.seen.paper == paper}
 
 
 def _settled(shots: list[Shot]) -> list[Shot]:
@@ -245,7 +272,7 @@ def _settled(shots: list[Shot]) -> list[Shot]:
     return out
 
 
-def _enough(usable: Sequence[object], left_out: Sequence[LeftOut]) -> None:
+def _enough(usable: Collection[object], left_out: Sequence[LeftOut]) -> None:
     if len(usable) >= LEAST_USABLE:
         return
     reasons = "; ".join(f"{one.name} {one.why}" for one in left_out[:4])
@@ -297,6 +324,7 @@ def _findings(ring: Ring, hull: Hull) -> list[Finding]:
             "Take it again if its side matters.",
         )
         for one in ring.left_out
+        if not one.wished
     ]
     if hull.widest_gap_deg > WIDE_GAP_DEG:
         out.append(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,11 +22,12 @@ from claybed.web.studio import Studio, file_name
 HOW: Final = "photos"
 FEWEST_OF_RING: Final = 8
 MOST_OF_RING: Final = 36
+LEAST_OF_RING: Final = 6  # that must be left when others are taken out
 SUFFIXES: Final = (
     ".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp",
 )  # fmt: skip
 _LINES: Final = "claybed.actions.outlining:run"
-_RING: Final = "claybed.actions.photographing:run_photos"
+_RING: Final = "claybed.actions.outlining:run_ring"
 
 
 def check_count(count: int) -> None:
@@ -92,13 +93,13 @@ def look(studio: Studio, object_id: str) -> str:
         part = final.with_name(f".{final.name}.part")
         try:
             order = _order(folder, asked) | {"name": file_name(name), "out": part}
-            if is_ring(asked):
-                found = {"pictures": [], "object": run(_RING, order, name), "says": ""}
-            else:
-                found = run(_LINES, order, name)
+            found = run(_RING if is_ring(asked) else _LINES, order, name)
             # What the last look found stays until this one is whole; so does the object it led to.
             for new, shown in zip(_new_views(folder, asked), views(folder, asked), strict=True):
-                new.replace(shown)
+                if new.is_file():
+                    new.replace(shown)
+            if is_ring(asked):
+                _recall_lines(found["pictures"], folder)
             _write(folder / "found.json", found)
             if found["object"] is not None:
                 part.replace(final)
@@ -109,14 +110,20 @@ def look(studio: Studio, object_id: str) -> str:
     return studio.board.start("photos", object_id, work)
 
 
+def _recall_lines(pictures: Sequence[Row], folder: Path) -> None:
+    """Give photos that were not looked at this time the outlines that the last look saw in them."""
+    before = _read(folder / "found.json")["pictures"] if (folder / "found.json").is_file() else []
+    for now, then in zip(pictures, before, strict=False):
+        if "points_px" not in now and "points_px" in then:
+            now |= {"size_px": then["size_px"], "points_px": then["points_px"]}
+
+
 def give_outlines(studio: Studio, object_id: str, lines: Sequence[str]) -> str:
     """Keep outlines as a person gave them, one text of points for each photo, empty for the one found; look
     again and return the job's id.
     """
     folder = photo_folder(studio, object_id)
     asked = _read(folder / "asked.json")
-    if is_ring(asked):
-        raise InputError("a ring has no outline to correct.", remedy="Take out the photo that is wrong.")
     for k in range(1, len(asked["files"]) + 1):
         place = folder / f"given-{k}.csv"
         text = lines[k - 1].strip() if k <= len(lines) else ""
@@ -124,6 +131,39 @@ def give_outlines(studio: Studio, object_id: str, lines: Sequence[str]) -> str:
             place.write_text(text + "\n", "utf-8")
         else:
             place.unlink(missing_ok=True)
+    return look(studio, object_id)
+
+
+def give_outline(studio: Studio, object_id: str, number: int, line: str) -> str:
+    """Keep the outline of photo `number`, from 1, of a ring as a person gave it, empty to find it anew; look
+    again and return the job's id. Raises InputError when there is no such photo.
+    """
+    folder = photo_folder(studio, object_id)
+    asked = _read(folder / "asked.json")
+    if not 1 <= number <= len(asked["files"]):
+        raise InputError("there is no such photo.", remedy="Choose one of those shown.")
+    place = folder / f"given-{number}.csv"
+    if line.strip():
+        place.write_text(line.strip() + "\n", "utf-8")
+    else:
+        place.unlink(missing_ok=True)
+    return look(studio, object_id)
+
+
+def choose_photos(studio: Studio, object_id: str, numbers: Collection[int]) -> str:
+    """Measure with these photos of a ring, by number from 1, and leave the others out; return the job's id.
+
+    Raises InputError, and changes nothing, for fewer than make a hull, or for what is no ring.
+    """
+    folder = photo_folder(studio, object_id)
+    asked = _read(folder / "asked.json")
+    used = [k for k in range(1, len(asked["files"]) + 1) if k in numbers]
+    if not is_ring(asked) or len(used) < LEAST_OF_RING:
+        raise InputError(
+            f"{len(used)} photos are too few for a hull, which takes {LEAST_OF_RING}.",
+            remedy="Leave more of them in, or bring others.",
+        )
+    _write(folder / "asked.json", {**asked, "used": used})
     return look(studio, object_id)
 
 
@@ -139,11 +179,12 @@ def state_of(studio: Studio, object_id: str) -> Row:
     for k in range(1, len(asked["files"]) + 1):
         place = folder / f"given-{k}.csv"
         given.append(place.read_text("utf-8") if place.is_file() else "")
-    return {"asked": asked, "found": found, "given": given, "ring": is_ring(asked)}
+    used = set(asked.get("used") or range(1, len(asked["files"]) + 1))
+    return {"asked": asked, "found": found, "given": given, "ring": is_ring(asked), "used": used}
 
 
 def view_of(studio: Studio, object_id: str, number: int) -> Path:
-    """The picture for the screen of photo `number`, from 1; of a ring, the sheet of all."""
+    """The picture for the screen of photo `number`, from 1."""
     folder = photo_folder(studio, object_id)
     shown = views(folder, _read(folder / "asked.json"))
     return shown[number - 1] if 1 <= number <= len(shown) else folder / "none"
@@ -161,8 +202,7 @@ def photo_folder(studio: Studio, object_id: str) -> Path:
 
 def views(folder: Path, asked: Mapping[str, Any]) -> list[Path]:
     """The pictures for the screen."""
-    count = 1 if is_ring(asked) else len(asked["files"])
-    return [folder / f"view-{k}.jpg" for k in range(1, count + 1)]
+    return [folder / f"view-{k}.jpg" for k in range(1, len(asked["files"]) + 1)]
 
 
 def _new_views(folder: Path, asked: Mapping[str, Any]) -> list[Path]:
@@ -173,10 +213,11 @@ def _order(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
     facts = {key: asked[key] for key in ("bar_mm", "marker_mm", "height_mm", "mass_g")}
     paths = [folder / stored for stored in asked["files"]]
     new = _new_views(folder, asked)
+    count = max(2, len(paths))
+    given = [place if (place := folder / f"given-{k}.csv").is_file() else None for k in range(1, count + 1)]
     if is_ring(asked):
-        return {**facts, "paths": paths, "check": new[0]}
-    given: list[Path | None] = [folder / f"given-{k}.csv" for k in (1, 2)]
-    given = [place if place is not None and place.is_file() else None for place in given]
+        out = [k not in asked.get("used", ()) if asked.get("used") else False for k in range(1, count + 1)]
+        return {**facts, "paths": paths, "views": new, "outlines": given, "taken_out": out}
     return {
         **facts,
         "path": paths[0],

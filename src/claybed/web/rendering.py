@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -184,6 +184,15 @@ def _day(text: str | None) -> Markup:
     return Markup('<time datetime="{}" data-day>{}</time>').format(text, f"{moment:%d %b %Y}")
 
 
+def _around(points: Sequence[tuple[float, float]], wide: int, high: int) -> str:
+    """The view box of a square round an outline in a photo of `wide` by `high` pixels."""
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    side = min(1.3 * max(max(xs) - min(xs), max(ys) - min(ys)), wide, high)
+    x = min(max(0.0, (min(xs) + max(xs) - side) / 2.0), wide - side)
+    y = min(max(0.0, (min(ys) + max(ys) - side) / 2.0), high - side)
+    return f"{x:.0f} {y:.0f} {side:.0f} {side:.0f}"
+
+
 def _environment() -> Environment:
     made = Environment(
         loader=PackageLoader("claybed.web", "templates"),
@@ -200,6 +209,7 @@ def _environment() -> Environment:
         "said": _said,
         "against_limit": _against_limit,
         "area": _area,
+        "around": _around,
         "minutes": lambda minutes: figure(say_time(float(minutes))),
         "ratio": say_ratio,
         "when": _when,

@@ -107,26 +107,52 @@ def bring(
 
 
 @router.get("/objects/{object_id}/outline")
-def outline(object_id: str, request: Request, studio: InStudio, visitor: Looking) -> Response:
-    """The photos of an object with their outlines, to be dragged and accepted."""
+def outline(object_id: str, request: Request, studio: InStudio, visitor: Looking, photo: int = 0) -> Response:
+    """The photos of an object with their outlines, to be dragged and accepted; of a ring, `photo` alone."""
     with studio.register.reading() as db:
         thing = keeping.one_object(db, object_id)
         job = next((one for one in jobs_about(db, object_id) if one["kind"] == "photos"), None)
     state = photo_work.state_of(studio, thing["id"])
     if job is not None:
         job = studio.board.state(job["id"])
-    values: dict[str, Any] = {"thing": thing, "job": job, "bar_mm": _BAR_MM, **state}
+    shown = list(enumerate(state["found"]["pictures"], 1)) if state["found"] else []
+    if state["ring"]:
+        shown = [(k, one) for k, one in shown if k == photo and one.get("points_px")]
+        if photo and not shown:
+            raise HTTPException(404, "There is no such picture yet.")
+    values: dict[str, Any] = {"thing": thing, "job": job, "bar_mm": _BAR_MM, "shown": shown, **state}
     return page(request, "outline.html", values)
 
 
 @router.post("/objects/{object_id}/outline")
 def correct(
-    object_id: str, studio: InStudio, visitor: Changing, line1: Line = "", line2: Line = ""
+    object_id: str,
+    studio: InStudio,
+    visitor: Changing,
+    line1: Line = "",
+    line2: Line = "",
+    photo: Annotated[int, Form()] = 0,
 ) -> Response:
-    """Measure with outlines as a person dragged them; empty ones are found anew."""
+    """Measure with outlines as a person dragged them; empty ones are found anew. Of a ring, that of `photo`
+    is line1.
+    """
     with studio.register.reading() as db:
         thing = keeping.one_object(db, object_id)
-    photo_work.give_outlines(studio, thing["id"], (line1, line2))
+    if photo:
+        photo_work.give_outline(studio, thing["id"], photo, line1)
+    else:
+        photo_work.give_outlines(studio, thing["id"], (line1, line2))
+    return RedirectResponse(f"/objects/{thing['id']}/outline", status_code=303)
+
+
+@router.post("/objects/{object_id}/photos")
+def choose(
+    object_id: str, studio: InStudio, visitor: Changing, used: Annotated[list[int] | None, Form()] = None
+) -> Response:
+    """Measure anew with these photos of a ring; the others are left out, and can be put back."""
+    with studio.register.reading() as db:
+        thing = keeping.one_object(db, object_id)
+    photo_work.choose_photos(studio, thing["id"], set(used or ()))
     return RedirectResponse(f"/objects/{thing['id']}/outline", status_code=303)
 
 
@@ -146,7 +172,7 @@ def accept(object_id: str, studio: InStudio, visitor: Changing) -> Response:
 
 @router.get("/objects/{object_id}/photos/{count}.jpg")
 def view(object_id: str, count: int, studio: InStudio, visitor: Looking) -> Response:
-    """A photo of an object for the screen, upright; of a ring, the sheet of all."""
+    """A photo of an object for the screen, upright."""
     with studio.register.reading() as db:
         thing = keeping.one_object(db, object_id)
     place = photo_work.view_of(studio, thing["id"], count)
