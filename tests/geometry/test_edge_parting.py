@@ -6,6 +6,7 @@ import numpy as np
 
 from claybed.geometry.carving import snapped
 from claybed.geometry.edge_parting import edges_parted
+from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges
 from tests.pieces import solids
 
@@ -55,3 +56,18 @@ def test_surfaces_that_pass_by_a_hair_do_not_grow_together() -> None:
     assert odd_faced_edges(apart)[0] == 0
     assert len(odd_faced_edges(apart)[1]) == 0
     assert len(apart.points) == len(grown.points) + 2
+
+
+def test_a_face_without_area_is_told_as_its_neighbour() -> None:
+    """A face that only joins one long side to two short ones takes the origin of the face on its long side."""
+    box = solids.box(10.0, 10.0, 10.0)
+    u, v, w = box.faces[0].tolist()
+    m = len(box.vertices_mm)
+    points = np.concatenate([box.vertices_mm, (box.vertices_mm[u] + box.vertices_mm[v])[None] / 2.0])
+    faces = np.concatenate([box.faces[1:], [[u, m, w], [m, v, w], [u, v, m]]])
+    origin = np.full(len(faces), int(Origin.PARTING), np.uint8)
+    origin[-1] = int(Origin.OBJECT)
+    solid = snapped(points, faces, origin)
+    assert len(solid.faces) == len(box.faces) + 2
+    assert odd_faced_edges(solid)[0] == 0
+    assert set(solid.origin.tolist()) == {int(Origin.PARTING)}

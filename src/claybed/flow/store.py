@@ -38,7 +38,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 2,
     "survey": 3,
-    "mold": 2,
+    "mold": 3,
     "pours": 2,
     "proof": 1,
     "flow": 1,

@@ -165,12 +165,27 @@ def snapped(
     if not lone.all():
         faces, origin = faces[lone], origin[lone]
     used, place = np.unique(faces, return_inverse=True)
-    solid = LatticeSolid(
-        np.ascontiguousarray(unique[used]),
-        place.reshape(-1, 3).astype(np.int32),
-        np.ascontiguousarray(origin),
-    )
+    faces, unique = place.reshape(-1, 3).astype(np.int32), unique[used]
+    solid = LatticeSolid(np.ascontiguousarray(unique), faces, _told_by_neighbours(unique, faces, origin))
     return _without_dust(edges_parted(solid) if heal else solid)
+
+
+def _told_by_neighbours(points: Lattice, faces: NDArray[np.int32], origin: Bytes) -> Bytes:
+    """Where faces came from, those without area taken for the neighbour along their longest side: they only
+    join the sides of others, and are no part of any surface.
+    """
+    corner = points[faces]
+    first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    flat = np.flatnonzero((np.cross(first, second) == 0).all(axis=1))
+    told = np.array(origin, np.uint8)
+    if not len(flat):
+        return told
+    mate = match_sides(faces, len(points)).mate
+    length = np.linalg.norm((np.roll(corner[flat], -1, axis=1) - corner[flat]) / UNITS_PER_MM, axis=2)
+    side = mate[3 * flat + np.argmax(length, axis=1)]
+    known = side >= 0
+    told[flat[known]] = told[side[known] // 3]
+    return told
 
 
 def _without_dust(solid: LatticeSolid) -> LatticeSolid:
