@@ -59,7 +59,7 @@ def test_surfaces_that_pass_by_a_hair_do_not_grow_together() -> None:
 
 
 def test_a_face_without_area_is_told_as_its_neighbour() -> None:
-    """A face that only joins one long side to two short ones takes the origin of the face on its long side."""
+    """A face that joins one long side to two short ones takes the origin of the face on its long side."""
     box = solids.box(10.0, 10.0, 10.0)
     u, v, w = box.faces[0].tolist()
     m = len(box.vertices_mm)
