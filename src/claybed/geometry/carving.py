@@ -165,8 +165,8 @@ def snapped(
     if not lone.all():
         faces, origin = faces[lone], origin[lone]
     used, place = np.unique(faces, return_inverse=True)
-    faces, unique = place.reshape(-1, 3).astype(np.int32), unique[used]
-    solid = LatticeSolid(np.ascontiguousarray(unique), faces, _told_by_neighbours(unique, faces, origin))
+    kept, unique = place.reshape(-1, 3).astype(np.int32), unique[used]
+    solid = LatticeSolid(np.ascontiguousarray(unique), kept, _told_by_neighbours(unique, kept, origin))
     return _without_dust(edges_parted(solid) if heal else solid)
 
 
