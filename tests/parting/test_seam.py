@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import manifold3d
 import numpy as np
 import pytest
 import trimesh
 
 from claybed.flow.keeping_out import length_inside_mm
+from claybed.flow.noticing import corner_findings
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, to_lattice
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.outside import closed_loops
@@ -18,10 +20,11 @@ from claybed.geometry.sheets import envelope
 from claybed.mold.block import lay_out
 from claybed.parting.seam import choose_heights
 from claybed.parting.surface import part
+from claybed.proof.plaster import seam_angle, seam_in_corner
 from claybed.records.brief import KeepOutSpot
 from claybed.records.gated import GatePlan
 from claybed.records.parted import BarredBall, Parting
-from tests.mold.molds import BARE, UP, Vector, sheets_of
+from tests.mold.molds import BARE, UP, Vector, mold, sheets_of
 from tests.pieces import solids
 
 NO_GATE = GatePlan("none", (0.0, 0.0, 0.0), float("nan"), False, "asked for none")
@@ -41,6 +44,92 @@ def test_a_round_wall_is_parted_at_its_rim() -> None:
     assert cut.off_plane_mm == 0.0
     assert np.unique(cut.seam_z).tolist() == [25 * Z_PER_MM]
     assert cut.seam_length_mm == pytest.approx(48 * 2.0 * 22.0 * math.sin(math.pi / 48), abs=0.01)
+
+
+def prism(corners_mm: list[tuple[float, float]], low_mm: float, high_mm: float) -> manifold3d.Manifold:
+    """An upright prism over a plan outline, between two heights."""
+    outline = manifold3d.CrossSection([corners_mm])
+    return manifold3d.Manifold.extrude(outline, high_mm - low_mm).translate((0.0, 0.0, low_mm))
+
+
+def sector(from_deg: float, to_deg: float, low_mm: float, high_mm: float) -> manifold3d.Manifold:
+    """A slice of a disk of 30 mm about the origin, between two heights."""
+    turn = np.radians(np.linspace(from_deg, to_deg, max(2, round((to_deg - from_deg) / 15.0) + 1)))
+    rim = [(30.0 * math.cos(t), 30.0 * math.sin(t)) for t in turn.tolist()]
+    return prism([(0.0, 0.0), *rim], low_mm, high_mm)
+
+
+def grooved_post(*, apex_mm: float) -> Mesh:
+    """A bar with a groove down its front, its left end 10 mm tall from below and its right from 20 mm up, so
+    that its seam has to climb on upright walls that are free between; without a groove for an apex of 0.
+    """
+    front = [(-6.0, -15.0), (-2.0, -15.0), (0.0, -15.0 + apex_mm), (2.0, -15.0), (6.0, -15.0)]
+    middle = prism([*front, (6.0, 15.0), (-6.0, 15.0)], 0.0, 40.0)
+    left = prism([(-30.0, -15.0), (-6.0, -15.0), (-6.0, 15.0), (-30.0, 15.0)], 0.0, 10.0)
+    right = prism([(6.0, -15.0), (30.0, -15.0), (30.0, 15.0), (6.0, 15.0)], 20.0, 40.0)
+    return solids.from_manifold(middle + left + right)
+
+
+def test_a_seam_that_climbs_crosses_an_inner_corner_square() -> None:
+    """In the groove the seam is level: it does its climbing on the walls on either side; so it does not run
+    along the corner, and what plaster it leaves is nowhere sharp.
+    """
+    made = mold(grooved_post(apex_mm=5.0), UP).assembly
+    seam = (np.concatenate(made.seam_loops) - made.shift_mm) @ made.to_block
+    groove = seam[(np.abs(seam[:, 0]) < 2.1) & (seam[:, 1] < 0.0)]
+    assert len(np.unique(groove[:, 0].round(3))) == 3
+    assert np.ptp(groove[:, 2]) == 0.0
+    assert {seam[:, 2].min(), seam[:, 2].max()} == {10.0, 20.0}
+    angle = seam_angle(made)
+    assert angle is not None
+    assert angle.measured > 80.0
+    assert seam_in_corner(made) is None
+    assert corner_findings(made) == ()
+
+
+def test_an_inner_corner_that_every_seam_must_cross_is_told() -> None:
+    """Three slices of a disk meet in an upright line: the two that end beside the seam share no height, and
+    the third fills 210 degrees between them, so that any seam runs 10 mm along an inner corner there. The
+    plaster has the other 150 degrees, and its two pieces half each.
+    """
+    slices = sector(0.0, 30.0, 0.0, 10.0) + sector(30.0, 240.0, 0.0, 30.0) + sector(240.0, 270.0, 20.0, 30.0)
+    made = mold(solids.from_manifold(slices), UP).assembly
+    corner = seam_in_corner(made)
+    assert corner is not None
+    assert corner.length_mm == pytest.approx(10.0, abs=0.01)
+    assert corner.object_deg == pytest.approx(210.0, abs=0.1)
+    assert corner.plaster_deg == pytest.approx(75.0, abs=0.1)
+    (found,) = corner_findings(made)
+    assert found.id == "edge_acute"
+    assert "10 mm along an inner corner of 210 degrees" in found.says
+    assert "every seam along this pull" in found.says
+    assert found.amount is not None
+    assert found.amount.value == corner.plaster_deg
+
+
+def test_an_l_shaped_bar_is_parted_off_its_inner_corner() -> None:
+    """Pulled along its length the corner stands upright and is crossed level, in one plane; pulled along one
+    leg the seam keeps to the outer edges.
+    """
+    corners = [(0.0, 0.0), (30.0, 0.0), (30.0, 10.0), (10.0, 10.0), (10.0, 40.0), (0.0, 40.0)]
+    bar = solids.from_manifold(prism(corners, 0.0, 50.0))
+    for pull in (UP, (1.0, 0.0, 0.0)):
+        made = mold(bar, pull).assembly
+        assert made.seam_flat
+        assert seam_in_corner(made) is None
+
+
+def test_a_seam_keeps_to_the_sharper_rim() -> None:
+    """A dome that meets its wall without a bend hides no seam; the wall's foot does, and is as level."""
+    turn = np.linspace(0.0, np.pi / 2.0, 24)
+    dome = np.stack([20.0 * np.cos(turn), 30.0 + 20.0 * np.sin(turn)], axis=1)
+    profile = np.concatenate([[[0.0, 0.0], [20.0, 0.0]], dome])
+    _, _, found = sheets_of(solids.revolved(profile, sides=48))
+    standing = choose_heights(found.top, found.bottom, rim_edges(found.top))
+    assert np.unique(standing.heights / Z_PER_MM).tolist() == [-25.0]
+    _, _, found = sheets_of(solids.revolved(profile, sides=48), (0.0, 0.0, -1.0))
+    hung = choose_heights(found.top, found.bottom, rim_edges(found.top))
+    assert np.unique(hung.heights / Z_PER_MM).tolist() == [25.0]
 
 
 def test_a_seam_keeps_out_of_where_it_may_not_run() -> None:

@@ -14,6 +14,8 @@ from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.mold.block import choose_wall
+from claybed.proof.places import in_words
+from claybed.proof.plaster import seam_in_corner
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
@@ -40,6 +42,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_gate_findings(assembly.gate, brief),
         *flow_findings(course.flow, assembly),
         *edge_findings(course.checks),
+        *corner_findings(assembly),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),
         *course.poured.findings,
@@ -255,6 +258,27 @@ def edge_findings(checks: Sequence[Check]) -> tuple[Finding, ...]:
         )
         for check in checks
         if check.id == "seam_angle" and check.ok and check.measured < wished_deg
+    )
+
+
+def corner_findings(assembly: Assembly) -> tuple[Finding, ...]:
+    """What to say where the seam runs along an inner corner of the object: only where no seam avoids it."""
+    corner = seam_in_corner(assembly)
+    if corner is None:
+        return ()
+    return (
+        Finding(
+            id="edge_acute",
+            severity="note",
+            where=in_words(corner.at_mm, assembly),
+            says=f"The seam runs {say_length(corner.length_mm)} along an inner corner of "
+            f"{corner.object_deg:.0f} degrees, where plaster of {corner.plaster_deg:.0f} degrees is left; "
+            "every seam along this pull has to cross that corner.",
+            remedy="Break this edge of the plaster lightly with a damp sponge once the mold has opened, "
+            "soften the corner on the object with clay, or choose another --axis.",
+            amount=Amount(corner.plaster_deg, "deg"),
+            at_mm=corner.at_mm,
+        ),
     )
 
 

@@ -1,8 +1,12 @@
 """At which height the seam runs round the silhouette.
 
 Where the silhouette is an edge the object decides. Where it is a vertical wall the seam is free between the
-wall's top and foot, and is laid level if it can be, else as straight as the wall allows; it prefers the rim,
-where a crease hides it.
+wall's top and foot, and is laid level if it can be, at the sharper of both rims, where a crease hides it;
+else as straight as the wall allows.
+
+Inner corners stand upright there, since above and below a silhouette the object only recedes. A seam that ran
+along one would leave a thin edge of plaster on one side, so it crosses them square wherever the walls beside
+them reach far enough: it climbs elsewhere. Where they do not, every seam has to run along the corner.
 """
 
 from __future__ import annotations
@@ -15,11 +19,16 @@ from numpy.typing import NDArray
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.sheet import Sheet
+from claybed.parting.collar import ring_widths_mm
 from claybed.records.parted import BarredBall, BarredHeights
 
 SWEEPS = 400
 # How far a seam stays off a ball it avoids: more than rounding, less than anyone sees.
 BALL_MARGIN_MM = 0.1
+# A rim that bends by less hides no seam; an inner corner that bends by less is a wall.
+CREASE_DEG = 30.0
+INNER_DEG = 10.0
+FLAT_DEG = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +59,7 @@ def choose_heights(
     `freedom` lists height intervals (mm) and balls to keep out of where the wall leaves a choice; `level_mm`
     asks for one level.
     """
-    crest, foot = (_rim_heights(sheet, rim) for sheet in (top, bottom))
+    (crest, rise), (foot, fall) = (_rim_heights(sheet, rim) for sheet in (top, bottom))
     points, low, high = _bounds(crest, foot, rim)
     if not len(points):
         level = 0 if level_mm is None else round(level_mm * Z_PER_MM)
@@ -59,18 +68,21 @@ def choose_heights(
     low, high = np.where(stepped, high, low), np.where(stepped, high, high)
     for region in freedom:
         low, high = _without(low, high, *_barred(region, points, top.plan, rim))
-    level = _level(low, high, level_mm)
+    length = np.maximum(np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3)
+    hides = [
+        float(length[(z == end).all(axis=1) & (90.0 - np.degrees(np.arctan(slope)) >= CREASE_DEG)].sum())
+        for z, end, slope in ((crest, high.min(), rise), (foot, low.max(), -fall))
+    ]
+    level = _level(low, high, level_mm, at_foot=hides[1] > hides[0])
+    at = np.searchsorted(points, rim)
     heights = np.clip(level, low, high).astype(np.float64)
     if bool((heights != level).any()):
-        index = np.full(int(points.max()) + 1, -1, np.int64)
-        index[points] = np.arange(len(points))
-        a, b = index[rim[:, 0]], index[rim[:, 1]]
-        length = np.maximum(
-            np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3
-        )
-        heights = _straighten(heights, low, high, a, b, 1.0 / length)
+        group, low, high = _squared(at, low, high, _inner_corners(top.plan, rim, at, length))
+        heights = np.clip(level, low, high).astype(np.float64)
+        apart = group[at[:, 0]] != group[at[:, 1]]
+        a, b = group[at[apart]].T
+        heights = _straighten(heights, low, high, a, b, 1.0 / length[apart])[group]
     settled = np.rint(heights).astype(np.int64)
-    at = np.searchsorted(points, rim)
     return SeamHeights(points, settled, level, np.clip(settled[at], foot, crest))
 
 
@@ -89,8 +101,64 @@ def _bounds(
     return points, low, high
 
 
-def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> Lattice:
-    """Heights (k, 2) of a sheet at the ends of directed edges (k, 2) that its triangles have."""
+def _inner_corners(
+    plan: Lattice, rim: NDArray[np.int64], at: NDArray[np.int64], length_mm: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """The inner corners of the silhouette as rows (c, 3): seam point before, at and after it.
+
+    Inner is where the silhouette turns outwards by 10 degrees, or along a curve tighter than the strip beside
+    the seam is wide. `at` (k, 2) are the seam points of the directed `rim` edges, of `length_mm` (k,). Points
+    where more than two edges meet are left out.
+    """
+    count = int(at.max()) + 1
+    meets = np.bincount(at[:, 0], minlength=count)
+    into, out = np.full(count, -1), np.full(count, -1)
+    into[at[:, 1]], out[at[:, 0]] = np.arange(len(at)), np.arange(len(at))
+    here = np.flatnonzero((meets == 1) & (into >= 0) & (out >= 0))
+    step = (plan[rim[:, 1]] - plan[rim[:, 0]]).astype(np.float64)
+    one, two = step[into[here]], step[out[here]]
+    # The silhouette lies on the left: a turn to the right is an inner corner.
+    turn = np.arctan2(one[:, 1] * two[:, 0] - one[:, 0] * two[:, 1], (one * two).sum(axis=1))
+    tight = turn * ring_widths_mm()[1] > np.minimum(length_mm[into[here]], length_mm[out[here]])
+    inner = (turn > np.radians(INNER_DEG)) | (tight & (turn > np.radians(FLAT_DEG)))
+    chosen = here[inner]
+    return np.stack([at[into[chosen], 0], chosen, at[out[chosen], 1]], axis=1)
+
+
+def _squared(
+    at: NDArray[np.int64], low: Lattice, high: Lattice, corners: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], Lattice, Lattice]:
+    """Seam points that have to share a height so that the seam crosses inner corners square: the group of
+    each point, and every group's bounds.
+
+    A corner whose walls reach no common height, even with what they share already, is left as it is.
+    """
+    joined = np.arange(len(low))
+    lowest, highest = low.copy(), high.copy()
+
+    def first(point: int) -> int:
+        while joined[point] != point:
+            joined[point] = joined[joined[point]]
+            point = int(joined[point])
+        return point
+
+    for row in corners.tolist():
+        roots = {first(point) for point in row}
+        floor, ceiling = max(lowest[r] for r in roots), min(highest[r] for r in roots)
+        if floor <= ceiling:
+            root = min(roots)
+            for other in roots:
+                joined[other] = root
+            lowest[root], highest[root] = floor, ceiling
+    roots_of = np.array([first(point) for point in range(len(low))])
+    kept, group = np.unique(roots_of, return_inverse=True)
+    return group.reshape(-1), lowest[kept], highest[kept]
+
+
+def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> tuple[Lattice, NDArray[np.float64]]:
+    """Heights (k, 2) of a sheet at the ends of directed edges (k, 2) that its triangles have, and how it
+    rises from there (k,), mm per mm square to the edge.
+    """
     n = len(sheet.plan)
     on_rim = np.zeros(n, bool)
     on_rim[rim] = True
@@ -101,7 +169,14 @@ def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> Lattice:
     keys = a * n + b
     order = np.argsort(keys)
     at = order[np.searchsorted(keys[order], rim[:, 0] * n + rim[:, 1])]
-    return np.stack([za[at], zb[at]], axis=1)
+    third, zc = np.roll(f, -2, axis=1).T.reshape(-1)[at], np.roll(z, -2, axis=1).T.reshape(-1)[at]
+    start = sheet.plan[rim[:, 0]] / XY_PER_MM
+    along, to = sheet.plan[rim[:, 1]] / XY_PER_MM - start, sheet.plan[third] / XY_PER_MM - start
+    run2 = np.maximum((along**2).sum(axis=1), 1e-12)
+    share = (to * along).sum(axis=1) / run2
+    away = np.maximum(np.abs(along[:, 0] * to[:, 1] - along[:, 1] * to[:, 0]) / np.sqrt(run2), 1e-9)
+    rise = (zc - za[at] - share * (zb[at] - za[at])) / Z_PER_MM / away
+    return np.stack([za[at], zb[at]], axis=1), rise
 
 
 def _barred(
@@ -144,14 +219,14 @@ def _without(low: Lattice, high: Lattice, lo: Lattice, hi: Lattice) -> tuple[Lat
     )
 
 
-def _level(low: Lattice, high: Lattice, level_mm: float | None) -> int:
-    """One height for the flat part: one that the whole seam can take if there is one, at the rim; else the
-    middle of the seam.
+def _level(low: Lattice, high: Lattice, level_mm: float | None, *, at_foot: bool) -> int:
+    """One height for the flat part: one that the whole seam can take if there is one, at the upper rim of its
+    walls or `at_foot`; else the middle of the seam.
     """
     if level_mm is not None:
         return round(level_mm * Z_PER_MM)
     if low.max() <= high.min():
-        return int(high.min())
+        return int(low.max() if at_foot else high.min())
     tight = (high - low) < Z_PER_MM // 4
     return int(np.median(((low + high) // 2)[tight] if tight.any() else (low + high) // 2))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -30,6 +30,8 @@ _MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDiction
 _EDGES: WeakKeyDictionary[LatticeSolid, tuple[Floats, Floats, Floats]] = WeakKeyDictionary()
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
+OPEN_DEG = 15.0
+LEAST_CORNER_MM = 1.0
 
 
 def wall(assembly: Assembly) -> Check:
@@ -156,6 +158,45 @@ def seam_angle(assembly: Assembly) -> Check | None:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class InnerCorner:
+    """Where the seam runs along inner corners of the object: `length_mm` in all, and at the sharpest plaster
+    there `plaster_deg` its angle, `object_deg` the object's own, and `at_mm` the place.
+    """
+
+    length_mm: float
+    plaster_deg: float
+    object_deg: float
+    at_mm: Place
+
+
+def seam_in_corner(assembly: Assembly) -> InnerCorner | None:
+    """Where the seam of a mold of two pieces runs along inner corners of the object; None where nowhere.
+
+    At such an edge both pieces together have less than half a turn of plaster, so one of them has less than a
+    right angle. Corners within 15 degrees of flat, and less than 1 mm in all, are the roughness of a wall.
+    Measured on the edges that `seam_angle` looks at, and on upright ones, where the seam changes its height
+    at one place of the plan.
+    """
+    if len(assembly.pieces) != 2:
+        return None
+    found: list[dict[tuple[int, ...], tuple[float, float, Place]]] = []
+    for piece in assembly.pieces:
+        angle_deg, middle_mm, length_mm = _seam_edges(piece.solid, upright=True)
+        spots = np.rint(2.0 * middle_mm * np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM])).astype(np.int64)
+        rows = zip(spots.tolist(), angle_deg.tolist(), length_mm.tolist(), middle_mm, strict=True)
+        found.append({tuple(spot): (deg, mm, _place(at)) for spot, deg, mm, at in rows})
+    inner = [
+        (min(deg, found[1][spot][0]), 360.0 - deg - found[1][spot][0], mm, at)
+        for spot, (deg, mm, at) in found[0].items()
+        if spot in found[1] and deg + found[1][spot][0] < 180.0 - OPEN_DEG
+    ]
+    if sum(edge[2] for edge in inner) < LEAST_CORNER_MM:
+        return None
+    plaster_deg, object_deg, _, at = min(inner, key=lambda edge: edge[0])
+    return InnerCorner(sum(edge[2] for edge in inner), plaster_deg, object_deg, at)
+
+
 def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
     """The check that no piece is heavier wet (kg, by letter) than may be lifted.
 
@@ -217,8 +258,10 @@ def _open_plane(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], f
     return int(np.argmax([float(-normal @ out) / float(np.linalg.norm(normal)) for normal, *_ in outer]))
 
 
-def _seam_edges(solid: LatticeSolid) -> tuple[Floats, Floats, Floats]:
-    """Plaster angles (k,) deg, middles (k, 3) mm, lengths (k,) mm of edges where cavity meets joint."""
+def _seam_edges(solid: LatticeSolid, *, upright: bool = False) -> tuple[Floats, Floats, Floats]:
+    """Plaster angles (k,) deg, middles (k, 3) mm, lengths (k,) mm of edges where cavity meets joint; with
+    `upright` those of upright steps in the joint as well.
+    """
     cavity, joint = (_named(solid.origin, names) for names in (CAVITY, JOINT))
     n = len(solid.points)
     # Only faces with two corners on both can have an edge in common with the other.
@@ -237,9 +280,10 @@ def _seam_edges(solid: LatticeSolid) -> tuple[Floats, Floats, Floats]:
     p, q = (lattice_mm(solid.points[ends[hit]]) for ends in (a, b))
     inner, outer = (lattice_mm(solid.points[faces[which]]) for which in (own, other))
     long_enough = np.linalg.norm(q - p, axis=1) > SHORT_EDGE_MM
-    wide = (_width_mm(inner) >= NARROW_FACE_MM) & (
-        _width_mm(outer * np.array([1.0, 1.0, 0.0])) >= NARROW_FACE_MM
-    )
+    wide = _width_mm(outer * np.array([1.0, 1.0, 0.0])) >= NARROW_FACE_MM
+    if upright:
+        wide |= (_normals(outer)[:, 2] == 0.0) & (_width_mm(outer) >= NARROW_FACE_MM)
+    wide &= _width_mm(inner) >= NARROW_FACE_MM
     use = long_enough & wide
     p, q, inner, outer = p[use], q[use], inner[use], outer[use]
     u, v = _normals(inner), _normals(outer)
