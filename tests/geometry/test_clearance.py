@@ -7,10 +7,11 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from claybed.geometry import clearance
+from claybed.geometry import clearance, stacking
 from claybed.geometry.clearance import least_clearance_sign, lock_along
 from claybed.geometry.lattice import UNITS_PER_MM, Lattice
 from claybed.geometry.mesh import Mesh, Origin
@@ -166,6 +167,36 @@ def test_other_pulls_are_refused() -> None:
 
 
 FOOTPRINT: Lattice = np.array([[0, 0], [40, 0], [40, 30], [0, 30]], np.int64) * 1024
+
+
+def test_lines_under_wide_slanting_faces_are_not_missed() -> None:
+    """A solid whose lid is a fan of long thin faces is met by every line over it, going in and coming out."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
+    rim = np.rint(np.stack([19.0 + 18.0 * np.cos(turn), 15.0 + 14.0 * np.sin(turn)], axis=1) * 1024).astype(
+        int
+    )
+    low, high = (np.concatenate([rim, np.full((60, 1), z * 4096)], axis=1) for z in (0, 9))
+    tips = np.array([[30 * 1024, 12 * 1024, 0], [30 * 1024, 12 * 1024, 9 * 4096]])
+    i, j = np.arange(60), np.roll(np.arange(60), -1)
+    a, b = np.full(60, 120), np.full(60, 121)
+    faces = [(a, j, i), (b, i + 60, j + 60), (i, j, j + 60), (i, j + 60, i + 60)]
+    fan = LatticeSolid(
+        np.concatenate([low, high, tips]),
+        np.concatenate([np.stack(f, axis=1) for f in faces]).astype(np.int32),
+        np.zeros(240, np.uint8),
+    )
+    assert stack([fan, box((0, 0, 8), (40, 30, 12))], FOOTPRINT, lines=5000).overlap_mm == pytest.approx(1.0)
+    points, bins = stacking._bin_lines(
+        stacking._spread(FOOTPRINT, 5000),
+        FOOTPRINT.min(axis=0) * stacking.FINER,
+        FOOTPRINT.max(axis=0) * stacking.FINER,
+    )
+    line, _, step = stacking._hits(fan, points, bins)
+    ring = shapely.Polygon(rim)
+    inside = shapely.contains_xy(ring, points[:, 0] / stacking.FINER, points[:, 1] / stacking.FINER)
+    assert np.array_equal(np.unique(line), np.flatnonzero(inside))
+    assert (np.bincount(line) == 2 * inside[: line.max() + 1]).all()
+    assert step.sum() == 0
 
 
 def test_shared_space_along_lines() -> None:

@@ -30,28 +30,59 @@ def cell_heights(cells: Lattice, corners: NDArray[np.int64], faces: Lattice, ori
     unsure = off | thin[:, None]
     if not unsure.any():
         return z
-    own: dict[tuple[int, int], list[int]] = {}
-    firm: dict[int, list[int]] = {}
-    asked = np.zeros(int(corners.max()) + 1, bool)
-    asked[corners[unsure]] = True
-    for row in np.flatnonzero(asked[corners].any(axis=1)).tolist():
-        for column in range(3):
-            point, height = int(corners[row, column]), int(z[row, column])
-            if not off[row, column]:
-                own.setdefault((point, int(origin[row])), []).append(height)
-            if not unsure[row, column]:
-                firm.setdefault(point, []).append(height)
-    for row, column in np.argwhere(unsure).tolist():
-        point, guess = int(corners[row, column]), int(z[row, column])
-        if off[row, column]:
-            guess = _nearest(own.get((point, int(origin[row])), []), guess)
-        level = _nearest(firm.get(point, []), guess)
-        z[row, column] = level if abs(level - guess) <= THIN_STEP_UNITS else guess
+    _settle(z, np.ascontiguousarray(corners), origin, off, unsure)
     return z
 
 
-def _nearest(heights: list[int], guess: int) -> int:
-    return min(heights, key=lambda h: abs(h - guess)) if heights else guess
+@njit(cache=True, nogil=True)
+def _settle(
+    z: Lattice,
+    corners: NDArray[np.int64],
+    origin: Bytes,
+    off: NDArray[np.bool_],
+    unsure: NDArray[np.bool_],
+) -> None:
+    # All corners at a plan point where one is unsure stand in one list, in order of their cells.
+    count = corners.max() + 1
+    asked = np.zeros(count, np.bool_)
+    for k in range(corners.shape[0]):
+        for v in range(3):
+            asked[corners[k, v]] |= unsure[k, v]
+    starts = np.zeros(count + 1, np.int64)
+    for k in range(corners.shape[0]):
+        for v in range(3):
+            starts[corners[k, v] + 1] += asked[corners[k, v]]
+    for p in range(count):
+        starts[p + 1] += starts[p]
+    items = np.empty(starts[count], np.int64)
+    at = starts[:-1].copy()
+    for k in range(corners.shape[0]):
+        for v in range(3):
+            p = corners[k, v]
+            if asked[p]:
+                items[at[p]] = 3 * k + v
+                at[p] += 1
+    given = z.copy()
+    for k in range(corners.shape[0]):
+        for v in range(3):
+            if not unsure[k, v]:
+                continue
+            p, guess = corners[k, v], given[k, v]
+            if off[k, v]:
+                found, least = guess, np.iinfo(np.int64).max
+                for i in items[starts[p] : starts[p + 1]]:
+                    row, column = i // 3, i % 3
+                    away = abs(given[row, column] - guess)
+                    if origin[row] == origin[k] and not off[row, column] and away < least:
+                        found, least = given[row, column], away
+                guess = found
+            level, least = guess, np.iinfo(np.int64).max
+            for i in items[starts[p] : starts[p + 1]]:
+                row, column = i // 3, i % 3
+                away = abs(given[row, column] - guess)
+                if not unsure[row, column] and away < least:
+                    level, least = given[row, column], away
+            z[k, v] = level if abs(level - guess) <= THIN_STEP_UNITS else guess
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

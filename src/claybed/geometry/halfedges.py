@@ -79,50 +79,40 @@ def _match(
     m = faces.shape[0]
     starts = np.zeros(count + 1, np.int32)
     for f in range(m):
-        for k in range(3):
-            a, b = faces[f, k], faces[f, (k + 1) % 3]
-            starts[min(a, b) + 1] += 1
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        starts[min(a, b) + 1] += 1
+        starts[min(b, c) + 1] += 1
+        starts[min(c, a) + 1] += 1
     for u in range(count):
         starts[u + 1] += starts[u]
-    items = np.empty(3 * m, np.int32)
-    other = np.empty(3 * m, np.int32)
+    # By lower point: the side, and twice the other point, one more where the side runs down to the lower.
+    basket = np.empty((3 * m, 2), np.int32)
     at = starts[:-1].copy()
     for f in range(m):
         for k in range(3):
             a, b = faces[f, k], faces[f, (k + 1) % 3]
             low = min(a, b)
-            items[at[low]] = 3 * f + k
-            # Sides that run down to the lower point are told from those that run up from it by the sign.
-            other[at[low]] = b if a < b else -1 - a
-            at[low] += 1
-    mate = np.full(3 * m, NONE, np.int32)
+            i = at[low]
+            basket[i, 0] = 3 * f + k
+            basket[i, 1] = 2 * max(a, b) + np.int32(a > b)
+            at[low] = i + 1
+    mate = np.empty(3 * m, np.int32)
     lone = np.zeros(3 * m, np.bool_)
     twice = np.zeros(3 * m, np.bool_)
-    up = np.full(count, NONE, np.int32)
-    down = np.full(count, NONE, np.int32)
+    # The first side seen of each way to another point; a way back differs in its last bit.
+    seen = np.full(2 * count, NONE, np.int32)
     for u in range(count):
         for i in range(starts[u], starts[u + 1]):
-            h, v = items[i], other[i]
-            if v >= 0:
-                if up[v] != NONE:
-                    twice[h] = True
-                    twice[up[v]] = True
-                else:
-                    up[v] = h
+            h, way = basket[i, 0], basket[i, 1]
+            if seen[way] != NONE:
+                twice[h] = True
+                twice[seen[way]] = True
             else:
-                v = -1 - v
-                if down[v] != NONE:
-                    twice[h] = True
-                    twice[down[v]] = True
-                else:
-                    down[v] = h
+                seen[way] = h
         for i in range(starts[u], starts[u + 1]):
-            h, v = items[i], other[i]
-            back = down[v] if v >= 0 else up[-1 - v]
-            mate[h] = back
-            lone[h] = back == NONE
+            h = basket[i, 0]
+            mate[h] = seen[basket[i, 1] ^ 1]
+            lone[h] = mate[h] == NONE
         for i in range(starts[u], starts[u + 1]):
-            v = other[i] if other[i] >= 0 else -1 - other[i]
-            up[v] = NONE
-            down[v] = NONE
+            seen[basket[i, 1]] = NONE
     return mate, lone, twice

@@ -8,6 +8,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.mesh import Floats, Mesh, Origin
 
@@ -95,7 +96,7 @@ def unite_end(body: Mesh, tool: Mesh, out: Floats) -> Mesh:
         if not twice.any():
             break
         # The rim may not meet itself, as its cone would: faces round such a corner are taken in.
-        near |= twice[body.faces].any(axis=1)
+        near |= marked_corners(body.faces, twice) > 0
     at_rim = body.vertices_mm[rim[:, 0]]
     number = {tuple(at): int(p) for at, p in zip(at_rim.tolist(), rim[:, 0].tolist(), strict=True)}
     if not len(rim) or len(number) < len(rim):  # a part by itself; a rim that still meets itself
@@ -144,7 +145,7 @@ def _near_end(body: Mesh, tool: Mesh, out: Floats) -> tuple[NDArray[np.bool_], F
     frame = np.stack([side, np.cross(out, side), out])
     own, placed = tool.vertices_mm @ frame.T, body.vertices_mm @ frame.T
     level_mm = float(own[:, 2].min()) - BEHIND_MM
-    near: NDArray[np.bool_] = (placed[:, 2] > level_mm)[body.faces].any(axis=1)
+    near = marked_corners(body.faces, placed[:, 2] > level_mm) > 0
     middle = (own[:, :2].min(axis=0) + own[:, :2].max(axis=0)) / 2.0
     half_mm = float(np.abs(own[:, :2] - middle).max())
     rise_mm = max(float(placed[:, 2].max()), float(own[:, 2].max())) - level_mm

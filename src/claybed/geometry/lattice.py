@@ -166,7 +166,7 @@ def _gathered(values: Floats) -> Floats:
     """Coordinates that differ only by rounding take one value, so that a face square to an axis snaps to one
     plane.
     """
-    order = np.argsort(values, kind="stable")
+    order = np.argsort(values)
     ranked = values[order]
     group = np.cumsum(np.r_[0, np.diff(ranked) > SAME_PLANE_MM])
     mean = np.bincount(group, ranked) / np.bincount(group)

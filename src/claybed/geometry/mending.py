@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
 from claybed.geometry.closest import distances_from
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
 from claybed.geometry.mesh import Origin
@@ -39,7 +40,7 @@ Chain = Counter[Edge]
 def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     """Give two sheets one outline wherever their outlines differ by slivers; they share their plan points."""
     for _ in range(ROUNDS):
-        outlines = _outline(top), _outline(bottom)
+        outlines = _outlines(top, bottom)
         places = _places(outlines[0], outlines[1])
         if not places:
             break
@@ -90,10 +91,18 @@ def _sum(one: Chain, other: Chain, times: int) -> Chain:
     return Counter({(e if n > 0 else e[::-1]): abs(n) for e, n in total.items() if n})
 
 
+def _outlines(top: Sheet, bottom: Sheet) -> tuple[Chain, Chain]:
+    """The outlines of two sheets; edges that both have alike are left out where no edge occurs twice."""
+    if any(len(sides_of(s).twice) for s in (top, bottom)):
+        return _outline(top), _outline(bottom)
+    one, two = (side_ends(s.faces, sides_of(s).lone) for s in (top, bottom))
+    alike = [e[:, 0] * len(top.plan) + e[:, 1] for e in (one, two)]
+    own, other = one[~np.isin(alike[0], alike[1])], two[~np.isin(alike[1], alike[0])]
+    return Counter(map(tuple, own.tolist())), Counter(map(tuple, other.tolist()))
+
+
 def _outline(sheet: Sheet) -> Chain:
     sides = sides_of(sheet)
-    if not len(sides.twice):
-        return Counter(map(tuple, side_ends(sheet.faces, sides.lone).tolist()))
     own = np.union1d(sides.lone, sides.twice)
     back = np.unique(sides.mate[own][sides.mate[own] >= 0]).astype(np.int64)
     chain: Chain = Counter(map(tuple, side_ends(sheet.faces, np.union1d(own, back)).tolist()))
@@ -162,7 +171,7 @@ class _Patches:
         near = np.zeros(len(sheet.plan), bool)
         near[np.array([p for place in places for e in place for p in e])] = True
         for _ in range(RINGS):
-            number = np.flatnonzero(near[sheet.faces].any(axis=1))
+            number = np.flatnonzero(marked_corners(sheet.faces, near))
             near[sheet.faces[number]] = True
         self._rest = np.ones(len(sheet.faces), bool)
         self._rest[number] = False

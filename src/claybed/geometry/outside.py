@@ -36,16 +36,18 @@ def tile_outside(
     footprint: Lattice,
     spacing: int,
     rings: Sequence[Lattice] = (),
+    *,
+    silhouette: shapely.Geometry | None = None,
 ) -> OutsidePlan:
     """Tile the footprint outside a silhouette.
 
     `rim` (k, 4) directed plan edges x0 y0 x1 y1 with the silhouette on their left; `footprint` (m, 2) convex
     and counter-clockwise; `spacing` of the grid in lattice units; `rings` closed polygons (r, 2) whose edges
-    must appear.
+    must appear; `silhouette` as `silhouette_of` the rim, if that is known.
     """
     xs, ys = (_ticks(footprint[:, k], spacing) for k in (0, 1))
     frame = _frame_edges(footprint, xs, ys, rim)
-    silhouette = silhouette_of(rim)
+    silhouette = silhouette_of(rim) if silhouette is None else silhouette
     keep_clear = [shapely.buffer(silhouette, COLLAR_SHARE * spacing, quad_segs=2)]
     keep_clear += [shapely.buffer(shapely.Polygon(r), COLLAR_SHARE * spacing, quad_segs=2) for r in rings]
     squares, kept_edges = _kept_squares(xs, ys, footprint, shapely.union_all(keep_clear), spacing)

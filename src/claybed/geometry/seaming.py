@@ -68,10 +68,10 @@ class _Border:
 
     def __init__(self, sheet: Sheet) -> None:
         n = len(sheet.plan)
-        rim = edge_codes(sheet.faces, sides_of(sheet).lone, n)
-        keys = edge_keys(sheet.faces, n)[0].reshape(3, -1)
-        at = np.minimum(np.searchsorted(rim, keys), max(len(rim) - 1, 0))
-        self.active = (rim[at] == keys).any(axis=0) if len(rim) else np.zeros(len(sheet.faces), bool)
+        lone = sides_of(sheet).lone
+        rim = edge_codes(sheet.faces, lone, n)
+        self.active = np.zeros(len(sheet.faces), bool)
+        self.active[lone // 3] = True
         self.full = sheet
         self.sheet = Sheet(
             sheet.plan, sheet.faces[self.active], sheet.heights[self.active], sheet.origin[self.active]

@@ -19,6 +19,7 @@ from claybed.geometry.arranging import arranged
 from claybed.geometry.cell_heights import cell_heights
 from claybed.geometry.clearance import crossing_pairs
 from claybed.geometry.crossing_depth import deepest_crossing
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.lattice import (
     Lattice,
@@ -93,7 +94,7 @@ class _Side:
         self.bins = PlanFaces(corners.reshape(-1, 6), height[self.tri] if up else -height[self.tri])
         hidden = self.bins.overlapping()
         self.hidden = int(hidden.sum())
-        self.cut: Flags = np.logical_not(inside[self.tri].all(axis=1))
+        self.cut: Flags = marked_corners(self.tri, inside) < 3
         self.whole: Flags = np.logical_not(self.cut)
         self.lines = np.zeros((0, 4), np.int64)
         self.own_rim = self.lines
@@ -303,5 +304,5 @@ def _touches_convex(xy: Lattice, faces: NDArray[np.int32], footprint: Lattice) -
     touches = np.ones(len(faces), bool)
     for a, b in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
         beyond = (b[0] - a[0]) * (xy[:, 1] - a[1]) - (b[1] - a[1]) * (xy[:, 0] - a[0]) <= 0
-        touches &= ~beyond[faces].all(axis=1)
+        touches &= marked_corners(faces, beyond) < 3
     return touches

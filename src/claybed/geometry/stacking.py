@@ -17,6 +17,8 @@ from claybed.geometry.slab import LatticeSolid
 # Lines stand on this part of a lattice step, so that hardly any meets an edge.
 FINER = 64
 MOST_CROSSINGS = 4096
+# A triangle over more cells of lines in a row is looked at row by row.
+WIDE_CELLS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +158,18 @@ def _passed(
             # Counter-clockwise in plan, whichever way the face looks.
             p = faces[t, v if area > 0 else 2 - v]
             px[v], py[v], pz[v] = corner[p, 0], corner[p, 1], corner[p, 2]
-        left = max((finer * min(px[0], px[1], px[2]) - x0) >> bits, 0)
-        right = min((finer * max(px[0], px[1], px[2]) - x0) >> bits, gx - 1)
+        west = max((finer * min(px[0], px[1], px[2]) - x0) >> bits, 0)
+        east = min((finer * max(px[0], px[1], px[2]) - x0) >> bits, gx - 1)
         for iy in range(
             max((finer * min(py[0], py[1], py[2]) - y0) >> bits, 0),
             min((finer * max(py[0], py[1], py[2]) - y0) >> bits, gy - 1) + 1,
         ):
+            left, right = west, east
+            if east - west > WIDE_CELLS:
+                # Of a wide triangle only what it covers of this row of cells.
+                low, high = _reach(px, py, (y0 + (iy << bits)) / finer, (y0 + ((iy + 1) << bits)) / finer)
+                left = max(left, (finer * int(np.floor(low)) - finer - x0) >> bits)
+                right = min(right, (finer * int(np.ceil(high)) + finer - x0) >> bits)
             for k in range(starts[iy * gx + left], starts[iy * gx + right + 1]):
                 x, y = points[k, 0], points[k, 1]
                 inside = True
@@ -185,6 +193,21 @@ def _passed(
                     step[count] = -1 if area > 0 else 1
                 count += 1
     return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _reach(px: Lattice, py: Lattice, south: float, north: float) -> tuple[float, float]:
+    """Least and largest x of a triangle between two heights of the plan that it reaches."""
+    low, high = np.inf, -np.inf
+    for e in range(3):
+        f = (e + 1) % 3
+        if south <= py[e] <= north:
+            low, high = min(low, float(px[e])), max(high, float(px[e]))
+        for y in (south, north):
+            if min(py[e], py[f]) < y < max(py[e], py[f]):
+                x = px[e] + (y - py[e]) / (py[f] - py[e]) * (px[f] - px[e])
+                low, high = min(low, x), max(high, x)
+    return low, high
 
 
 @njit(cache=True, nogil=True)

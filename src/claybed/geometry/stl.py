@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm
+from claybed.geometry.lattice import UNITS_PER_MM, Lattice
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.slab import LatticeSolid
 
@@ -21,31 +21,40 @@ def stl_bytes(solid: LatticeSolid, *, title: str = "claybed, millimetres") -> by
     """
     if title.lower().startswith("solid"):
         raise ValueError('a binary STL may not begin with "solid": readers take it for text')
-    corners = lattice_mm(solid.points)[solid.faces]
-    rows = np.zeros(len(corners), _ROW)
-    rows["corners"] = corners
-    if not np.array_equal(rows["corners"].astype(np.float64), corners):
+    rows = np.zeros((len(solid.faces), _ROW.itemsize), np.uint8)
+    numbers, fits = _numbers(solid.points, solid.faces, UNITS_PER_MM)
+    if not fits:
         raise ValueError("a coordinate of the solid does not fit single precision")
-    rows["normal"] = _normals(corners)
+    rows[:, : 4 * numbers.shape[1]] = numbers.astype("<f4", copy=False).view(np.uint8)
     head = title.encode("ascii", "replace")[:HEADER_BYTES].ljust(HEADER_BYTES)
     data: bytes = head + np.uint32(len(rows)).astype("<u4").tobytes() + rows.tobytes()
     return data
 
 
 @njit(cache=True, nogil=True)
-def _normals(corners: Floats) -> Floats:
-    # Unit normals of triangles (m, 3, 3); zero where one has no area.
-    normal = np.zeros((corners.shape[0], 3))
-    for f in range(corners.shape[0]):
-        a, b, c = corners[f, 0], corners[f, 1], corners[f, 2]
+def _numbers(
+    points: Lattice, faces: NDArray[np.int32], units_per_mm: Floats
+) -> tuple[NDArray[np.float32], bool]:
+    # Unit normal, zero where a triangle has no area, and corners (m, 12); whether all corners are exact.
+    numbers = np.zeros((faces.shape[0], 12), np.float32)
+    corner = np.empty((3, 3))
+    normal = np.empty(3)
+    fits = True
+    for f in range(faces.shape[0]):
+        for v in range(3):
+            for k in range(3):
+                corner[v, k] = points[faces[f, v], k] / units_per_mm[k]
+                numbers[f, 3 + 3 * v + k] = corner[v, k]
+                fits = fits and np.float64(numbers[f, 3 + 3 * v + k]) == corner[v, k]
+        a, b, c = corner[0], corner[1], corner[2]
         for k in range(3):
             i, j = (k + 1) % 3, (k + 2) % 3
-            normal[f, k] = (b[i] - a[i]) * (c[j] - a[j]) - (b[j] - a[j]) * (c[i] - a[i])
-        length = np.sqrt(normal[f, 0] ** 2 + normal[f, 1] ** 2 + normal[f, 2] ** 2)
+            normal[k] = (b[i] - a[i]) * (c[j] - a[j]) - (b[j] - a[j]) * (c[i] - a[i])
+        length = np.sqrt(normal[0] ** 2 + normal[1] ** 2 + normal[2] ** 2)
         if length > 0.0:
             for k in range(3):
-                normal[f, k] /= length
-    return normal
+                numbers[f, k] = normal[k] / length
+    return numbers, fits
 
 
 def read_stl(data: bytes) -> tuple[LatticeSolid, float]:

@@ -11,6 +11,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import side_ends
 from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.sheet import Sheet
@@ -71,10 +72,11 @@ def _drawn_together(
     plan: Lattice, faces: list[NDArray[np.int64]], pairs: NDArray[np.int64]
 ) -> dict[int, int]:
     """Which points go to which others, no two of them neighbours."""
-    near = np.unique(pairs)
+    near = np.zeros(len(plan), bool)
+    near[pairs] = True
     round_about: list[dict[int, list[int]]] = []
     for f in faces:
-        rows = np.flatnonzero(np.isin(f, near).any(axis=1))
+        rows = np.flatnonzero(marked_corners(f, near))
         table: dict[int, list[int]] = {}
         for row in rows.tolist():
             for point in f[row].tolist():

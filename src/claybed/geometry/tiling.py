@@ -12,7 +12,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.halfedges import match_sides, side_ends
-from claybed.geometry.lattice import Lattice
+from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.overlap import Flags
 
 EMPTY = -1
@@ -37,8 +37,7 @@ def covers_once(plan: Lattice) -> bool:
         return False
     x, y = (hull - hull[0]).T
     whole = int((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
-    u, v = plan[:, 2:4] - plan[:, :2], plan[:, 4:] - plan[:, :2]
-    doubled = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    doubled = twice_plan_area(plan.reshape(-1, 2), np.arange(3 * len(plan)).reshape(-1, 3))
     # The sum in floating point only rules out that the one in whole numbers went round 64 bits.
     once = int(doubled.sum()) == whole and float(doubled.sum(dtype=np.float64)) < 1.5 * whole
     return once and bool((doubled > 0).all()) and _on_hull(rim, hull)

@@ -193,8 +193,8 @@ def _assembly(
     keys = []
     surface = parting.outside
     for key in parting.keys:
-        gap = np.linalg.norm(surface.plan / XY_PER_MM - [key.x_mm, key.y_mm], axis=1)
-        ring = np.isin(surface.faces, np.flatnonzero(np.abs(gap - key.diameter_mm / 2.0) < 0.01))
+        gap = np.hypot(*(surface.plan / XY_PER_MM - [key.x_mm, key.y_mm]).T)
+        ring = (np.abs(gap - key.diameter_mm / 2.0) < 0.01)[surface.faces]
         z = float(surface.heights[ring].mean()) / Z_PER_MM
         x, y, z = place(np.array([key.x_mm, key.y_mm, z]))
         keys.append(BlockKey((float(x), float(y), float(z)), key.diameter_mm, key.depth_mm, "A"))

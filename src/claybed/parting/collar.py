@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
-from claybed.geometry.outside import silhouette_of
+from claybed.geometry.mesh import Floats
 from claybed.materials import shelf
 
 # Corners of a ring stand this far apart, or this share of the block; rings keep this far from the block's
@@ -32,14 +32,12 @@ def ring_widths_mm() -> tuple[float, float]:
     return inner, outer
 
 
-def collar_rings(rim: Lattice, footprint: Lattice) -> list[Lattice]:
-    """Closed rings (n, 2) round the silhouette of directed plan edges (k, 4), inside the footprint; lattice
-    units.
+def collar_rings(silhouette: shapely.Geometry, footprint: Lattice) -> list[Lattice]:
+    """Closed rings (n, 2) round a silhouette, inside the footprint; lattice units.
 
     Where the block's side cuts a ring, beside a gate, the ring turns back along the silhouette at half its
     distance.
     """
-    silhouette = silhouette_of(rim)
     size_mm = float((footprint.max(axis=0) - footprint.min(axis=0)).max()) / XY_PER_MM
     step = max(RING_STEP_MM, RING_STEP_SHARE * size_mm) * XY_PER_MM
     inner = shapely.buffer(shapely.Polygon(footprint), -FRAME_CLEAR_MM * XY_PER_MM, join_style="mitre")
@@ -116,17 +114,21 @@ def corner_heights(
     jumps = np.flatnonzero(high - low > Z_PER_MM // 50)
     ends = plan[rim] / XY_PER_MM
     if len(jumps):
-        middle = plan[faces].mean(axis=1) / XY_PER_MM
-        meets: dict[int, list[tuple[int, int]]] = {}
-        for k, (u, v) in enumerate(rim.tolist()):
-            meets.setdefault(u, []).append((k, 0))
-            meets.setdefault(v, []).append((k, 1))
-        for row, column in np.argwhere(np.isin(faces, jumps)):
-            best = min(
-                meets[int(faces[row, column])],
-                key=lambda edge: _away(middle[row], ends[edge[0], 0], ends[edge[0], 1]),
-            )
-            z[row, column] = edge_heights[best]
+        jumping = np.zeros(len(plan), bool)
+        jumping[jumps] = True
+        row, column = np.nonzero(jumping[faces])
+        # The ends of seam edges that meet at each corner, in order of the edges.
+        met = rim.ravel()
+        order = np.argsort(met, kind="stable")
+        first, last = (np.searchsorted(met[order], faces[row, column], side=s) for s in ("left", "right"))
+        count = last - first
+        asked = np.repeat(np.arange(len(row)), count)
+        begins = np.cumsum(count) - count
+        end = order[first[asked] + np.arange(len(asked)) - begins[asked]]
+        middle = plan[faces[row]].mean(axis=1) / XY_PER_MM
+        away = _away(middle[asked], ends[end // 2, 0], ends[end // 2, 1])
+        ranked = np.lexsort((np.arange(len(asked)), away, asked))
+        z[row, column] = edge_heights.ravel()[end[ranked[begins]]]
     return _squared(z, faces, plan, rim, edge_heights)
 
 
@@ -183,7 +185,10 @@ def _squared(
     return z
 
 
-def _away(p: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+def _away(p: Floats, a: Floats, b: Floats) -> Floats:
+    """Distance (k,) of plan points from edges a-b, each (k, 2)."""
     along = b - a
-    t = float(np.clip((p - a) @ along / max(float(along @ along), 1e-12), 0.0, 1.0))
-    return float(np.hypot(*(a + t * along - p)))
+    run = np.maximum((along**2).sum(axis=1), 1e-12)
+    t = np.clip(((p - a) * along).sum(axis=1) / run, 0.0, 1.0)
+    away: Floats = np.hypot(*(a + t[:, None] * along - p).T)
+    return away

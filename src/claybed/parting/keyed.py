@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, numbered_in, plan_codes
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.outside import laid_round
@@ -42,7 +43,7 @@ def press_keys(
     """
     outside = parting.outside
     corner_mm = (outside.plan / XY_PER_MM)[outside.faces]
-    step = _stepped(outside)[outside.faces].any(axis=1)
+    step = marked_corners(outside.faces, _stepped(outside)) > 0
     gone = np.zeros(len(outside.faces), bool)
     for key in keys:
         radius = key.diameter_mm / 2.0
@@ -150,4 +151,4 @@ def _press(
     pressed = heights.copy()
     change = np.rint(np.maximum(drop[inside], 0.0) * Z_PER_MM).astype(np.int64)
     pressed[inside] += -change if down else change
-    return pressed, inside[faces].any(axis=1)
+    return pressed, marked_corners(faces, inside) > 0

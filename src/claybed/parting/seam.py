@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.flagged import marked_corners
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.sheet import Sheet
 from claybed.parting.collar import ring_widths_mm
@@ -162,7 +163,7 @@ def _rim_heights(sheet: Sheet, rim: NDArray[np.int64]) -> tuple[Lattice, NDArray
     n = len(sheet.plan)
     on_rim = np.zeros(n, bool)
     on_rim[rim] = True
-    near = on_rim[sheet.faces].sum(axis=1) >= 2
+    near = marked_corners(sheet.faces, on_rim) >= 2
     f, z = sheet.faces[near].astype(np.int64), sheet.heights[near]
     a, b = f.T.reshape(-1), np.roll(f, -1, axis=1).T.reshape(-1)
     za, zb = z.T.reshape(-1), np.roll(z, -1, axis=1).T.reshape(-1)

@@ -13,7 +13,7 @@ from scipy.sparse.linalg import spsolve
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, distinct_plan, numbered_in
 from claybed.geometry.mesh import Floats, Origin
-from claybed.geometry.outside import tile_outside
+from claybed.geometry.outside import silhouette_of, tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
 from claybed.parting.collar import SeamSamples, collar_rings, corner_heights, ring_widths_mm, split_ears
@@ -41,8 +41,10 @@ def part(
     rim = rim_edges(envelope.top)
     plan = envelope.top.plan
     edges = np.concatenate([plan[rim[:, 0]], plan[rim[:, 1]]], axis=1)
-    rings = collar_rings(edges, layout.footprint)
-    tiles = tile_outside(edges, layout.footprint, round(spacing_mm * XY_PER_MM), rings).triangles
+    silhouette = silhouette_of(edges)
+    rings = collar_rings(silhouette, layout.footprint)
+    spacing = round(spacing_mm * XY_PER_MM)
+    tiles = tile_outside(edges, layout.footprint, spacing, rings, silhouette=silhouette).triangles
     merged, top, bottom, tile_faces = _one_plan(envelope, tiles)
     rim = rim_edges(top)
     seam_rim = rim[

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from claybed.geometry.flagged import corners_of
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.nearness import largest_distance_mm
@@ -27,9 +28,7 @@ def model_true(assembly: Assembly, obj_mesh: Mesh) -> Check:
         raise ValueError(f'the object must be in the frame "object", got "{obj_mesh.frame}"')
     model = assembly.model
     own = np.isin(np.arange(256), [int(name) for name in OWN])
-    seen = np.zeros(len(model.points), bool)
-    seen[model.faces[own[model.origin]]] = True
-    corners = np.flatnonzero(seen)
+    corners = np.flatnonzero(corners_of(model.faces, own[model.origin], len(model.points)))
     step = -(-len(corners) // MOST_CORNERS) if len(corners) else 1
     looked = lattice_mm(model.points[corners[::step]])
     placed = obj_mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)

@@ -9,6 +9,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.flagged import corners_of, marked_corners
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.slab import LatticeSolid
@@ -50,7 +51,7 @@ def wall(assembly: Assembly) -> Check:
             # A face that lies in an outer plane is the block's outside, not cavity.
             in_plane = np.zeros(len(model.points), bool)
             in_plane[walled_points[row == 0.0]] = True
-            walled &= ~in_plane[model.faces].all(axis=1)
+            walled &= marked_corners(model.faces, in_plane) < 3
     # Walls that close the gate at the seam carry the model's origin; their corners are the gate's.
     corner = _touched(model, walled) & ~_touched(model, model.origin == Origin.GATE)
     corners = walled_points[corner[walled_points]]
@@ -266,7 +267,7 @@ def _seam_edges(solid: LatticeSolid, *, upright: bool = False) -> tuple[Floats, 
     n = len(solid.points)
     # Only faces with two corners on both can have an edge in common with the other.
     both = _touched(solid, cavity) & _touched(solid, joint)
-    near = both[solid.faces].sum(axis=1) >= 2
+    near = marked_corners(solid.faces, both) >= 2
     one, two = (np.flatnonzero(flag & near) for flag in (cavity, joint))
     faces = solid.faces.astype(np.int64)
     a, b = faces[one].T.reshape(-1), np.roll(faces[one], -1, axis=1).T.reshape(-1)
@@ -302,9 +303,7 @@ def _named(origin: Bytes, names: Sequence[Origin]) -> NDArray[np.bool_]:
 
 def _touched(solid: LatticeSolid, which: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which points (n,) are corners of some of the faces."""
-    touched = np.zeros(len(solid.points), bool)
-    touched[solid.faces[which]] = True
-    return touched
+    return corners_of(solid.faces, which, len(solid.points))
 
 
 def _normals(corner: Floats) -> Floats:
