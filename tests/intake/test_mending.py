@@ -168,6 +168,24 @@ def test_overlapping_bodies_are_united(tmp_path: Path) -> None:
     assert united.amount == pytest.approx(20 * 30 * 35, rel=1e-9)
 
 
+def test_bodies_that_share_a_corner_are_united_as_well(tmp_path: Path) -> None:
+    """A rod that hangs on a block by one common corner and runs into it must not be left standing in it when
+    a third body makes them one object; the kernel's own union of the three says what is left.
+    """
+    turn, tilt = np.radians(20.0), np.radians(15.0)
+    about = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
+    up = np.array([[np.cos(tilt), 0, np.sin(tilt)], [0, 1, 0], [-np.sin(tilt), 0, np.cos(tilt)]])
+    block, rod = box((40, 40, 40)), box((60, 10, 10))
+    three = (block, (rod[0] @ (about @ up).T, rod[1]), box((10, 60, 10.5), (5, -20, 12.3)))
+    found = read(write_obj(tmp_path / "hung.obj", together(*three)))
+    _assert_solid(found.mesh)
+    whole = manifold3d.Manifold()
+    for v, f in three:
+        whole += manifold3d.Manifold(manifold3d.Mesh64(np.array(v, np.float64), f.astype(np.uint64)))
+    assert found.solid_ml == pytest.approx(whole.volume() / 1000.0, rel=1e-6)
+    assert whole.volume() < sum(volume_ml(one) for one in three) * 1000.0 - 500.0
+
+
 def test_crossing_rods_share_no_point_inside_each_other(tmp_path: Path) -> None:
     """Bodies that cross without a corner of one inside the other must be united as well."""
     rods = together(box((100, 10, 10), (0, 45, 0)), box((10, 100, 10.5), (45, 0, 0.25)))

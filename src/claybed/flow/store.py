@@ -36,7 +36,7 @@ READS: dict[str, tuple[str, ...]] = {
     "timetable": ("use",),
 }  # fmt: skip
 VERSIONS = {
-    "intake": 2,
+    "intake": 3,
     "survey": 3,
     "mold": 3,
     "pours": 2,

@@ -9,6 +9,8 @@ import manifold3d
 import numpy as np
 
 from claybed.errors import InputError
+from claybed.geometry.halfedges import bodies_of as joined_parts
+from claybed.geometry.halfedges import match_sides
 from claybed.geometry.mesh import Bytes
 from claybed.intake.skin import Parts, Skin, parts_of, used_points, volumes_of
 from claybed.intake.solidity import kernel, marked_from, skin_of
@@ -171,7 +173,8 @@ def _meets(big: _Shell, small: _Shell, exact: bool) -> bool:
 
 
 def _united(group: list[_Shell]) -> tuple[Skin, float, Repair]:
-    solid = manifold3d.Manifold.batch_boolean([_solid(s) for s in group], manifold3d.OpType.Add)
+    solids = [part for shell in group for part in _parts(shell)]
+    solid = manifold3d.Manifold.batch_boolean(solids, manifold3d.OpType.Add)
     vertices, faces = skin_of(solid)
     shift = np.concatenate([[0], np.cumsum([len(s.skin.vertices) for s in group])[:-1]])
     before = Skin(
@@ -188,6 +191,19 @@ def _united(group: list[_Shell]) -> tuple[Skin, float, Repair]:
     doubled = max(sum(s.volume_mm3 for s in group) - volume, 0.0)
     says = f"United {len(group)} bodies that run into each other; they shared {doubled / 1000:.3g} ml."
     return whole, volume, Repair("unite", len(group), doubled, "mm3", says)
+
+
+def _parts(shell: _Shell) -> list[manifold3d.Manifold]:
+    """The surfaces of a shell that only points join, each by itself: within one solid, surfaces that run into
+    each other would stay as they are. A shell with hollows, or of many parts, is left whole.
+    """
+    faces = shell.skin.faces
+    _, count = joined_parts(match_sides(faces, len(shell.skin.vertices)).mate)
+    solid = _solid(shell)
+    if not 1 < count <= MOST_EXACT:
+        return [solid]
+    parts = solid.decompose()
+    return parts if all(part.volume() > 0.0 for part in parts) else [solid]
 
 
 def _boxed(inner: _Shell, outer: _Shell) -> bool:
