@@ -14,7 +14,6 @@ from claybed.materials import shelf
 from claybed.records.parted import Key, Layout, Parting
 
 SMALLER = (1.0, 0.8, 0.64, 0.5)
-STEEPEST_SLOPE = 0.5
 MOST_PLACES = 500
 
 
@@ -70,7 +69,7 @@ def _places(
     area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     dz1, dz2 = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
     slope = np.hypot(dz1 * v[:, 1] - dz2 * u[:, 1], dz2 * u[:, 0] - dz1 * v[:, 0]) / np.abs(area)
-    steep = p[slope > STEEPEST_SLOPE].mean(axis=1)
+    steep = p[slope > shelf.value("practice", "key_slope_most_ratio").value].mean(axis=1)
     if len(steep):
         at = at[cKDTree(steep).query(at)[0] > reach_mm]
     return at

@@ -14,10 +14,10 @@ from claybed.geometry.outside import closed_loops
 from claybed.geometry.sheet import Sheet, joined, rim_edges
 from claybed.geometry.slab import LatticeSolid, odd_faced_edges, solid_between
 from claybed.geometry.uncrowding import CrowdedError
+from claybed.materials import shelf
 from claybed.records.assembly import Assembly, BlockKey, Gate, Piece
 from claybed.records.parted import Layout, Parting
 
-RULER_UNITS = 5 * Z_PER_MM
 OUTSIDE = int(Origin.OUTSIDE)
 
 
@@ -46,7 +46,7 @@ def cut_block(
         return _one_piece(parting, layout, gate, source, below, wall, square_mm)
     top = int(max(above.heights.max(), below.heights.max())) + wall if top_units is None else top_units
     bottom = int(min(below.heights.min(), above.heights.min())) - wall
-    slack = -(top - bottom) % RULER_UNITS
+    slack = -(top - bottom) % _ruler_units()
     if top_units is None:
         top += slack // 2
         slack -= slack // 2
@@ -88,7 +88,7 @@ def _one_piece(
 ) -> Assembly:
     top = int(parting.top.heights.max())
     bottom = int(below.heights.min()) - wall
-    bottom -= -(top - bottom) % RULER_UNITS
+    bottom -= -(top - bottom) % _ruler_units()
     level = Sheet(
         parting.top.plan, parting.top.faces, np.full_like(parting.top.heights, top), parting.top.origin
     )
@@ -104,6 +104,11 @@ def _one_piece(
     solids = [_in_block(s, bottom, top, turned=True) for s in (model, lower)]
     pieces = (Piece("A", 1, (0.0, 0.0, 1.0), solids[1]),)
     return _assembly(parting, layout, gate, solids[0], pieces, bottom, top, turned=True, square_mm=square_mm)
+
+
+def _ruler_units() -> int:
+    """The step in which heights of blocks are rounded up, lattice units. Source: materials/practice."""
+    return round(shelf.value("practice", "ruler_step_mm").value * Z_PER_MM)
 
 
 def _refuse_unless_tiled(sheet: Sheet, footprint: Lattice) -> None:

@@ -20,15 +20,14 @@ from numpy.typing import NDArray
 from claybed.geometry.flagged import marked_corners
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice
 from claybed.geometry.sheet import Sheet
+from claybed.materials import shelf
 from claybed.parting.collar import ring_widths_mm
 from claybed.records.parted import BarredBall, BarredHeights
 
 SWEEPS = 400
 # How far a seam stays off a ball it avoids: more than rounding, less than anyone sees.
 BALL_MARGIN_MM = 0.1
-# A rim that bends by less hides no seam; an inner corner that bends by less is a wall.
-CREASE_DEG = 30.0
-INNER_DEG = 10.0
+# What turns by less is straight, to within the lattice.
 FLAT_DEG = 0.5
 
 
@@ -70,8 +69,9 @@ def choose_heights(
     for region in freedom:
         low, high = _without(low, high, *_barred(region, points, top.plan, rim))
     length = np.maximum(np.linalg.norm((top.plan[rim[:, 1]] - top.plan[rim[:, 0]]) / XY_PER_MM, axis=1), 1e-3)
+    crease_deg = shelf.value("practice", "seam_crease_least_deg").value
     hides = [
-        float(length[(z == end).all(axis=1) & (90.0 - np.degrees(np.arctan(slope)) >= CREASE_DEG)].sum())
+        float(length[(z == end).all(axis=1) & (90.0 - np.degrees(np.arctan(slope)) >= crease_deg)].sum())
         for z, end, slope in ((crest, high.min(), rise), (foot, low.max(), -fall))
     ]
     level = _level(low, high, level_mm, at_foot=hides[1] > hides[0])
@@ -107,9 +107,9 @@ def _inner_corners(
 ) -> NDArray[np.int64]:
     """The inner corners of the silhouette as rows (c, 3): seam point before, at and after it.
 
-    Inner is where the silhouette turns outwards by 10 degrees, or along a curve tighter than the strip beside
-    the seam is wide. `at` (k, 2) are the seam points of the directed `rim` edges, of `length_mm` (k,). Points
-    where more than two edges meet are left out.
+    Inner is where the silhouette turns outwards by some degrees, or along a curve tighter than the strip
+    beside the seam is wide. `at` (k, 2) are the seam points of the directed `rim` edges, of `length_mm` (k,).
+    Points where more than two edges meet are left out. Source: materials/practice (inner_corner_least_deg).
     """
     count = int(at.max()) + 1
     meets = np.bincount(at[:, 0], minlength=count)
@@ -121,7 +121,8 @@ def _inner_corners(
     # The silhouette lies on the left: a turn to the right is an inner corner.
     turn = np.arctan2(one[:, 1] * two[:, 0] - one[:, 0] * two[:, 1], (one * two).sum(axis=1))
     tight = turn * ring_widths_mm()[1] > np.minimum(length_mm[into[here]], length_mm[out[here]])
-    inner = (turn > np.radians(INNER_DEG)) | (tight & (turn > np.radians(FLAT_DEG)))
+    least_deg = shelf.value("practice", "inner_corner_least_deg").value
+    inner = (turn > np.radians(least_deg)) | (tight & (turn > np.radians(FLAT_DEG)))
     chosen = here[inner]
     return np.stack([at[into[chosen], 0], chosen, at[out[chosen], 1]], axis=1)
 

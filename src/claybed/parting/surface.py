@@ -16,11 +16,10 @@ from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.outside import silhouette_of, tile_outside
 from claybed.geometry.sheet import Sheet, rim_edges
 from claybed.geometry.sheets import Envelope
+from claybed.materials import shelf
 from claybed.parting.collar import SeamSamples, collar_rings, corner_heights, ring_widths_mm, split_ears
 from claybed.parting.seam import SeamHeights, choose_heights
 from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
-
-FLAT_SEAM_MM = 0.1
 
 
 def part(
@@ -72,7 +71,7 @@ def part(
         rim=seam_rim,
         seam_z=seam_z,
         level=seam.level,
-        flat=off <= FLAT_SEAM_MM,
+        flat=off <= shelf.value("practice", "flat_seam_within_mm").value,
         off_plane_mm=off,
         seam_length_mm=float(np.sqrt((step**2).sum(axis=1) + rise**2).sum()),
         keys=(),

@@ -25,14 +25,11 @@ WALLED = (Origin.OBJECT, Origin.MEND, Origin.FILL)
 JOINT = (Origin.PARTING, Origin.KEY)
 # The wall is asked for in whole hundredths; the lattice may take that much.
 WALL_GRACE_MM = 0.01
-LEAST_TONGUE_MM = 3.0
 # A solid never changes, so what was measured on it holds as long as it lives.
 _MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDictionary()
 _EDGES: WeakKeyDictionary[LatticeSolid, tuple[Floats, Floats, Floats]] = WeakKeyDictionary()
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
-OPEN_DEG = 15.0
-LEAST_CORNER_MM = 1.0
 
 
 def wall(assembly: Assembly) -> Check:
@@ -81,8 +78,7 @@ def wall(assembly: Assembly) -> Check:
 def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
     """The check that no slender tongue of plaster is thinner than plaster bears."""
     shelf = entries("practice")
-    name = "tongue_strength_least_mm"
-    limit_mm = shelf[name].value if name in shelf else LEAST_TONGUE_MM
+    limit_mm = shelf["tongue_strength_least_mm"].value
     found = {p.id: _tongue_of(pieces[p.id], p.pull) for p in assembly.pieces}
     letter, least = min(found.items(), key=lambda item: item[1].width_mm)
     where = f"no slender tongue up to {least.sought_mm:g} mm wide"
@@ -175,7 +171,7 @@ def seam_in_corner(assembly: Assembly) -> InnerCorner | None:
     """Where the seam of a mold of two pieces runs along inner corners of the object; None where nowhere.
 
     At such an edge both pieces together have less than half a turn of plaster, so one of them has less than a
-    right angle. Corners within 15 degrees of flat, and less than 1 mm in all, are the roughness of a wall.
+    right angle. Source of what is too flat or too short to be told: materials/practice (inner_corner_told).
     Measured on the edges that `seam_angle` looks at, and on upright ones, where the seam changes its height
     at one place of the plan.
     """
@@ -187,12 +183,13 @@ def seam_in_corner(assembly: Assembly) -> InnerCorner | None:
         spots = np.rint(2.0 * middle_mm * np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM])).astype(np.int64)
         rows = zip(spots.tolist(), angle_deg.tolist(), length_mm.tolist(), middle_mm, strict=True)
         found.append({tuple(spot): (deg, mm, _place(at)) for spot, deg, mm, at in rows})
+    told_deg, told_mm = (value("practice", f"inner_corner_told_{unit}").value for unit in ("deg", "mm"))
     inner = [
         (min(deg, found[1][spot][0]), 360.0 - deg - found[1][spot][0], mm, at)
         for spot, (deg, mm, at) in found[0].items()
-        if spot in found[1] and deg + found[1][spot][0] < 180.0 - OPEN_DEG
+        if spot in found[1] and deg + found[1][spot][0] < 180.0 - told_deg
     ]
-    if sum(edge[2] for edge in inner) < LEAST_CORNER_MM:
+    if sum(edge[2] for edge in inner) < told_mm:
         return None
     plaster_deg, object_deg, _, at = min(inner, key=lambda edge: edge[0])
     return InnerCorner(sum(edge[2] for edge in inner), plaster_deg, object_deg, at)

@@ -17,6 +17,7 @@ from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes, suggested
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.reach import Skyline, free_along, locked_points
+from claybed.materials import shelf
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import FillPlace, MoldOption, Trade, Vector, Witness
 from claybed.survey.limits import LockLimits
@@ -26,11 +27,7 @@ from claybed.units import say_volume
 MOST_SIDES = 4
 SAMPLED = 40
 SIDE_LINES = 256
-# A side pull nearer to the main axis than this frees nothing that the main pieces do not.
-LEAST_ANGLE_DEG = 25.0
 MOUTH_CLEAR = 0.2
-# Main pieces aslant of a foot piece rise by one in so many.
-FOOT_SLANT = 7.0
 # What is left of a patch below these is the raster's doing.
 CRUMB_SHARE = 0.03
 CRUMB_ML = 0.02
@@ -84,7 +81,7 @@ def cover(
             if foot is not None and (3 not in best or foot[0] < best[3][0]):
                 best[3] = foot
             continue
-        usable = np.flatnonzero(np.abs(pulls @ d) <= np.cos(np.radians(LEAST_ANGLE_DEG)))
+        usable = np.flatnonzero(np.abs(pulls @ d) <= _clear_of_main())
         ring = _square_to(d, up)
         if obj.mouth is not None:  # slip comes in there, so no side piece stands before it
             away = np.array(obj.mouth.up)
@@ -126,13 +123,18 @@ def cover(
     return Covered(tuple(front), tuple(options), witness(mesh, pulls))
 
 
+def _clear_of_main() -> float:
+    """Cosine to the main pull that a side pull may have at most. Source: materials/practice."""
+    return float(np.cos(np.radians(shelf.value("practice", "side_pull_least_deg").value)))
+
+
 def _foot_as_asked(d: Floats, up: Vector, wanted: int | None) -> tuple[tuple[float, ...], Trade] | None:
     """A foot piece beside main pieces along `d`, in its place among the trades; None unless three are wanted.
 
     Upright main pieces have no foot of their own to give away.
     """
     rise = abs(float(d @ np.array(up)))
-    if wanted != 3 or rise >= np.cos(np.radians(LEAST_ANGLE_DEG)):
+    if wanted != 3 or rise >= _clear_of_main():
         return None
     trade = Trade(3, 0.0, _vector(d), (_vector(-np.array(up)),))
     return (0.0, float(rise > 1e-3), -4.0 * LEVEL_BONUS, 0.0), trade
@@ -149,12 +151,13 @@ def _foot_aslant(
 
     A flat rim that stands exactly along a level pull belongs to neither main piece.
     """
+    slant = shelf.value("practice", "foot_slant_ratio").value
     found = []
     for option in options:
         if option.pieces != 3 or option.fill_ml > 0.0 or option.sides[0] != _vector(-np.array(up)):
             continue
         for rise in (1.0, -1.0):
-            d = FOOT_SLANT * np.array(option.pull) + rise * np.array(up)
+            d = slant * np.array(option.pull) + rise * np.array(up)
             d /= np.linalg.norm(d)
             if raster.score(d).fill_mm3 <= 1000.0 * CRUMB_ML:
                 trade = Trade(3, 0.0, _vector(d), option.sides)

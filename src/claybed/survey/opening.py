@@ -13,13 +13,13 @@ from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import FlatPatch
 from claybed.geometry.distances import away_from
 from claybed.geometry.mesh import Floats, Mesh
+from claybed.materials import shelf
 from claybed.records.surveyed import Vector
 from claybed.survey.limits import LockLimits
 from claybed.survey.scoring import Judged, judge, least_tilt
 
 Flags = NDArray[np.bool_]
 
-FLAT_MM = 0.1
 _MOST = 6
 
 
@@ -37,10 +37,15 @@ def open_faces(
     fits = []
     for patch in flats:
         n = np.array(patch.normal)
-        if float((mesh.vertices_mm @ n).max()) <= patch.offset_mm + FLAT_MM:
+        if float((mesh.vertices_mm @ n).max()) <= patch.offset_mm + _flat_mm():
             level = bool(n @ upright > 0.9999)
             fits.append((not level, -patch.area_mm2, _exact(n, upright) if level else patch.normal))
     return tuple(n for _, _, n in sorted(fits)[:_MOST])
+
+
+def _flat_mm() -> float:
+    """How level an open face has to be, mm. Source: materials/practice."""
+    return shelf.value("practice", "open_face_flat_mm").value
 
 
 def one_piece(
@@ -52,7 +57,7 @@ def one_piece(
     may be of class fill. The tilt is that at which the block's own walls hold the object.
     """
     for normal in normals:
-        if flatness_mm(raster.columns(np.array(normal)).top_mm) > FLAT_MM:
+        if flatness_mm(raster.columns(np.array(normal)).top_mm) > _flat_mm():
             continue
         judged = judge(raster, normal, "flat_patch", limits, windows=windows)
         if judged.score.castable:
@@ -85,7 +90,7 @@ def _holds(raster: DepthRaster, is_open: Flags, limit_mm: float) -> Callable[[Fl
 def _open(mesh: Mesh, normal: Floats) -> Flags:
     """(faces,) true for the faces that lie in the open plane."""
     height = mesh.vertices_mm @ normal
-    flags: Flags = (height[mesh.faces] >= height.max() - FLAT_MM).all(axis=1)
+    flags: Flags = (height[mesh.faces] >= height.max() - _flat_mm()).all(axis=1)
     return flags
 
 
