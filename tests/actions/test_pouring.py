@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from itertools import pairwise
 from typing import Any
 
 import pytest
 
-from claybed.actions.pouring import pour_steps
+from claybed.actions.pouring import per_mm_words, pour_steps
 from claybed.units import say_mass
 from tests.actions.planned import Planned
 
@@ -29,6 +30,27 @@ def test_every_batch_is_weighed_sifted_slaked_mixed_and_poured(planned: Planned)
             assert f"{own[0]['number']} {own[0]['unit']}" == say_mass(batch["water_g"])
             assert own[1]["ask"][0]["as_planned"] == batch["plaster_g"]
             assert all(s["minutes"] > 0 for s in own[2:5])
+
+
+def test_weights_say_how_far_they_may_be_off(planned: Planned) -> None:
+    """Beside water and plaster of a batch stands the pour's own plus and minus, by its share; an object
+    taken at its word has none. What a millimetre of fill line takes is said once for each pour.
+    """
+    document = copy.deepcopy(planned.document)
+    pour, figures = document["pours"][0], document["figures"]
+    document["object"]["measured"] = {"band": {"smaller_share": 0.1, "larger_share": 0.1}}
+    for key in ("water_g", "plaster_g"):
+        figures[f"/pours/0/{key}"] |= {"low": 0.9 * pour[key], "high": 1.1 * pour[key]}
+    steps = {step["id"]: step for step in pour_steps(document, us=False)}
+    for batch in pour["batches"]:
+        for name in ("water", "plaster"):
+            off = steps[f"{pour['piece']}.{name}{batch['number']}"]["off"]
+            assert off == f"± {say_mass(0.1 * batch[f'{name}_g'])}"
+    said = [text for step in steps.values() if step["pour"] == pour["piece"] for text in step["says"]]
+    told = [text for text in said if text.startswith("Each mm of fill line")]
+    assert told == [per_mm_words(pour["grams_per_mm"], us=False)]
+    document["object"]["measured"] = None
+    assert {step["off"] for step in pour_steps(document, us=False)} == {""}
 
 
 def test_steps_follow_the_pours(planned: Planned) -> None:

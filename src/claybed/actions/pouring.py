@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.units import say_length, say_mass
+from claybed.units import say_length, say_mass, say_spread
 from claybed.wording import in_system
 
 Step = dict[str, Any]
@@ -16,7 +16,7 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
     """Every step of a plan's pours in the order of work, as plain values.
 
     Keys of a step: `id`, unique in the plan; `pour` (letter); `title`; `says`, sentences; `number` and `unit`
-    to be read at arm's length, or None; `minutes` of its timer, or None; `ask`, the fields to write in
+    to be read at arm's length, or None; `off`, how far that may be off, or ""; `minutes` of its timer, or None; `ask`, the fields to write in
     (name, label, unit and `as_planned` in that unit); `batch` or None; `caution`, or "". Raises KeyError for
     a document that is no plan.
     """
@@ -25,7 +25,7 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
         letter = str(pour["piece"])
         steps += _before(document, pour, letter, first=index == 0, us=us)
         for batch in _buckets(pour):
-            steps += _mixing(pour, letter, batch, us=us)
+            steps += _mixing(pour, letter, batch, _spreads(document, index, batch, us=us), us=us)
         steps += _after(pour, letter, us=us)
     for step in steps:
         step["says"] = [in_system(text, us=us) for text in step["says"]]
@@ -34,7 +34,8 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
 
 
 def _step(pour: str, name: str, title: str, says: Sequence[str], **more: Any) -> Step:
-    empty: Step = {"number": None, "unit": "", "minutes": None, "ask": [], "batch": None, "caution": ""}
+    empty: Step = {"number": None, "unit": "", "minutes": None, "ask": [], "batch": None}
+    empty |= {"off": "", "caution": ""}
     made = {"id": f"{pour}.{name}", "pour": pour, "title": title, "says": [s for s in says if s]}
     return {**empty, **made, **more}
 
@@ -99,7 +100,31 @@ def _buckets(pour: Document) -> list[Document]:
     return [{**batch, **times.get(int(batch["number"]), {})} for batch in pour["batches"]]
 
 
-def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[Step]:
+def _spreads(document: Document, index: int, batch: Document, *, us: bool) -> dict[str, str]:
+    """How far water and plaster of a batch may be off, by the share of the pour; "" for an object taken at its
+    word.
+    """
+    band = (document["object"].get("measured") or {}).get("band") or {}
+    off = {}
+    for key in ("water_g", "plaster_g"):
+        grams = float(batch[key])
+        share = grams / float(document["pours"][index][key])
+        ends = document["figures"][f"/pours/{index}/{key}"] if any(band.values()) else {}
+        low, high = (ends[end] * share if ends.get(end) is not None else None for end in ("low", "high"))
+        off[key] = say_spread(grams, low, high, lambda amount: say_mass(amount, us=us))
+    return off
+
+
+def per_mm_words(grams: Mapping[str, float], *, us: bool) -> str:
+    """One sentence on what a millimetre of fill line takes; a sixteenth of an inch in US units."""
+    steps, name = (1.5875, "1/16 in") if us else (1.0, "mm")
+    water, plaster = (
+        say_mass(grams[key] * steps, us=True) if us else f"{grams[key]:.1f} g" for key in ("water", "plaster")
+    )
+    return f"Each {name} of fill line more or less is {water} of water and {plaster} of plaster."
+
+
+def _mixing(pour: Document, letter: str, bucket: Document, off: Mapping[str, str], *, us: bool) -> list[Step]:
     number = int(bucket["number"])
     of = f", bucket {number} of {len(pour['batches'])}" if len(pour["batches"]) > 1 else ""
     mixing = pour.get("mixing") or {}
@@ -130,13 +155,19 @@ def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[
         return _step(letter, f"{name}{number}", f"{title}{of}", says, batch=number, **more)
 
     sieve = "Sift the plaster into the water, low over the surface, until all of it is in."
+    per_mm = pour.get("grams_per_mm")
     late = " ".join(mixing.get("too_late", ()))
     return [
         step(
             "water",
             "Weigh the water",
-            [begin, "Set the empty bucket on the scale and press tare. Water first, plaster into it later."],
+            [
+                begin,
+                "Set the empty bucket on the scale and press tare. Water first, plaster into it later.",
+                per_mm_words(per_mm, us=us) if per_mm and number == 1 else "",
+            ],
             **_said(say_mass(bucket["water_g"], us=us)),
+            off=off["water_g"],
             ask=[
                 ask("water_g", "Water on the scale", bucket["water_g"]),
                 {**heat, "per_unit": 1.0, "as_planned": None, "low": coldest, "high": hottest},
@@ -147,6 +178,7 @@ def _mixing(pour: Document, letter: str, bucket: Document, *, us: bool) -> list[
             "Weigh the plaster",
             ["Into a dry bucket of its own, tared."],
             **_said(say_mass(bucket["plaster_g"], us=us)),
+            off=off["plaster_g"],
             ask=[ask("plaster_g", "Plaster on the scale", bucket["plaster_g"])],
             caution=dust,
         ),

@@ -146,7 +146,8 @@ def press_steps(document: Document, *, us: bool) -> list[Step]:
 
 
 def _step(name: str, title: str, says: Sequence[str], **more: Any) -> Step:
-    empty: Step = {"number": None, "unit": "", "minutes": None, "ask": [], "batch": None, "caution": ""}
+    empty: Step = {"number": None, "unit": "", "minutes": None, "ask": [], "batch": None}
+    empty |= {"off": "", "caution": ""}
     return {**empty, "id": name, "pour": "", "title": title, "says": list(says), **more}
 
 

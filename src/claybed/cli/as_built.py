@@ -8,6 +8,7 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
+from claybed.actions.pouring import per_mm_words
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
 from claybed.wording import in_system
@@ -102,7 +103,7 @@ def show_as_built(document: Mapping[str, Any], *, us: bool) -> None:
         for batch in document["batches"]
     ]
     output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
-    output.say(per_mm_line(document["grams_per_mm"], us=us))
+    output.say(per_mm_words(document["grams_per_mm"], us=us))
     space = document["figures"]["/space_ml"]
     if space["low"] is not None:
         output.say(weights_off(document, us=us))
@@ -122,13 +123,3 @@ def weights_off(document: Mapping[str, Any], *, us: bool) -> str:
         for key in ("water_g", "plaster_g")
     ]
     return f"Water {off[0]}, plaster {off[1]}, as well as object and plaster are known."
-
-
-def per_mm_line(grams: Mapping[str, float], *, us: bool) -> str:
-    """One sentence on what a millimetre of fill line takes; a sixteenth of an inch in US units."""
-    steps, name = (1.5875, "1/16 in") if us else (1.0, "mm")
-    water, plaster = (
-        unit_words.say_mass(grams[key] * steps, us=True) if us else f"{grams[key]:.1f} g"
-        for key in ("water", "plaster")
-    )
-    return f"Each {name} of fill line more or less is {water} of water and {plaster} of plaster."

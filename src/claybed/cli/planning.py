@@ -9,9 +9,9 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, choice, words_of
+from claybed.actions.pouring import per_mm_words
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.as_built import per_mm_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.wording import clay_words, in_system, ruler
@@ -356,7 +356,7 @@ def _pour_table(document: Document, *, us: bool) -> None:
     output.say_table(headings, rows, left=2)
     first = document["pours"][0].get("grams_per_mm")
     if first is not None:
-        output.say(per_mm_line(first, us=us))
+        output.say(per_mm_words(first, us=us))
 
 
 def spread_lines(document: Document, *, us: bool) -> list[str]:

@@ -33,7 +33,10 @@
     if (now.number) {
       const unit = document.createElement('small');
       unit.textContent = now.unit;
-      $('number').replaceChildren(document.createTextNode(now.number + '\u2009'), unit);
+      const off = document.createElement('span');
+      off.className = 'off';
+      off.textContent = now.off || '';
+      $('number').replaceChildren(document.createTextNode(now.number + '\u2009'), unit, ...(now.off ? [off] : []));
     }
     $('says').replaceChildren(...now.says.map((text) => { const row = document.createElement('li'); row.textContent = text; return row; }));
     $('caution').hidden = !now.caution;
