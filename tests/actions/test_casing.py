@@ -14,7 +14,7 @@ from pypdf import PdfReader
 from claybed.actions import casing, explaining
 from claybed.errors import CannotError, InputError
 from claybed.flow.ledger import numbers_at
-from claybed.records.cases import CaseAsk
+from claybed.records.case_ask import CaseAsk
 from tests.actions.planned import Planned
 
 BED = (120.0, 120.0, 250.0)

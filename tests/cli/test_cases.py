@@ -12,7 +12,7 @@ from claybed.cli.app import main
 from claybed.cli.planning import next_words
 from claybed.errors import EXIT_BAD_INPUT, EXIT_DONE, EXIT_NOT_READY
 from claybed.jobs import worker
-from claybed.records.cases import CaseAsk
+from claybed.records.case_ask import CaseAsk
 
 PART = {"id": "A1", "file": "parts/A1.stl", "size_mm": [101.6, 127.0, 50.8], "plastic_g": 453.6}
 CASE = {

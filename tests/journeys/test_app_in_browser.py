@@ -286,6 +286,7 @@ PAGES = {
     "new": "/objects/new",
     "object": "/objects/{object}",
     "plan": "/plans/{plan}",
+    "cases": "/plans/{plan}/cases",
     "pour": "/pour",
     "pour-day": "/pour/{mold}",
     "shelf": "/shelf",

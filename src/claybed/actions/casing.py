@@ -21,7 +21,8 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
 from claybed.geometry.threemf import threemf_bytes
 from claybed.materials import shelf
-from claybed.records.cases import CASE_FRAME, CaseAsk
+from claybed.records.case_ask import CaseAsk
+from claybed.records.cases import CASE_FRAME
 from claybed.records.finding import Check
 from claybed.sheets.case_pictures import lifted_out, parts_apart
 from claybed.sheets.case_sheet import render_cases

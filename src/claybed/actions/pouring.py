@@ -16,9 +16,9 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
     """Every step of a plan's pours in the order of work, as plain values.
 
     Keys of a step: `id`, unique in the plan; `pour` (letter); `title`; `says`, sentences; `number` and `unit`
-    to be read at arm's length, or None; `off`, how far that may be off, or ""; `minutes` of its timer, or None; `ask`, the fields to write in
-    (name, label, unit and `as_planned` in that unit); `batch` or None; `caution`, or "". Raises KeyError for
-    a document that is no plan.
+    to be read at arm's length, or None, and `off`, how far that may be off, or ""; `minutes` of its timer, or
+    None; `ask`, the fields to write in (name, label, unit and `as_planned` in that unit); `batch` or None;
+    `caution`, or "". Raises KeyError for a document that is no plan.
     """
     steps: list[Step] = []
     for index, pour in enumerate(document["pours"]):
@@ -101,8 +101,8 @@ def _buckets(pour: Document) -> list[Document]:
 
 
 def _spreads(document: Document, index: int, batch: Document, *, us: bool) -> dict[str, str]:
-    """How far water and plaster of a batch may be off, by the share of the pour; "" for an object taken at its
-    word.
+    """How far water and plaster of a batch may be off, by its share of the pour; "" for an object taken at
+    its word.
     """
     band = (document["object"].get("measured") or {}).get("band") or {}
     off = {}

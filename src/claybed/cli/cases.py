@@ -74,7 +74,7 @@ def cases(
     from claybed.cli.progress import Meter
     from claybed.jobs.folder import new_folder
     from claybed.jobs.worker import run_job
-    from claybed.records.cases import CaseAsk
+    from claybed.records.case_ask import CaseAsk
 
     system = choice(units, SYSTEMS, where="--units")
     sheet = (

@@ -20,7 +20,8 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.pours.mixing import mix_for_space, slurry_g_per_ml, waste_for_form
 from claybed.records.assembly import BlockKey
-from claybed.records.cases import Case, CaseAsk, CementCase, Generation, Master, Poured, Shape
+from claybed.records.case_ask import CaseAsk
+from claybed.records.cases import Case, CementCase, Generation, Master, Poured, Shape
 from claybed.records.finding import Check, Finding
 from claybed.records.mix import Mix
 

@@ -40,6 +40,7 @@ PHASES: Final = {
     "mold": "cutting the mold",
     "pours": "working out the pours",
     "proof": "putting it to the proof",
+    "cases": "building the cases",
     "mouth": "closing the mouth",
     "turning": "getting it in hand",
     "reading": "reading the file",

@@ -7,6 +7,7 @@ from typing import Final
 from fastapi import APIRouter
 
 from claybed.web.pages import (
+    cases,
     drawings,
     drying,
     entering_app,
@@ -31,6 +32,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     photos.router,
     drawings.router,
     objects.router,
+    cases.router,
     plans.router,
     jobs.router,
     pour_day.router,

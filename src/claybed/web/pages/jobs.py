@@ -32,7 +32,7 @@ def job_part(request: Request, studio: Studio, job: Row) -> Response:
     if job["state"] == "done" and request.headers.get("hx-request"):
         made = job["result"] or {}
         to = f"/plans/{made['plan']}" if "plan" in made else f"/objects/{job['about']}"
-        to += "/outline" if made.get("outline") else ""
+        to += "/outline" if made.get("outline") else "/cases" if made.get("cases") else ""
         response.headers["hx-redirect"] = to
     return response
 

@@ -21,6 +21,7 @@ from claybed.register.working import jobs_about
 from claybed.units import length_mm, say_length, say_mass, say_spread
 from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
+from claybed.web.case_work import made_cases
 from claybed.web.pages.settings import studio_kept
 from claybed.web.rendering import PHASES, number, page, us_of, with_units
 from claybed.web.studio import Studio
@@ -196,20 +197,21 @@ def map_file(plan_id: str, name: str, studio: InStudio, visitor: Looking) -> Res
     """One file of a plan's wall map; nothing outside it."""
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
-    return _sent(studio.map_folder(plan), name)
+    return sent(studio.map_folder(plan), name)
 
 
 @router.get("/plans/{plan_id}/why", include_in_schema=False)
 def why(
     plan_id: str, request: Request, studio: InStudio, visitor: Looking, name: str, of: str = "plan"
 ) -> Response:
-    """The working of one figure, or of one of the wall map, as a part of the plan's page."""
+    """The working of one figure, or of one of the wall map or the cases, as a part of a page."""
     from claybed.actions.explaining import explained
 
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
-    document = (_cast_map(studio, plan) or {"figures": {}}) if of == "map" else studio.document(plan)
-    at = f"/plans/{plan_id}/why?" + ("of=map&" if of == "map" else "")
+    found = {"map": _cast_map, "cases": made_cases}.get(of)
+    document = studio.document(plan) if found is None else found(studio, plan) or {"figures": {}}
+    at = f"/plans/{plan_id}/why?" + (f"of={of}&" if found is not None else "")
     return page(request, "part_why.html", {"why": explained(document, name[:200]), "why_at": at})
 
 
@@ -346,10 +348,10 @@ def file(plan_id: str, name: str, studio: InStudio, visitor: Looking) -> Respons
     """One file of a plan's folder; nothing outside it."""
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
-    return _sent(studio.plan_folder(plan), name)
+    return sent(studio.plan_folder(plan), name)
 
 
-def _sent(folder: Path, name: str) -> Response:
+def sent(folder: Path, name: str) -> Response:
     """A file below a folder, with the headers its kind needs. Raises 404 for anything else."""
     folder = folder.resolve()
     wanted = (folder / name).resolve() if "\0" not in name else folder
