@@ -11,7 +11,9 @@ import pytest
 
 from claybed.actions.explaining import dotted, explained
 from claybed.sheets import bench_sheet
+from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.pour_pages import pour_pages
+from claybed.sheets.pour_words import per_mark
 from claybed.sheets.workings import Workings, name_of, value_at
 from tests.actions.planned import Planned
 
@@ -72,13 +74,13 @@ def test_steps_follow_the_work(planned: Planned) -> None:
     pages = pour_pages(planned.document, Workings(planned.document), us=False)
     for page in pages:
         titles = [step["title"] for step in page["steps"]]
-        order = ["Set up the form", "Release", "Mark and measure", "Weigh and mix", "Pour"]
+        order = ["Set up the form", "Coat with release", "Mark and measure", "Weigh and mix", "Pour"]
         assert [t for t in titles if t in order] == order
     first, last = ([step["title"] for step in pages[k]["steps"]] for k in (0, -1))
     assert first[:2] == ["Get ready", "Set the pose"]
     assert last[-3:] == ["Take the form off, mark it", "Open the mold", "Weigh and dry"]
     if len(pages) == 2:
-        bed = [first.index(t) for t in ("Set the pose", "Draw the seam", "Build the bed", "Set up the form")]
+        bed = [first.index(t) for t in ("Set the pose", "Build the bed", "Set up the form")]
         assert bed == sorted(bed)
         assert last[:3] == ["Take the form off", "Turn it over", "Clean"]
 
@@ -95,13 +97,76 @@ def test_heights_of_the_pose_are_on_the_page(planned: Planned) -> None:
         return
     rows = steps["Set the pose"]["landmarks"]
     assert len(rows) >= 3
-    assert [row[1] for row in rows] == [f"{round(m['height_mm'])} mm" for m in pose["landmarks"]]
+    for row, mark in zip(rows, pose["landmarks"], strict=True):
+        low, high = (round(mark[end]) for end in ("low_mm", "high_mm"))
+        blunt = mark["high_mm"] - mark["low_mm"] > 3.0
+        assert row[1] == (f"{low} to {high} mm" if blunt else f"{round(mark['height_mm'])} mm")
+        assert row[0].endswith(", flat") == mark["flat"]
+    near = f"{pose['near_mm']:.2g} mm"
+    assert f"{near} off is near enough" in " ".join(steps["Set the pose"]["says"])
+    assert f"heights again ({near})" in " ".join(steps["Build the bed"]["says"])
     bed = " ".join(steps["Build the bed"]["says"])
     edge = [s for s in pose["stations"] if s["at_form"]]
     assert f"{round(min(s['bed_mm'] for s in edge))} mm" in bed
-    assert "straightedge" in bed
-    stray = " ".join(steps["Draw the seam"]["says"])
-    assert "may stray" in stray
+    rim = pose["rim_mm"] - max(s["bed_mm"] for s in edge)
+    form = " ".join(steps["Set up the form"]["says"])
+    assert f"A straightedge laid on the rim must find the bed {round(rim)} mm" in form
+
+
+def test_the_seam_is_drawn_before_the_coats(planned: Planned) -> None:
+    """The day before, the object lies in its pose while the seam is drawn, and is coated after that: what to
+    draw with, round what, and each station at which the line may hardly stray by its number.
+    """
+    before = getting_ready(planned.document, us=False, workings=Workings(planned.document))
+    titles = [step["title"] for step in before["steps"]]
+    assert "Coat the object" in titles
+    pose = planned.document["pose"]
+    if pose["on_board"]:
+        assert "Draw the seam" not in titles
+        return
+    assert (
+        titles.index("Make the object ready")
+        < titles.index("Draw the seam")
+        < titles.index("Coat the object")
+    )
+    seam = next(step for step in before["steps"] if step["title"] == "Draw the seam")
+    says = " ".join(seam["says"])
+    assert "china marker" in says and seam["keys"]
+    stray = {s["number"]: min(s["stray_up_mm"], s["stray_down_mm"]) for s in pose["stations"]}
+    strictest = min(stray, key=stray.__getitem__)
+    usual = float(re.findall(r"may stray ([0-9.]+) mm", says)[0])
+    named = {int(n) for n in re.findall("at station ([0-9]+)", says)}
+    assert strictest in named or stray[strictest] > usual - 0.1
+    assert sum(mm < usual - 0.1 for n, mm in stray.items() if n not in named) == 0
+    inner = [
+        n
+        for n in {s["line"] for s in pose["stations"]}
+        if not any(s["at_form"] for s in pose["stations"] if s["line"] == n)
+    ]
+    bed = " ".join(
+        next(
+            s
+            for s in pour_pages(planned.document, Workings(planned.document), us=False)[0]["steps"]
+            if s["title"] == "Build the bed"
+        )["says"]
+    )
+    assert ("Fill the opening" in bed) == bool(inner)
+
+
+def test_a_form_of_another_size_is_answered_on_paper(planned: Planned) -> None:
+    """For every pour paper tells what a millimetre more each way takes: as the form's own walls are high, and
+    as its plan is wide.
+    """
+    for pour in planned.document["pours"]:
+        rows = per_mark(pour, us=False)
+        form, per_mm = pour["form"], pour["grams_per_mm"]
+        assert len(rows) == len(form["inside_mm"]) + 1
+        assert rows[-1][2:] == [f"{per_mm['water']:.0f} g", f"{per_mm['plaster']:.0f} g"]
+        if len(form["inside_mm"]) == 2:
+            # One millimetre from left to right is a slab as long as the other side, as tall as the pour.
+            slab_mm3 = form["inside_mm"][1] * form["depth_mm"]
+            water_g = per_mm["water"] / form["footprint_mm2"] * slab_mm3
+            assert rows[0][2] == f"{water_g:.0f} g"
 
 
 def test_the_second_pour_says_that_it_needs_higher_sides(planned: Planned) -> None:
@@ -163,3 +228,18 @@ def test_templates_lie_in_the_folder(planned: Planned) -> None:
     saddles = {f"saddle-{s['id']}" for s in planned.document["pose"]["saddles"]}
     assert saddles <= names
     assert (planned.folder / "sheets" / "templates.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_alike_workings_are_told_once(planned: Planned) -> None:
+    """Of figures that come about in the same way the first tells its formula, the others point at it and tell
+    only what differs.
+    """
+    workings = Workings(planned.document)
+    pour_pages(planned.document, workings, us=False)
+    rows = {row["key"]: row for row in workings.rows()}
+    pointing = [row for row in rows.values() if row["formula"].startswith("as [")]
+    assert pointing or len(planned.document["pours"]) == 1
+    for row in pointing:
+        first = rows[row["formula"][4:-1]]
+        assert int(first["key"]) < int(row["key"]) and not first["formula"].startswith("as [")
+        assert first["name"].rpartition(".")[2] == row["name"].rpartition(".")[2]

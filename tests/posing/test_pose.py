@@ -6,17 +6,19 @@ import math
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from claybed.flow.course import board_mm
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.slicing import cut_segments, in_plane, lowest, thinned
+from claybed.posing.landmarks import landmarks
 from claybed.posing.posing import set_pose
 from claybed.posing.saddles import saddle_pair
 from claybed.posing.stations import Solids, seam_lines
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.pose import Pose
+from claybed.sheets.bed_chart import bed_chart
 from tests.mold.molds import BARE, mold
 from tests.pieces import solids
 
@@ -234,3 +236,55 @@ def test_sections_are_exact() -> None:
     assert len(kept) < 100
     line = Polygon([*kept, (0.0, -1.0)]).exterior
     assert max(line.distance(_point(p)) for p in arc) <= 0.02
+
+
+def test_a_flat_end_is_told_by_its_edges() -> None:
+    """The foot of a rod 80 mm across that lies down is one upright face: its heights run from edge to edge,
+    and it is flat; the round sides are not.
+    """
+    rod = solids.cylinder(40.0, 120.0)
+    lying = rod.vertices_mm[:, [0, 2, 1]] * [1.0, 1.0, -1.0]
+    found = landmarks(lying, rod.faces, -50.0, np.array([0.0, 1.0, 0.0]), None)
+    by_name = {mark.name.partition(":")[0]: mark for mark in found}
+    for end in ("farthest front", "farthest back"):
+        assert by_name[end].flat
+        assert (by_name[end].low_mm, by_name[end].high_mm) == pytest.approx((10.0, 90.0), abs=0.1)
+    assert not by_name["farthest left"].flat
+    assert by_name["highest place"].height_mm == pytest.approx(90.0, abs=0.5)
+
+
+def test_near_enough_follows_the_lean_that_locks() -> None:
+    """2 mm where nothing is known of the lean (common practice, no source); where half a degree locks, what
+    that lifts the end of a ball of 100 mm: tan 0.5 x 50 = 0.44, but never less than can be read off a square.
+    """
+    ball = solids.sphere(50.0)
+    assembly = mold(ball, (0.0, 0.0, 1.0)).assembly
+    board = board_mm(assembly, assembly.pieces[0])
+
+    def near_mm(tilt_deg: float | None) -> float:
+        up = (0.0, 0.0, 1.0)
+        return set_pose(assembly, ball, up, (), board_mm=board, rim_mm=RIM_MM, tilt_deg=tilt_deg).near_mm
+
+    assert near_mm(None) == near_mm(10.0) == 2.0
+    assert near_mm(1.5) == pytest.approx(50.0 * math.tan(math.radians(1.5)), abs=0.02)
+    assert near_mm(0.5) == 0.5
+
+
+def test_a_saddle_is_low_in_an_opening() -> None:
+    """Under a ring the cards hold it on both sides and are cut down in its opening, where a strip stands over
+    them; the chart says that the bed fills it.
+    """
+    ring = solids.torus(60.0, 20.0, around=64, sides=32)
+    assembly = mold(ring, (0.0, 0.0, 1.0), Brief(gate="none", max_fill_ml=1e6)).assembly
+    board = board_mm(assembly, assembly.pieces[0])
+    pose = set_pose(assembly, ring, (0.0, 0.0, 1.0), (), board_mm=board, rim_mm=RIM_MM, tilt_deg=None)
+    for saddle in pose.saddles:
+        card, highest = Polygon(saddle.outline), float(saddle.outline[:, 1].max())
+        assert card.bounds[0] < -30.0 and card.bounds[2] > 30.0
+        for reach in (-20.0, -10.0, 10.0, 20.0):
+            upright = card.intersection(LineString([(reach, -1.0), (reach, 200.0)]))
+            assert upright.bounds[3] <= max(15.0, 0.6 * highest) < highest
+    chart = bed_chart(pose, assembly, us=False)
+    words = [label.text for label in chart.labels]
+    assert "bed clay" in words
+    assert {str(station.number) for station in pose.stations} <= set(words)

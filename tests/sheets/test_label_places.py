@@ -42,3 +42,12 @@ def test_places_go_out_straight_first_then_aside(turn_deg: float) -> None:
     assert len(found) == 6
     assert found[0] == pytest.approx((3.0 + 8.0 * out[0], 4.0 + 8.0 * out[1]))
     assert [round(math.dist(place, (3.0, 4.0)), 6) for place in found] == [8.0] * 3 + [10.0] * 3
+
+
+def test_a_line_that_leads_crosses_no_word() -> None:
+    """A line is taken where it is free, and from then on no word lies on it; over a word it is refused."""
+    room = Room([])
+    assert room.put("12", 3.0, [(20.0, 0.0)]) == (20.0, 0.0)
+    assert not room.lead(np.array([[0.0, 0.0], [40.0, 0.0]]))
+    assert room.lead(np.array([[0.0, 10.0], [40.0, 10.0]]))
+    assert room.put("13", 3.0, [(20.0, 10.0), (20.0, 20.0)]) == (20.0, 20.0)

@@ -9,6 +9,7 @@ from claybed.assets.palette import OXIDE, SLATE, rgb
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.scene.smoothing import corner_normals, crease_edges
 from claybed.sheets import linework, pictures
+from claybed.sheets.bed_picture import CLAY, bed_done
 from claybed.sheets.places import fill_spots_mm
 from claybed.sheets.rendering import Scene, framed, looking
 from claybed.sheets.section import cut_mask, section
@@ -233,3 +234,31 @@ def test_spots_that_bear_witness_are_all_marked() -> None:
     marks = [near(pictures.object_with_seam(model, seam, [], [spot], **size), OXIDE).sum() for spot in spots]
     assert plain == 0
     assert min(marks) > 20, "every spot is marked, from wherever one looks"
+
+
+def test_the_finished_bed_shows_clay_object_and_front(bottle: Specimen) -> None:
+    """From the front the clay is seen on all sides of the object, the boards behind it stay behind."""
+    _, first, _ = bottle.pieces[0]
+    low = float(bottle.model.bounds_mm[0, 2]) - 8.0
+    image = bed_done(
+        first, bottle.model, bottle.seam_loops_mm, board_mm=low, rim_mm=120.0, width_px=300, height_px=260
+    )
+    clay = near(image, CLAY, 60.0)
+    assert 0.08 < clay.mean() < 0.8
+    rows = np.flatnonzero(clay.any(axis=1))
+    assert rows.max() > 0.6 * image.height
+    bare = Mesh.make(first.vertices_mm, first.faces, frame=first.frame, origin=Origin.OUTSIDE)
+    with pytest.raises(ValueError, match="parting"):
+        bed_done(bare, bottle.model, [], board_mm=low, rim_mm=120.0)
+
+
+def test_fill_out_of_sight_gets_a_second_picture() -> None:
+    """Fill on one side is seen at once; fill on two sides needs a view from beyond."""
+    plain = ball()
+    middles = plain.corners_mm.mean(axis=1)
+    right = np.where(middles[:, 0] > 18.0, int(Origin.FILL), int(Origin.OBJECT))
+    both = np.where(np.abs(middles[:, 0]) > 18.0, int(Origin.FILL), int(Origin.OBJECT))
+    for origin, more in ((right, False), (both, True)):
+        model = Mesh.make(plain.vertices_mm, plain.faces, frame="block", origin=origin)
+        beyond = pictures.fill_close_up(model, [], width_px=120, height_px=90, other_side=True)
+        assert (beyond is not None) == more

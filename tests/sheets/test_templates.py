@@ -24,7 +24,8 @@ from claybed.flow.course import board_mm
 from claybed.posing.posing import set_pose
 from claybed.records.brief import Brief
 from claybed.records.drawing import Drawing, Label, Line
-from claybed.sheets.bench_templates import templates_of
+from claybed.records.pose import BedCard
+from claybed.sheets.bench_templates import templates_of, without_spikes
 from claybed.sheets.drawing_files import LAYERS, extent_mm
 from claybed.sheets.template_sheet import render, write_files
 from claybed.sheets.tiling import CAPTION_MM, LEFT_MM, OVERLAP_MM, PAPERS_MM, TOP_MM, lay_out, room_mm
@@ -226,3 +227,30 @@ def test_unknown_paper_is_refused(drawings: Sequence[Drawing]) -> None:
     """Paper of another size is refused with those there are."""
     with pytest.raises(InputError, match="a4"):
         render(drawings, "Lump", paper="a3", made_on=DAY)
+
+
+def test_every_station_has_number_and_height_on_the_strip(drawings: Sequence[Drawing]) -> None:
+    """The strip carries each station's number once and a height at every one, the chart each number; turned
+    on the page, no word stands on its head.
+    """
+    chart = next(drawing for drawing in drawings if drawing.id == "chart")
+    strip = next(drawing for drawing in drawings if drawing.id == "seam-strip")
+    big = [label.text for label in strip.labels if label.height_mm == 3.2]
+    assert big == [str(n) for n in range(1, len(big) + 1)]
+    assert len([label for label in strip.labels if label.height_mm == 2.6]) == len(big)
+    assert set(big) <= {label.text for label in chart.labels}
+    for page in lay_out(drawings, "a4"):
+        for placed in page.placed:
+            assert all(-90.0 < label.turn_deg <= 90.0 for label in placed.labels)
+
+
+def test_bed_cards_have_no_spikes(drawings: Sequence[Drawing]) -> None:
+    """A bump of the bed that is narrower than a finger is not cut into its card, which keeps foot and "
+    "seam."""
+    run = np.linspace(60.0, 0.0, 241)
+    for wide, kept in ((2.0, False), (20.0, True)):
+        top = np.stack([run, 50.0 + 9.0 * (np.abs(run - 30.0) < wide / 2.0)], axis=1)
+        card = BedCard(1, np.concatenate([[[0.0, 0.0], [60.0, 0.0]], top]))
+        outline = without_spikes(card.outline)
+        assert outline[:, 1].max() == pytest.approx(59.0 if kept else 50.0)
+        assert outline[0].tolist() == [0.0, 0.0] and outline[1].tolist() == [60.0, 0.0]

@@ -21,6 +21,7 @@ from claybed.records.drawing import Drawing
 from claybed.records.pose import Pose
 from claybed.scene.page import write_view
 from claybed.sheets import bench_sheet, pictures, template_sheet
+from claybed.sheets.bed_picture import bed_done
 from claybed.sheets.bench_templates import templates_of
 from claybed.sheets.places import numbered
 from claybed.sheets.section import section
@@ -30,7 +31,11 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shown:
-    """What pictures and view draw, in the block's frame; each piece is its letter, mesh and pull."""
+    """What pictures and view draw, in the block's frame; each piece is its letter, mesh and pull.
+
+    `bed_mm` are the heights of the first pour's board in that frame and of the form's rim above it, None for
+    an object that lies on the board without a bed.
+    """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
     model: Mesh
@@ -39,6 +44,7 @@ class Shown:
     witness_mm: tuple[Floats, ...]
     cut_through_mm: list[float] | None
     cut_normal: list[float] | None
+    bed_mm: tuple[float, float] | None = None
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
@@ -49,6 +55,7 @@ class Shown:
             for rows in (numbered(survey["fill_places"]), (survey.get("witness") or {}).get("spots", ()))
         )
         through_mm, normal = _cut_along_gate(assembly)
+        pose = document.get("pose") or {"on_board": True}
         return Shown(
             pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
             model=assembly.model.mesh(BLOCK_FRAME),
@@ -57,6 +64,7 @@ class Shown:
             witness_mm=spots,
             cut_through_mm=through_mm,
             cut_normal=normal,
+            bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
         )
 
 
@@ -139,7 +147,9 @@ def write_templates(drawings: Sequence[Drawing], name: str, folder: Path, *, us:
 
 
 def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
-    """The pictures of a plan as PNG bytes: seam, exploded, section, and fill when there is any."""
+    """The pictures of a plan as PNG bytes: seam, exploded, section, the bed where there is one, and fill from
+    both sides when there is any.
+    """
     drawn = {
         "seam": pictures.as_png(
             pictures.object_with_seam(
@@ -156,4 +166,12 @@ def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
     near = pictures.fill_close_up(shown.model, shown.fill_places_mm)
     if near is not None:
         drawn["fill"] = pictures.as_png(near)
+    beyond = pictures.fill_close_up(shown.model, shown.fill_places_mm, other_side=True)
+    if beyond is not None:
+        drawn["fill-beyond"] = pictures.as_png(beyond)
+    if shown.bed_mm is not None:
+        board_mm, rim_mm = shown.bed_mm
+        first = shown.pieces[0][1]
+        bed = bed_done(first, shown.model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
+        drawn["bed"] = pictures.as_png(bed)
     return drawn

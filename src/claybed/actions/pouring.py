@@ -192,7 +192,7 @@ def _mixing(pour: Document, letter: str, bucket: Document, off: Mapping[str, str
         step(
             "mix",
             "Mix",
-            [str(mixing.get("pace", "")), "Slow, under the surface, until it coats a finger. Tap and skim."],
+            [str(mixing.get("pace", "")), "Slow, under the surface, until it coats a stick. Tap and skim."],
             minutes=spans["mix"],
             caution=" ".join(others).strip(),
         ),

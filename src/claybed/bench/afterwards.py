@@ -127,7 +127,8 @@ def _first_steps(
     stays = f" What keeps the place of piece {' and '.join(kept)} stays in." if kept else ""
     return (
         _nail(),
-        "Scrape the open face level while a knife still cuts it, and round its outside edges.",
+        "Scrape the open face level while a knife still cuts it: the mold will stand on it. Chamfer the "
+        "edges round that face now, before it is turned.",
         f"Turn it over{turned}: cut the clay free of the board with a wire, tip it on its side onto a soft "
         "mat, then onto the face that was open. The object stays in.",
         "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
@@ -181,7 +182,7 @@ def _last_steps(
         return (
             _nail(),
             f"Scratch into the outside of the piece: {scratch}. Paper tags do not last.",
-            "Chamfer the outside edges with a rasp.",
+            f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp.",
             *grip,
             f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up and draw the object "
             "straight out: wet the rim, tap all round with a rubber mallet, and wait if it holds; do not "
@@ -191,8 +192,12 @@ def _last_steps(
         )
     return (
         _nail(),
-        f"Scratch into the outside of each piece its letter, and: {scratch}. Paper tags do not last.",
-        "Chamfer the outside edges with a rasp, and cut two grooves round the closed mold for straps.",
+        "Leave the mold closed. Scratch into the outside of each piece its letter, and: "
+        f"{scratch}. Paper tags do not last.",
+        f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp, all but those along the "
+        "seam.",
+        f"Cut {bench('strap_grooves_count'):g} grooves round the closed mold, across the seam, a quarter of "
+        f"its length in from each end, as wide as the strap and {bench('strap_groove_depth_mm'):g} mm deep.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
         "(along the seam, across it, deep).",
         *grip,
@@ -203,9 +208,9 @@ def _last_steps(
         f"not lever against one edge.{order}",
         "Take the object out along its pull. Wash release off the faces with a sponge, as the page “Ware” "
         "tells.",
-        "Weigh each piece trimmed and wet, write it down, close and strap the mold, and stand it on slats "
-        "to dry. "
-        "Strap it with wire or webbing: a rubber band that snaps throws dust.",
+        "Weigh each piece trimmed and wet, write it down, close the mold, and stand it on slats to dry. "
+        "Strap it in its grooves with webbing or wire, so tight that the pieces do not shift: a rubber band "
+        "that snaps throws dust.",
     )
 
 

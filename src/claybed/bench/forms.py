@@ -203,6 +203,14 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
     )
 
 
+def _wider_ml(inside_mm: tuple[float, ...], depth_mm: float) -> tuple[float, ...]:
+    """Space that a millimetre more of each inside measure adds, ml."""
+    if len(inside_mm) == 1:
+        return (math.pi / 2.0 * inside_mm[0] * depth_mm / 1000.0,)
+    x_mm, y_mm = inside_mm
+    return (y_mm * depth_mm / 1000.0, x_mm * depth_mm / 1000.0)
+
+
 def _shared(
     pour: StandingPour, brief: Brief, depth_mm: float, least_mm: float, rim_mm: float
 ) -> dict[str, Worked]:
@@ -226,6 +234,13 @@ def _shared(
             "fill line - level of the bed or first piece",
             "geometry",
             {"fill_from_board_mm": pour.fill_from_board_mm, "bed_level_mm": pour.bed_level_mm},
+        ),
+        "per_mm_wider_ml": worked(
+            _wider_ml(pour.inside_mm, depth_mm),
+            "ml/mm",
+            "boxed: the other side x depth; round: pi / 2 x diameter x depth",
+            "geometry",
+            {"depth_mm": depth_mm},
         ),
         "height_least_mm": worked(
             least_mm,

@@ -83,7 +83,7 @@ def plan_mixing(pour: Pour, standing: StandingPour, thing: StandingObject, brief
         rescue=_rescue(pour),
         steps=_steps(pour, brief),
         too_late=(
-            "The slurry drags on a finger instead of running off it.",
+            "The slurry drags on a stick instead of running off it.",
             "A line drawn in it stays.",
             "It feels warm.",
         ),
@@ -291,8 +291,11 @@ def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
         f"Sift the plaster into the water over {practice('sift_min'):g} minutes, low over the "
         f"surface{together}.",
         f"Let it slake for {practice('slake_min'):g} minutes without touching it.",
-        f"{by}, for about {stir:g} minutes, until a gloved finger comes out coated. "
-        "Tap the bucket; skim the froth.",
+        f"{by}, for about {stir:g} minutes, until it is smooth. Stop the drill: a stick dipped in "
+        "comes out evenly coated. Tap the bucket; skim the froth."
+        if brief.mixing == "drill"
+        else f"{by}, for about {stir:g} minutes, until it is smooth and a stick dipped in comes out evenly "
+        "coated. Tap the bucket; skim the froth.",
         "Pour slowly into one corner and let it rise; tap the board to bring bubbles up. Stop at the fill "
         "line.",
         "Scrape the bucket out onto newspaper at once. If the form leaks, press clay on the place and wait "
@@ -302,13 +305,12 @@ def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
 
 def _cautions(brief: Brief) -> tuple[str, ...]:
     dust = (
-        "Plaster dust harms lungs and eyes: a fitted mask (FFP2, N95 or better), goggles, the sack kept "
-        "low, powder into water and never the other way; wipe up wet."
+        "Plaster dust harms lungs and eyes: fitted mask (FFP2, N95 or better), goggles, the sack kept low, "
+        "powder into water and never the other way; wipe up wet."
     )
     skin = (
         "Never put a hand, or any part of a body, into plaster to cast it: it sets around it and burns. "
-        "Mix in gloves "
-        "and rinse."
+        "Gloves on."
     )
     drain = (
         "Rinse in a row of buckets, let the sludge set, and give it to the waste that your town names. "
@@ -318,8 +320,7 @@ def _cautions(brief: Brief) -> tuple[str, ...]:
         return (dust, skin, drain)
     drill = (
         "Drill and water: a socket with a residual-current breaker (GFCI), dry hands, sleeves and hair tied "
-        "back, bucket held by a second person or between strips of wood, unplugged before you "
-        "touch the paddle."
+        "back, the bucket held by a second person, unplugged before you touch the paddle."
     )
     return (dust, drill, skin, drain)
 

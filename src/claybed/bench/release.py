@@ -38,18 +38,16 @@ def plan_release(brief: Brief, pours: int) -> Release:
             )
         )
     steps.append(
-        _coat(brief, 1, "the object", "Work it into corners with a soft brush, then wipe every pool off.")
+        _coat(brief, 1, "the object", "Work it into corners with a soft brush, and wipe every pool off.")
     )
     walls = "the inside of the case" if brief.form == "case" else "boards or band, inside, and the base board"
-    bed = ", nor does the clay of the bed; coat the object again where hands took it off"
+    bed = "Bed and chart need none. Coat the object again where hands took it off."
     steps.append(
         _coat(
             brief,
             1,
             walls,
-            f"Where chart and bed cover the base board it needs none{bed}."
-            if pours > 1
-            else "Pools wiped off.",
+            bed if pours > 1 else "Pools wiped off.",
         )
     )
     if pours > 1:
@@ -58,22 +56,18 @@ def plan_release(brief: Brief, pours: int) -> Release:
                 brief,
                 2,
                 "the whole parting face of the first piece and every key",
-                "Wet the plaster first, so that it does not drink the release. It is enough when "
-                "water beads on it.",
+                "Wet the plaster with a sponge first, so that it does not drink the release.",
             )
         )
-        steps.append(
-            _coat(brief, 2, "the object, once more", "It stays where it is; wipe clay off it first.")
-        )
-        steps.append(_coat(brief, 2, walls, "Cleaned, set up higher, and released again."))
+        steps.append(_coat(brief, 2, "the object, once more", "It stays where it is."))
+        steps.append(_coat(brief, 2, walls, "Wipe them clean first."))
     for order in range(3, pours + 1):
         steps.append(
             _coat(
                 brief,
                 order,
                 "every face of the other pieces that the new one will touch, and their sockets",
-                "Wet the plaster first, so that it does not drink the release. It is enough when "
-                "water beads on it.",
+                "Wet the plaster with a sponge first, so that it does not drink the release.",
             )
         )
         steps.append(_coat(brief, order, "the object where it shows", "Wipe the pocket's clay off it first."))

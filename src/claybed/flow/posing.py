@@ -56,6 +56,14 @@ def write_pose(part: Part, pose: Pose) -> None:
         "geometry",
         {"lock_scrape_mm": shelf.value("practice", "lock_scrape_mm").value},
     )
+    part.number(
+        "near_mm",
+        pose.near_mm,
+        "mm",
+        "usual, or less: tangent of the lean that locks x half the object's longer side in plan",
+        "practice",
+        {"tilt_deg": "not known" if pose.tilt_deg is None else pose.tilt_deg},
+    )
     part.number("short_lines", pose.short_lines, "-", "seam lines too short for a station", "geometry")
     part.number("short_mm", pose.short_mm, "mm", "their length together", "geometry")
     part.say(stations=[], saddles=[], landmarks=[], keys=[], fill=[], bed_cards=[])
@@ -65,7 +73,7 @@ def write_pose(part: Part, pose: Pose) -> None:
         _write_saddle(part.row("saddles"), saddle)
     for mark in pose.landmarks:
         row = part.row("landmarks")
-        row.say(name=mark.name)
+        row.say(name=mark.name, flat=mark.flat)
         row.number("at_mm", mark.at_mm, "mm", "plan of its middle in the block's frame", "geometry")
         formula = "middle of the spot that reaches farthest, above the board"
         board: Inputs = {"board_mm": pose.board_mm}

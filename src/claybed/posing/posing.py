@@ -69,6 +69,7 @@ def set_pose(
         pad_mm=_pad_mm(float(placed.vertices_mm[:, 2].min()) - board_mm),
         stray_lock_mm=lock_mm,
         tilt_deg=tilt_deg,
+        near_mm=_near_mm(placed, tilt_deg),
         on_board=one,
         level=one or assembly.seam_flat,
         stations=stations,
@@ -83,6 +84,16 @@ def set_pose(
         short_lines=len(short),
         short_mm=sum(line.length_mm for line in short),
     )
+
+
+def _near_mm(placed: Mesh, tilt_deg: float | None) -> float:
+    """How far off a height may be read: as usual, or what the lean that locks lifts the object's end."""
+    usual_mm = shelf.value("bench", "pose_near_mm").value
+    if not tilt_deg:
+        return usual_mm
+    half_mm = float(np.ptp(placed.vertices_mm[:, :2], axis=0).max()) / 2.0
+    least_mm = shelf.value("bench", "pose_near_least_mm").value
+    return max(least_mm, min(usual_mm, math.tan(math.radians(tilt_deg)) * half_mm))
 
 
 def _pad_mm(gap_mm: float) -> float:
@@ -154,7 +165,8 @@ def _centre(placed: Mesh) -> Floats:
 def _landmarks(assembly: Assembly, placed: Mesh, up: Vector, board_mm: float) -> tuple[Landmark, ...]:
     turned = assembly.to_block @ (np.asarray(up) / np.linalg.norm(up))
     has_gate = assembly.gate.kind in ("bore", "mouth")
-    return landmarks(placed.vertices_mm, board_mm, turned, np.array(assembly.gate.out) if has_gate else None)
+    gate_out = np.array(assembly.gate.out) if has_gate else None
+    return landmarks(placed.vertices_mm, placed.faces, board_mm, turned, gate_out)
 
 
 def _key(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.ndimage import binary_dilation
 
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slicing import cut_segments, in_plane, lowest, thinned
@@ -18,6 +19,11 @@ INSIDE_MM = 2.0
 # The bed that a card must stay under is that over it, and this far past its ends.
 BESIDE_MM = 1.0
 HORN_MM = 6.0
+# Between two places that it holds a card is cut down to this share of its height, and to no less than this.
+LOW_SHARE = 0.55
+LOW_LEAST_MM = 15.0
+# So far from the edge of an opening its sides stand back.
+CLEAR_MM = 1.5
 # A card that reaches less far up the object holds nothing.
 RISE_LEAST_MM = 2.0
 REACH_LEAST_MM = 8.0
@@ -94,7 +100,15 @@ def _top_edge(
         return None
     first, last = run[touching[0]] - HORN_MM, run[touching[-1]] + HORN_MM
     kept = (run >= first) & (run <= last)
-    top = np.stack([run[kept], np.minimum(under[kept], highest)], axis=1)
+    heights = np.minimum(under[kept], highest)
+    held = np.isfinite(under[kept]) & (under[kept] <= highest)
+    inner = np.arange(len(held))
+    ends_held = inner[held][[0, -1]]
+    away = round(CLEAR_MM / STEP_MM)
+    between = binary_dilation(~held & (inner > ends_held[0]) & (inner < ends_held[1]), iterations=away)
+    # In an opening the card holds nothing: low there, it leaves room for a strip that stands over it.
+    heights[between] = np.minimum(heights[between], max(LOW_LEAST_MM, LOW_SHARE * highest))
+    top = np.stack([run[kept], heights], axis=1)
     if top[0, 0] > -REACH_LEAST_MM / 2.0 or top[-1, 0] < REACH_LEAST_MM / 2.0:
         return None
     return top

@@ -28,6 +28,8 @@ GATE_MM = 3.0
 # Between stations the seam is drawn by eye; where it bends more than this, stations stand closer.
 BEND_MM = 1.5
 TANGENT_MM = 2.0
+# A height within this of the line's own highest or lowest tells it.
+TOLD_MM = 0.5
 # A gap in a section of the bed wider than this is the object, not the edge of a triangle.
 GAP_MM = 0.05
 
@@ -110,10 +112,30 @@ def places_on(line: SeamLine) -> Floats:
     while count < most and _bend(line, count) > BEND_MM:
         count = min(most, count + max(2, count // 3))
     if line.closed:
-        return np.linspace(0.0, line.length_mm, count + 1)[:-1]
+        return _to_ends(line, np.linspace(0.0, line.length_mm, count + 1)[:-1])
     # An open line ends at the gate, where the surface is no longer the object's.
     in_mm = min(GATE_MM, line.length_mm / 4.0)
-    return np.linspace(in_mm, line.length_mm - in_mm, count)
+    return _to_ends(line, np.linspace(in_mm, line.length_mm - in_mm, count))
+
+
+def _to_ends(line: SeamLine, places: Floats) -> Floats:
+    """The places with those nearest to the highest and the lowest point of a line that climbs moved there."""
+    heights = line.points[:, 2]
+    told = np.interp(places, line.along_mm, heights)
+    moved = places.copy()
+    low_mm, high_mm = float(heights.min()), float(heights.max())
+    for at_end, is_told in (
+        (int(np.argmax(heights)), high_mm - float(told.max()) < TOLD_MM),
+        (int(np.argmin(heights)), float(told.min()) - low_mm < TOLD_MM),
+    ):
+        along_mm = float(line.along_mm[at_end])
+        inside = places[0] < along_mm < places[-1]
+        if is_told or not inside:
+            continue
+        nearest = 1 + int(np.argmin(np.abs(places[1:-1] - along_mm)))
+        if moved[nearest] == places[nearest]:
+            moved[nearest] = along_mm
+    return np.sort(moved)
 
 
 def at(line: SeamLine, along_mm: float) -> tuple[Floats, Floats]:

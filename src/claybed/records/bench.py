@@ -61,7 +61,8 @@ class Form:
 
     `inside_mm` boxed (x, y), round (diameter); `object_mm` (x, y) how wide the object is in it;
     `bed_level_mm` height of the bed or of the first piece at the sides, above the board; `depth_mm` of the
-    liquid there; `height_least_mm` of boards or band; `fill_from_board_mm` and `fill_from_rim_mm` to the
+    liquid there; `per_mm_wider_ml` more space for a millimetre more of each of `inside_mm`;
+    `height_least_mm` of boards or band; `fill_from_board_mm` and `fill_from_rim_mm` to the
     fill line; `coil_mm` of clay that seals the joints; `base_kpa` pressure at the foot of the pour.
     """
 
@@ -72,6 +73,7 @@ class Form:
     footprint_mm2: Worked
     bed_level_mm: Worked
     depth_mm: Worked
+    per_mm_wider_ml: Worked
     height_least_mm: Worked
     freeboard_mm: Worked
     fill_from_board_mm: Worked

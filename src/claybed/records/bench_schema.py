@@ -16,7 +16,13 @@ _IN = {
     "h": "in hours", "d": "in days", "kpa": "in kPa", "newtons": "in N", "celsius": "in °C", "count": "as "
         "a count",
 }  # fmt: skip
-_LISTS = {"inside_mm": (1, 2), "object_mm": (2, 2), "at_mm": (3, 3), "pry_mm": (3, 3)}
+_LISTS = {
+    "inside_mm": (1, 2),
+    "per_mm_wider_ml": (1, 2),
+    "object_mm": (2, 2),
+    "at_mm": (3, 3),
+    "pry_mm": (3, 3),
+}
 _ELSEWHERE = {"findings"}
 # What each field holds, by its record; the unit is added from its name.
 _SAYS: dict[str, dict[str, str]] = {
@@ -53,6 +59,7 @@ _SAYS: dict[str, dict[str, str]] = {
         "footprint_mm2": "Inside plan",
         "bed_level_mm": "What the slurry stands on at the sides, above the board",
         "depth_mm": "Height of the slurry there",
+        "per_mm_wider_ml": "More space for each millimetre that an inside measure is larger",
         "height_least_mm": "Least height of boards or band",
         "freeboard_mm": "Board above the fill line",
         "fill_from_board_mm": "Fill line above the board",

@@ -64,7 +64,7 @@ class Saddle:
 @dataclass(frozen=True, slots=True)
 class Landmark:
     """A place of the object that can be found again: `height_mm` of its middle, `low_mm` and `high_mm` of the
-    spot that looks the same.
+    spot that looks the same, `flat` whether that spot is a flat face that stands upright.
     """
 
     name: str
@@ -72,6 +72,7 @@ class Landmark:
     height_mm: float
     low_mm: float
     high_mm: float
+    flat: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,8 +117,9 @@ class Pose:
 
     `board_mm` height of the board in the block's frame; `rim_mm` height of the form's rim; `pad_mm` clay
     under the lowest place; `stray_lock_mm` the lock at which a stray seam counts; `tilt_deg` how far it may
-    lean (None: not known); `on_board` whether it lies on the board by itself, open face down; `level` whether
-    the bed is one level plane; `short_lines` seam lines too short for stations, `short_mm` long together.
+    lean (None: not known) and `near_mm` how far off a height is near enough; `on_board` whether it lies on
+    the board by itself, open face down; `level` whether the bed is one level plane; `short_lines` seam lines
+    too short for stations, `short_mm` long together.
     """
 
     board_mm: float
@@ -125,6 +127,7 @@ class Pose:
     pad_mm: float
     stray_lock_mm: float
     tilt_deg: float | None
+    near_mm: float
     on_board: bool
     level: bool
     stations: tuple[Station, ...]

@@ -16,6 +16,7 @@ def pose_schema() -> Schema:
             "pad_mm": amount("Clay under the lowest place of the object, in mm."),
             "stray_lock_mm": amount("Lock at which a stray seam counts, in mm.", above_zero=True),
             "tilt_deg": nullable(amount("How far it may lean, in degrees; null when not known.")),
+            "near_mm": amount("How far off a height of the pose is near enough, in mm.", above_zero=True),
             "short_lines": whole("Seam lines too short for a station."),
             "short_mm": amount("Their length together, in mm."),
             "stations": rows(_station(), "Numbered places round the seam."),
@@ -76,6 +77,7 @@ def _landmark() -> Schema:
             "height_mm": number("Height of its middle, in mm."),
             "low_mm": number("Least height of the spot that looks the same, in mm."),
             "high_mm": number("Largest height of that spot, in mm."),
+            "flat": flag("Whether that spot is a flat face that stands upright."),
         }
     )
 

@@ -16,7 +16,7 @@ from claybed.sheets.sheet_data import sheet_values
 from claybed.sheets.typesetting import compiled, unscaled
 
 Paper = Literal["a4", "us-letter"]
-PICTURES = ("seam", "exploded", "fill", "section", "cast-map")
+PICTURES = ("seam", "exploded", "fill", "fill-beyond", "section", "bed", "cast-map")
 LETTER_WIDE_PT = 612.0
 
 
@@ -31,7 +31,7 @@ def write(
 ) -> None:
     """Write the bench sheet of a plan.
 
-    `plan` has the keys of plan.json; `pictures` PNG bytes under "seam", "exploded", "fill" and "section",
+    `plan` has the keys of plan.json; `pictures` PNG bytes by the names of PICTURES,
     any of which may be missing; `made_on` the date printed on every page, today when None. The PDF asks
     viewers not to scale it. Raises InputError for a plan that lacks what a pour needs, an unknown paper or
     picture name.

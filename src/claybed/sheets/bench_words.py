@@ -5,13 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.sheets.bed_chart import STRICT_MM
 from claybed.units import MM_PER_IN
-from claybed.wording import clay_words, on_rule, rough_mass, ruler, tilt_words
+from claybed.wording import clay_words, on_rule, rough_mass, ruler
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
 # Boards, clamps and a thumb beside the form.
 BASE_ROOM_MM = 80.0
+# Of the stations whose seam may hardly stray, so many at most are named.
+MOST_STRICT = 3
+# And only those that allow less than this share of what the others do.
+MUCH_LESS = 0.7
+# Spots that take no more than a film of clay are told up to so many.
+MOST_FILMS = 8
 
 
 def side_of(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
@@ -45,49 +52,54 @@ def front_words(plan: Mapping[str, Any]) -> str:
     return ""
 
 
-def base_words(plan: Mapping[str, Any], us: bool) -> str:
+def base_size(plan: Mapping[str, Any], us: bool) -> str:
     """How large a board the work stands on: the form, its sides and room to press clay against them."""
     outer = plan["mold"]["outer_mm"]
     sides = outer[:2] if len(outer) == 3 else [outer[0], outer[0]]
-    size = " × ".join(ruler(side + 2.0 * BASE_ROOM_MM, us) for side in sides)
+    return " × ".join(ruler(side + 2.0 * BASE_ROOM_MM, us) for side in sides)
+
+
+def base_words(plan: Mapping[str, Any], us: bool) -> str:
+    """Where the chart lies."""
+    size = base_size(plan, us)
     return (
-        f"Tape the chart, its front towards you, on a flat, level, sealed base board of {size} or more, "
+        f"Tape the chart, its front towards you, on the base board (flat, level, sealed, {size} or more), "
         "under clear film or tape against wet clay. All heights are told from this board."
     )
 
 
 def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """What is filled and scraped before the bed: each numbered place with grams, height and side."""
+    """What is filled and scraped before the bed: each place with grams, height and side."""
     spots = (plan.get("pose") or {}).get("fill") or []
     outer = plan["mold"]["outer_mm"]
     says: list[str] = []
     places: list[str] = []
-    small = 0
+    films: list[str] = []
     for spot in spots:
-        if not spot["number"] or spot["lock_class"] == "ignore":
-            small += spot["lock_class"] != "ignore"
-            continue
-        places.append(
-            f"{spot['number']}: {clay_words(spot['clay_g'], us=us)}, {place_words(spot['at_mm'], outer)}, "
-            f"{ruler(spot['height_mm'], us)} above the board, {on_rule(spot['depth_mm'], us=us)} deep"
+        where = f"{place_words(spot['at_mm'], outer)}, {ruler(spot['height_mm'], us)} up"
+        if spot["number"] and spot["lock_class"] != "ignore":
+            clay = clay_words(spot["clay_g"], us=us)
+            places.append(f"{spot['number']}: {clay}, {where}, {on_rule(spot['depth_mm'], us=us)} deep")
+        elif spot["lock_class"] != "ignore":
+            films.append(where)
+    if places or films:
+        says.append(
+            "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show every "
+            "place, sides and heights are told as it lies now."
         )
     if places:
-        says.append(
-            "Press oil clay into the numbered places of the picture on the first page, flush with the "
-            f"surface (sides and heights are told of its pose in the form; try it in the saddles first): "
-            f"{'; '.join(places)}."
-        )
-    if small:
-        where = "one hatched spot" if small == 1 else f"{small} hatched spots"
-        it = "it is" if small == 1 else "they are"
-        says.append(f"Smear a film of oil clay over {where} in the picture; {it} too small to weigh.")
+        says.append(f"Oil clay, flush with the surface: {'; '.join(places)}.")
+    if films:
+        told = "; ".join(films[:MOST_FILMS])
+        more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
+        says.append(f"A film of oil clay, thin as paper, over the hatched spots: {told}{more}.")
     if not spots:
-        says.append("No place on it has to be filled with clay.")
+        says.append("Nothing on it has to be filled with oil clay; the clay bed comes later.")
     return says
 
 
 def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """How the object is brought into its pose."""
+    """How the object is brought into its pose, and how near is near enough."""
     pose = plan.get("pose") or {}
     if not pose:
         return ["Lay the object in the pose of the picture."]
@@ -97,58 +109,99 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     saddles = pose.get("saddles") or []
     if saddles:
         one, two = saddles
-        says += [
+        says.append(
             f"Push {one['id']} and {two['id']} together at their slots and stand them on the chart's dashed "
-            "lines. Lower the object onto them until it sits in both. They stay in the bed.",
-        ]
+            "lines, their ends as marked. Lower the object onto them, turned as in the picture, until it "
+            "sits in both. They stay in the bed."
+        )
     else:
         says.append(
             f"Lay a level pad of clay {ruler(pose['pad_mm'], us)} thick and press the object onto it, "
             "its outline on that of the chart."
         )
     says.append(
-        "Measure up from the board along a square (in brackets, from where to where a blunt place reaches); "
-        "shift or pack it until every height is right:"
+        f"Measure up from the board along a square; {near_words(plan, us)} off is near enough. Of two "
+        "heights, a flat face has its edges there, a round one touches the square between them. Too low: "
+        "push a wedge of clay under that side. Too high: shave the card there."
     )
-    tilt = tilt_words(pose.get("tilt_deg"))
-    if tilt:
-        says.append(f"Leaning by {tilt} it would lock.")
     return says
+
+
+def near_words(plan: Mapping[str, Any], us: bool) -> str:
+    """How far off a height of the pose may be."""
+    near_mm = (plan.get("pose") or {}).get("near_mm", 2.0)
+    return ruler(max(near_mm, MM_PER_IN / 16.0), True) if us else f"{near_mm:.2g} mm"
+
+
+def openings(plan: Mapping[str, Any]) -> list[int]:
+    """The seam lines that run round an opening of the object: the bed meets the object all round there."""
+    stations = (plan.get("pose") or {}).get("stations") or []
+    lines = sorted({s["line"] for s in stations})
+    return [n for n in lines if not any(s["at_form"] for s in stations if s["line"] == n)]
 
 
 def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """How the seam is drawn, and how far the pencil may stray."""
+    """With what and along what the seam is drawn, and how far the line may stray."""
     pose = plan["pose"]
     stations = pose["stations"]
-    stray = [min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations]
-    tight = min(range(len(stray)), key=stray.__getitem__)
-    # The line is held to what all stations but the tightest allow, so that nobody has to look each up.
-    usual = sorted(stray)[min(1, len(stray) - 1)]
+    says = ["Wipe it dry. Draw with a pencil where it is matt, with a china marker on glaze or varnish."]
     if pose["level"]:
         height = ruler(stations[0]["seam_mm"], us)
-        says = [
-            f"The seam, where the pieces will meet, is level, {height} above the board all round. Lay a "
-            "pencil on a block of that height and slide it round the object."
-        ]
-    else:
-        low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
-        says = [
-            f"The seam rises and falls between {low} and {high} above the board; the chart tells it at "
-            f"{len(stations)} stations. Stand the seam strip on the board round "
-            "the object, number to number, and draw along its upper edge.",
-        ]
-    where = f"station {stations[tight]['number']}"
-    if stray[tight] < 0.05:
+        inside = " and inside its opening" if openings(plan) else ""
         says.append(
-            f"The line may stray {_tenths(usual, us)} up or down, but not at all at {where}: there it is the "
-            "object's own edge."
+            f"The seam, where the pieces will meet, is level, {height} above the board all round{inside}. "
+            "Lay the pencil on a block of that height and slide it round the object."
         )
     else:
+        says += _strips(plan)
+        low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
+        says.append(f"The seam runs between {low} and {high} above the board.")
+    says.append(_straying(stations, us))
+    return says
+
+
+def _strips(plan: Mapping[str, Any]) -> list[str]:
+    """How each strip is set up: round the outside, and inside each opening."""
+    stations = plan["pose"]["stations"]
+    inner = openings(plan)
+    lines = sorted({s["line"] for s in stations})
+    saddles = plan["pose"].get("saddles") or []
+    says = []
+    for line in lines:
+        numbers = [s["number"] for s in stations if s["line"] == line]
+        name = "the seam strip" if len(lines) == 1 else f"strip {line}"
+        if line in inner:
+            over = " Its slots go over the saddle." if saddles else ""
+            says.append(
+                f"Then bend {name} to a ring and stand it inside the opening, {numbers[0]} to {numbers[-1]}, "
+                f"and draw there too.{over}"
+            )
+            continue
+        gate = " beside the gate plug" if has_plug(plan) and line == 1 else ""
         says.append(
-            f"The line may stray {_tenths(usual, us)} up or down, at {where} only "
-            f"{_tenths(stray[tight], us)}."
+            f"Stand {name} on the board round the outside, its numbers at those of the chart, from "
+            f"{numbers[0]}{gate} round to {numbers[-1]}, tape it there and draw along its upper edge."
         )
     return says
+
+
+def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
+    """How far the line may stray: what nearly all stations allow, and the few that allow less."""
+    stray = {s["number"]: min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
+    strict = sorted((n for n in stray if stray[n] < STRICT_MM), key=lambda n: stray[n])[:MOST_STRICT]
+    if len(strict) == len(stray):
+        strict = strict[:1]
+    usual = min(mm for n, mm in stray.items() if n not in strict)
+    while strict and stray[strict[-1]] > MUCH_LESS * usual:
+        usual = stray[strict.pop()]
+    says = f"The line may stray {_tenths(usual, us)} up or down"
+    if not strict:
+        return f"{says}."
+    told = [
+        f"{'not at all' if stray[n] < 0.05 else f'only {_tenths(stray[n], us)}'} at station {n}"
+        for n in sorted(strict)
+    ]
+    return f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}."
 
 
 def _tenths(mm: float, us: bool) -> str:
@@ -166,15 +219,16 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     if gate["kind"] == "mouth":
         return [
-            "Close the object's mouth with a disc of card, skimmed level with the brim in oil clay. On it "
-            "build the gate plug from oil clay: as wide as the mouth at the brim, and out to where the form "
-            "will stand, a little wider there, as the chart shows it. It keeps the way open for slip, and "
-            "gets release with the object."
+            "Stuff the object with newspaper to a finger's width below its mouth, lay a disc of card on it, "
+            "and skim oil clay over the disc, level with the brim. On that build the gate plug of oil clay "
+            "after its template, which tells its length and how wide it is at both ends. It keeps the way "
+            "open for slip, and gets release with the object."
         ]
     bore = ruler(gate["bore_mm"], us)
     return [
-        f"Make the gate plug on its template from oil clay or wood, {bore} across where it meets the object. "
-        "It keeps a way open for slip. Wood is sealed; either gets release with the object."
+        f"Make the gate plug on its template from oil clay or wood, round, {bore} across where it meets the "
+        "object; the template tells its length and its wide end. It keeps a way open for slip. Wood is "
+        "sealed; either gets release with the object."
     ]
 
 
@@ -186,47 +240,57 @@ def has_plug(plan: Mapping[str, Any]) -> bool:
     return gate.get("kind") == "bore" or (gate.get("kind") == "mouth" and bool(plan.get("bed")))
 
 
-def plug_words(plan: Mapping[str, Any]) -> str:
-    """Where the plug is set; empty where the object itself makes the gate."""
+def plug_words(plan: Mapping[str, Any], us: bool) -> str:
+    """Where the plug is set and sealed, and how the seam runs over it; empty where there is none."""
     gate = plan["mold"].get("gate") or {}
     if not has_plug(plan):
         return ""
     side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
+    at_mm = gate["at_mm"][2] - ((plan.get("pose") or {}).get("board_mm") or 0.0)
+    stations = (plan.get("pose") or {}).get("stations") or []
+    line = [s for s in stations if s["line"] == 1]
+    ends = f" from stations {line[0]['number']} and {line[-1]['number']}" if len(line) > 1 else ""
+    seam = (
+        f"Draw the seam on along both its sides{ends} to its outer end, at half its height, "
+        f"{ruler(at_mm, us)} above the board."
+    )
+    sealed = (
+        "Its end must meet the form's board: close a gap there with oil clay. It stays in for every pour."
+    )
     if gate["kind"] == "mouth":
-        return (
-            f"It stands on the mouth already, at the {side}. Draw the seam on along it. It stays in for "
-            "every pour."
-        )
+        return f"It is on the mouth already, at the {side}. {seam} {sealed}"
     return (
-        f"Set it at the {side} as on the chart, its middle at the height of the seam, its end where the form "
-        "will stand: on a pad of water clay, stuck to the object with oil clay. It stays in for every pour."
+        f"It goes in at the {side} as on the chart, its narrow end stuck to the object with oil clay, its "
+        f"wide end where the form will stand; water clay under it holds it at its height. {seam} {sealed}"
     )
 
 
 def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """How the bed is built, with heights from both ends."""
+    """How the bed is built, with heights up from the board, and what is checked when it is packed."""
     bed, pose = plan["bed"], plan.get("pose") or {}
     stations = pose.get("stations") or []
     says = []
     if stations:
-        edge = [s for s in stations if s["at_form"]] or stations
-        low, high = min(s["bed_mm"] for s in edge), max(s["bed_mm"] for s in edge)
-        rim = pose["rim_mm"]
+        low, high = bed_edge_mm(pose)
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
-        down_low, down_high = rim - high, rim - low
-        down = ruler(down_low, us) if high - low < 1.0 else f"{ruler(down_low, us)} to {ruler(down_high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
-            "pencil line, tight against it and square to it, out to the chart's outline. There it stands "
-            f"{up} above the board ({down} down from a straightedge on the rim)."
+            "line you drew, tight against it and at a right angle to it, out to the chart's outline, where "
+            f"it stands {up} above the board."
         )
+        if openings(plan):
+            says.append(
+                "Fill the opening, as inside a handle, with bed clay too, level with the line drawn in it."
+            )
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
                 f"Bed cards {names} stand at the stations of those numbers while you pack: bring the clay to "
-                "their tops, draw them out and close the slots. Where the seam climbs, slope the clay evenly "
-                "from card to card."
+                "their tops, draw them out, close the slots. At the object the drawn line holds, at the "
+                "outline the cards; slope the clay evenly between."
             )
+        if not pose.get("on_board"):
+            says.append(f"Measure the object's heights again ({near_words(plan, us)}).")
     else:
         says += bed.get("steps") or []
     keys = pose.get("keys") or []
@@ -235,9 +299,16 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
             f"Lay the second chart on the bed, prick the middles of its "
-            f"{len(keys)} circles, and make a key at each: press a ball of {ball} in "
-            f"{ruler(key['depth_mm'], us)} deep "
-            f"({ruler(key['diameter_mm'], us)} across), or turn the key card there."
+            f"{len(keys)} circles, and make a key at each: stand the key card on the bed and turn it, or "
+            f"press a ball of {ball} in {ruler(key['depth_mm'], us)} deep "
+            f"({ruler(key['diameter_mm'], us)} across)."
         )
-    says.append("Smooth with rib and damp sponge; cut the edge upright along the chart's outline.")
+    says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")
     return says
+
+
+def bed_edge_mm(pose: Mapping[str, Any]) -> tuple[float, float]:
+    """The least and the largest height of the bed at the form, mm."""
+    stations = pose["stations"]
+    edge = [s for s in stations if s["at_form"]] or stations
+    return min(s["bed_mm"] for s in edge), max(s["bed_mm"] for s in edge)

@@ -21,9 +21,12 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if len(says) < 4:
         return [step("Turn it over", ["Take the form off, turn the piece over with the object in it."])]
     at = f"/pours/{index - 1}/after"
-    rest = ["The saddles go with it."] if (plan.get("pose") or {}).get("saddles") else []
+    lifted = str(says[3])
+    if (plan.get("pose") or {}).get("saddles"):
+        lifted = lifted.replace("Lift the bed off.", "Lift the bed off, saddles and all.")
+    rest = []
     if has_plug(plan):
-        rest.append("The gate plug stays in as well.")
+        rest.append("The gate plug stays in as well; press it back if it has moved.")
     if (plan.get("pose") or {}).get("stations"):
         rest.append("Peel off the chart.")
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
@@ -31,7 +34,12 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if level_mm:
         rest.append(f"Where its face is flat it lies level, {ruler(level_mm, us)} above the board.")
     if plan["object"].get("floats_in_slurry"):
-        rest.append("Do not loosen the object, nor what holds it down: slurry under it would lift it.")
+        rest.append("Do not loosen the object: slurry under it would lift it.")
+    held = (
+        ["Undo first what holds the object to the board, if anything does."]
+        if plan["object"].get("floats_in_slurry")
+        else []
+    )
     carved = [text for text in says[4:] if text.startswith("Carve")] or [_keys_as_they_are(plan, index)]
     return [
         step(
@@ -40,11 +48,11 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             figures=[[f"{at}/form_off_min"]],
             care=care[:1],
         ),
-        step("Turn it over", [says[2]], figures=[[f"{at}/flip_kg"]], care=care[1:2]),
+        step("Turn it over", [*held, says[2]], figures=[[f"{at}/flip_kg"]], care=care[1:2]),
         step(
             "Clean",
             # The last but one says whether the first piece is still wet, wrapped, or soaked again.
-            [says[3], *rest, *carved, *says[-2:-1]],
+            [lifted, *rest, *carved, *says[-2:-1]],
             figures=[
                 [f"/pours/{index}/form/bed_level_mm"],
                 *each(after.get("keys"), f"{at}/keys", "tool_mm", "depth_mm"),
@@ -91,7 +99,6 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
     texts = list(after.get("steps") or [])
     if not texts:
         return []
-    letter = str(plan["pours"][index]["piece"])
     # What the page has said of heat, weight and the nail at its head is not said again.
     before = (plan["pours"][index - 1].get("after") or {}).get("cautions") or [] if index > 0 else []
     care = [text for text in after.get("cautions") or [] if text not in before]
@@ -105,7 +112,7 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
     return [
         step(
             "Take the form off, mark it",
-            [text.replace(f"each piece: {letter} ·", "each piece: its letter ·") for text in texts[:rests]],
+            [text.replace(" Paper tags do not last.", "") for text in texts[:rests]],
             figures=[[f"{at}/form_off_min"], [f"{at}/grooves_count"], [f"{at}/pry_mm"]],
             care=care,
         ),
@@ -137,8 +144,11 @@ def _drying(plan: Mapping[str, Any], weighing: str, workings: Workings) -> Step:
     says = [weighing]
     if weights:
         says.append("Dry is the trimmed wet weight times the number below.")
+        press = bool((plan.get("ware") or {}).get("press"))
         if _usual_shares(plan):
-            says.append("It may be pressed in at 1.15 times dry, and take slip at 1.05.")
+            says.append(
+                "It may be pressed in at 1.15 times dry." if press else "It takes slip at 1.05 times dry."
+            )
     says.append("It is dry when a day takes off less than 0.3 %.")
     states = ((plan.get("ware") or {}).get("drying") or {}).get("states") or []
     use = "press" if (plan.get("ware") or {}).get("press") else "slip"
@@ -148,7 +158,7 @@ def _drying(plan: Mapping[str, Any], weighing: str, workings: Workings) -> Step:
             ready = "pressing" if use == "press" else "slip"
             says.append(
                 f"In a quiet room it is ready for {ready} after about {max(1, round(state['hours'] / 24.0))} "
-                "days; the page “Ware” tells more."
+                "days (see “Ware”)."
             )
             figures.append([f"/ware/drying/states/{k}/hours"])
     return step("Weigh and dry", says, figures=figures, weights=weights)

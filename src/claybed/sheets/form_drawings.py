@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.pour_words import across
+from claybed.sheets.pour_words import across, per_mark
 from claybed.wording import ruler
 
 # A board is drawn no further past its corner than this share of the form's longer side, and broken there.
@@ -38,6 +38,8 @@ def _drawing(plan: Mapping[str, Any], place: int, form: Mapping[str, Any], us: b
         "object": thing,
         "below": _below(plan, place, form),
         "turns": _turns(form),
+        "per_mark": per_mark(plan["pours"][place], us),
+        "mark": "1/16 in" if us else "mm",
         "says": {
             "inside": f"Ø {ruler(wide, us)}" if len(inside) == 1 else across(inside, us),
             "rim": ruler(rim_mm, us),

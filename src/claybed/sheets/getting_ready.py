@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words
+from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words, seam_words
 from claybed.sheets.pour_words import across, hold_words, release_words, seal_words
-from claybed.sheets.steps import strings
+from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things
+from claybed.sheets.workings import Workings
 from claybed.units import MM_PER_IN
 from claybed.wording import ruler
 
@@ -42,8 +43,11 @@ WORDS = (
 )
 
 
-def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
-    """Steps before the bench day, what to do when plaster runs short, and words with their meanings."""
+def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | None = None) -> dict[str, Any]:
+    """Steps before the bench day, what to do when plaster runs short, and words with their meanings.
+
+    `workings` numbers the figures that lead to their workings; none are numbered without it.
+    """
     pose = plan.get("pose") or {}
     never = strings((plan.get("release") or {}).get("never", [])[:1])
     steps = [
@@ -52,13 +56,19 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         ("Lay the chart", [base_words(plan, us), front_words(plan)]),
     ]
     held, plug = hold_words(plan, us), gate_words(plan, us)
-    # What is cut, filled or stuck on comes before the coats that close the surface.
+    seam = _seam(plan, us)
+    # What is cut or stuck on comes before the coats that close the surface.
     if held:
-        steps.append(("Keep it down", held))
+        steps.append(("Keep it down", [" ".join(held)]))
     if plug:
         steps.append(("Make the gate", plug))
-    ready = [seal_words(plan), *fill_words(plan, us), *release_words(plan, 1, "object"), *never]
-    steps.append(("Make the object ready", ready))
+    steps.append(("Make the object ready", [seal_words(plan), *([] if seam else fill_words(plan, us))]))
+    if seam:
+        steps.append(("Draw the seam", [seam[0], " ".join(seam[1:]), " ".join(fill_words(plan, us))]))
+    coats = release_words(plan, 1, "object")
+    if coats:
+        faded = ["Draw again what has faded of the line."] if seam else []
+        steps.append(("Coat the object", [" ".join([*coats, *faded]), *never]))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
     told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
@@ -66,21 +76,22 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         size, line = across(inside, us).replace(" × ", " x "), ruler(first["fill_line_mm"], us)
         told.append(
             {
-                "says": "Is the form wider or narrower inside than told, or the line higher? Type what you "
-                "measured, the inside and the line up from the board, with the plan's folder and the piece "
-                "that is poured, and mix by the weights that come back:",
+                "says": "Is the form wider or narrower inside than told, or the line higher? The tables "
+                "above tell what to add; no more is needed. A computer works it out from the plan's folder:",
                 "command": f'claybed mix --plan FOLDER --piece {first["piece"]} --inside "{size}" '
                 f'--line "{line}"{" --units us" if us else ""}',
             }
         )
 
     care = {"Make the object ready": strings((plan.get("release") or {}).get("cautions", []))}
+    figures = _figures(plan)
     return {
         "steps": [
             {
                 "title": title,
                 "says": [wording.in_system(text, us=us, rule=True) for text in strings(says)],
                 "things": things(plan, us) if title == "Have ready" else [],
+                "keys": workings.keys(*figures.get(title, [])) if workings else "",
                 "care": [wording.in_system(text, us=us, rule=True) for text in care.get(title, [])],
             }
             for title, says in steps
@@ -88,6 +99,31 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         "told": told,
         "words": [[word, means] for word, means, needs in WORDS if _met(plan, needs)],
     }
+
+
+def _figures(plan: Mapping[str, Any]) -> dict[str, list[list[str]]]:
+    """The figures that a step tells, by its title, as tables of pointers."""
+    pose = plan.get("pose") or {}
+    coats = (plan.get("release") or {}).get("steps") or []
+    mine = [k for k, coat in enumerate(coats) if coat["pour"] == 1 and "object" in str(coat["where"])]
+    seam = each(pose.get("stations"), "/pose/stations", "seam_mm", "stray_up_mm", "stray_down_mm")
+    return {
+        "Draw the seam": [*seam, *each(pose.get("fill"), "/pose/fill", "clay_g", "height_mm", "depth_mm")],
+        "Coat the object": [
+            [f"/release/steps/{k}/{leaf}" for k in mine] for leaf in ("coats_count", "wait_min")
+        ],
+    }
+
+
+def _seam(plan: Mapping[str, Any], us: bool) -> list[str]:
+    """How the seam is drawn on the object while it lies in its pose; empty where there is none to draw."""
+    if not (plan.get("pose") or {}).get("stations"):
+        return []
+    return [
+        "Set the object in its pose as step 2 of the first pour tells. The seam is where the mold pieces "
+        "will meet; the picture of the first pour shows it as a thick line.",
+        *seam_words(plan, us),
+    ]
 
 
 def _rescues(plan: Mapping[str, Any]) -> list[str]:
@@ -137,6 +173,6 @@ def _cutting(pose: Mapping[str, Any], us: bool) -> str:
     thick = f"card {ruler(saddles[0]['card_mm'], us)} thick" if saddles else "stiff card"
     strip = ""
     if pose.get("stations") and not pose.get("level"):
-        strip = " Cut the seam strip from thin card that bends."
-    out = f"Glue {listed} to {thick} and cut out. Leave off what is too thin to cut. Tape over "
+        strip = " Cut the seam strip from thin card that bends, slots and all."
+    out = f"Glue {listed} to {thick} and cut out. Tape over "
     return f"{out}them against wet clay.{strip}"

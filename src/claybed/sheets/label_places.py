@@ -27,19 +27,32 @@ class Room:
         self._dots: Floats = np.concatenate(runs) if runs else np.empty((0, 2))
         self._boxes: list[tuple[float, float, float, float]] = []
 
-    def put(self, text: str, height_mm: float, places: Sequence[Place]) -> Place | None:
+    def put(
+        self, text: str, height_mm: float, places: Sequence[Place], *, tall_mm: float | None = None
+    ) -> Place | None:
         """Take the first of `places` (the word's middle, mm) at which nothing lies under it, and return it.
 
-        None when every one is taken.
+        `tall_mm` how tall the whole is where that is more than its letters. None when every one is taken.
         """
-        half_x = (LETTER_WIDTH * height_mm * len(text)) / 2.0 + ROUND_MM
-        half_y = height_mm / 2.0 + ROUND_MM
-        for x, y in places:
-            box = (x - half_x, y - half_y, x + half_x, y + half_y)
-            if self._free(box):
-                self._boxes.append(box)
-                return x, y
+        for place in places:
+            if self.free(text, height_mm, place, tall_mm=tall_mm):
+                self._boxes.append(_box(text, height_mm, place, tall_mm))
+                return place
         return None
+
+    def free(self, text: str, height_mm: float, place: Place, *, tall_mm: float | None = None) -> bool:
+        """Whether nothing lies under a word whose middle is at `place`; `tall_mm` as in `put`."""
+        return self._free(_box(text, height_mm, place, tall_mm))
+
+    def lead(self, line: Floats) -> bool:
+        """Take a line (n, 2) that leads to a word; False, and nothing taken, when it would cross a word."""
+        dots = _dotted(line)
+        for x0, y0, x1, y1 in self._boxes:
+            inside = (dots[:, 0] > x0) & (dots[:, 0] < x1) & (dots[:, 1] > y0) & (dots[:, 1] < y1)
+            if inside.any():
+                return False
+        self._dots = np.concatenate([self._dots, dots])
+        return True
 
     def _free(self, box: tuple[float, float, float, float]) -> bool:
         x0, y0, x1, y1 = box
@@ -48,6 +61,14 @@ class Room:
         dots = self._dots
         under = (dots[:, 0] > x0) & (dots[:, 0] < x1) & (dots[:, 1] > y0) & (dots[:, 1] < y1)
         return not bool(under.any())
+
+
+def _box(
+    text: str, height_mm: float, place: Place, tall_mm: float | None
+) -> tuple[float, float, float, float]:
+    half_x = (LETTER_WIDTH * height_mm * len(text)) / 2.0 + ROUND_MM
+    half_y = (tall_mm or height_mm) / 2.0 + ROUND_MM
+    return place[0] - half_x, place[1] - half_y, place[0] + half_x, place[1] + half_y
 
 
 def along(

@@ -122,10 +122,12 @@ def fill_close_up(
     *,
     width_px: int = 900,
     height_px: int = 700,
+    other_side: bool = False,
 ) -> Image.Image | None:
     """The model from where most of its fill is seen, with numbered places; None when nothing is filled.
 
-    `fill_places_mm` as in `object_with_seam`.
+    `fill_places_mm` as in `object_with_seam`; `other_side` shows what fill is out of sight from there, None
+    when none is.
     """
     _need_faces(model)
     filled = model.origin == int(Origin.FILL)
@@ -133,7 +135,13 @@ def fill_close_up(
         return None
     scene = Scene()
     scene.add(model, face_colours())
-    basis = looking(viewpoint.best_for_fill(model), UP)
+    eye = viewpoint.best_for_fill(model)
+    if other_side:
+        beyond = viewpoint.best_for_rest(model, eye)
+        if beyond is None:
+            return None
+        eye = beyond
+    basis = looking(eye, UP)
     near = model.vertices_mm[np.unique(model.faces[filled])]
     middle = (near.min(axis=0) + near.max(axis=0)) / 2.0
     size = float(np.linalg.norm(np.ptp(model.vertices_mm, axis=0)))

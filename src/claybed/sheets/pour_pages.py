@@ -10,14 +10,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import bed_words, plug_words, pose_words, seam_words
+from claybed.materials import shelf
+from claybed.sheets.bench_words import bed_edge_mm, bed_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
-from claybed.sheets.pour_words import across, bucket_words, form_words, kept_places, release_words
+from claybed.sheets.pour_words import across, bucket_words, form_words, kept_places, per_mark, release_words
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.units import say_mass
 from claybed.wording import ruler
 
+# A place that reaches farther up and down than this is no point.
+BLUNT_MM = 3.0
 # More buckets than this are listed on a page of their own.
 MOST_BUCKETS = 3
 AGAIN = (
@@ -107,40 +110,40 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
         step(
             "Get ready",
             [
-                "First do everything on the page “Getting ready”, which lies behind these pages; it explains "
-                "the words, and the forms are drawn after it. Now the object is ready and released, and the "
-                "chart is taped to the base board, front towards you."
+                "First do all of “Getting ready”, behind these pages. The chart lies on the base board, "
+                "front towards you."
             ],
         )
     ]
     marks, at = pose.get("landmarks"), "/pose/landmarks"
     heights = each(marks, at, "height_mm", "low_mm", "high_mm")
-    posed = [*heights, ["/pose/tilt_deg"]] if not pose.get("on_board") else []
+    posed = [*heights, ["/pose/near_mm"]] if not pose.get("on_board") else []
     steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(pose, us)))
     stations, at = pose.get("stations"), "/pose/stations"
-    if stations:
-        drawn = each(stations, at, "seam_mm", "stray_up_mm", "stray_down_mm")
-        steps.append(step("Draw the seam", seam_words(plan, us), figures=drawn))
-    gate = plug_words(plan)
+    gate = plug_words(plan, us)
     if gate:
-        steps.append(step("Set the gate plug", [gate]))
+        steps.append(step("Set the gate plug", [gate], figures=[["/mold/gate/at_mm"], ["/pose/board_mm"]]))
     bed = plan.get("bed")
     if bed:
-        built = [["/bed/clay_g"], *each(stations, at, "bed_mm", "bed_down_mm"), ["/pose/rim_mm"]]
+        built = [["/bed/clay_g"], *each(stations, at, "bed_mm"), ["/pose/near_mm"]]
         built += each(pose.get("keys"), "/pose/keys", "ball_mm", "depth_mm", "diameter_mm")
         steps.append(step("Build the bed", bed_words(plan, us), figures=built, care=bed.get("cautions", [])))
     return steps
 
 
 def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
+    """Name and height of each place; of a blunt one, between which heights a square touches it."""
     rows: list[list[str]] = []
     if pose.get("on_board"):
         return rows
     for mark in pose.get("landmarks") or []:
-        span = ""
-        if mark["high_mm"] - mark["low_mm"] > 3.0:
-            span = "–".join(ruler(mark[end], us).rsplit(" ", 1)[0] for end in ("low_mm", "high_mm"))
-        rows.append([str(mark["name"]), ruler(mark["height_mm"], us), span])
+        name, height = str(mark["name"]), ruler(mark["height_mm"], us)
+        if mark["high_mm"] - mark["low_mm"] > BLUNT_MM:
+            low, high = (ruler(mark[end], us) for end in ("low_mm", "high_mm"))
+            height = f"{low.rsplit(' ', 1)[0]} to {high}"
+            name = name.partition(", at the gate")[0].replace(" when it stands", "")
+            name += ", flat" if mark.get("flat") else ""
+        rows.append([name, height, ""])
     return rows
 
 
@@ -150,8 +153,8 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     form = pour.get("form") or {}
     says: list[str] = []
     if index > 0 and form:
-        before = plan["pours"][index - 1].get("form") or {}
-        more = form["height_least_mm"] - before.get("height_least_mm", form["height_least_mm"])
+        last = plan["pours"][index - 1].get("form") or {}
+        more = form["height_least_mm"] - last.get("height_least_mm", form["height_least_mm"])
         if more > 0.5:
             than = "the first" if index == 1 else "the one before"
             says.append(
@@ -159,7 +162,10 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
                 f"{ruler(more, us)} more than {than}."
             )
     if form:
-        says += form_words(form, us, again=index > 0)
+        before = (plan["pours"][index - 1].get("form") or {}) if index > 0 else None
+        says += form_words(form, us, again=index > 0, before=before)
+    checked = _bed_down(plan, us) if index == 0 and form else ""
+    says.append(checked)
     if index < 2:
         says += kept_places(plan, index, us)
     at = f"/pours/{index}/form"
@@ -170,6 +176,8 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         *each(form.get("straps"), f"{at}/straps", "from_board_mm"),
         [f"{at}/coil_mm"],
     ]
+    if checked:
+        set_up += [*each(plan["pose"]["stations"], "/pose/stations", "bed_down_mm"), ["/pose/rim_mm"]]
     steps = []
     if form:
         steps.append(step("Set up the form", says, figures=set_up, care=form.get("cautions", [])))
@@ -181,38 +189,45 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         mine = [k for k, coat in enumerate(coats) if coat["pour"] == index + 1]
         leaves = ("coats_count", "wait_min")
         told = [[f"/release/steps/{k}/{leaf}" for k in mine] for leaf in leaves]
-        steps.append(step("Release", others, figures=told))
+        steps.append(step("Coat with release", others, figures=told))
     return [*steps, _marked(plan, index, us)]
 
 
+def _bed_down(plan: Mapping[str, Any], us: bool) -> str:
+    """What a straightedge on the rim tells of the bed, once the form stands."""
+    pose = plan.get("pose") or {}
+    if not plan.get("bed") or not pose.get("stations"):
+        return ""
+    low, high = bed_edge_mm(pose)
+    down = [ruler(pose["rim_mm"] - level, us) for level in (high, low)]
+    told = down[0] if high - low < 1.0 else f"{down[0]} to {down[1]}"
+    return f"A straightedge laid on the rim must find the bed {told} below it along the sides."
+
+
 def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
-    """The line where the pour stops, what a millimetre of it takes, and the form as it was built."""
+    """The line where the pour stops, the form as it was built, and what each millimetre off takes."""
     pour = plan["pours"][index]
-    says = ["Draw the line where the pour stops inside, on all sides."]
+    form = pour.get("form") or {}
+    line = pour.get("fill_line") or {}
+    down = f", {ruler(line['from_rim_mm'], us)} down from the rim" if line.get("from_rim_mm") else ""
+    says = [f"Draw the line where the pour stops inside on all sides{down}."]
     if index > 0:
-        says = ["Draw the line where this pour stops."]
-    per_mm = pour.get("grams_per_mm")
-    if per_mm:
-        water, plaster = (_per_mark(per_mm[key], us) for key in ("water", "plaster"))
-        mark = "sixteenth of an inch" if us else "millimetre"
-        says.append(f"Each {mark} higher takes {water} of water and {plaster} of plaster more.")
-    says.append(
-        "Measure the form, too: if it came out otherwise, “If something is off” leads to new weights."
-    )
-    at = f"/pours/{index}/grams_per_mm"
-    figures = [[f"{at}/water"], [f"{at}/plaster"]]
+        says.append("Measure, and add or take off, as for the first pour.")
+    elif per_mark(pour, us):
+        says.append(
+            "Measure the form inside, above what stands in it, and the line. If they are not as told, the "
+            "table beside the drawing of the form tells what to add or to take off."
+        )
+    else:
+        says.append("Measure the form inside, too.")
+    at = f"/pours/{index}"
+    figures = [[f"{at}/grams_per_mm/water"], [f"{at}/grams_per_mm/plaster"], [f"{at}/form/per_mm_wider_ml"]]
     return step(
         "Mark and measure",
         says,
         figures=figures,
-        built=["inside"] * len((pour.get("form") or {}).get("inside_mm") or [0, 0]),
+        built=["inside"] * len(form.get("inside_mm") or [0, 0]),
     )
-
-
-def _per_mark(grams_per_mm: float, us: bool) -> str:
-    if us:
-        return say_mass(grams_per_mm * 25.4 / 16.0, us=True)
-    return f"{grams_per_mm:.0f} g"
 
 
 def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
@@ -221,7 +236,9 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     count = len(pour["batches"])
     buckets = [_bucket(b, mixing, us) for b in pour["batches"]] if count <= MOST_BUCKETS else []
     least = mixing.get("bucket_least_l")
-    says = [f"Bucket of {bucket_words(least, us)} or more." if least and index > 0 else ""]
+    says = []
+    if least and index > 0 and _larger(plan, index):
+        says.append(f"Bucket of {bucket_words(least, us)} or more.")
     if count > MOST_BUCKETS:
         says.append(f"{count} buckets: weights and start times are in the bucket list.")
     steps = mixing.get("steps") or []
@@ -235,17 +252,37 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     mixed = [text for text in steps if not text.startswith(("Pour", "Scrape"))]
     poured = [text for text in steps if text.startswith(("Pour", "Scrape"))]
     if index > 0:
-        # What to do at a leak was told with the first pour.
+        # What was told at length with the first pour.
+        mixed = _mixed_again(mixing, us) if steps else []
         poured = [text.partition(" If the form leaks")[0] for text in poured]
-    if late:
-        signs = " ".join(late) if index == 0 else late[0]
-        poured.append(f"Too late to pour: {signs} Then let it set in the bucket and mix anew.")
-    if mixing.get("rescue"):
-        poured.append("Too little? “If something is off” tells what to do at once.")
+        poured.append("A leak, too late, too little: as for the first pour.")
+    else:
+        if late:
+            poured.append(f"Too late to pour: {' '.join(late)} Then let it set in the bucket and mix anew.")
+        if mixing.get("rescue"):
+            poured.append("Too little? “If something is off” tells what to do at once.")
     return [
         step("Weigh and mix", [*says, *mixed], figures=weighed, buckets=buckets, care=care[:3]),
         step("Pour", [*poured, mixing.get("heat", "")], figures=[[f"{at}/peak_celsius"]], care=care[3:]),
     ]
+
+
+def _mixed_again(mixing: Mapping[str, Any], us: bool) -> list[str]:
+    """The mixing of a later pour: its times, the rest as before."""
+    sift, slake = (shelf.value("practice", f"{name}_min").value for name in ("sift", "slake"))
+    drill = mixing.get("method") == "drill"
+    stir = shelf.value("practice", "mix_min") if drill else shelf.value("bench", "mix_hand_min")
+    water = wording.in_system(f"{mixing['water_celsius']:.0f} °C", us=us)
+    return [
+        f"As for the first pour: weigh the water first, {water}; sift over {sift:g} minutes, slake "
+        f"{slake:g}, mix about {stir.value:g} until a stick comes out evenly coated; tap, skim."
+    ]
+
+
+def _larger(plan: Mapping[str, Any], index: int) -> bool:
+    """Whether a pour needs a larger bucket than those before it."""
+    least = [(pour.get("mixing") or {}).get("bucket_least_l") or 0.0 for pour in plan["pours"][: index + 1]]
+    return least[-1] > max(least[:-1], default=0.0)
 
 
 def _bucket(batch: Mapping[str, Any], mixing: Mapping[str, Any], us: bool) -> dict[str, str]:

@@ -9,13 +9,15 @@ from typing import Any
 
 from claybed.sheets.bench_words import side_of
 from claybed.sheets.steps import strings
-from claybed.units import ML_PER_US_GAL, MM_PER_FT, say_volume
+from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass, say_volume
 from claybed.wording import rough_mass, ruler
 
 # A bucket is told to the next half litre: nobody buys one of 7.19 l.
 BUCKET_STEP_ML = 500.0
 # A pull that leans less than this from upright (its vertical share) leaves to a side.
 UPRIGHT_SHARE = 0.9
+# The one rule for every coat of release.
+BEADS = "Water flicked on the last coat must stand in beads; if it does not, brush on one more."
 # A coat that waits longer than this seals; release dries in minutes.
 SEAL_WAITS_MIN = 240.0
 
@@ -30,22 +32,27 @@ def bucket_words(least_l: float, us: bool) -> str:
     return f"{litres:g} l"
 
 
-def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
+def form_words(
+    form: Mapping[str, Any], us: bool, *, again: bool, before: Mapping[str, Any] | None = None
+) -> list[str]:
     """How the sides are set up and sealed; the coil's length is told to the next tenth of a metre.
 
-    `again` for a later pour: what was told for the first is not told at length.
+    `again` for a later pour: what was told for the first is not told at length; `before` is the form of the
+    pour before, whose boards may serve again.
     """
     says = [_boards(form, us, again) if form.get("boards") else str(form["how"])]
+    if again and before and form.get("boards") and board_counts(before, us) == board_counts(form, us):
+        says = [
+            f"The same boards reach: stand them round it as before, {across(form['inside_mm'], us)} inside, "
+            "square."
+        ]
     if form.get("band") and again:
         flat = str(form["how"]).partition("not an oval.")[2].strip()
         says = [f"Roll the band as before, {across(form['inside_mm'], us)} inside, and strap it.", flat]
     if form.get("boards"):
         # What the form's own sentence adds to the boards: fillers, and what it stands around.
         says += strings([str(form["how"]).partition(" then clamp.")[2].strip()])
-    straps = [ruler(s["from_board_mm"], us) for s in form.get("straps") or []]
-    if straps:
-        how = "Straps go" if form.get("band") else "Strap or clamp it"
-        says.append(f"{how} {' and '.join(straps)} above the base board.")
+    says += _held(form, us, again)
     if form.get("stiffen"):
         says.append(str(form["stiffen"]))
     coil = f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
@@ -57,6 +64,24 @@ def form_words(form: Mapping[str, Any], us: bool, *, again: bool) -> list[str]:
         return says
     says.append(f"Seal every joint with {coil} of water clay, rolled as thick as a finger.")
     return [*says, *leaks]
+
+
+def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
+    """How many straps or clamps at which heights, where on the form, and how tight."""
+    heights = [ruler(s["from_board_mm"], us) for s in form.get("straps") or []]
+    if not heights:
+        return []
+    at = " and ".join(heights)
+    if again:
+        return [f"{'Straps' if form.get('band') else 'Clamps'} as before, {at} above the base board."]
+    if form.get("band"):
+        straps = "One strap goes" if len(heights) == 1 else f"{len(heights)} straps go"
+        return [f"{straps} round it, {at} above the base board, so tight that a thumb cannot shift the band."]
+    clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
+    return [
+        f"{clamps} on each corner, {at} above the base board: on the end that runs past, hard against the "
+        "board that butts on it. No board may shift under a push."
+    ]
 
 
 def across(sides_mm: Sequence[float], us: bool) -> str:
@@ -72,9 +97,9 @@ def _boards(form: Mapping[str, Any], us: bool, again: bool) -> str:
     if again:
         return f"Stand boards round it in the same way: {listed}, {thick} thick, {inside} inside, square."
     return (
-        f"Stand boards on edge round the {'bed' if form['bed_level_mm'] > 0.0 else 'object'} ({listed}, "
-        f"{thick} thick). Each butts against the next and runs past it at its other end. Set {inside} "
-        "inside, corners square, and clamp."
+        f"Stand boards on edge round the {'bed' if form['bed_level_mm'] > 0.0 else 'object'} as drawn "
+        f"({listed}, {thick} thick), {inside} inside, both diagonals alike: each butts against the next and "
+        "runs past it at its other end."
     )
 
 
@@ -135,8 +160,9 @@ def seal_words(plan: Mapping[str, Any]) -> str:
                 "the last. A drop of water must stand on it."
             )
     return (
-        "If it drinks water (dried gourd, wood, bisque, card), seal it first with two or three coats of "
-        "shellac or varnish, and let it dry overnight."
+        "Put a drop of water on it. If it sinks in (dried gourd, wood, bisque, card), seal it all over with "
+        "two or three thin coats of shellac or varnish, each dry before the next, and let it dry overnight. "
+        "If it stands, as on glaze or plastic, nothing is sealed."
     )
 
 
@@ -154,14 +180,14 @@ def release_words(plan: Mapping[str, Any], pour: int, part: str) -> list[str]:
         if (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN:
             continue
         coats = f"{step['coats_count']:.0f} thin coats of" if step["coats_count"] > 1 else "one thin coat of"
-        wait = f", {step['wait_min']:.0f} minutes each" if step.get("wait_min") else ""
+        wait = f", each left for {step['wait_min']:.0f} minutes" if step.get("wait_min") else ""
         how = f"{coats} {step['what']}{wait}"
         where = str(step["where"]).replace("boards or band", sides)
         again = "the same" if how in told else how
         says.append(f"On {where}: {again}. {step['says']}")
         told.add(how)
-    if says and part == "object" and pour == 1:
-        says[0] = f"Then brush on release, which plaster lets go of. {says[0]}"
+    if says and (part == "object" or pour > 1):
+        says.append(BEADS)
     return says
 
 
@@ -239,3 +265,31 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
             f"{ruler(form['depth_mm'], us)} above that."
         )
     return says
+
+
+def per_mark(pour: Mapping[str, Any], us: bool) -> list[list[str]]:
+    """Water and plaster for a millimetre (a sixteenth of an inch) more of each inside measure and of the
+    line: name, what was planned, water, plaster.
+    """
+    per_mm, form = pour.get("grams_per_mm"), pour.get("form") or {}
+    if not per_mm:
+        return []
+    rows = []
+    wider = form.get("per_mm_wider_ml") or []
+    names = ["across"] if len(wider) == 1 else ["left to right", "front to back"]
+    for name, side_mm, more_ml in zip(names, form.get("inside_mm") or [], wider, strict=False):
+        share = more_ml * 1000.0 / form["footprint_mm2"]
+        rows.append([name, ruler(side_mm, us), *_weights(per_mm, share, us)])
+    line_mm = float(pour["fill_line_mm"])
+    rows.append(["line", ruler(line_mm, us), *_weights(per_mm, 1.0, us)])
+    return rows
+
+
+def _weights(per_mm: Mapping[str, float], share: float, us: bool) -> list[str]:
+    return [_per_mark(per_mm[key] * share, us) for key in ("water", "plaster")]
+
+
+def _per_mark(grams_per_mm: float, us: bool) -> str:
+    if us:
+        return say_mass(grams_per_mm * MM_PER_IN / 16.0, us=True)
+    return f"{grams_per_mm:.0f} g"

@@ -126,7 +126,7 @@ def _values(
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
         "pages": pages,
-        "before": getting_ready(plan, us=us),
+        "before": getting_ready(plan, us=us, workings=workings),
         "forms": form_drawings(plan, us),
         "bench": bench_lists(plan, us),
         "ware": ware_page(plan, us),

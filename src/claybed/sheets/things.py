@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed.materials import shelf
-from claybed.sheets.bench_words import has_plug
+from claybed.sheets.bench_words import base_size, has_plug
 from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words
 from claybed.units import G_PER_LB, say_volume
-from claybed.wording import clay_words, rough_mass, ruler
+from claybed.wording import clay_words, on_rule, rough_mass, ruler
 
 
 def things(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -78,7 +78,14 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
     each = f", {' or '.join(sorted(thick))} thick, sealed" if thick else ""
     found = [f"{count} boards, {size}{each}" for size, count in boards.items()]
     found += dict.fromkeys(bands)
-    return [*found, "straps" if bands else "4 clamps, or straps"]
+    counts = [len((pour.get("form") or {}).get("straps") or []) for pour in plan["pours"]]
+    most = max(counts, default=0) or 1
+    if bands:
+        found.append(f"{most} strap{'s' if most > 1 else ''} for the band")
+    else:
+        found.append(f"{4 * most} clamps")
+    size = base_size(plan, us)
+    return [*found, f"base board, {size} or more"]
 
 
 def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -96,17 +103,31 @@ def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
         "scale",
         "sieve",
         "timer",
-        *([card, "tape and scissors"] if pose.get("stations") else ["tape"]),
-        "pencil, ruler, square",
+        *([card, "thin card that bends, glue"] if pose.get("stations") else []),
+        "tape, scissors, knife",
+        "pencil, china marker",
+        "ruler, square",
         "straightedge, spirit level",
         "soft brush",
         "rib (a stiff scraper)",
         "sponge",
         "nail, rasp, chisel",
         "rubber mallet, wood to pry",
+        "stick to dip in",
+        *_ball(pose, us),
         "thermometer, newspaper",
         "clear film, clay wire",
-        "wire or webbing, drying slats",
+        "2 straps of webbing or wire",
+        "drying slats",
         "soft mat",
         "fitted mask (FFP2, N95), goggles, gloves",
     ]
+
+
+def _ball(pose: Mapping[str, Any], us: bool) -> list[str]:
+    """What presses keys, beside their card."""
+    keys = pose.get("keys") or []
+    if not keys:
+        return []
+    ball_mm = keys[0]["ball_mm"]
+    return [f"key card, or a ball of {on_rule(ball_mm, us=True) if us else f'{ball_mm:.1f} mm'}"]

@@ -81,6 +81,11 @@ def _fits(across: float, high: float, wide: float, tall: float) -> bool:
     return across <= wide and high + CAPTION_MM <= tall
 
 
+def _readable(turn_deg: float) -> float:
+    """The same slope without letters that stand on their heads."""
+    return turn_deg - 180.0 if 90.0 < turn_deg % 360.0 <= 270.0 else turn_deg
+
+
 def _size(drawing: Drawing) -> tuple[float, float]:
     low, high = extent_mm(drawing)
     size = high - low + 2.0 * LABEL_ROOM_MM
@@ -92,7 +97,9 @@ def _turned(drawing: Drawing) -> Drawing:
     turn = np.array([[0.0, 1.0], [-1.0, 0.0]])
     lines = tuple(Line(line.points @ turn, line.stroke, line.closed) for line in drawing.lines)
     labels = tuple(
-        Label(label.text, (-label.at_mm[1], label.at_mm[0]), label.height_mm, label.turn_deg + 90.0)
+        Label(
+            label.text, (-label.at_mm[1], label.at_mm[0]), label.height_mm, _readable(label.turn_deg + 90.0)
+        )
         for label in drawing.labels
     )
     return Drawing(drawing.id, drawing.title, drawing.says, lines, labels)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import binary_erosion
 
 from claybed.assets.palette import face_colours
@@ -14,6 +15,8 @@ from claybed.sheets.rendering import Drawn, Scene, framed, looking
 
 TRIAL_PX = 120
 LEVEL_MM = 0.5
+# Fill that is out of sight and smaller than this is not worth a second picture.
+LEAST_UNSEEN_MM2 = 4.0
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -82,6 +85,34 @@ def best_for_fill(model: Mesh) -> Floats:
             shown = int((drawn.origin == int(Origin.FILL)).sum()) / drawn.camera.scale**2
             if shown > most:
                 best, most = eye, shown
+    return best
+
+
+def best_for_rest(model: Mesh, eye: Floats) -> Floats | None:
+    """The direction (3,) from which most of the fill is seen that is out of sight from `eye`; None for
+    none.
+    """
+    scene = Scene()
+    scene.add(model, face_colours())
+    corners = scene.corners_mm()
+
+    def traced(way: Floats) -> tuple[Drawn, NDArray[np.int32]]:
+        camera = framed(looking(way, UP), corners, 2 * TRIAL_PX, 2 * TRIAL_PX)
+        drawn, face, _ = scene.trace(camera, 2 * TRIAL_PX, 2 * TRIAL_PX)
+        return drawn, face
+
+    drawn, face = traced(eye)
+    known = np.zeros(len(model.faces), bool)
+    known[face[drawn.origin == int(Origin.FILL)]] = True
+    best, most = None, LEAST_UNSEEN_MM2
+    for elevation in (-30.0, 0.0, 35.0):
+        for azimuth in range(-90, 270, 45):
+            way = direction(azimuth, elevation)
+            drawn, face = traced(way)
+            fill = drawn.origin == int(Origin.FILL)
+            shown = int((~known[face[fill]]).sum()) / drawn.camera.scale**2
+            if shown > most:
+                best, most = way, shown
     return best
 
 

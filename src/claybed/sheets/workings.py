@@ -53,7 +53,19 @@ class Workings:
 
     def rows(self) -> list[dict[str, str]]:
         """Every figure that was given a key, in order, with its working in words."""
-        return [self._row(pointer, key) for pointer, key in self._keys.items()]
+        rows = [self._row(pointer, key) for pointer, key in self._keys.items()]
+        told: dict[tuple[str, str, str], tuple[str, list[str]]] = {}
+        for row in rows:
+            kind = (row["name"].rpartition(".")[2], row["formula"], row["source"])
+            inputs = row["inputs"].split(", ")
+            if kind not in told:
+                told[kind] = (row["key"], inputs)
+                continue
+            # What was told of the first of a kind is not told of the others: only where they differ.
+            first, same = told[kind]
+            row["formula"] = f"as [{first}]"
+            row["inputs"] = ", ".join(given for given in inputs if given not in same)
+        return rows
 
     def _row(self, pointer: str, key: int) -> dict[str, str]:
         figure = self._figures[pointer]

@@ -1,0 +1,232 @@
+"""The chart of the bed: outline of the form, seam, stations with their heights, saddles, keys and gate."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from claybed.geometry.lattice import XY_PER_MM
+from claybed.geometry.mesh import Floats
+from claybed.geometry.slicing import thinned
+from claybed.records.assembly import Assembly
+from claybed.records.drawing import Drawing, Label, Line
+from claybed.records.pose import Pose, Saddle, Station
+from claybed.sheets.label_places import LETTER_WIDTH, Place, Room, along
+from claybed.sheets.seam_strips import bare, in_opening
+
+TICK_MM = 4.0
+LINE_MM = 0.02
+CIRCLE_CORNERS = 96
+LETTERS_MM = 4.0
+NUMBER_MM, HEIGHT_MM = 3.2, 2.4
+# A word is set beside its station, else at the end of a thin line that leads to it.
+NUMBER_REACH_MM = (8.0, 10.5, 7.0)
+HEIGHT_REACH_MM = (4.5, 6.0, 8.0)
+LED_REACH_MM = (11.0, 14.0, 17.0, 20.0, 24.0, 28.0)
+LED_TURNS_DEG = (0.0, 20.0, -20.0, 40.0, -40.0, 60.0, -60.0, 80.0, -80.0)
+# Words of stations that stand closer than this are led away from each other.
+CROWDED_MM = 6.0
+# A seam that may stray less than this is named on the pages.
+STRICT_MM = 1.0
+# A line that leads stops short of its word.
+SHORT_MM = 0.6
+
+
+def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
+    """The plan at 1:1; `us` writes heights in inches.
+
+    Every station has its number outside the seam and the seam's height inside it, or at the end of a line
+    that leads there; the word "bed clay" stands in each opening of the object that the bed fills.
+    """
+    footprint = assembly.footprint / XY_PER_MM
+    low, high = footprint.min(axis=0), footprint.max(axis=0)
+    lines = [Line(footprint, "cut", closed=True)]
+    labels = [
+        Label("front", (0.0, float(low[1]) + 4.0), LETTERS_MM),
+        Label("back", (0.0, float(high[1]) - 4.0), LETTERS_MM),
+        Label("left", (float(low[0]) + 4.0, 0.0), LETTERS_MM, 90.0),
+        Label("right", (float(high[0]) - 4.0, 0.0), LETTERS_MM, 90.0),
+    ]
+    lines += [Line(thinned(loop[:, :2], LINE_MM), "mark") for loop in assembly.seam_loops]
+    for station in pose.stations:
+        at, out = np.array(station.at_mm), np.array(station.out)
+        lines.append(Line(np.stack([at, at + out * TICK_MM]), "mark"))
+    for saddle in pose.saddles:
+        way, through = np.array(saddle.along), np.array(saddle.through_mm)
+        ends = np.stack([through - way * saddle.reach_mm[0], through + way * saddle.reach_mm[1]])
+        lines.append(Line(ends, "dash"))
+    for key in pose.keys:
+        lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
+    room = Room(_round(line) for line in lines)
+    for key in pose.keys:
+        room.put("key", 2.6, [key.at_mm])
+        labels.append(Label("key", key.at_mm, 2.6))
+    for label in labels[:4]:
+        long_mm = LETTER_WIDTH * label.height_mm * len(label.text)
+        if label.turn_deg:
+            room.put("m", label.height_mm, [label.at_mm], tall_mm=long_mm)
+        else:
+            room.put(label.text, label.height_mm, [label.at_mm])
+    labels += _openings(pose, room)
+    stations, leads, crowded = _station_labels(pose, room, (low, high), us)
+    labels += stations
+    lines += leads
+    labels += _gate_label(assembly, room)
+    labels += [named for saddle in pose.saddles if (named := _beside(saddle, room)) is not None]
+    says = "Lay it under the work, form on the outline."
+    if pose.stations:
+        says += (
+            " Numbers are stations; inside the seam stands its height above the board; where none stands, it "
+            "is the same as at the stations before and after."
+        )
+    if crowded:
+        says += " What finds no room here is in the list of stations."
+    return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
+
+
+def _openings(pose: Pose, room: Room) -> list[Label]:
+    """What fills each opening of the object that a seam line runs round."""
+    found = []
+    for loop in sorted({station.loop for station in pose.stations}):
+        stations = [station for station in pose.stations if station.loop == loop]
+        if len(stations) < 3 or not in_opening(stations):
+            continue
+        middle = Polygon([station.at_mm for station in stations]).representative_point()
+        spots = [
+            (middle.x + dx, middle.y + dy)
+            for dy in (4.0, -4.0, 7.0, -7.0, 0.0)
+            for dx in (0.0, 3.0, -3.0, 11.0, -11.0)
+        ]
+        for text in ("bed clay", "clay"):
+            place = room.put(text, 2.2, spots)
+            if place is not None:
+                found.append(Label(text, place, 2.2))
+                break
+    return found
+
+
+def _station_labels(
+    pose: Pose, room: Room, within: tuple[Floats, Floats], us: bool
+) -> tuple[list[Label], list[Line], bool]:
+    """Numbers outside the seam and heights inside, the lines that lead to those that stand farther off, and
+    whether any found no room.
+
+    Those that the pages name come first: bed cards, the first of each line, and those whose seam may hardly
+    stray.
+    """
+    cards = {card.station for card in pose.bed_cards}
+    first = {
+        min(s.number for s in pose.stations if s.loop == loop) for loop in {s.loop for s in pose.stations}
+    }
+    strict = {s.number for s in pose.stations if min(s.stray_up_mm, s.stray_down_mm) < STRICT_MM}
+    named = cards | first | strict
+    order = sorted(pose.stations, key=lambda s: (s.number not in named, s.number))
+    alike = _alike(pose.stations, us) - cards - first
+    wanted = 2 * len(order) - len(alike)
+    labels: list[Label] = []
+    leads: list[Line] = []
+    waiting: list[tuple[Station, str, float, Place]] = []
+    for station in order:
+        inward = (-station.out[0], -station.out[1])
+        words = [(str(station.number), NUMBER_MM, station.out, NUMBER_REACH_MM)]
+        if station.number not in alike:
+            words.append((bare(station.seam_mm, us), HEIGHT_MM, inward, HEIGHT_REACH_MM))
+        for text, size, way, reaches in words:
+            crowded = _nearest_mm(station, pose.stations) < CROWDED_MM
+            place = None if crowded else room.put(text, size, along(station.at_mm, way, reaches))
+            if place is None:
+                waiting.append((station, text, size, way))
+            else:
+                labels.append(Label(text, place, size))
+    for station, text, size, way in waiting:
+        led = _led(station, text, size, way, room, within)
+        if led is not None:
+            labels.append(led[0])
+            leads.append(led[1])
+    return labels, leads, len(labels) < wanted
+
+
+def _nearest_mm(station: Station, stations: Sequence[Station]) -> float:
+    """How near in plan the next station stands."""
+    others = [s for s in stations if s.number != station.number]
+    return min((math.dist(station.at_mm, s.at_mm) for s in others), default=math.inf)
+
+
+def _alike(stations: Sequence[Station], us: bool) -> set[int]:
+    """Stations whose seam is as high as at those before and after them on their line."""
+    found: set[int] = set()
+    for loop in {station.loop for station in stations}:
+        line = [station for station in stations if station.loop == loop]
+        told = [bare(station.seam_mm, us) for station in line]
+        around = in_opening(line)
+        for k, station in enumerate(line):
+            inner = 0 < k < len(line) - 1
+            if (inner or around) and told[k - 1] == told[k] == told[(k + 1) % len(line)]:
+                found.add(station.number)
+    return found
+
+
+def _led(
+    station: Station, text: str, size: float, way: Place, room: Room, within: tuple[Floats, Floats]
+) -> tuple[Label, Line] | None:
+    """A word farther off with the line that leads to it; None where there is no room at all."""
+    outward = way == station.out
+    begin = np.array(station.at_mm) + np.array(way) * (TICK_MM if outward else SHORT_MM)
+    for place in along(station.at_mm, way, LED_REACH_MM, LED_TURNS_DEG):
+        if not (
+            np.all(np.array(place) > within[0] + 3.0) and np.all(np.array(place) < within[1] - 3.0)
+        ) or not room.free(text, size, place):
+            continue
+        step = np.array(place) - begin
+        length = float(np.linalg.norm(step))
+        half = np.array([LETTER_WIDTH * size * len(text) / 2.0, size / 2.0]) + SHORT_MM
+        # The line ends where it meets the room round the word.
+        stop = length - float(np.min(half / np.maximum(np.abs(step / length), 1e-9)))
+        if stop <= SHORT_MM:
+            continue
+        lead = np.stack([begin, begin + step / length * stop])
+        if room.lead(lead):
+            room.put(text, size, [place])
+            return Label(text, place, size), Line(lead, "mark")
+    return None
+
+
+def _gate_label(assembly: Assembly, room: Room) -> list[Label]:
+    """The word where slip comes in, when that is at a side."""
+    gate = assembly.gate
+    (x, y), (a, b, upright) = gate.at_mm[:2], gate.out
+    if gate.kind not in ("bore", "mouth") or abs(upright) > 0.5:
+        return []
+    outer = assembly.footprint / XY_PER_MM
+    far_mm = float(((outer - np.array([x, y])) @ np.array([a, b])).max())
+    place = room.put(
+        "gate plug", 2.6, [(x + a * reach, y + b * reach) for reach in (far_mm - 10.0, far_mm - 15.0)]
+    )
+    return [] if place is None else [Label("gate plug", place, 2.6)]
+
+
+def _beside(saddle: Saddle, room: Room) -> Label | None:
+    """The name of a saddle beside its line, at the first spot along it that is free."""
+    (x, y), (a, b) = saddle.through_mm, saddle.along
+    spots = [
+        (x + a * reach_mm * share - b * side, y + b * reach_mm * share + a * side)
+        for share in (0.6, 0.45, 0.75, 0.3, 0.9)
+        for reach_mm in (saddle.reach_mm[1], -saddle.reach_mm[0])
+        for side in (4.0, -4.0)
+    ]
+    place = room.put(saddle.id, LETTERS_MM, spots)
+    return None if place is None else Label(saddle.id, place, LETTERS_MM)
+
+
+def _round(line: Line) -> Floats:
+    """The points of a line, a closed one back to its beginning."""
+    return np.concatenate([line.points, line.points[:1]]) if line.closed else line.points
+
+
+def _circle(middle: Sequence[float], radius_mm: float) -> Floats:
+    turn = np.arange(CIRCLE_CORNERS) * 2.0 * np.pi / CIRCLE_CORNERS
+    ring: Floats = np.stack([np.cos(turn), np.sin(turn)], axis=1) * radius_mm + np.array(middle)
+    return ring
