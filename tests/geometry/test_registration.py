@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from claybed.geometry.registration import closing_miss_mm
+from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
 
 SQUARE = 60.0 * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 OBLONG = SQUARE * np.array([1.0, 0.6])
@@ -64,3 +64,19 @@ def test_the_miss_does_not_depend_on_the_order_of_the_keys() -> None:
     want = closing_miss_mm(keys, SQUARE, RADIUS)
     assert want > 0.0
     assert closing_miss_mm(keys[[2, 0, 3, 1]], SQUARE, RADIUS) == pytest.approx(want)
+
+
+def test_patterns_of_two_pieces() -> None:
+    """A pattern turned and shifted fits the other; one key moved by d misses by d / 2 to d; a mirror image of
+    unlike distances misses, and so does one with a key more.
+    """
+    one = np.array([[-20.0, -12.0], [18.0, -10.0], [4.0, 14.0]])
+    c, s = np.cos(0.7), np.sin(0.7)
+    turned = one @ np.array([[c, s], [-s, c]]) + np.array([5.0, -3.0])
+    assert pattern_miss_mm(one, turned) == pytest.approx(0.0, abs=1e-9)
+    assert pattern_miss_mm(one, turned[[2, 0, 1]]) == pytest.approx(0.0, abs=1e-9)
+    moved = turned.copy()
+    moved[2] += np.array([6.0, 0.0])
+    assert 2.0 <= pattern_miss_mm(one, moved) <= 6.0
+    assert pattern_miss_mm(one, turned * np.array([-1.0, 1.0])) > 1.5
+    assert pattern_miss_mm(one, np.vstack([turned, [0.0, 0.0]])) == math.inf

@@ -40,7 +40,7 @@ VERSIONS = {
     "survey": 3,
     "mold": 3,
     "pours": 2,
-    "proof": 1,
+    "proof": 2,
     "flow": 1,
     "bench": 3,
     "ware": 2,

@@ -47,6 +47,30 @@ def closing_miss_mm(
     return float(np.min(worst))
 
 
+def pattern_miss_mm(keys_mm: NDArray[np.float64], other_mm: NDArray[np.float64]) -> float:
+    """By how much one pattern of keys (k, 2) mm misses the sockets of another, (m, 2) mm, where it fits best.
+
+    Tried are all rigid plan motions that carry one pair onto another, longer or shorter by any amount; inf
+    for patterns of unlike numbers or of fewer than two keys.
+    """
+    if len(keys_mm) != len(other_mm) or len(keys_mm) < 2:
+        return math.inf
+    number = list(range(len(keys_mm)))
+    pairs = list(itertools.permutations(number, 2))
+    orders = np.array(list(itertools.permutations(number)))
+    i, j = np.array([(a, b) for a, b in pairs for _ in pairs]).T
+    k, m = np.array([(c, d) for _ in pairs for c, d in pairs]).T
+    before, after = keys_mm[j] - keys_mm[i], other_mm[m] - other_mm[k]
+    turn = np.arctan2(after[:, 1], after[:, 0]) - np.arctan2(before[:, 1], before[:, 0])
+    c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    rel = keys_mm[None] - ((keys_mm[i] + keys_mm[j]) / 2.0)[:, None]
+    moved = np.stack([c * rel[:, :, 0] - s * rel[:, :, 1], s * rel[:, :, 0] + c * rel[:, :, 1]], axis=2)
+    moved += ((other_mm[k] + other_mm[m]) / 2.0)[:, None]
+    apart = np.linalg.norm(moved[:, :, None] - other_mm[None, None], axis=3)
+    worst = apart[:, np.array(number)[None], orders].max(axis=2)
+    return float(worst.min())
+
+
 def _motions(
     keys: NDArray[np.float64], footprint: NDArray[np.float64], radius: float
 ) -> list[tuple[float, NDArray[np.float64]]]:

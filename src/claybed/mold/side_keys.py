@@ -9,7 +9,7 @@ import numpy as np
 
 from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
 from claybed.geometry.mesh import Floats, Origin
-from claybed.geometry.registration import closing_miss_mm
+from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
 from claybed.materials import shelf
 from claybed.mold.interfaces import Interface
 from claybed.records.assembly import BlockKey
@@ -44,9 +44,13 @@ def with_keys(
     block: Solid,
     letter: str,
     later: Sequence[Plane],
+    taken: Sequence[Floats] = (),
 ) -> tuple[Interface, list[BlockKey]]:
     """The interface with bumps of the side piece that go into every main piece it meets, in an arrangement
     that closes one way, and clear of what `later` side pieces take; as it was when no size fits.
+
+    The arrangement is unlike those already `taken` by other side pieces, (k, 2) mm across their pulls, so
+    that none goes in another's place; where no unlike one fits, like ones are used.
 
     `mains` need to be whole near the level only; `block` is what is left of it. Source: materials/practice.
     """
@@ -60,9 +64,10 @@ def with_keys(
         return face, []
     rim = max(outer, key=len)
     clear_mm = max(_practice("key_to_edge_least_mm"), _practice("key_to_cavity_least_mm"))
-    for size in KEY_SIZES:
+    tries = [(size, taken) for size in KEY_SIZES] + [(size, ()) for size in KEY_SIZES if taken]
+    for size, unlike in tries:
         diameter_mm = _practice("key_diameter_mm") * size
-        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later)
+        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike)
         if chosen is None:
             continue
         depth_mm = _depth_share() * diameter_mm
@@ -79,6 +84,13 @@ def with_keys(
     return face, []
 
 
+def across_pull(keys: Sequence[BlockKey], letter: str, rotation: Floats) -> Floats:
+    """The plan (k, 2) mm of a side piece's keys across its pull; `rotation` is that pull's."""
+    own = [key.at_mm for key in keys if key.bump_on == letter]
+    plan: Floats = np.array(own).reshape(-1, 3) @ rotation[:2].T
+    return plan
+
+
 def _arranged(
     sections: dict[str, Section],
     rim: Floats,
@@ -86,8 +98,11 @@ def _arranged(
     clear_mm: float,
     face: Interface,
     later: Sequence[Plane],
+    unlike: Sequence[Floats],
 ) -> list[tuple[str, Floats]] | None:
-    """Two places for keys in every section (three in a single one), or None when they do not fit."""
+    """Two places for keys in every section (three in a single one), in no arrangement like those `unlike`, or
+    None when they do not fit.
+    """
     each = 3 if len(sections) == 1 else 2
     places: dict[str, Floats] = {}
     for name, section in sections.items():
@@ -114,7 +129,10 @@ def _arranged(
                 tried.append((name, at[int(np.argmax(far))]))
             spread = np.array([spot for _, spot in tried])
             last = name == list(places)[-1]
-            if not last or closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0:
+            if not last or (
+                closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0
+                and all(pattern_miss_mm(spread, other) >= diameter_mm / 2.0 for other in unlike)
+            ):
                 chosen = tried
                 break
         else:

@@ -37,7 +37,7 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
 from claybed.geometry.slab import LatticeSolid
 from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface, reaching
-from claybed.mold.side_keys import Plane, deepest_key_mm, with_keys
+from claybed.mold.side_keys import Plane, across_pull, deepest_key_mm, with_keys
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
@@ -135,7 +135,8 @@ def _cut_sides(
         if keys_asked:
             later = [_beyond_plane(bench, source, p, over=over) for p in pulls[number + 1 :]]
             sections = {name: parts[name].solid for name in mains}
-            face, bumps = with_keys(face, bench, sections, left, letter, later)
+            taken = [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces]
+            face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
         tool = face.tool
         free = tool - parts["thing"].solid
         # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and

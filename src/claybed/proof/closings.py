@@ -34,11 +34,11 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
     A further piece stands on the closed main ones, so its keys are judged together: it must fit them in no
     turn or shift but its own. Empty where keys have no say.
     """
-    mains = [p for p in assembly.pieces if p.opens is None or abs(p.pull[2]) == 1.0][:2]
+    letters = main_letters(assembly)
+    mains = [p for p in assembly.pieces if p.id in letters]
     if len(assembly.pieces) <= 2:
         single = keys_close_one_way(assembly, keys_asked=keys_asked)
         return [single] if single else []
-    letters = {p.id for p in mains}
     between = tuple(k for k in assembly.keys if k.bump_on in letters)
     checks = []
     first = keys_close_one_way(replace(assembly, pieces=tuple(mains), keys=between), keys_asked=keys_asked)
@@ -50,6 +50,12 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
         if check is not None:
             checks.append(replace(check, id=f"keys_close_one_way_{piece.id}"))
     return checks
+
+
+def main_letters(assembly: Assembly) -> set[str]:
+    """The letters of the main pieces; all others are side pieces."""
+    upright = [p.id for p in assembly.pieces if p.opens is None or abs(p.pull[2]) == 1.0]
+    return set(upright[:2])
 
 
 def _seen_along(piece: Piece, assembly: Assembly, letters: set[str]) -> Assembly:

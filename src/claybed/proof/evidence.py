@@ -11,8 +11,10 @@ from claybed.geometry.stl import holds, read_corners, snapped_solid
 from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pieces_overlap
 from claybed.proof.likeness import model_true
+from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.plaster import liftable, seam_angle, tongue, wall
 from claybed.proof.solidity import on_lattice, solidity, volumes_fill_block
+from claybed.proof.thinness import plates
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
@@ -48,8 +50,10 @@ def prove(
         checks.append(pieces_overlap(solids, assembly))
     progress("proof", 0.6)
     checks += close_one_way(assembly, keys_asked=brief.keys)
+    checks += none_goes_elsewhere(assembly)
     checks.append(wall(assembly))
     checks.append(tongue(pieces, assembly))
+    checks += plates(pieces, assembly)
     progress("proof", 0.8)
     angle = seam_angle(assembly)
     checks += [angle] if angle else []

@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from claybed.geometry.flagged import corners_of, marked_corners
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Bytes, Floats, Origin
+from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import upright_copy
 from claybed.geometry.tongues import Tongue, narrowest_tongue
 from claybed.materials.shelf import entries, value
 from claybed.proof.places import Place, in_words
-from claybed.records.assembly import Assembly
+from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.finding import Check
 
 CAVITY = (Origin.OBJECT, Origin.MOUTH, Origin.MEND, Origin.FILL, Origin.GATE)
@@ -30,6 +31,9 @@ _MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDiction
 _EDGES: WeakKeyDictionary[LatticeSolid, tuple[Floats, Floats, Floats]] = WeakKeyDictionary()
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
+# An upright interface leans by no more than the lattice rounds it; what lies nearer to it meets it.
+LEAN = 0.02
+MEETS_MM = 0.02
 
 
 def wall(assembly: Assembly) -> Check:
@@ -195,6 +199,40 @@ def seam_in_corner(assembly: Assembly) -> InnerCorner | None:
     return InnerCorner(sum(edge[2] for edge in inner), plaster_deg, object_deg, at)
 
 
+@dataclass(frozen=True, slots=True)
+class SharpEdge:
+    """Plaster that ends sharp: `angle_deg` at the sharpest, on piece `letter`, `at_mm`; `length_mm` of all
+    that is too sharp.
+    """
+
+    angle_deg: float
+    length_mm: float
+    letter: str
+    at_mm: Place
+
+
+def sharp_beside(assembly: Assembly) -> SharpEdge | None:
+    """The sharpest plaster edge where the interface of a side piece meets the cavity, when it is sharper than
+    plaster bears; None when none is. Source: materials/practice (edge_angle_flag_deg).
+    """
+    limit_deg = value("practice", "edge_angle_flag_deg").value
+    aside = [p for p in assembly.pieces if abs(p.pull[2]) < 1.0]
+    sharp: SharpEdge | None = None
+    total_mm = 0.0
+    for piece in assembly.pieces if aside else ():
+        angle_deg, middle_mm, length_mm = _seam_edges(piece.solid, upright=True, lean=LEAN)
+        rows = np.flatnonzero(angle_deg < limit_deg)
+        others = [p.solid.mesh(BLOCK_FRAME) for p in aside if p is not piece]
+        if piece not in aside and len(rows):
+            near = np.min([distances_mm(middle_mm[rows], mesh) for mesh in others], axis=0)
+            rows = rows[near <= MEETS_MM]
+        total_mm += float(length_mm[rows].sum())
+        if len(rows) and (sharp is None or float(angle_deg[rows].min()) < sharp.angle_deg):
+            k = int(rows[np.argmin(angle_deg[rows])])
+            sharp = SharpEdge(float(angle_deg[k]), 0.0, piece.id, _place(middle_mm[k]))
+    return None if sharp is None else replace(sharp, length_mm=total_mm)
+
+
 def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
     """The check that no piece is heavier wet (kg, by letter) than may be lifted.
 
@@ -256,9 +294,11 @@ def _open_plane(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], f
     return int(np.argmax([float(-normal @ out) / float(np.linalg.norm(normal)) for normal, *_ in outer]))
 
 
-def _seam_edges(solid: LatticeSolid, *, upright: bool = False) -> tuple[Floats, Floats, Floats]:
+def _seam_edges(
+    solid: LatticeSolid, *, upright: bool = False, lean: float = 0.0
+) -> tuple[Floats, Floats, Floats]:
     """Plaster angles (k,) deg, middles (k, 3) mm, lengths (k,) mm of edges where cavity meets joint; with
-    `upright` those of upright steps in the joint as well.
+    `upright` those of upright steps in the joint as well, which may `lean` by a slope.
     """
     cavity, joint = (_named(solid.origin, names) for names in (CAVITY, JOINT))
     n = len(solid.points)
@@ -280,7 +320,9 @@ def _seam_edges(solid: LatticeSolid, *, upright: bool = False) -> tuple[Floats, 
     long_enough = np.linalg.norm(q - p, axis=1) > SHORT_EDGE_MM
     wide = _width_mm(outer * np.array([1.0, 1.0, 0.0])) >= NARROW_FACE_MM
     if upright:
-        wide |= (_normals(outer)[:, 2] == 0.0) & (_width_mm(outer) >= NARROW_FACE_MM)
+        normal = _normals(outer)
+        plumb = np.abs(normal[:, 2]) <= lean * np.linalg.norm(normal, axis=1)
+        wide |= plumb & (_width_mm(outer) >= NARROW_FACE_MM)
     wide &= _width_mm(inner) >= NARROW_FACE_MM
     use = long_enough & wide
     p, q, inner, outer = p[use], q[use], inner[use], outer[use]

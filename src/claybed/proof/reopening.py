@@ -20,9 +20,11 @@ from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
+from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
 from claybed.proof.plaster import liftable, seam_angle, tongue, wall
 from claybed.proof.solidity import solidity, volumes_fill_block
+from claybed.proof.thinness import plates
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Gate, Piece
 from claybed.records.finding import Check
 
@@ -54,8 +56,9 @@ def prove_again(
     if not cut:
         checks.append(pieces_overlap(named, assembly))
     checks += close_one_way(assembly, keys_asked=False)
+    checks += none_goes_elsewhere(assembly)
     checks += _keys_stand(assembly)
-    checks += [wall(assembly), tongue(pieces, assembly)]
+    checks += [wall(assembly), tongue(pieces, assembly), *plates(pieces, assembly)]
     angle = seam_angle(assembly)
     checks += [angle] if angle else []
     planned = {row["id"]: row for row in document["pieces"]}

@@ -1,0 +1,190 @@
+"""No piece goes in another's place: by how much the best wrong place misses.
+
+Every piece is laid into the place of every side piece, outside to outside and turned about the pull of that
+place. Where they meet other pieces, the two must differ by enough to keep the mold from closing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import permutations, product
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from claybed.geometry.lattice import lattice_mm, pull_rotation
+from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.nearness import distances_mm
+from claybed.proof.closings import main_letters
+from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.finding import Check
+
+JOINT = (int(Origin.PARTING), int(Origin.KEY))
+# Half the depth of a key holds a piece off by more than anyone overlooks; so much does where there are none.
+KEY_SHARE = 0.5
+PLAIN_MM = 2.0
+SAMPLES = 6000
+PROBES = 150
+# No point of a joint lies further from its samples than so many times their mean distance.
+COVER = 2.5
+MOST_EXACT = 8
+# The least turns of two numbers that fill a square evenly (R2 sequence, from the plastic number).
+EVEN = (0.7548776662466927, 0.5698402909980532)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joint:
+    """Where a piece meets others, along its own pull: `mesh`, samples with a search tree and how far a point
+    may lie from them, the `top_mm` of the piece, and its keys in plan.
+    """
+
+    letter: str
+    mesh: Mesh
+    samples: Floats
+    tree: cKDTree
+    loose_mm: float
+    top_mm: float
+    keys: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Miss:
+    """A wrong place: which piece, in whose place, at what turn, and by how much it misses there."""
+
+    mm: float
+    piece: str
+    place: str
+    turn_deg: float
+
+
+def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
+    """The check that no piece goes in the place of a side piece; empty for a mold without side pieces."""
+    mains = main_letters(assembly)
+    sides = [p for p in assembly.pieces if p.id not in mains]
+    if not sides:
+        return []
+    limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
+    joints = {p.id: _joint(p, assembly) for p in assembly.pieces}
+    found = [
+        _nearest(joints[piece.id], joints[place.id], limit_mm)
+        for place in sides
+        for piece in assembly.pieces
+        if piece.id != place.id
+    ]
+    worst = min(found, key=lambda miss: miss.mm)
+    ok = worst.mm >= limit_mm
+    at = _middle(next(p for p in sides if p.id == worst.place))
+    return [
+        Check(
+            id="none_goes_elsewhere",
+            ok=ok,
+            measured=worst.mm,
+            limit=limit_mm,
+            unit="mm",
+            sense="least",
+            where=f"piece {worst.piece} in the place of piece {worst.place}, turned by {worst.turn_deg:.0f} "
+            "degrees",
+            how="every piece laid outside to outside into the place of every side piece, by quarter "
+            "turns and by every two keys onto two; the furthest that their joints then lie apart",
+            remedy="" if ok else f"Move a key of piece {worst.piece} and the socket it goes in.",
+            at_mm=None if ok else at,
+        )
+    ]
+
+
+def _joint(piece: Piece, assembly: Assembly) -> _Joint:
+    rotation = pull_rotation(piece.pull)
+    solid = piece.solid
+    points = lattice_mm(solid.points) @ rotation.T
+    faces = solid.faces[np.isin(solid.origin, JOINT)]
+    mesh = Mesh.make(points, faces, frame=BLOCK_FRAME)
+    corner = mesh.corners_mm
+    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2.0
+    whole = float(area.sum())
+    if whole <= 0.0:
+        raise ValueError(f"piece {piece.id} meets no other piece")
+    order = np.arange(SAMPLES)
+    which = np.searchsorted(np.cumsum(area), (order + 0.5) / SAMPLES * whole)
+    which = np.minimum(which, len(area) - 1)
+    u, v = (order * step % 1.0 for step in EVEN)
+    over = u + v > 1.0
+    u, v = np.where(over, 1.0 - u, u), np.where(over, 1.0 - v, v)
+    a, b, c = (corner[which, k] for k in range(3))
+    samples = a + u[:, None] * (b - a) + v[:, None] * (c - a)
+    own = [rotation @ np.array(k.at_mm) for k in assembly.keys if piece.id in (k.bump_on, k.socket_in)]
+    return _Joint(
+        letter=piece.id,
+        mesh=mesh,
+        samples=samples,
+        tree=cKDTree(samples),
+        loose_mm=COVER * float(np.sqrt(whole / SAMPLES)),
+        top_mm=float(points[:, 2].max()),
+        keys=np.array(own).reshape(-1, 3)[:, :2],
+    )
+
+
+def _nearest(piece: _Joint, place: _Joint, limit_mm: float) -> _Miss:
+    """By how much a piece misses in another's place, at the turn and shift where it misses least."""
+    lift = place.top_mm - piece.top_mm
+    spans = [(j.mesh.vertices_mm[np.unique(j.mesh.faces)][:, 2] - j.top_mm) for j in (piece, place)]
+    # Whatever the turn, joints that reach unlike far down from the outside lie apart by the difference.
+    tall_mm = max(abs(float(spans[0].min() - spans[1].min())), abs(float(spans[0].max() - spans[1].max())))
+    if tall_mm >= limit_mm + 1.0:
+        return _Miss(tall_mm, piece.letter, place.letter, 0.0)
+    tried = []
+    for turn, shift in _motions(piece, place):
+        moved = _moved(piece.samples[:: SAMPLES // PROBES], turn, shift, lift)
+        back = _moved(place.samples[:: SAMPLES // PROBES], turn, shift, lift, back=True)
+        there = float(np.max(place.tree.query(moved)[0])) - place.loose_mm
+        here = float(np.max(piece.tree.query(back)[0])) - piece.loose_mm
+        tried.append((max(there, here, tall_mm, 0.0), turn, shift))
+    tried.sort(key=lambda t: t[0])
+    best = _Miss(np.inf, piece.letter, place.letter, 0.0)
+    for number, (least_mm, turn, shift) in enumerate(tried):
+        if least_mm >= best.mm:
+            break
+        miss_mm = least_mm
+        if number < MOST_EXACT:
+            moved = _moved(piece.samples, turn, shift, lift)
+            back = _moved(place.samples, turn, shift, lift, back=True)
+            apart = [distances_mm(moved, place.mesh), distances_mm(back, piece.mesh)]
+            miss_mm = max(tall_mm, *(float(np.max(far)) for far in apart))
+        if miss_mm < best.mm:
+            best = _Miss(miss_mm, piece.letter, place.letter, float(np.degrees(turn)) % 360.0)
+    return best
+
+
+def _motions(piece: _Joint, place: _Joint) -> list[tuple[float, Floats]]:
+    """Turns (rad) and shifts (2,) mm in the plan of a place: quarter turns with middle on middle, and every
+    two keys onto every two as far apart.
+    """
+    found = []
+    middles = []
+    for joint in (piece, place):
+        plan = joint.mesh.vertices_mm[np.unique(joint.mesh.faces)][:, :2]
+        middles.append((plan.min(axis=0) + plan.max(axis=0)) / 2.0)
+    for turn in np.arange(4) * np.pi / 2.0:
+        found.append((float(turn), middles[1] - _turned(middles[0], float(turn))))
+    for (i, j), (k, m) in product(permutations(piece.keys, 2), permutations(place.keys, 2)):
+        u, v = j - i, m - k
+        if abs(float(np.linalg.norm(u) - np.linalg.norm(v))) <= PLAIN_MM:
+            turn = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
+            found.append((turn, (k + m) / 2.0 - _turned((i + j) / 2.0, turn)))
+    return found
+
+
+def _turned(plan: Floats, turn: float) -> Floats:
+    c, s = np.cos(turn), np.sin(turn)
+    return np.asarray(plan @ np.array([[c, s], [-s, c]]), dtype=np.float64)
+
+
+def _moved(points: Floats, turn: float, shift: Floats, lift: float, *, back: bool = False) -> Floats:
+    """Points (n, 3) mm turned, shifted and lifted, or all of that undone."""
+    plan = _turned(points[:, :2] - shift, -turn) if back else _turned(points[:, :2], turn) + shift
+    return np.column_stack([plan, points[:, 2] + (-lift if back else lift)])
+
+
+def _middle(piece: Piece) -> tuple[float, float, float]:
+    p = lattice_mm(piece.solid.points)
+    x, y, z = (float(v) for v in (p.min(axis=0) + p.max(axis=0)) / 2.0)
+    return x, y, z

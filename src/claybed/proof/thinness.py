@@ -1,0 +1,92 @@
+"""Whether side pieces leave plaster that is thin over a wide place: a plate, in them or beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.nearness import distances_mm
+from claybed.geometry.plates import Plate, thinnest_plate
+from claybed.geometry.slab import LatticeSolid
+from claybed.materials.shelf import value
+from claybed.proof.closings import main_letters
+from claybed.proof.places import in_words
+from claybed.records.assembly import BLOCK_FRAME, Assembly
+from claybed.records.finding import Check
+
+Flags = NDArray[np.bool_]
+OUTER = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
+JOINT = OUTER[:2]
+MEETS_MM = 0.02
+
+
+def plates(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> list[Check]:
+    """The check that no plate of plaster is thinner than plaster bears, in side pieces or in main ones
+    beside them; empty for a mold without side pieces.
+
+    Of a plate of a side piece one face is joint or outside, of a main piece one face meets a side piece. What
+    stands between faces of the cavity is the object's own shape, and judged as a tongue.
+    Source: materials/practice (plate_least_mm, tongue_slender_ratio).
+    """
+    mains = main_letters(assembly)
+    sides = [p.id for p in assembly.pieces if p.id not in mains]
+    if not sides:
+        return []
+    limit_mm = value("practice", "plate_least_mm").value
+    slender = value("practice", "tongue_slender_ratio").value
+    meshes = {letter: solid.mesh(BLOCK_FRAME) for letter, solid in pieces.items()}
+    found: dict[str, Plate] = {}
+    for piece in assembly.pieces:
+        mesh = meshes[piece.id]
+        if piece.id in mains:
+            ends = _meeting(mesh, [meshes[letter] for letter in sides])
+        else:
+            ends = np.isin(mesh.origin, OUTER)
+        if ends.any():
+            found[piece.id] = thinnest_plate(
+                mesh, ends, _axes(piece.pull), 2.0 * limit_mm, slender_ratio=slender
+            )
+    letter, least = min(found.items(), key=lambda item: item[1].thick_mm)
+    where = f"no plate under {2.0 * limit_mm:g} mm"
+    if least.at_mm is not None:
+        where = f"piece {letter}, {least.wide_mm:.0f} mm across, {in_words(least.at_mm, assembly)}"
+    ok = least.thick_mm >= limit_mm
+    return [
+        Check(
+            id="plates",
+            ok=ok,
+            measured=least.thick_mm,
+            limit=limit_mm,
+            unit="mm",
+            sense="least",
+            where=where,
+            how="lines along each pull and across it, in side pieces and in what meets them, over places "
+            f"{slender:g} times as wide as thick",
+            remedy="" if ok else "Ask for a larger wall, or for another number of pieces with --pieces.",
+            at_mm=least.at_mm,
+        )
+    ]
+
+
+def _axes(pull: Sequence[float]) -> list[Sequence[float]]:
+    """A pull and the axes of the block that run across it."""
+    across: list[Sequence[float]] = [
+        row.tolist() for row in np.eye(3) if abs(float(row @ np.array(pull))) < 0.9
+    ]
+    return [pull, *across]
+
+
+def _meeting(mesh: Mesh, sides: Sequence[Mesh]) -> Flags:
+    """Which faces (m,) of a main piece meet a side piece."""
+    ends = np.isin(mesh.origin, JOINT)
+    middle = mesh.corners_mm[ends].mean(axis=1)
+    near = np.zeros(len(middle), bool)
+    for side in sides:
+        joint = Mesh.make(side.vertices_mm, side.faces[np.isin(side.origin, JOINT)], frame=side.frame)
+        if len(joint.faces) and len(middle):
+            near |= distances_mm(middle, joint) <= MEETS_MM
+    ends[ends] = near
+    return ends

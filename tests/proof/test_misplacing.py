@@ -1,0 +1,155 @@
+"""Whether a side piece goes in the place of another, on plates whose keys are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import manifold3d
+import numpy as np
+import pytest
+
+from claybed.geometry.lattice import UNITS_PER_MM, pull_rotation
+from claybed.geometry.mesh import Origin
+from claybed.geometry.slab import LatticeSolid
+from claybed.proof.misplacing import none_goes_elsewhere
+from claybed.proof.plaster import sharp_beside
+from claybed.proof.thinness import plates
+from claybed.records.assembly import Assembly, BlockKey, Piece
+from claybed.records.finding import Check
+
+Plan = Sequence[tuple[float, float]]
+SCALENE: Plan = ((-20.0, -12.0), (18.0, -10.0), (4.0, 14.0))
+LEVEL_MM, TOP_MM = 40.0, 60.0
+BUMP_MM = (4.0, 5.0)  # radius, depth
+
+
+def side(
+    letter: str, pull: tuple[float, float, float], keys: Plan, level_mm: float = LEVEL_MM
+) -> tuple[Piece, list[BlockKey]]:
+    """A plate 80 mm wide and 60 tall across a pull, with a bump for each key (in plan along the pull)."""
+    plate = manifold3d.Manifold.cube([80.0, 60.0, TOP_MM - level_mm]).translate([-40.0, -30.0, level_mm])
+    radius_mm, depth_mm = BUMP_MM
+    for x, y in keys:
+        bump = manifold3d.Manifold.cylinder(depth_mm + 1.0, radius_mm, radius_mm, 24)
+        plate += bump.translate([x, y, level_mm - depth_mm])
+    mesh = plate.to_mesh()
+    points = np.array(mesh.vert_properties)[:, :3].astype(np.float64)
+    faces = np.array(mesh.tri_verts, np.int32)
+    corner = points[faces]
+    down = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])[:, 2] < -1e-9
+    joint = down | (corner[:, :, 2].min(axis=1) < level_mm - 0.5)
+    rotation = pull_rotation(pull)
+    solid = LatticeSolid(
+        np.rint(points @ rotation * UNITS_PER_MM).astype(np.int64),
+        faces,
+        np.where(joint, int(Origin.PARTING), int(Origin.OUTSIDE)).astype(np.uint8),
+    )
+    told = []
+    for x, y in keys:
+        ax, ay, az = (float(v) for v in np.array([x, y, level_mm]) @ rotation)
+        told.append(BlockKey((ax, ay, az), 2.0 * radius_mm, depth_mm, letter, "A"))
+    return Piece(letter, 3, pull, solid, 1), told
+
+
+def verdict(mold: Assembly, one: Plan, two: Plan, *, level_mm: float = LEVEL_MM) -> Check:
+    """The check of a mold whose side pieces C and D have these keys, D down to another level."""
+    c, keys_c = side("C", (1.0, 0.0, 0.0), one)
+    d, keys_d = side("D", (-1.0, 0.0, 0.0), two, level_mm)
+    mains = tuple(replace(p, opens=3 + k) for k, p in enumerate(mold.pieces))
+    (check,) = none_goes_elsewhere(replace(mold, pieces=(*mains, c, d), keys=(*mold.keys, *keys_c, *keys_d)))
+    good = check.measured >= check.limit
+    assert check.ok == good
+    assert bool(check.remedy) != check.ok
+    return check
+
+
+def turned(keys: Plan, deg: float) -> Plan:
+    """Keys turned about the middle of the plan."""
+    c, s = np.cos(np.radians(deg)), np.sin(np.radians(deg))
+    return [(float(c * x - s * y), float(s * x + c * y)) for x, y in keys]
+
+
+def test_twins_are_caught(mold: Assembly) -> None:
+    """Two side pieces alike go in each other's places, and the check names both."""
+    check = verdict(mold, SCALENE, SCALENE)
+    assert not check.ok
+    assert check.measured == pytest.approx(0.0, abs=0.01)
+    assert "piece C" in check.where
+    assert "piece D" in check.where
+    assert check.at_mm is not None
+
+
+def test_twins_turned_half_round_are_caught(mold: Assembly) -> None:
+    """So do two whose keys are alike but for a half turn, which the plate takes as well."""
+    check = verdict(mold, SCALENE, turned(SCALENE, 180.0))
+    assert not check.ok
+    assert "180 degrees" in check.where
+
+
+def test_one_key_elsewhere_holds_them_off(mold: Assembly) -> None:
+    """A key moved by its own diameter stands on the level instead: it misses by most of a key's depth."""
+    moved = (*SCALENE[:2], (SCALENE[2][0] - 9.0, SCALENE[2][1]))
+    check = verdict(mold, SCALENE, moved)
+    assert check.ok
+    assert check.measured > 0.7 * BUMP_MM[1]
+
+
+def test_a_mirrored_pattern_does_not_fit(mold: Assembly) -> None:
+    """Keys of three unlike distances and their mirror image are two patterns: no hand mirrors a piece."""
+    assert verdict(mold, SCALENE, [(-x, y) for x, y in SCALENE]).ok
+
+
+def test_another_depth_holds_them_off(mold: Assembly) -> None:
+    """The same keys 6 mm deeper miss by those 6 mm."""
+    check = verdict(mold, SCALENE, SCALENE, level_mm=LEVEL_MM - 6.0)
+    assert check.ok
+    assert check.measured == pytest.approx(6.0, abs=0.01)
+
+
+def test_two_pieces_have_no_place_to_take(mold: Assembly) -> None:
+    """A mold without side pieces is not asked."""
+    assert none_goes_elsewhere(mold) == []
+
+
+@pytest.mark.parametrize(("thick_mm", "ok"), [(20.0, True), (4.0, False)])
+def test_a_thin_side_piece_is_named(mold: Assembly, thick_mm: float, ok: bool) -> None:
+    """A side piece that is a plate of 4 mm fails the check of plates, one of 20 mm does not."""
+    piece, keys = side("C", (1.0, 0.0, 0.0), (), TOP_MM - thick_mm)
+    mains = tuple(replace(p, opens=2 + k) for k, p in enumerate(mold.pieces))
+    made = replace(mold, pieces=(*mains, piece), keys=(*mold.keys, *keys))
+    (check,) = plates({p.id: p.solid for p in made.pieces}, made)
+    assert check.ok == ok == (check.measured >= check.limit)
+    assert bool(check.remedy) != ok
+    if not ok:
+        assert check.measured == pytest.approx(4.0, abs=0.01)
+        assert "piece C" in check.where
+    assert plates({p.id: p.solid for p in mold.pieces}, mold) == []
+
+
+@pytest.mark.parametrize("angle_deg", [20.0, 60.0])
+def test_plaster_that_ends_sharp_beside_a_side_piece(mold: Assembly, angle_deg: float) -> None:
+    """Where an upright interface meets the cavity at 20 degrees that is told with its length; at 60 it is
+    not.
+    """
+    rise = 60.0 * np.tan(np.radians(angle_deg))
+    wedge = manifold3d.CrossSection([[[0.0, 0.0], [rise, 60.0], [0.0, 60.0]]]).extrude(50.0)
+    mesh = wedge.to_mesh()
+    points = np.array(mesh.vert_properties)[:, :3].astype(np.float64)
+    faces = np.array(mesh.tri_verts, np.int32)
+    corner = points[faces]
+    upright = np.abs(corner[:, :, 0]).max(axis=1) < 1e-6
+    slanted = np.abs(corner[:, :, 0] * 60.0 - corner[:, :, 1] * rise).max(axis=1) < 1e-2
+    origin = np.where(
+        upright, int(Origin.PARTING), np.where(slanted, int(Origin.OBJECT), int(Origin.OUTSIDE))
+    )
+    solid = LatticeSolid(np.rint(points * UNITS_PER_MM).astype(np.int64), faces, origin.astype(np.uint8))
+    side_piece, _ = side("C", (-1.0, 0.0, 0.0), ())
+    told = sharp_beside(replace(mold, pieces=(*mold.pieces, replace(side_piece, solid=solid))))
+    if angle_deg > 45.0:
+        assert told is None
+        return
+    assert told is not None
+    assert told.letter == "C"
+    assert told.angle_deg == pytest.approx(angle_deg, abs=0.01)
+    assert told.length_mm == pytest.approx(50.0, abs=0.01)
