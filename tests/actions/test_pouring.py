@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from claybed.actions import pouring, ware_steps
 from claybed.actions.pouring import per_mm_words, pour_steps
 from claybed.units import say_mass
 from tests.actions.planned import Planned
@@ -51,6 +52,14 @@ def test_weights_say_how_far_they_may_be_off(planned: Planned) -> None:
     assert told == [per_mm_words(pour["grams_per_mm"], us=False)]
     document["object"]["measured"] = None
     assert {step["off"] for step in pour_steps(document, us=False)} == {""}
+
+
+def test_a_unit_of_two_words_stays_together() -> None:
+    """Fluid ounces are a unit, and no part of them stands with the number."""
+    for module in (pouring, ware_steps):
+        assert module._said("14.1 fl oz") == {"number": "14.1", "unit": "fl oz"}
+        assert module._said("3 lb 7.1 oz") == {"number": "3 lb 7.1", "unit": "oz"}
+        assert module._said("1 7/8 in") == {"number": "1 7/8", "unit": "in"}
 
 
 def test_steps_follow_the_pours(planned: Planned) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from claybed.actions.asking import keep_out
 from claybed.records.brief import KeepOutSpot
 from claybed.register import keeping
 from tests.journeys.running_app import Running
-from tests.journeys.test_app_in_browser import Ids, complaints
+from tests.journeys.test_app_in_browser import PHONE, Ids, complaints
 
 
 def test_checks_and_walls_are_lit_in_the_picture(page: Page, studio: Running, tumbler: Ids) -> None:
@@ -85,6 +85,70 @@ def test_where_no_seam_may_run_is_painted(page: Page, studio: Running, tumbler: 
     page.get_by_role("button", name="Clear").click()
     assert painted(page) == []
     assert said == []
+
+
+def test_a_brush_moved_by_keys_alone(page: Page, studio: Running, tumbler: Ids) -> None:
+    """Arrows move the cross and Enter paints where it stands; Shift and arrows turn the object instead, and
+    Backspace takes the last stroke back, one at a time.
+    """
+    page.goto(f"{studio.address}/objects/{tumbler['object']}")
+    page.wait_for_selector("#stage[data-shown]")
+    brush = page.get_by_role("button", name="Paint where no seam may run")
+    brush.focus()
+    page.keyboard.press("Enter")
+    expect(brush).to_have_attribute("aria-pressed", "true")
+    page.locator("#stage canvas").focus()
+    page.keyboard.press("Enter")
+    first = painted(page)
+    assert len(first) == 1
+    for _ in range(4):
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    both = painted(page)
+    assert both[0] == first[0]
+    assert both[1].centre_mm != first[0].centre_mm
+    page.keyboard.press("Shift+ArrowRight")
+    assert painted(page) == both
+    page.keyboard.press("Backspace")
+    assert painted(page) == first
+    page.keyboard.press("Backspace")
+    assert painted(page) == []
+    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+
+
+def test_a_finger_paints_on_a_phone(browser: Browser, studio: Running, tumbler: Ids) -> None:
+    """A finger that moves over the object paints along its way, and the page stays where it is."""
+    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    said = complaints(page)
+    page.goto(f"{studio.address}/objects/{tumbler['object']}")
+    page.wait_for_selector("#stage[data-shown]")
+    page.evaluate("window.addEventListener('pointerdown', (event) => { window.kind = event.pointerType; })")
+    page.get_by_role("button", name="Paint where no seam may run").tap()
+    canvas = page.locator("#stage canvas")
+    canvas.scroll_into_view_if_needed()
+    box, stood = canvas.bounding_box(), page.evaluate("window.scrollY")
+    assert box is not None
+    x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
+    touch = context.new_cdp_session(page)
+    for kind, dy in (
+        ("touchStart", 0),
+        ("touchMove", 14),
+        ("touchMove", 28),
+        ("touchMove", 42),
+        ("touchEnd", 0),
+    ):
+        points = [] if kind == "touchEnd" else [{"x": x, "y": y + dy}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    expect(page.locator("#spots input")).not_to_have_count(0)
+    assert page.evaluate("window.kind") == "touch"
+    assert len(painted(page)) > 1
+    assert page.evaluate("window.scrollY") == stood
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    page.get_by_role("button", name="Undo").tap()
+    expect(page.locator("#spots input")).to_have_count(0)
+    assert said == []
+    context.close()
 
 
 def test_another_block_is_told_while_the_slider_moves(page: Page, studio: Running, tumbler: Ids) -> None:

@@ -41,7 +41,9 @@ def _step(pour: str, name: str, title: str, says: Sequence[str], **more: Any) ->
 
 
 def _said(text: str) -> dict[str, str]:
-    number, _, unit = text.rpartition(" ")
+    fluid = text.endswith(" fl oz")
+    number, _, unit = text.removesuffix(" oz").rpartition(" ") if fluid else text.rpartition(" ")
+    unit = "fl oz" if fluid else unit
     return {"number": number or text, "unit": unit if number else ""}
 
 

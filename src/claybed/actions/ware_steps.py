@@ -159,5 +159,7 @@ def _told(steps: list[Step], *, us: bool) -> list[Step]:
 
 
 def _said(text: str) -> dict[str, str]:
-    number, _, unit = text.rpartition(" ")
+    fluid = text.endswith(" fl oz")
+    number, _, unit = text.removesuffix(" oz").rpartition(" ") if fluid else text.rpartition(" ")
+    unit = "fl oz" if fluid else unit
     return {"number": number or text, "unit": unit if number else ""}
