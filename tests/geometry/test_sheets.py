@@ -158,6 +158,23 @@ def test_filling_once_is_enough(name: str) -> None:
     assert model.volume_mm3 + 1e-6 > solid.volume_mm3 - 1e-3 * solid.area_mm2
 
 
+def test_balls_that_run_through_one_another_are_covered_like_their_union() -> None:
+    """Faces that cross have no edge where they do; the sheets close all the same, and hold what the union
+    of both balls holds, to what facets miss along the crossing.
+    """
+    one = solids.sphere(20.0, subdivisions=3)
+    turn = Rotation.from_euler("x", 10.0, degrees=True).as_matrix()
+    two = one.moved(turn, np.array([13.0, 5.0, 7.0]), frame="object")
+    points = np.concatenate([one.vertices_mm, two.vertices_mm])
+    faces = np.concatenate([one.faces, two.faces + len(one.vertices_mm)])
+    united = solids.from_manifold(solids.to_manifold(one) + solids.to_manifold(two))
+    held = []
+    for solid in (Mesh.make(points, faces, frame="object"), united):
+        _, _, found = sheets_of(solid, UP)
+        held.append(solid_between(found.bottom, found.top, wall_origin=int(Origin.OBJECT)).volume_mm3)
+    assert held[0] == pytest.approx(held[1], rel=1e-4)
+
+
 def test_both_ways_along_a_pull_need_the_same_fill() -> None:
     """Looking from the other side changes nothing beyond snapping."""
     for name in ("ring_askew", "lumpy", "drilled"):

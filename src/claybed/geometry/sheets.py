@@ -33,12 +33,12 @@ from claybed.geometry.mesh import Origin
 from claybed.geometry.overlap import Flags, PlanFaces
 from claybed.geometry.pinches import close_pinches
 from claybed.geometry.seaming import conform, odd_edges
-from claybed.geometry.sheet import Sheet
+from claybed.geometry.sheet import Sheet, edge_keys
 from claybed.geometry.thinning import thin_out
 from claybed.geometry.visible import Contours
 
 # Cutting passes before the object is nudged, and passes of parting crossed cells.
-MAX_PASSES = 2
+MAX_PASSES = 4
 UNCROSS_PASSES = 12
 # Heights at one plan point closer than this belong to one sheet; rounding of a cut sloping face is of this
 # order.
@@ -112,6 +112,7 @@ class _Side:
         unsure = np.flatnonzero(hidden & ~self.cut)
         over, _ = self.bins.extreme_at(corners[unsure].sum(axis=1), highest=True)
         self.whole[unsure[over != unsure]] = False
+        self.missed: Flags = np.zeros(len(self.cut), bool)
 
     def cover(self, thirds: Lattice) -> Lattice:
         """The face furthest along the side's own way over each of three times a plan point; -1 for none."""
@@ -165,9 +166,12 @@ class _Work:
         # A cell thinner than the lattice may have lost one of its covers in rounding: both sheets leave it
         # out. A cell that the cut faces only enclose has a face that is taken whole.
         mine = (cover >= 0) & (other.cover(thirds) >= 0)
-        mine[mine] = side.cut[cover[mine]]
+        seen = cover[mine]
+        mine[mine] = side.cut[seen]
         corner, cover = corner[mine], cover[mine]
         whole = side.whole & ~side.cut
+        side.missed[seen] = True
+        side.missed &= ~(side.cut | side.whole)
         faces = np.concatenate([self.plan_of[side.tri[whole]], corner]).astype(np.int32)
         named = self.lat.origin[side.number[cover]]
         laid = cell_heights(plan[corner], corner, points[side.tri[cover]], named)
@@ -185,12 +189,26 @@ class _Work:
             return True
         xy = self.lat.points[:, :2]
         a, b = top.plan[odd // n], top.plan[odd % n]
-        for side, own in ((self.up, rims[0]), (self.down, rims[1])):
+        for side, own, sheet in ((self.up, rims[0], top), (self.down, rims[1], bottom)):
             side.cut |= _owns_edge(xy, side.tri, a, b)
+            # Faces that run through one another are seen in part, and no edge of theirs tells where.
+            side.cut |= side.missed
+            beside = sheet.plan[sheet.faces[_beside(sheet, odd)]].sum(axis=1)
+            for highest in (True, False):
+                over, _ = side.bins.extreme_at(beside, highest=highest)
+                side.cut[over[over >= 0]] = True
             side.own_rim = np.concatenate([a, b], axis=1)[np.isin(odd, own)]
         for side, other in ((self.up, self.down), (self.down, self.up)):
             side.lines = np.unique(np.concatenate([side.lines, other.own_rim]), axis=0)
         return False
+
+
+def _beside(sheet: Sheet, edges: Lattice) -> Flags:
+    """Cells that have one of the plan edges (coded from * count + to), in either direction."""
+    own, mate = edge_keys(sheet.faces, len(sheet.plan))
+    either = (np.isin(own, edges) | np.isin(mate, edges)).reshape(3, -1)
+    beside: Flags = either[0] | either[1] | either[2]
+    return beside
 
 
 def _owns_edge(xy: Lattice, tri: NDArray[np.int32], a: Lattice, b: Lattice) -> Flags:
