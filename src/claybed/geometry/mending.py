@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -17,12 +16,13 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
+from claybed.geometry.chains import Chain, Edge, outlines, summed, without_loops
 from claybed.geometry.closest import distances_from
 from claybed.geometry.flagged import marked_corners
-from claybed.geometry.halfedges import match_sides, side_ends
+from claybed.geometry.halfedges import match_sides
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, twice_plan_area
 from claybed.geometry.mesh import Origin
-from claybed.geometry.sheet import Sheet, sides_of
+from claybed.geometry.sheet import Sheet
 
 # Wider than this, in lattice steps, a place is a difference of the object and not of rounding.
 WIDEST_UNITS = 4.0
@@ -32,21 +32,17 @@ ROUNDS = 3
 # Rings of neighbours that are laid anew as well when the nearest triangles leave no room.
 RINGS = 3
 
-Edge = tuple[int, int]
-# Directed edges with how often they occur; an edge and its opposite cancel.
-Chain = Counter[Edge]
-
 
 def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
     """Give two sheets one outline wherever their outlines differ by slivers; they share their plan points."""
     for _ in range(ROUNDS):
-        outlines = _outlines(top, bottom)
-        places = _places(outlines[0], outlines[1])
+        rims = outlines(top, bottom)
+        places = _places(rims[0], rims[1])
         if not places:
             break
         patches = _Patches(top, places), _Patches(bottom, places)
         changed = False
-        shares = [_shared_out(outline, places) for outline in outlines]
+        shares = [_shared_out(outline, places) for outline in rims]
         for place, *chains in zip(places, *shares, strict=True):
             changed = _mend_place(patches, place, chains) or changed
         if not changed:
@@ -58,8 +54,8 @@ def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 def _mend_place(patches: tuple[_Patches, _Patches], place: set[Edge], chains: list[Chain]) -> bool:
     """Whether both sheets could be laid anew at one place, up to the outline of one of them."""
     plan = patches[0].plan
-    for kept in (_without_loops(chains[0]), _without_loops(chains[1])):
-        if not all(_is_sliver(plan, _sum(c, kept, -1)) for c in chains):
+    for kept in (without_loops(chains[0]), without_loops(chains[1])):
+        if not all(_is_sliver(plan, summed(c, kept, -1)) for c in chains):
             continue
         laid = [
             new for p, c in zip(patches, chains, strict=True) if (new := p.laid(place, c, kept)) is not None
@@ -82,36 +78,9 @@ def _shared_out(outline: Chain, places: list[set[Edge]]) -> list[Chain]:
     return shares
 
 
-def _sum(one: Chain, other: Chain, times: int) -> Chain:
-    total: Chain = Counter()
-    for chain, sign in ((one, 1), (other, times)):
-        for (u, v), n in chain.items():
-            key, way = ((u, v), 1) if u < v else ((v, u), -1)
-            total[key] += sign * way * n
-    return Counter({(e if n > 0 else e[::-1]): abs(n) for e, n in total.items() if n})
-
-
-def _outlines(top: Sheet, bottom: Sheet) -> tuple[Chain, Chain]:
-    """The outlines of two sheets; edges that both have alike are left out where no edge occurs twice."""
-    if any(len(sides_of(s).twice) for s in (top, bottom)):
-        return _outline(top), _outline(bottom)
-    one, two = (side_ends(s.faces, sides_of(s).lone) for s in (top, bottom))
-    alike = [e[:, 0] * len(top.plan) + e[:, 1] for e in (one, two)]
-    own, other = one[~np.isin(alike[0], alike[1])], two[~np.isin(alike[1], alike[0])]
-    return Counter(map(tuple, own.tolist())), Counter(map(tuple, other.tolist()))
-
-
-def _outline(sheet: Sheet) -> Chain:
-    sides = sides_of(sheet)
-    own = np.union1d(sides.lone, sides.twice)
-    back = np.unique(sides.mate[own][sides.mate[own] >= 0]).astype(np.int64)
-    chain: Chain = Counter(map(tuple, side_ends(sheet.faces, np.union1d(own, back)).tolist()))
-    return _sum(chain, Counter(), 1)
-
-
 def _places(one: Chain, other: Chain) -> list[set[Edge]]:
     """The edges on one outline only, in groups that hang together."""
-    differ = list(_sum(one, other, -1))
+    differ = list(summed(one, other, -1))
     differ += [e for chain in (one, other) for e, n in chain.items() if n > 1]
     group: dict[int, int] = {}
 
@@ -126,28 +95,6 @@ def _places(one: Chain, other: Chain) -> list[set[Edge]]:
     for u, v in differ:
         places.setdefault(root(u), set()).add((u, v))
     return list(places.values())
-
-
-def _without_loops(chain: Chain) -> Chain:
-    """The edges that lead from where a chain begins to where it ends; what closes in itself is left out."""
-    following: dict[int, list[int]] = {}
-    excess: Counter[int] = Counter()
-    for (u, v), n in chain.items():
-        following.setdefault(u, []).extend([v] * n)
-        excess[u] += n
-        excess[v] -= n
-    kept: Chain = Counter()
-    for start in [u for u, n in excess.items() for _ in range(n)]:
-        path, here = [start], start
-        while following.get(here) and not (excess[here] < 0 and len(path) > 1):
-            here = following[here].pop()
-            if here in path:
-                del path[path.index(here) + 1 :]
-            else:
-                path.append(here)
-        excess[here] += 1
-        kept.update(pairwise(path))
-    return kept
 
 
 def _is_sliver(plan: Lattice, chain: Chain) -> bool:
@@ -200,12 +147,12 @@ class _Patches:
         for _ in range(RINGS):
             old = {key for p in points for key in self._round.get(p, ())}
             if not old:
-                return (set(), []) if not _sum(chain, kept, -1) else None
+                return (set(), []) if not summed(chain, kept, -1) else None
             border: Chain = Counter()
             for key in old:
                 a, b, c = self._own[key][0]
                 border.update([(a, b), (b, c), (c, a)])
-            border = _sum(_sum(border, chain, -1), kept, 1)
+            border = summed(summed(border, chain, -1), kept, 1)
             new = _tiled(self.plan, border)
             if new is not None:
                 return old, self._with_heights(new, [self._own[key] for key in old], chain)
@@ -224,16 +171,19 @@ class _Patches:
                 if (p, points[(k + 1) % 3]) in chain:
                     rim.append((p, points[(k + 1) % 3], h, heights[(k + 1) % 3]))
         result: list[_Triangle] = []
-        for face in faces.tolist():
-            at = self.plan[face].astype(np.float64)
-            source = int(_over(at.mean(axis=0), plan))
+        ends = self.plan[faces].astype(np.float64)
+        over = _over(ends.mean(axis=1), plan).tolist()
+        for face, at, source in zip(faces.tolist(), ends, over, strict=True):
             heights = []
             for p, xy in zip(face, at, strict=True):
                 if p not in stands:
                     # A corner of the other sheet's outline: it lies along an edge of this one's.
                     height = _along(self.plan, rim, xy)
                     stands[p] = [_height_on(xy, plan[source], z[source]) if height is None else height]
-                guess = stands[p][0] if len(stands[p]) == 1 else _height_on(xy, plan[source], z[source])
+                if len(stands[p]) == 1:
+                    heights.append(stands[p][0])
+                    continue
+                guess = _height_on(xy, plan[source], z[source])
                 heights.append(min(stands[p], key=lambda h: abs(h - guess)))
             name = old[source][2]
             if name != int(Origin.FILL) and (named != name).any():
@@ -295,13 +245,14 @@ def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
     if max(border.values()) > 1:
         return None
     edges = np.array(list(border))
-    lines = shapely.linestrings(plan[edges].astype(np.float64))
-    cells = shapely.get_parts(shapely.polygonize([shapely.multilinestrings(lines)]))
+    cells = shapely.get_parts(shapely.polygonize([shapely.multilinestrings(plan[edges].astype(np.float64))]))
     if not len(cells) or not shapely.is_valid(cells).all():
         return None
     triangles = triangulate_cells(cells)
     number = {tuple(xy): p for p, xy in zip(edges[:, 0].tolist(), plan[edges[:, 0]].tolist(), strict=True)}
     faces = np.array([[number[x, y] for x, y in t] for t in triangles.tolist()])
+    if _borders(plan, faces, border):
+        return faces
     # What lies to the left of the edges is inside; from there it spreads over sides that are no edge.
     used, local = np.unique(faces, return_inverse=True)
     sides = match_sides(local.reshape(-1, 3), len(used)).mate.reshape(-1, 3)
@@ -317,34 +268,44 @@ def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
                 inside[j] = True
                 ahead.append(int(j))
     faces = faces[inside]
-    found: Chain = Counter()
-    for a, b, c in faces.tolist():
-        found.update([(a, b), (b, c), (c, a)])
-    ends = plan[edges].tolist()
+    return faces if _borders(plan, faces, border) else None
+
+
+def _borders(plan: Lattice, faces: NDArray[np.int64], border: Chain) -> bool:
+    """Whether triangles (t, 3) have the border's edges, each once, and just its area inside them."""
+    sides = [e for a, b, c in faces.tolist() for e in ((a, b), (b, c), (c, a))]
+    every = set(sides)
+    if len(every) == len(sides):
+        fits = {(a, b) for a, b in sides if (b, a) not in every} == set(border)
+    else:
+        fits = not summed(Counter(sides), border, -1)
+    ends = plan[np.array(list(border))].tolist()
     doubled = sum(p[0] * q[1] - p[1] * q[0] for p, q in ends)
-    whole = int(twice_plan_area(plan, faces).sum()) if len(faces) else 0
-    return faces if _sum(found, border, -1) == Counter() and whole == doubled else None
+    return fits and doubled == (int(twice_plan_area(plan, faces).sum()) if len(faces) else 0)
 
 
 @njit(cache=True, nogil=True)
-def _over(at: NDArray[np.float64], triangles: NDArray[np.float64]) -> int:
-    # Which of counter-clockwise triangles (m, 3, 2) a plan point lies in, or least far outside of.
-    best, least = 0, np.inf
-    for k in range(triangles.shape[0]):
-        inside, gap = True, np.inf
-        for i in range(3):
-            ax, ay = triangles[k, i, 0], triangles[k, i, 1]
-            dx, dy = triangles[k, (i + 1) % 3, 0] - ax, triangles[k, (i + 1) % 3, 1] - ay
-            rx, ry = at[0] - ax, at[1] - ay
-            length = max(np.hypot(dx, dy), 1e-9)
-            t = min(max((rx * dx + ry * dy) / length**2, 0.0), 1.0)
-            gap = min(gap, np.hypot(rx - t * dx, ry - t * dy))
-            inside = inside and dx * ry - dy * rx >= 0.0
-        if inside:
-            return k
-        if gap < least:
-            best, least = k, gap
-    return best
+def _over(points: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArray[np.int64]:
+    # Which of counter-clockwise triangles (m, 3, 2) plan points (n, 2) lie in, or least far outside of.
+    over = np.zeros(points.shape[0], np.int64)
+    for n in range(points.shape[0]):
+        least = np.inf
+        for k in range(triangles.shape[0]):
+            inside, gap = True, np.inf
+            for i in range(3):
+                ax, ay = triangles[k, i, 0], triangles[k, i, 1]
+                dx, dy = triangles[k, (i + 1) % 3, 0] - ax, triangles[k, (i + 1) % 3, 1] - ay
+                rx, ry = points[n, 0] - ax, points[n, 1] - ay
+                length = max(np.hypot(dx, dy), 1e-9)
+                t = min(max((rx * dx + ry * dy) / length**2, 0.0), 1.0)
+                gap = min(gap, np.hypot(rx - t * dx, ry - t * dy))
+                inside = inside and dx * ry - dy * rx >= 0.0
+            if inside:
+                over[n] = k
+                break
+            if gap < least:
+                over[n], least = k, gap
+    return over
 
 
 def _is_thin(at: NDArray[np.float64]) -> bool:

@@ -59,23 +59,30 @@ def _flag_overlaps(
     stop_at_first: bool,
 ) -> Flags:
     flags = np.zeros(tri.shape[0], np.bool_)
-    low, high = np.empty((tri.shape[0], 2), np.int64), np.empty((tri.shape[0], 2), np.int64)
-    for k in range(tri.shape[0]):
-        for axis in range(2):
-            low[k, axis] = min(tri[k, axis], tri[k, axis + 2], tri[k, axis + 4])
-            high[k, axis] = max(tri[k, axis], tri[k, axis + 2], tri[k, axis + 4])
+    most = 0
+    for c in range(gx * gy):
+        most = max(most, starts[c + 1] - starts[c])
+    # The bounds of a cell's triangles stand together, x from and to, y from and to.
+    box = np.empty((most, 4), np.int64)
     for c in range(gx * gy):
         left, bottom = x0 + c % gx * cell, y0 + c // gx * cell
-        for i in range(starts[c], starts[c + 1]):
-            a = items[i]
-            for j in range(i + 1, starts[c + 1]):
-                b = items[j]
-                x, y = max(low[a, 0], low[b, 0]), max(low[a, 1], low[b, 1])
-                if x >= min(high[a, 0], high[b, 0]) or y >= min(high[a, 1], high[b, 1]):
+        first, count = starts[c], starts[c + 1] - starts[c]
+        for i in range(count):
+            k = items[first + i]
+            box[i, 0] = min(tri[k, 0], tri[k, 2], tri[k, 4])
+            box[i, 1] = max(tri[k, 0], tri[k, 2], tri[k, 4])
+            box[i, 2] = min(tri[k, 1], tri[k, 3], tri[k, 5])
+            box[i, 3] = max(tri[k, 1], tri[k, 3], tri[k, 5])
+        for i in range(count):
+            a = items[first + i]
+            for j in range(i + 1, count):
+                x, y = max(box[i, 0], box[j, 0]), max(box[i, 2], box[j, 2])
+                if x >= min(box[i, 1], box[j, 1]) or y >= min(box[i, 3], box[j, 3]):
                     continue
                 # A pair that shares several cells is compared in the one where its common bounds begin.
                 if x < left or y < bottom or x >= left + cell or y >= bottom + cell:
                     continue
+                b = items[first + j]
                 if (flags[a] and flags[b]) or _apart(tri, a, b):
                     continue
                 flags[a] = True

@@ -1,0 +1,74 @@
+"""Chains of directed plan edges, with how often each occurs: an edge and its opposite cancel."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claybed.geometry.halfedges import side_ends
+from claybed.geometry.sheet import Sheet, sides_of
+
+Edge = tuple[int, int]
+Chain = Counter[Edge]
+
+
+def summed(one: Chain, other: Chain, times: int) -> Chain:
+    """One chain and so many times the other; what runs back and forth is gone."""
+    total: Chain = Counter()
+    for chain, sign in ((one, 1), (other, times)):
+        for (u, v), n in chain.items():
+            key, way = ((u, v), 1) if u < v else ((v, u), -1)
+            total[key] += sign * way * n
+    return Counter({(e if n > 0 else e[::-1]): abs(n) for e, n in total.items() if n})
+
+
+def without_loops(chain: Chain) -> Chain:
+    """The edges that lead from where a chain begins to where it ends; what closes in itself is left out."""
+    following: dict[int, list[int]] = {}
+    excess: Counter[int] = Counter()
+    for (u, v), n in chain.items():
+        following.setdefault(u, []).extend([v] * n)
+        excess[u] += n
+        excess[v] -= n
+    kept: Chain = Counter()
+    for start in [u for u, n in excess.items() for _ in range(n)]:
+        path, here = [start], start
+        while following.get(here) and not (excess[here] < 0 and len(path) > 1):
+            here = following[here].pop()
+            if here in path:
+                del path[path.index(here) + 1 :]
+            else:
+                path.append(here)
+        excess[here] += 1
+        kept.update(pairwise(path))
+    return kept
+
+
+def outlines(top: Sheet, bottom: Sheet) -> tuple[Chain, Chain]:
+    """The outlines of two sheets, without the edges that both have alike, once each."""
+    ends = [_outline(sheet) for sheet in (top, bottom)]
+    n = len(top.plan)
+    alone = []
+    for u, v in (e.T for e in ends):
+        way = np.minimum(u, v) * n + np.maximum(u, v)
+        _, place, times = np.unique(way, return_inverse=True, return_counts=True)
+        alone.append(times[place.reshape(-1)] == 1)
+    codes = [e[:, 0] * n + e[:, 1] for e in ends]
+    chains: list[Chain] = []
+    for k in (0, 1):
+        alike = alone[k] & np.isin(codes[k], codes[1 - k][alone[1 - k]])
+        chains.append(summed(Counter(map(tuple, ends[k][~alike].tolist())), Counter(), 1))
+    return chains[0], chains[1]
+
+
+def _outline(sheet: Sheet) -> NDArray[np.int64]:
+    """Directed edges (k, 2) with nothing beyond, and those that occur twice with what runs back there."""
+    sides = sides_of(sheet)
+    if not len(sides.twice):
+        return side_ends(sheet.faces, sides.lone)
+    own = np.union1d(sides.lone, sides.twice)
+    back = np.unique(sides.mate[own][sides.mate[own] >= 0]).astype(np.int64)
+    return side_ends(sheet.faces, np.union1d(own, back))
