@@ -22,7 +22,7 @@ def stl_bytes(solid: LatticeSolid, *, title: str = "claybed, millimetres") -> by
     if title.lower().startswith("solid"):
         raise ValueError('a binary STL may not begin with "solid": readers take it for text')
     rows = np.zeros((len(solid.faces), _ROW.itemsize), np.uint8)
-    numbers, fits = _numbers(solid.points, solid.faces, UNITS_PER_MM)
+    numbers, fits = _numbers(solid.points, solid.faces, 1.0 / UNITS_PER_MM)
     if not fits:
         raise ValueError("a coordinate of the solid does not fit single precision")
     rows[:, : 4 * numbers.shape[1]] = numbers.astype("<f4", copy=False).view(np.uint8)
@@ -32,10 +32,9 @@ def stl_bytes(solid: LatticeSolid, *, title: str = "claybed, millimetres") -> by
 
 
 @njit(cache=True, nogil=True)
-def _numbers(
-    points: Lattice, faces: NDArray[np.int32], units_per_mm: Floats
-) -> tuple[NDArray[np.float32], bool]:
-    # Unit normal, zero where a triangle has no area, and corners (m, 12); whether all corners are exact.
+def _numbers(points: Lattice, faces: NDArray[np.int32], step_mm: Floats) -> tuple[NDArray[np.float32], bool]:
+    # Unit normal, zero where a triangle has no area, and corners (m, 12); whether all corners are exact. A
+    # lattice step is a power of two, so the product is as exact as the quotient.
     numbers = np.zeros((faces.shape[0], 12), np.float32)
     corner = np.empty((3, 3))
     normal = np.empty(3)
@@ -43,7 +42,7 @@ def _numbers(
     for f in range(faces.shape[0]):
         for v in range(3):
             for k in range(3):
-                corner[v, k] = points[faces[f, v], k] / units_per_mm[k]
+                corner[v, k] = points[faces[f, v], k] * step_mm[k]
                 numbers[f, 3 + 3 * v + k] = corner[v, k]
                 fits = fits and np.float64(numbers[f, 3 + 3 * v + k]) == corner[v, k]
         a, b, c = corner[0], corner[1], corner[2]

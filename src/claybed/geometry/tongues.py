@@ -181,21 +181,26 @@ def _lay(
 ) -> None:
     rows, columns = field.shape
     for k in range(plan.shape[0]):
+        west, east = min(plan[k, 0], plan[k, 2], plan[k, 4]), max(plan[k, 0], plan[k, 2], plan[k, 4])
+        south, north = min(plan[k, 1], plan[k, 3], plan[k, 5]), max(plan[k, 1], plan[k, 3], plan[k, 5])
+        left, right = np.ceil((west - x0) / pixel - 0.5), np.floor((east - x0) / pixel - 0.5)
+        low, high = np.ceil((south - y0) / pixel - 0.5), np.floor((north - y0) / pixel - 0.5)
+        if left > right or low > high:
+            continue
         ax, ay = (plan[k, 0] - x0) / pixel - 0.5, (plan[k, 1] - y0) / pixel - 0.5
         bx, by = (plan[k, 2] - x0) / pixel - 0.5, (plan[k, 3] - y0) / pixel - 0.5
         cx, cy = (plan[k, 4] - x0) / pixel - 0.5, (plan[k, 5] - y0) / pixel - 0.5
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
         if area <= 0.0:
             continue
-        for j in range(
-            max(int(np.ceil(min(ay, by, cy))), 0), min(int(np.floor(max(ay, by, cy))), rows - 1) + 1
-        ):
-            for i in range(
-                max(int(np.ceil(min(ax, bx, cx))), 0), min(int(np.floor(max(ax, bx, cx))), columns - 1) + 1
-            ):
-                s = ((i - ax) * (cy - ay) - (j - ay) * (cx - ax)) / area
-                t = ((bx - ax) * (j - ay) - (by - ay) * (i - ax)) / area
-                if s >= 0.0 and t >= 0.0 and s + t <= 1.0:
+        for j in range(max(int(low), 0), min(int(high), rows - 1) + 1):
+            for i in range(max(int(left), 0), min(int(right), columns - 1) + 1):
+                s = (i - ax) * (cy - ay) - (j - ay) * (cx - ax)
+                t = (bx - ax) * (j - ay) - (by - ay) * (i - ax)
+                if s < 0.0 or t < 0.0:
+                    continue
+                s, t = s / area, t / area
+                if s + t <= 1.0:
                     h = (
                         heights[k, 0]
                         + s * (heights[k, 1] - heights[k, 0])
