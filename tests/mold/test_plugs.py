@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 
 from claybed.flow.molding import Molded, make_mold
+from claybed.flow.side_seams import side_seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.proof.leaving import leaving
 from claybed.proof.plaster import seam_angle, wall
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.records.assembly import Assembly
+from claybed.records.brief import KeepOutSpot
 from claybed.records.finding import Check
 from claybed.records.surveyed import MoldOption
 from tests.mold.molds import BARE, along
@@ -79,3 +81,26 @@ def test_the_plug_is_told_from_the_level(molded: Molded) -> None:
     assembly = molded.assembly
     view = seen_along(assembly, next(p for p in assembly.pieces if p.id == "C"))
     assert view.plug_mm == pytest.approx(6.0 + 34.0 - 12.0, abs=0.5)
+
+
+def test_a_seam_of_a_side_piece_is_found_where_none_may_run(molded: Molded) -> None:
+    """A spot over the hole that the side piece frees holds part of its seam; one on the far side holds none.
+    Of a longer stretch in a larger spot more is found, and without spots nothing is asked.
+    """
+    mouth = KeepOutSpot((30.0, 6.0, -5.0), 4.0)
+    other = KeepOutSpot((-30.0, 0.0, -5.0), 4.0)
+    (found,) = side_seam_checks(molded.assembly, (mouth,))
+    assert not found.ok
+    assert found.measured > found.limit
+    assert found.where.startswith("piece C")
+    assert found.at_mm is not None
+    at = (np.array(found.at_mm) - molded.assembly.shift_mm) @ molded.assembly.to_block
+    assert np.linalg.norm(at - np.array(mouth.centre_mm)) < mouth.radius_mm + 1.0
+    (clear,) = side_seam_checks(molded.assembly, (other,))
+    assert (clear.ok, clear.measured) == (True, 0.0)
+    (larger,) = side_seam_checks(molded.assembly, (KeepOutSpot(mouth.centre_mm, 9.0), other))
+    assert larger.measured > found.measured
+    # The whole rim of a hole of 6 mm is at least as long as its circle.
+    (whole,) = side_seam_checks(molded.assembly, (KeepOutSpot((30.0, 0.0, -5.0), 30.0),))
+    assert whole.measured >= 2.0 * np.pi * 6.0 * 0.99
+    assert side_seam_checks(molded.assembly, ()) == ()
