@@ -120,6 +120,11 @@ def refuse(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     raise CannotError("needs three pieces.", where=payload["path"].name, remedy="Give another axis.")
 
 
+def refuse_fill(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """Find that it takes too much oil clay."""
+    raise CannotError("takes 44 ml in gaps 8.6 mm deep.", where="jug", remedy="Use --max-fill 46.5ml.")
+
+
 def surveyed(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Return a survey."""
     return survey_part()

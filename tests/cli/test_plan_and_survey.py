@@ -173,6 +173,21 @@ def test_plan_that_cannot_be_made_leaves_nothing(run: Run, tmp_path: Path) -> No
     assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "takes 44 ml in gaps 8.6 mm deep."),
+        (("--units", "us"), "takes 1.5 fl oz in gaps 0.339 in deep."),
+        (("--units=us",), "takes 1.5 fl oz in gaps 0.339 in deep."),
+    ],
+)
+def test_a_refusal_is_in_the_units_asked_for(run: Run, words: tuple[str, ...], said: str) -> None:
+    """Volumes and depths turn to US units; the option to type stays as it is understood."""
+    outcome = run("plan", "jug.stl", *words, target="refuse_fill")
+    assert outcome.code == 3
+    assert outcome.err == f"claybed: jug: {said} Use --max-fill 46.5ml.\n"
+
+
 def test_earlier_plan_is_replaced_only_when_asked(run: Run) -> None:
     """A folder that is there is refused with the option to type, before any work."""
     assert run("plan", "jug.stl").code == 0

@@ -90,16 +90,16 @@ def test_a_seam_that_is_flat_already_takes_no_clay() -> None:
 
 
 def test_a_plane_that_takes_too_much_is_refused_with_both_numbers() -> None:
-    """The refusal says how much it takes, how much is taken unasked, and what passes; that does pass."""
+    """The refusal says how much it takes, how much is allowed, and what passes; that does pass."""
     small = tilted_box()
     big = measured(Mesh.make(2.0 * small.vertices_mm, small.faces, frame="object"))
     brief = replace(FLAT, max_fill_ml=1.0)
     takes_ml = 8.0 * tilted_box_fill_mm3() / 1000.0
-    with pytest.raises(CannotError, match=rf"takes {takes_ml:.1f} ml .*at most 1.0 ml") as told:
+    with pytest.raises(CannotError, match=rf"takes {takes_ml:.1f} ml .*allows 1.0 ml") as told:
         flat_ways(big, [TWO], brief)
     allow = takes_ml * 1.05 + 0.1
     assert f"--max-fill {allow:.1f}ml" in told.value.remedy
-    assert "leave --flat-seam out: then it takes 0.0 ml" in told.value.remedy
+    assert "leave --flat-seam out: then it takes none" in told.value.remedy
     assert flat_ways(big, [TWO], replace(brief, max_fill_ml=allow))[0].plane_mm is not None
 
 

@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from types import FrameType
 from typing import Annotated, Any, cast
 
@@ -32,6 +33,7 @@ from claybed.cli import (
 from claybed.cli.object.app import app as object_app
 from claybed.cli.studio import app as studio_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
+from claybed.wording import in_system
 
 # Typer carries its usage errors under different module names from release to release; this is their common
 # root.
@@ -82,6 +84,11 @@ def _root(
     pass
 
 
+def _asks_us(words: Sequence[str]) -> bool:
+    """Whether a command line asks for US units, so that its refusal comes in them too."""
+    return "--units=us" in words or ("--units", "us") in pairwise(words)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code: 0 done, 2 bad input, 3 cannot, 4 not ready to pour,
     130 stopped.
@@ -101,7 +108,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         code = app(args=words, prog_name="claybed", standalone_mode=False)
         sys.stdout.flush()
     except ClaybedError as error:
-        _complain(str(error), error)
+        _complain(in_system(str(error), us=_asks_us(words)), error)
         return error.exit_code
     except _USAGE_ERROR as problem:
         return _usage(problem)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.errors import CannotError
-from claybed.flow.ways import fill_limit_ml
+from claybed.flow.ways import allowance, fill_limit_ml
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.lattice import LatticeMesh, to_lattice
 from claybed.geometry.mesh import Floats, Mesh
@@ -17,6 +17,7 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Vector
 from claybed.survey.levelling import levelled
 from claybed.survey.limits import shelf_limits
+from claybed.units import say_volume
 
 LINES = 512
 # A plane that takes less than this may be met by the seam as it is.
@@ -68,11 +69,11 @@ def flat_ways(obj: MeasuredObject, options: Sequence[MoldOption], brief: Brief) 
     ways = "along the axis asked for" if brief.axis is not None else f"along the best of {len(planes)} axes"
     other = "choose a plane through it by another --axis" if brief.axis is None else "leave --axis out"
     raise CannotError(
-        f"a seam in one plane takes {flat.fill_ml:.1f} ml of oil clay {ways}, {flat.plane_fill_ml:.1f} ml of "
-        f"it for the plane (at most {limit_ml:.1f} ml are taken unasked).",
+        f"a seam in one plane takes {say_volume(flat.fill_ml)} of oil clay {ways}, "
+        f"{say_volume(flat.plane_fill_ml)} of it for the plane ({allowance(limit_ml, brief)}).",
         where=obj.name,
         remedy=f"Allow it with --max-fill {flat.fill_ml * 1.05 + 0.1:.1f}ml, {other}, or leave --flat-seam "
-        f"out: then it takes {option.fill_ml:.1f} ml.",
+        f"out: then it takes {say_volume(option.fill_ml) if option.fill_ml > 0.0 else 'none'}.",
     )
 
 

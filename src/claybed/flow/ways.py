@@ -8,7 +8,7 @@ from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey
-from claybed.units import say_volume
+from claybed.units import say_length, say_volume
 
 MOST_AXES = 6
 
@@ -39,11 +39,19 @@ def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
     if option.fill_ml <= limit_ml and not too_deep:
         return ""
+    count = "two" if option.pieces <= 2 else str(option.pieces)
+    limit = allowance(limit_ml, brief, f" and {say_length(deepest_mm)}")
     return (
-        f"needs more than two pieces, or {option.fill_ml:.1f} ml of oil clay in gaps up to "
-        f"{option.deepest_mm:.1f} mm deep (at most {limit_ml:.1f} ml and "
-        f"{deepest_mm:g} mm are taken unasked)."
+        f"needs more than {count} pieces, or {say_volume(option.fill_ml)} of oil clay in gaps up to "
+        f"{say_length(option.deepest_mm)} deep ({limit})."
     )
+
+
+def allowance(limit_ml: float, brief: Brief, unasked: str = "") -> str:
+    """The most oil clay that is taken, in words; `unasked` is what else has a limit where none was asked."""
+    if brief.max_fill_ml is not None:
+        return f"--max-fill allows {say_volume(limit_ml)}"
+    return f"at most {say_volume(limit_ml)}{unasked} are taken unasked"
 
 
 def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOption]:
