@@ -111,15 +111,18 @@ def test_commands_read_the_plan(held: Planned) -> None:
 
 
 def test_the_ware_page_says_what_the_plan_says(held: Planned) -> None:
-    """The last page of the bench sheet carries the cast, its later casts, the states and the fired size."""
+    """A page of the bench sheet carries the cast, its later casts, the states, the fired size and the grip."""
     pdfplumber = pytest.importorskip("pdfplumber")
     with pdfplumber.open(held.folder / "sheets" / "bench-sheet.pdf") as sheet:
-        text = " ".join((sheet.pages[-1].extract_text() or "").split())
+        pages = [" ".join((page.extract_text() or "").split()) for page in sheet.pages]
+    text = next(page for page in pages if "A test pour first" in page)
     ware = held.document["ware"]
     assert "Fired in stoneware (12 % shrinkage)" in text
     assert f"holds {ware['fired']['capacity_ml']:.0f} ml" in text
     assert f"Slip to fill {ware['measures']['cavity_ml']:.0f} ml" in text
-    assert "A test pour first" in text and "ready for slip" in text
+    assert "ready for slip" in text
+    assert "Shrinks onto the plaster nowhere" in text
+    assert ware["grip"]["held_mm"] == 0.0
     for row in ware["cast"]["rows"]:
         assert f"{row['number']:.0f} {row['minutes']:.0f} min {row['water_percent']:.0f} %" in text
     assert "safe" not in text.casefold()

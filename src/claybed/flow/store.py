@@ -43,7 +43,7 @@ VERSIONS = {
     "proof": 2,
     "flow": 1,
     "bench": 3,
-    "ware": 2,
+    "ware": 3,
     "timetable": 3,
 }
 FOLLOWS = {

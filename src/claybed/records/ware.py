@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from claybed.records.figure import Worked
 from claybed.records.finding import Finding
 from claybed.records.reckoned import Reckoned
 
@@ -254,6 +255,23 @@ class Fired:
 
 
 @dataclass(frozen=True, slots=True)
+class Grip:
+    """How ware grips its mold as it shrinks.
+
+    `shrinkage_percent` of length until leather-hard; `held_mm` the length that plaster keeps from drawing
+    away, 0 when all of it draws away; `grip_mm` by how much the clay is then too tight. Where that matters:
+    `within_minutes` the mold should be opened, by which `piece`, and `at_mm` in the block's frame.
+    """
+
+    shrinkage_percent: Reckoned
+    held_mm: Reckoned
+    grip_mm: Reckoned
+    within_minutes: Reckoned | None
+    piece: str | None
+    at_mm: Worked | None
+
+
+@dataclass(frozen=True, slots=True)
 class Ware:
     """All of it for one plan.
 
@@ -271,3 +289,4 @@ class Ware:
     drying_open: Drying
     drying_days: Reckoned | None
     findings: tuple[Finding, ...]
+    grip: Grip | None = None

@@ -39,6 +39,19 @@ def ware_schema(finding: Schema) -> Schema:
         },
         "What the finished solids say about ware.",
     )
+    grip = entry(
+        {
+            "shrinkage_percent": amount("Length lost until leather-hard, in per cent."),
+            "held_mm": amount("Length that plaster keeps from drawing away, in mm; 0 when all draws away."),
+            "grip_mm": amount("By how much the clay is then too tight, in mm."),
+            "within_minutes": nullable(
+                amount("Time by which to open, in minutes; null where nothing grips.")
+            ),
+            "piece": nullable(text("Letter of the piece that is gripped.")),
+            "at_mm": nullable({"type": "array", "description": "Where it grips most, block frame, in mm."}),
+        },
+        "How the ware grips its mold as it shrinks.",
+    )
     return entry(
         {
             "measures": measures,
@@ -52,7 +65,9 @@ def ware_schema(finding: Schema) -> Schema:
             "drying": {"type": "object", "description": "Drying of the closed mold in a still room."},
             "drying_open": {"type": "object", "description": "The same with the pieces apart."},
             "drying_days": nullable(amount("Days from soaked to ready for slip.")),
+            "grip": nullable(grip),
             "findings": rows(finding, "What to know when casting, pressing and drying."),
         },
         "What happens after the mold opens.",
+        optional=("grip",),
     )

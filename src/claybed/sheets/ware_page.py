@@ -41,7 +41,10 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     steps = _CASTING if cast else tuple(step for step in _PRESSING if closes or "close the mold" not in step)
     return {
         "says": _says(ware, us),
-        "facts": _cast_facts(cast, us) if cast else _press_facts(press, us) if press else [],
+        "facts": [
+            *(_cast_facts(cast, us) if cast else _press_facts(press, us) if press else []),
+            *_grip_facts(ware.get("grip"), us),
+        ],
         "casting": bool(cast),
         "walls": _walls(cast) if cast else [],
         "casts": _casts(cast) if cast else [],
@@ -107,6 +110,17 @@ def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
         ]
     facts.append(["Open after, about", say_time(press["wait_minutes"])])
     return facts
+
+
+def _grip_facts(grip: Mapping[str, Any] | None, us: bool) -> list[list[str]]:
+    if not grip:
+        return []
+    if grip["within_minutes"] is None:
+        return [["Shrinks onto the plaster", "nowhere"]]
+    return [
+        ["Shrinks onto the plaster by", say_length(grip["grip_mm"], us=us)],
+        [f"Take piece {grip['piece']} off within about", say_time(grip["within_minutes"])],
+    ]
 
 
 def _walls(cast: Mapping[str, Any]) -> list[list[str]]:

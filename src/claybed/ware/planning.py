@@ -16,10 +16,11 @@ from claybed.records.finding import Amount, Finding
 from claybed.records.measured import MeasuredObject
 from claybed.records.reckoned import Reckoned
 from claybed.records.surveyed import MoldOption
-from claybed.records.ware import Cast, Drying, Fired, Measures, Press, Shrinkage, Ware
+from claybed.records.ware import Cast, Drying, Fired, Grip, Measures, Press, Shrinkage, Ware
 from claybed.ware.advice import cast_findings, press_findings
 from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
+from claybed.ware.gripping import grip_findings, plan_grip
 from claybed.ware.measuring import Inside, inside_of, measure
 from claybed.ware.pressing import plan_press, slab_for
 from claybed.ware.reckoning import asked, reckon
@@ -119,7 +120,15 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     else:
         cast = _cast(brief, assembly, measures, days)
         findings = cast_findings(cast, k_known=slip_named(brief.slip, brief.clays).rate.source == "studio")
-    return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings)
+    wait = cast.release_minutes if cast is not None else press.wait_minutes if press is not None else 0.0
+    grip = plan_grip(
+        assembly,
+        pressed=brief.use == "press",
+        wait_minutes=wait,
+        drying_percent=None if shrunk is None else shrunk.drying_percent,
+    )
+    findings = (*findings, *grip_findings(grip, pressed=brief.use == "press"))
+    return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings, grip)
 
 
 def _gathered(
@@ -132,6 +141,7 @@ def _gathered(
     drying: tuple[Drying, Drying],
     days: Reckoned | None,
     findings: tuple[Finding, ...],
+    grip: Grip,
 ) -> Ware:
     missed = () if fired is None else _missed(brief, fired)
     return Ware(
@@ -145,6 +155,7 @@ def _gathered(
         drying_open=drying[1],
         drying_days=days,
         findings=(*missed, *findings),
+        grip=grip,
     )
 
 
