@@ -111,7 +111,7 @@ def test_commands_read_the_plan(held: Planned) -> None:
 
 
 def test_the_ware_page_says_what_the_plan_says(held: Planned) -> None:
-    """A page of the bench sheet carries the cast, its later casts, the states, the fired size and the grip."""
+    """A page of the sheet carries the cast, its later casts, the states, the fired size and the grip."""
     pdfplumber = pytest.importorskip("pdfplumber")
     with pdfplumber.open(held.folder / "sheets" / "bench-sheet.pdf") as sheet:
         pages = [" ".join((page.extract_text() or "").split()) for page in sheet.pages]
