@@ -315,6 +315,13 @@ def clay_words(grams: float, *, us: bool = False) -> str:
     return f"{grams:.1f} g" if grams >= 0.05 else "a crumb"
 
 
+def fill_finish(in_plane: bool) -> str:
+    """How oil clay is finished where it closes what locks; `in_plane` where it also brings the seam into one
+    plane.
+    """
+    return "upright along the outline, up to the bed's level" if in_plane else "flush with the surface"
+
+
 def tilt_words(tilt_deg: float | None) -> str:
     """How upright the model must stand, in degrees; "" when any careful hand will do or none would."""
     if tilt_deg is None or not 0.0 < tilt_deg < MOST_TILT_DEG:

@@ -24,7 +24,7 @@ from claybed.records.pour import FloatReading
 from claybed.records.surveyed import FillPlace, MoldOption, Survey
 from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_mass, say_volume
-from claybed.wording import clay_words
+from claybed.wording import clay_words, fill_finish
 
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
@@ -77,6 +77,7 @@ def lock_findings(
         total_ml = sum(p.volume_ml for p in filled)
         worst = max(filled, key=lambda p: p.depth_mm)
         clay = f"{say_volume(total_ml)} ({clay_words(total_ml * grams_per_ml)}) of oil clay"
+        finish = fill_finish(found.options[0].plane_mm is not None)
         gaps = "one gap" if len(filled) == 1 else f"{len(filled)} gaps"
         findings.append(
             Finding(
@@ -84,7 +85,7 @@ def lock_findings(
                 severity="look",
                 where=object_place(obj.mesh, worst.at_mm, brief.up),
                 says=f"{clay[:1].upper()}{clay[1:]} closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
-                remedy="Press it in before the bed is built, flush with the surface, in the numbered places.",
+                remedy=f"Press it in before the bed is built, {finish}, in the numbered places.",
                 amount=Amount(total_ml, "ml"),
                 at_mm=worst.at_mm,
             )

@@ -21,6 +21,8 @@ PAST_BLOCK_MM = 6.0
 OFF_OBJECT_MM = (1.0,)
 # More than the lattice may move a corner.
 ROUND_MM = 0.01
+# A bore that is not all inside the object by this depth starts there.
+MOST_BURIED_RADII = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,6 +88,12 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     at = tip.mean(axis=0)
     at = at + (reach.max() - float(at @ out)) * out
     depth = _bury(placed, at, out, radius)
+    if layout.plane_mm is not None and abs(float(out[2])) < 1e-9:
+        # In a seam that was laid in a plane the bore belongs into that plane, if it meets the object there.
+        in_plane = np.array([at[0], at[1], layout.plane_mm])
+        there = _bury(placed, in_plane, out, radius)
+        if there < MOST_BURIED_RADII * radius:
+            at, depth = in_plane, there
     far = _to_frame(layout, at, out)
     flare = flare_ratio("bore")
     wide = radius + (far + PAST_BLOCK_MM) * flare
@@ -103,7 +111,7 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
     """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two
     diameters.
     """
-    reach = 4.0 * radius * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
+    reach = MOST_BURIED_RADII * radius * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
     low, high = reach.min(axis=0) - radius - ROUND_MM, reach.max(axis=0) + radius + ROUND_MM
     plan = placed.vertices_mm[:, :2]
     # Only what may lie over or under the bore is asked.
@@ -117,7 +125,7 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
     side = np.cross([0.0, 0.0, 1.0], out)
     turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
     disc = radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * np.array([0.0, 0.0, 1.0]))
-    for depth in np.arange(1.0, 4.0 * radius, 0.5):
+    for depth in np.arange(1.0, MOST_BURIED_RADII * radius, 0.5):
         p = at - depth * out + disc
         thirds = np.rint(3 * XY_PER_MM * p[:, :2]).astype(np.int64)
         face_high, high = above.extreme_at(thirds, highest=True)
@@ -125,7 +133,7 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
         z = p[:, 2] * 4096.0
         if bool(((face_high >= 0) & (face_low >= 0) & (z <= high) & (z >= low)).all()):
             return float(depth)
-    return 4.0 * radius
+    return MOST_BURIED_RADII * radius
 
 
 def _to_frame(layout: Layout, at: Floats, out: Floats) -> float:

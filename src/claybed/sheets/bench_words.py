@@ -7,7 +7,7 @@ from typing import Any
 
 from claybed.sheets.bed_chart import STRICT_MM
 from claybed.units import MM_PER_IN
-from claybed.wording import clay_words, on_rule, rough_mass, ruler
+from claybed.wording import clay_words, fill_finish, on_rule, rough_mass, ruler
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
@@ -68,6 +68,12 @@ def base_words(plan: Mapping[str, Any], us: bool) -> str:
     )
 
 
+def in_plane(plan: Mapping[str, Any]) -> bool:
+    """Whether oil clay brings the seam of a plan into one plane."""
+    options = plan["survey"].get("options") or [{}]
+    return options[0].get("plane_mm") is not None
+
+
 def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """What is filled and scraped before the bed: each place with grams, height and side."""
     spots = (plan.get("pose") or {}).get("fill") or []
@@ -88,7 +94,8 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             "place, sides and heights are told as it lies now."
         )
     if places:
-        says.append(f"Oil clay, flush with the surface: {'; '.join(places)}.")
+        finish = fill_finish(in_plane(plan))
+        says.append(f"Oil clay, {finish}: {'; '.join(places)}.")
     if films:
         told = "; ".join(films[:MOST_FILMS])
         more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"

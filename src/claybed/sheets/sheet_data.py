@@ -15,6 +15,7 @@ from claybed import wording
 from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.sheets.bench_lists import bench_lists
+from claybed.sheets.bench_words import in_plane
 from claybed.sheets.form_drawings import form_drawings
 from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.map_lines import map_lines
@@ -328,6 +329,7 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
         "total": [["a crumb", ""]] if grams < CRUMB_G else written(wording.clay_words(grams, us=us)),
         "volume": [] if volume < LEAST_NUMBERED_ML else written(say_volume(volume, us=us)),
         "places": places,
+        "finish": wording.fill_finish(in_plane({"survey": survey})),
         "more": more,
     }
 
