@@ -316,9 +316,7 @@ def clay_words(grams: float, *, us: bool = False) -> str:
 
 
 def fill_finish(in_plane: bool) -> str:
-    """How oil clay is finished where it closes what locks; `in_plane` where it also brings the seam into one
-    plane.
-    """
+    """How oil clay is finished where it closes what locks, or brings the seam into one plane as well."""
     return "upright along the outline, up to the bed's level" if in_plane else "flush with the surface"
 
 
