@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from claybed.bench.forms import plan_form
 from claybed.bench.planning import plan_bench
 from claybed.pours.planning import plan_pours
 from claybed.records.bench import Bench
@@ -39,6 +42,15 @@ def test_a_filler_keeps_the_place_of_a_side_piece(three: Bench) -> None:
     assert "filler of piece C stays" in second
     assert "filler" not in third and "around the closed pieces" in third
     assert "closed pieces" in three.pours[2].form.leaks[-1]
+
+
+def test_a_plug_is_told_as_one() -> None:
+    """Where the side piece has a plug, what keeps its place is told with its depth, and that it widens."""
+    plain = plan_form(THREE[0], Brief(), (FILLER,)).how
+    plugged = plan_form(THREE[0], Brief(), (replace(FILLER, plug_mm=18.0),)).how
+    assert "pocket" in plain and "plug" not in plain
+    assert "plug of clay, 18 mm deep" in plugged and "widens" in plugged
+    assert "pocket" not in plugged
 
 
 def test_the_bed_is_lifted_off_once(three: Bench) -> None:

@@ -65,10 +65,16 @@ def _keeping(keeper: Keeper, pour: StandingPour) -> str:
             f" with {keeper.keys} keys of clay on it, Ø {say_length(keeper.key_mm)} and "
             f"{say_length(keeper.key_deep_mm)} high, some in each half and well away from its edges,"
         )
+    behind = "fill the object's pocket behind it with clay, tight and smooth."
+    if keeper.plug_mm > 0.0:
+        behind = (
+            f"close what locks behind it with a plug of clay, {say_length(keeper.plug_mm)} deep, that widens "
+            "all round towards the filler, tight and smooth."
+        )
     return (
         f"On the side to the {keeper.side}, inside the form, stand a filler {say_length(keeper.thick_mm)} "
-        f"thick (a waxed board or a slab of clay),{keys} as high as the fill line, and fill the object's "
-        f"pocket behind it with clay, tight and smooth. It keeps the place of piece {keeper.piece}."
+        f"thick (a waxed board or a slab of clay),{keys} as high as the fill line, and {behind} It keeps the "
+        f"place of piece {keeper.piece}."
     )
 
 

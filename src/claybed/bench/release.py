@@ -70,7 +70,11 @@ def plan_release(brief: Brief, pours: int) -> Release:
                 "Wet the plaster with a sponge first, so that it does not drink the release.",
             )
         )
-        steps.append(_coat(brief, order, "the object where it shows", "Wipe the pocket's clay off it first."))
+        steps.append(
+            _coat(
+                brief, order, "the object where it shows", "Wipe the clay that kept the place off it first."
+            )
+        )
         steps.append(_coat(brief, order, walls, "Cleaned, set up around the closed pieces, released again."))
     return Release(
         steps=tuple(steps),

@@ -107,6 +107,7 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
         keys=len(own),
         key_mm=min((key.diameter_mm for key in own), default=0.0),
         key_deep_mm=min((key.depth_mm for key in own), default=0.0),
+        plug_mm=view.plug_mm,
     )
 
 

@@ -37,12 +37,12 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 3,
-    "survey": 3,
+    "survey": 4,
     "mold": 3,
     "pours": 2,
     "proof": 2,
     "flow": 1,
-    "bench": 3,
+    "bench": 4,
     "ware": 3,
     "timetable": 3,
 }

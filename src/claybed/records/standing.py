@@ -41,7 +41,8 @@ class Keeper:
     """What keeps the place of a side piece in the pours before its own.
 
     `piece` its letter, `order` of its pour, `side` of the form to which it points (front, back, left, right),
-    `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep.
+    `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep;
+    `plug_mm` how far the piece's plug reaches in behind it, 0 for none.
     """
 
     piece: str
@@ -51,6 +52,7 @@ class Keeper:
     keys: int
     key_mm: float
     key_deep_mm: float
+    plug_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -185,7 +185,8 @@ def _one(score: AxisScore) -> MoldOption:
         pull=score.axis,
         fill_ml=score.fill_ml,
         deepest_mm=score.deepest_mm,
-        says="Leaves a single block through its open face; there is no seam.",
+        says="Leaves a single block through its open face, where clay is pressed or slumped in, or slip "
+        "poured; there is no seam.",
     )
 
 
