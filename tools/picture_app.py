@@ -52,6 +52,10 @@ def prepare(page: Page, address: str) -> dict[str, str]:
             if number == 0:
                 page.get_by_label("Just set and trimmed").check()
             page.get_by_role("button", name="Log the weight").click()
+    page.goto(f"{address}/plans/{plan}/cases")
+    if page.get_by_role("heading", name="Take care").count() == 0:
+        page.get_by_role("button", name="Make the cases").click()
+        page.get_by_role("heading", name="Take care").wait_for(timeout=600_000)
     return {"object": thing, "plan": plan, "mold": mold}
 
 
@@ -71,6 +75,7 @@ PAGES = {
     "painted": "/objects/{object}",
     "plan": "/plans/{plan}",
     "walls": "/plans/{plan}",
+    "cases": "/plans/{plan}/cases",
     "readings": "/objects/readings",
     "photos": "/objects/photos",
     "outline": "/objects/{photo}/outline",

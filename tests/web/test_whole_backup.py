@@ -231,12 +231,14 @@ def restore(register, copy):
         real(register, copy)
     os._exit(9)
 whole_return.restore = restore
+if when == "unpacked":
+    whole_return._change_places = lambda *_: os._exit(9)
 with backup.open("rb") as file:
     whole_return.bring_back(Register(data / "register.sqlite"), data, file)
 """
 
 
-@pytest.mark.parametrize("when", ["before", "after"])
+@pytest.mark.parametrize("when", ["unpacked", "before", "after"])
 def test_a_return_that_was_killed_is_settled_at_the_next_start(tmp_path: Path, when: str) -> None:
     """Killed before the register changed, everything is as it was; killed after it, everything is the
     backup's. Never files of the one with the register of the other.
@@ -255,7 +257,7 @@ def test_a_return_that_was_killed_is_settled_at_the_next_start(tmp_path: Path, w
     assert subprocess.run(command, check=False).returncode == 9
     again = Studio(Settings(data=tmp_path / "here", demo=False))
     try:
-        assert tree(again) == (was if when == "before" else coming)
+        assert tree(again) == (coming if when == "after" else was)
         assert [one.name for one in again.settings.data.glob(".restor*")] == []
     finally:
         again.close()

@@ -60,16 +60,20 @@ def bring_back(register: Register, data: Path, file: IO[bytes]) -> None:
 
 
 def go_on(register: Register, data: Path) -> None:
-    """Finish, or undo, a return that was interrupted; nothing when none was."""
+    """Finish, or undo, a return that was interrupted, and sweep away what it had unpacked; nothing when none
+    was.
+    """
     mark = data / _MARK
-    if not mark.is_file():
-        return
-    token = json.loads(mark.read_text("utf-8"))["token"]
-    with register.reading() as db:
-        found = db.execute("SELECT value FROM setting WHERE name = 'brought_back'").fetchone()
-    if found is None or found["value"] != token:
-        _put_back(data)
-    mark.unlink()
+    if mark.is_file():
+        try:
+            token = json.loads(mark.read_text("utf-8"))["token"]
+        except (ValueError, KeyError):  # killed while it was written: nothing had changed places yet
+            token = None
+        with register.reading() as db:
+            found = db.execute("SELECT value FROM setting WHERE name = 'brought_back'").fetchone()
+        if found is None or found["value"] != token:
+            _put_back(data)
+        mark.unlink()
     for left in data.glob(".restore-*"):
         shutil.rmtree(left, ignore_errors=True)
 
