@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from claybed.geometry.chains import outlines, summed, without_loops
+from claybed.geometry.chains import cut_short, outlines, summed, without_loops
 from claybed.geometry.sheet import Sheet
 
 
@@ -30,6 +30,18 @@ def test_what_closes_in_itself_is_left_out() -> None:
     path, loop = [(0, 1), (1, 2), (2, 3)], [(1, 5), (5, 6), (6, 1)]
     assert without_loops(Counter(path + loop)) == Counter(path)
     assert without_loops(Counter(loop)) == Counter()
+
+
+def test_a_chain_cut_short_keeps_its_ends() -> None:
+    """Each part from a beginning to an end becomes one edge, and what closes in itself none; two parts that
+    cross go from either beginning to one of the ends.
+    """
+    path, loop = [(0, 1), (1, 2), (2, 3)], [(1, 5), (5, 6), (6, 1)]
+    assert cut_short(Counter(path + loop)) == {(0, 3): 1}
+    assert cut_short(Counter(loop)) == Counter()
+    crossed = cut_short(Counter([*path, (7, 1), (2, 8)]) + Counter([(1, 2)]))
+    assert sorted(u for u, _ in crossed) == [0, 7]
+    assert sorted(v for _, v in crossed) == [3, 8]
 
 
 def test_outlines_are_told_where_they_differ() -> None:

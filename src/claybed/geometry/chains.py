@@ -27,13 +27,25 @@ def summed(one: Chain, other: Chain, times: int) -> Chain:
 
 def without_loops(chain: Chain) -> Chain:
     """The edges that lead from where a chain begins to where it ends; what closes in itself is left out."""
+    kept: Chain = Counter()
+    for path in _paths(chain):
+        kept.update(pairwise(path))
+    return kept
+
+
+def cut_short(chain: Chain) -> Chain:
+    """One edge from where a chain begins to where it ends, for each such part of it."""
+    return Counter((path[0], path[-1]) for path in _paths(chain) if path[0] != path[-1])
+
+
+def _paths(chain: Chain) -> list[list[int]]:
     following: dict[int, list[int]] = {}
     excess: Counter[int] = Counter()
     for (u, v), n in chain.items():
         following.setdefault(u, []).extend([v] * n)
         excess[u] += n
         excess[v] -= n
-    kept: Chain = Counter()
+    paths = []
     for start in [u for u, n in excess.items() for _ in range(n)]:
         path, here = [start], start
         while following.get(here) and not (excess[here] < 0 and len(path) > 1):
@@ -43,8 +55,8 @@ def without_loops(chain: Chain) -> Chain:
             else:
                 path.append(here)
         excess[here] += 1
-        kept.update(pairwise(path))
-    return kept
+        paths.append(path)
+    return paths
 
 
 def outlines(top: Sheet, bottom: Sheet) -> tuple[Chain, Chain]:

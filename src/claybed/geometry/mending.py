@@ -16,7 +16,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
-from claybed.geometry.chains import Chain, Edge, outlines, summed, without_loops
+from claybed.geometry.chains import Chain, Edge, cut_short, outlines, summed, without_loops
 from claybed.geometry.closest import distances_from
 from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides
@@ -52,9 +52,12 @@ def mend(top: Sheet, bottom: Sheet) -> tuple[Sheet, Sheet]:
 
 
 def _mend_place(patches: tuple[_Patches, _Patches], place: set[Edge], chains: list[Chain]) -> bool:
-    """Whether both sheets could be laid anew at one place, up to the outline of one of them."""
+    """Whether both sheets could be laid anew at one place, up to the outline of one of them, or a straight
+    one.
+    """
     plan = patches[0].plan
-    for kept in (without_loops(chains[0]), without_loops(chains[1])):
+    # Where both outlines are tangled, a straight one that is as near to them will do.
+    for kept in (without_loops(chains[0]), without_loops(chains[1]), cut_short(chains[0])):
         if not all(_is_sliver(plan, summed(c, kept, -1)) for c in chains):
             continue
         laid = [
@@ -249,7 +252,8 @@ def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
     if not len(cells) or not shapely.is_valid(cells).all():
         return None
     triangles = triangulate_cells(cells)
-    number = {tuple(xy): p for p, xy in zip(edges[:, 0].tolist(), plan[edges[:, 0]].tolist(), strict=True)}
+    corners = edges.reshape(-1)
+    number = {tuple(xy): p for p, xy in zip(corners.tolist(), plan[corners].tolist(), strict=True)}
     faces = np.array([[number[x, y] for x, y in t] for t in triangles.tolist()])
     if _borders(plan, faces, border):
         return faces
