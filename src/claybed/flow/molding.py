@@ -114,7 +114,7 @@ def make_mold(
         if over and option in refused_ways:
             continue
         try:
-            molded = _one(obj, option, brief, progress, over=over)
+            molded = _one(obj, option, brief, progress, two_ml=survey.chosen.fill_ml, over=over)
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
@@ -154,7 +154,13 @@ def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Br
 
 
 def _one(
-    obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress, *, over: bool = False
+    obj: MeasuredObject,
+    option: MoldOption,
+    brief: Brief,
+    progress: Progress,
+    *,
+    two_ml: float = math.inf,
+    over: bool = False,
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
@@ -190,7 +196,7 @@ def _one(
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
     if option.sides:
-        option = _as_made(obj, option, left_ml, brief)
+        option = _as_made(obj, option, left_ml, brief, two_ml=two_ml)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 
@@ -204,19 +210,25 @@ def _most_ml(option: MoldOption, brief: Brief) -> float:
     return max(_expected_ml(option), brief.max_fill_ml or 0.0)
 
 
-def _as_made(obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief) -> MoldOption:
-    """The option with the fill that its side pieces really leave. Raises CannotError when that is much more
-    than was found, and more than was allowed.
+def _as_made(
+    obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief, *, two_ml: float
+) -> MoldOption:
+    """The option with the fill that its side pieces really leave, beside the `two_ml` that two pieces would.
+
+    Raises CannotError when that is much more than was found, and more than was allowed.
     """
     if left_ml <= _expected_ml(option):
         return option
     if left_ml <= _most_ml(option, brief):
         return replace(option, fill_ml=left_ml)
+    allow = f"--max-fill {left_ml * 1.05 + 0.1:.1f}ml"
+    if two_ml < 2.0 * left_ml:
+        allow += f", or take two pieces with --pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
     raise CannotError(
         f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
         f"that reach it: {left_ml:.1f} ml would have to be filled.",
         where=obj.name,
-        remedy=f"Allow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml, or soften the object there.",
+        remedy=f"Allow it with {allow}; or soften the object there.",
     )
 
 

@@ -36,7 +36,13 @@ from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
 from claybed.geometry.slab import LatticeSolid
-from claybed.mold.interfaces import Interface, interface_level_mm, lay_interface, reaching
+from claybed.mold.interfaces import (
+    LEAST_PLUG_MM3,
+    Interface,
+    interface_level_mm,
+    lay_interface,
+    reaching,
+)
 from claybed.mold.side_keys import Plane, across_pull, deepest_key_mm, with_keys
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
@@ -156,10 +162,18 @@ def _cut_sides(
             if own.is_empty():
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")
             for crumb in crumbs:
-                if not whole and not _within(crumb, face, room_mm):
+                stays = crumb
+                if crumb.volume() > LEAST_PLUG_MM3:
+                    # What a plug goes round stands under the side piece, and leaves with it but for what the
+                    # object is over.
+                    goes, stays = _freed(bench, crumb, face)
+                    side, left = side + goes, left - goes
+                if stays.is_empty():
+                    continue
+                if not whole and not _within(stays, face, room_mm):
                     raise StitchError("what a cut leaves loose reaches what was left out")
-                under = _below(bench, crumb, ways[name], own if whole else None)
-                filled = filled + bench.marked(crumb + under, Origin.FILL)
+                under = _below(bench, stays, ways[name], own if whole else None)
+                filled = filled + bench.marked(stays + under, Origin.FILL)
                 own = own - under
             mains[name], fine = _settled(bench, parts[name], own)
             clean &= fine
