@@ -56,7 +56,6 @@ NUDGES = (
 MOVED_MM = 0.4
 # Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
 LEAST_NUDGE_MM = 0.009
-KEY_ROOM_MM = (0.0, 5.0, 10.0, 15.0)
 RELIEVED_TIMES = 5
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
@@ -168,6 +167,7 @@ def _one(
         gate_plan = _clear_of(gate_plan, option)
         if brief.shape == "auto":
             brief = replace(brief, shape="boxed")
+    most_ml = _most_ml(option, brief)
     cut = partial(
         _clean_cut,
         obj,
@@ -175,20 +175,22 @@ def _one(
         sides=option.sides,
         progress=progress,
         over=over,
-        most_ml=_most_ml(option, brief),
+        most_ml=most_ml,
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
-    for room_mm in KEY_ROOM_MM:
+    for room_mm in (rooms_mm := _key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         if option.plane_mm is not None:
             layout = replace(layout, plane_mm=option.plane_mm + float(layout.shift_mm[2]))
-        more_room = wants_keys and room_mm < KEY_ROOM_MM[-1]
+        more_room = wants_keys and room_mm < rooms_mm[-1]
         with contextlib.suppress(RoomError):
             assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room)
-            # Further pieces bring keys of their own; it is the two main ones that may want room.
-            if any(key.bump_on == "A" for key in assembly.keys) or not wants_keys:
+            # Further pieces bring keys of their own; it is the two main ones that may want room. It does not
+            # change what locks.
+            keyed = any(key.bump_on == "A" for key in assembly.keys)
+            if keyed or not wants_keys or left_ml > most_ml:
                 break
-    if option.sides and not wall(assembly).ok:
+    if option.sides and left_ml <= most_ml and not wall(assembly).ok:
         # The object was moved by a hair towards a side that had no room to spare.
         more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
         wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces, key_room_mm=room_mm)
@@ -198,6 +200,12 @@ def _one(
     if option.sides:
         option = _as_made(obj, option, left_ml, brief, two_ml=two_ml)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
+
+
+def _key_rooms_mm() -> list[float]:
+    """What is added to the wall in turn until keys fit, mm. Source: materials/practice."""
+    step_mm = shelf.value("practice", "key_room_step_mm").value
+    return [k * step_mm for k in range(int(shelf.value("practice", "key_room_most_mm").value / step_mm) + 1)]
 
 
 def _expected_ml(option: MoldOption) -> float:

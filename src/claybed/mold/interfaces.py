@@ -24,6 +24,7 @@ from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Shaft, near
 from claybed.geometry.plugging import locked_floor, opened_out, slab_over
+from claybed.materials import shelf
 from claybed.records.assembly import BLOCK_FRAME
 
 Vector = tuple[float, float, float]
@@ -34,15 +35,9 @@ DEPTH_COST = 0.02
 HOLD_COST = 0.1
 GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
-LEAST_POCKET_MM2 = 4.0
 PIT_MM = 0.5
 # How far below a level the object is looked at where the level crosses it.
 LEVEL_ROOM_MM = 1.0
-# An interface over the object stands this far off it, and only its plug meets it.
-OVER_MM = 6.0
-# Plugs are made for more than this, and widen by this much on each side.
-LEAST_PLUG_MM3 = 50.0
-PLUG_TAPER_DEG = 8.0
 PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
 
@@ -72,6 +67,16 @@ class Interface:
         return (*self.pockets, Shaft.around(moved(self.plug, self.rotation)))
 
 
+def practice(name: str) -> float:
+    """A value of materials/practice, in the unit its name ends in."""
+    return shelf.value("practice", name).value
+
+
+def least_plug_mm3() -> float:
+    """Locked space that a plug is made for, mm³. Source: materials/practice."""
+    return 1000.0 * practice("plug_least_ml")
+
+
 def crest_mm(source: LatticeMesh, rotation: Floats) -> float:
     """How far the object reaches along a pull, its gate left out; `rotation` into the frame where that is
     z.
@@ -98,7 +103,7 @@ def interface_level_mm(
     """
     end_mm = crest_mm(source, rotation)
     if over:
-        return end_mm + OVER_MM
+        return end_mm + practice("side_over_object_mm")
     part = near(bench, source, rotation, end_mm - DEPTHS_MM[-1], whole=whole).solid
     body = moved(part if left is None else part ^ left, rotation)
     points, faces = triangles(body)
@@ -154,7 +159,7 @@ def lay_interface(
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
     tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
     outer, holes = outlines(section)
-    pits = [ring for ring in holes if polygon(ring).area() >= LEAST_POCKET_MM2]
+    pits = [ring for ring in holes if polygon(ring).area() >= practice("pocket_least_mm") ** 2]
     pockets: list[Shaft] = []
     if pits:
         # What stands over the level is in no pocket's way, so that only the shafts under it are looked at.
@@ -190,9 +195,9 @@ def reaching(
     points, faces, _ = bench.faces_of(face.tool)
     taken = Mesh.make(points, faces, frame=BLOCK_FRAME)
     floor = locked_floor(thing, model, np.array(pull), margin_mm=PLUG_MARGIN_MM, taken=taken)
-    if floor.volume_mm3 < LEAST_PLUG_MM3:
+    if floor.volume_mm3 < least_plug_mm3():
         return face
-    laid = slab_over(opened_out(floor, taper_deg=PLUG_TAPER_DEG), face.level_mm)
+    laid = slab_over(opened_out(floor, taper_deg=practice("plug_taper_deg")), face.level_mm)
     if laid is None:
         return face
     points, faces = laid

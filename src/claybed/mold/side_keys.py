@@ -10,30 +10,24 @@ import numpy as np
 from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
-from claybed.materials import shelf
-from claybed.mold.interfaces import Interface
+from claybed.mold.interfaces import Interface, practice
 from claybed.records.assembly import BlockKey
 
 Plane = tuple[Floats, float]
-KEY_TIP = 0.6
 KEY_SPACING_MM = 4.0
 KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
 MOST_SPOTS = 60
 
 
-def _practice(name: str) -> float:
-    return shelf.value("practice", name).value
-
-
 def deepest_key_mm() -> float:
     """How far the largest key reaches below the level it stands on, mm. Source: materials/practice."""
-    return _depth_share() * _practice("key_diameter_mm") * KEY_SIZES[0]
+    return _depth_share() * practice("key_diameter_mm") * KEY_SIZES[0]
 
 
 def _depth_share() -> float:
     return min(
-        _practice("key_depth_mm") / _practice("key_diameter_mm"),
-        _practice("key_depth_to_diameter_most_ratio"),
+        practice("key_depth_mm") / practice("key_diameter_mm"),
+        practice("key_depth_to_diameter_most_ratio"),
     )
 
 
@@ -63,10 +57,10 @@ def with_keys(
     if not sections or not outer:
         return face, []
     rim = max(outer, key=len)
-    clear_mm = max(_practice("key_to_edge_least_mm"), _practice("key_to_cavity_least_mm"))
+    clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
     tries = [(size, taken) for size in KEY_SIZES] + [(size, ()) for size in KEY_SIZES if taken]
     for size, unlike in tries:
-        diameter_mm = _practice("key_diameter_mm") * size
+        diameter_mm = practice("key_diameter_mm") * size
         chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike)
         if chosen is None:
             continue
@@ -74,7 +68,9 @@ def with_keys(
         tool, keys = face.tool, []
         for name, spot in chosen:
             at = (*spot.tolist(), face.level_mm - depth_mm)
-            bump = cone(at, KEY_TIP * diameter_mm / 2.0, diameter_mm / 2.0, depth_mm)
+            bump = cone(
+                at, practice("key_tip_to_diameter_ratio") * diameter_mm / 2.0, diameter_mm / 2.0, depth_mm
+            )
             over = cone((*spot.tolist(), face.level_mm), diameter_mm / 2.0, diameter_mm / 2.0, 0.5)
             placed = moved(bench.marked(bump + over, Origin.KEY), face.rotation.T)
             tool = tool + placed

@@ -37,10 +37,10 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
 from claybed.geometry.slab import LatticeSolid
 from claybed.mold.interfaces import (
-    LEAST_PLUG_MM3,
     Interface,
     interface_level_mm,
     lay_interface,
+    least_plug_mm3,
     reaching,
 )
 from claybed.mold.side_keys import Plane, across_pull, deepest_key_mm, with_keys
@@ -163,7 +163,7 @@ def _cut_sides(
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")
             for crumb in crumbs:
                 stays = crumb
-                if crumb.volume() > LEAST_PLUG_MM3:
+                if crumb.volume() > least_plug_mm3():
                     # What a plug goes round stands under the side piece, and leaves with it but for what the
                     # object is over.
                     goes, stays = _freed(bench, crumb, face)
@@ -181,6 +181,8 @@ def _cut_sides(
         clean &= fine
         piece, fine = _settled(bench, None, side)
         clean &= fine
+        if not clean and number + 1 < len(pulls):
+            raise ArithmeticError("a side piece could not be cut cleanly")
         left = (left - tool) + rest
         pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
         loops = _beyond(loops, face)
