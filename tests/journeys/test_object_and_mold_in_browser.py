@@ -166,7 +166,7 @@ def test_another_block_is_told_while_the_slider_moves(page: Page, studio: Runnin
     assert told["plaster_ml"] == pytest.approx(sum(piece["volume_ml"] for piece in plan["pieces"]), rel=1e-6)
     assert told["outer_mm"] == pytest.approx(mold["outer_mm"])
     ready = page.request.get(f"{studio.address}/api/plans/{tumbler['plan']}/block/ready").json()
-    assert ready == {"ready": True, "says": "", "done": 0.0}
+    assert ready == {"ready": True, "says": "", "done": 1.0}
     page.goto(f"{studio.address}/plans/{tumbler['plan']}")
     button = page.get_by_role("button", name="Plan it so")
     expect(button).to_be_disabled()

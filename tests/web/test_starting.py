@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 
+import pytest
 from app_client import HERE
 from fastapi.testclient import TestClient
 
@@ -30,8 +31,11 @@ def test_the_opening_needs_no_checked_parameters() -> None:
     assert told.stdout.strip() == "[]"
 
 
-def test_the_opening_answers_what_the_whole_app_answers(settings: Settings) -> None:
+def test_the_opening_answers_what_the_whole_app_answers(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Before and after the rest has come in, first page and files are the same, and so is the guard."""
+    monkeypatch.setattr("claybed.web.front._UNASKED_S", 3600.0)
     front = Front(settings)
     asked = (
         "/",

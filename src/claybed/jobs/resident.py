@@ -97,7 +97,7 @@ class Resident:
     @property
     def is_ready(self) -> bool:
         """Whether it answers at once."""
-        return self.phase == ANSWERING
+        return self._line is not None or self.phase == ANSWERING
 
     def _note(self, phase: str, done: float) -> None:
         self.phase, self.done = phase, done

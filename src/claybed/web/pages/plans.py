@@ -293,7 +293,7 @@ def block_ready(plan_id: str, studio: InStudio, visitor: Looking) -> Getting:
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
     ready, phase, done = studio.get_block_ready(plan, studio_kept(studio)[0])
-    return Getting(ready=ready, says="" if ready else PHASES.get(phase, phase), done=done)
+    return Getting(ready=ready, says="" if ready else PHASES.get(phase, phase), done=1.0 if ready else done)
 
 
 @router.post("/plans/{plan_id}/again", include_in_schema=False)
