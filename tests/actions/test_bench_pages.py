@@ -104,7 +104,7 @@ def test_heights_of_the_pose_are_on_the_page(planned: Planned) -> None:
         assert row[0].endswith(", flat") == mark["flat"]
     near = f"{pose['near_mm']:.2g} mm"
     assert f"{near} off is near enough" in " ".join(steps["Set the pose"]["says"])
-    assert f"heights again ({near})" in " ".join(steps["Build the bed"]["says"])
+    assert f"highest place again ({near})" in " ".join(steps["Build the bed"]["says"])
     bed = " ".join(steps["Build the bed"]["says"])
     edge = [s for s in pose["stations"] if s["at_form"]]
     assert f"{round(min(s['bed_mm'] for s in edge))} mm" in bed

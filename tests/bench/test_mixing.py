@@ -120,7 +120,7 @@ def test_oil_clay_in_gaps_softens_too() -> None:
     (found,) = plan_mixing(pour(Brief()), standing(), thing(fill_ml=2.0), Brief()).findings
     assert (found.id, found.severity) == ("fill_softens", "look")
     assert found.amount is not None and found.amount.value > 40.0
-    assert "oil clay" in found.says and "damp clay" in found.remedy
+    assert "oil clay" in found.says and "nothing moves it" in found.remedy
     assert plan_mixing(pour(Brief()), standing(), thing(fill_ml=0.0), Brief()).findings == ()
 
 
@@ -128,7 +128,7 @@ def test_leftover_has_a_use() -> None:
     """A drying bat of 180 x 12 mm takes 305 ml (practice, worked); a test cube takes 100."""
     assert "305 ml" in leftover_use(400.0)
     assert "drying bat" in leftover_use(306.0) and "test cube" in leftover_use(305.0)
-    assert "set in the bucket" in leftover_use(99.0)
+    assert "onto newspaper" in leftover_use(99.0)
     mixing = mixed(Brief(waste=0.1))
     assert mixing.leftover_ml.number == pytest.approx(0.1 * SPACE_ML)
 

@@ -97,7 +97,7 @@ def test_the_day_before_is_told_with_the_words_that_are_met() -> None:
     }
 
 
-@pytest.mark.parametrize(("us", "length"), [(False, "150 mm"), (True, "5.91 in")])
+@pytest.mark.parametrize(("us", "length"), [(False, "150 mm"), (True, "5.91 in (15 cm)")])
 def test_the_bar_is_told_so_that_a_true_print_passes(us: bool, length: str) -> None:
     """150 mm is 5.906 in; told in sixteenths (5 7/8) a true bar would read half a per cent long."""
     page = getting_ready({**plan(), "pose": {"level": True}}, us=us)

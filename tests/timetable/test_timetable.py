@@ -109,7 +109,7 @@ def test_a_seal_dries_before_the_bed() -> None:
 def test_one_piece_needs_no_bed() -> None:
     """One piece on the board has no bed and a shorter day."""
     one = planned(Brief(), (standing(bed_level_mm=0.0, fill_from_board_mm=85.0),), bed_ml=None)
-    assert "pad, pose and bed" not in [entry.what for entry in one.entries]
+    assert "pose and bed" not in [entry.what for entry in one.entries]
     assert one.hands_on_h.number < planned(Brief()).hands_on_h.number
 
 

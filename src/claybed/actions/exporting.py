@@ -12,7 +12,7 @@ import numpy as np
 
 from claybed.flow.course import Course
 from claybed.flow.document import FILES
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
 from claybed.geometry.threemf import threemf_bytes
@@ -34,7 +34,7 @@ class Shown:
     """What pictures and view draw, in the block's frame; each piece is its letter, mesh and pull.
 
     `bed_mm` are the heights of the first pour's board in that frame and of the form's rim above it, None for
-    an object that lies on the board without a bed.
+    an object that lies on the board without a bed; `filled` whether the plan tells of any fill.
     """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
@@ -45,6 +45,7 @@ class Shown:
     cut_through_mm: list[float] | None
     cut_normal: list[float] | None
     bed_mm: tuple[float, float] | None = None
+    filled: bool = True
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
@@ -64,6 +65,7 @@ class Shown:
             witness_mm=spots,
             cut_through_mm=through_mm,
             cut_normal=normal,
+            filled=bool(document["survey"]["fill_places"]),
             bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
         )
 
@@ -150,28 +152,33 @@ def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
     """The pictures of a plan as PNG bytes: seam, exploded, section, the bed where there is one, and fill from
     both sides when there is any.
     """
+    model = shown.model if shown.filled else _without_fill(shown.model)
     drawn = {
         "seam": pictures.as_png(
-            pictures.object_with_seam(
-                shown.model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm
-            )
+            pictures.object_with_seam(model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm)
         )
     }
     progress("writing", 0.5)
-    drawn["exploded"] = pictures.as_png(pictures.exploded(shown.pieces, shown.model))
+    drawn["exploded"] = pictures.as_png(pictures.exploded(shown.pieces, model))
     progress("writing", 0.6)
     drawn["section"] = pictures.as_png(
-        section(shown.pieces, shown.model, through_mm=shown.cut_through_mm, normal=shown.cut_normal)
+        section(shown.pieces, model, through_mm=shown.cut_through_mm, normal=shown.cut_normal)
     )
-    near = pictures.fill_close_up(shown.model, shown.fill_places_mm)
+    near = pictures.fill_close_up(model, shown.fill_places_mm)
     if near is not None:
         drawn["fill"] = pictures.as_png(near)
-    beyond = pictures.fill_close_up(shown.model, shown.fill_places_mm, other_side=True)
+    beyond = pictures.fill_close_up(model, shown.fill_places_mm, other_side=True)
     if beyond is not None:
         drawn["fill-beyond"] = pictures.as_png(beyond)
     if shown.bed_mm is not None:
         board_mm, rim_mm = shown.bed_mm
         first = shown.pieces[0][1]
-        bed = bed_done(first, shown.model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
+        bed = bed_done(first, model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
         drawn["bed"] = pictures.as_png(bed)
     return drawn
+
+
+def _without_fill(model: Mesh) -> Mesh:
+    """The model with what is filled looking like the rest: too little for anyone to be told of."""
+    origin = np.where(model.origin == int(Origin.FILL), int(Origin.OBJECT), model.origin)
+    return Mesh.make(model.vertices_mm, model.faces, frame=model.frame, origin=origin)

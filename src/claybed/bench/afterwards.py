@@ -82,8 +82,8 @@ def plan_after(
 
 def _nail() -> str:
     return (
-        "Press a nail in: no dent. Lay a hand on the outside: it has been hot and is getting cooler. That "
-        "takes about "
+        "Press a nail into the open face: no dent. Hold the back of a hand close to it: it has been hot and "
+        "is getting cooler. That takes about "
         f"{practice('form_off_min'):g} minutes, never under {bench('form_off_least_min'):g}. Then take the "
         "form off."
     )
@@ -128,11 +128,11 @@ def _first_steps(
     return (
         _nail(),
         "Scrape the open face level while a knife still cuts it: the mold will stand on it. Chamfer the "
-        "edges round that face now, before it is turned.",
-        f"Turn it over{turned}: cut the clay free of the board with a wire, tip it on its side onto a soft "
-        "mat, then onto the face that was open. The object stays in.",
-        "Lift the bed off. Wipe clay from the face and the object with a damp sponge, and pick the seam "
-        f"clean.{stays}",
+        f"edges round that face {practice('chamfer_mm'):g} mm wide now, before it is turned.",
+        f"Turn it over{turned}: draw a wire through under the clay, flat on the chart, tip it on a side "
+        "without the gate onto a soft mat, then onto the face that was open. The object stays in.",
+        "Lift the bed off. Wipe water clay from the face and the object with a damp sponge, dig it out of "
+        f"openings, pick the seam clean, and press on again what oil clay came off.{stays}",
         *carve,
         _AGAIN[brief.second_pour].format(soak=bench("soak_min")),
         "Release the whole face, the keys and the object, set the form up again to the second height, and "
@@ -196,8 +196,9 @@ def _last_steps(
         f"{scratch}. Paper tags do not last.",
         f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp, all but those along the "
         "seam.",
-        f"Cut {bench('strap_grooves_count'):g} grooves round the closed mold, across the seam, a quarter of "
-        f"its length in from each end, as wide as the strap and {bench('strap_groove_depth_mm'):g} mm deep.",
+        f"Rasp {bench('strap_grooves_count'):g} grooves for straps round the closed mold, over top, bottom "
+        "and two opposite sides, clear of the gate, a quarter of the way in from each end, as wide as the "
+        f"strap and {bench('strap_groove_depth_mm'):g} mm deep.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
         "(along the seam, across it, deep).",
         *grip,

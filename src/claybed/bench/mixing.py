@@ -218,8 +218,8 @@ def _heat(
                 where=f"pour of piece {pour.piece}",
                 says=f"The plaster reaches about {peak_C:.0f} °C, and the oil clay that fills gaps softens "
                 f"from about {soft_C:g} °C.",
-                remedy="Fill with damp clay instead, or press the fill in firmly, mix with cold water, and "
-                "let the block cool before the object is moved; wipe off what has smeared.",
+                remedy="It holds while nothing moves it: press the fill in firmly, let the block cool to the "
+                "hand before it is turned or opened, and wipe off what has smeared.",
                 amount=Amount(peak_C, "°C"),
             )
         )
@@ -261,7 +261,7 @@ def leftover_use(leftover_ml: float) -> str:
             "cube, and "
             "weigh it wet and dry."
         )
-    return f"{say_volume(leftover_ml)} is left over; let it set in the bucket."
+    return f"{say_volume(leftover_ml)} is left over: scrape it out onto newspaper."
 
 
 def _rescue(pour: Pour) -> str:
@@ -320,7 +320,7 @@ def _cautions(brief: Brief) -> tuple[str, ...]:
         return (dust, skin, drain)
     drill = (
         "Drill and water: a socket with a residual-current breaker (GFCI), dry hands, sleeves and hair tied "
-        "back, the bucket held by a second person, unplugged before you touch the paddle."
+        "back, the bucket held by a second person or wedged fast, unplugged before you touch the paddle."
     )
     return (dust, drill, skin, drain)
 

@@ -40,8 +40,10 @@ def plan_release(brief: Brief, pours: int) -> Release:
     steps.append(
         _coat(brief, 1, "the object", "Work it into corners with a soft brush, and wipe every pool off.")
     )
-    walls = "the inside of the case" if brief.form == "case" else "boards or band, inside, and the base board"
-    bed = "Bed and chart need none. Coat the object again where hands took it off."
+    walls = "the inside of the case" if brief.form == "case" else "boards or band, inside"
+    if pours == 1 and brief.form != "case":
+        walls += ", and the base board"
+    bed = "The bed needs none. Coat the object again where hands took it off."
     steps.append(
         _coat(
             brief,
@@ -60,7 +62,7 @@ def plan_release(brief: Brief, pours: int) -> Release:
             )
         )
         steps.append(_coat(brief, 2, "the object, once more", "It stays where it is."))
-        steps.append(_coat(brief, 2, walls, "Wipe them clean first."))
+        steps.append(_coat(brief, 2, walls, "The clay in the joints needs none."))
     for order in range(3, pours + 1):
         steps.append(
             _coat(

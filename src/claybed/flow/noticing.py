@@ -253,8 +253,8 @@ def edge_findings(checks: Sequence[Check]) -> tuple[Finding, ...]:
             where=check.where,
             says=f"The plaster edge along the seam is {check.measured:.0f} degrees there; "
             f"{wished_deg:g} or more wears better.",
-            remedy="Break the edge lightly with a damp sponge once the mold has opened, or soften the object "
-            "there with clay.",
+            remedy="Keep metal and knocks away from that edge, or soften the object there with clay before "
+            "the seam is drawn.",
             amount=Amount(check.measured, "deg"),
             at_mm=check.at_mm,
         )

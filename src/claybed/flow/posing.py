@@ -60,7 +60,7 @@ def write_pose(part: Part, pose: Pose) -> None:
         "near_mm",
         pose.near_mm,
         "mm",
-        "usual, or less: tangent of the lean that locks x half the object's longer side in plan",
+        "usual, or less: tangent of the lean that locks x half the longer side; stray of nearly all stations",
         "practice",
         {"tilt_deg": "not known" if pose.tilt_deg is None else pose.tilt_deg},
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -30,6 +31,14 @@ from claybed.records.surveyed import FillPlace, Vector
 LEVEL_MM = 0.5
 MOST_CARDS = 8
 CARD_LEAST_MM = 15.0
+# Where the seam climbs this much from one station to the next, both get a card.
+JUMP_MM = 8.0
+# A card that comes nearer than this to the seam again leaves no room to pack clay beside it.
+BESIDE_MM = 6.0
+# How far from its own station a card may be near the seam.
+OWN_MM = 12.0
+# The share of the stations that a pose need not suit.
+NEARLY_ALL = 0.1
 
 
 def set_pose(
@@ -69,7 +78,7 @@ def set_pose(
         pad_mm=_pad_mm(float(placed.vertices_mm[:, 2].min()) - board_mm),
         stray_lock_mm=lock_mm,
         tilt_deg=tilt_deg,
-        near_mm=_near_mm(placed, tilt_deg),
+        near_mm=_near_mm(placed, tilt_deg, stations),
         on_board=one,
         level=one or assembly.seam_flat,
         stations=stations,
@@ -86,14 +95,18 @@ def set_pose(
     )
 
 
-def _near_mm(placed: Mesh, tilt_deg: float | None) -> float:
-    """How far off a height may be read: as usual, or what the lean that locks lifts the object's end."""
-    usual_mm = shelf.value("bench", "pose_near_mm").value
-    if not tilt_deg:
-        return usual_mm
-    half_mm = float(np.ptp(placed.vertices_mm[:, :2], axis=0).max()) / 2.0
-    least_mm = shelf.value("bench", "pose_near_least_mm").value
-    return max(least_mm, min(usual_mm, math.tan(math.radians(tilt_deg)) * half_mm))
+def _near_mm(placed: Mesh, tilt_deg: float | None, stations: Sequence[Station]) -> float:
+    """How far off a height may be read: as usual, or less: what the lean that locks lifts the object's end,
+    or how far the seam may stray at nearly all stations, since it is drawn in this pose.
+    """
+    most_mm = shelf.value("bench", "pose_near_mm").value
+    if tilt_deg:
+        half_mm = float(np.ptp(placed.vertices_mm[:, :2], axis=0).max()) / 2.0
+        most_mm = min(most_mm, math.tan(math.radians(tilt_deg)) * half_mm)
+    stray = [min(station.stray_up_mm, station.stray_down_mm) for station in stations]
+    if stray:
+        most_mm = min(most_mm, float(np.quantile(stray, NEARLY_ALL)))
+    return max(shelf.value("bench", "pose_near_least_mm").value, most_mm)
 
 
 def _pad_mm(gap_mm: float) -> float:
@@ -136,12 +149,39 @@ def _stations(
                     stray_down_mm=down_mm,
                 )
             )
-            if float(np.ptp(profile[:, 1])) > LEVEL_MM and reach > CARD_LEAST_MM:
+            if (
+                float(np.ptp(profile[:, 1])) > LEVEL_MM
+                and reach > CARD_LEAST_MM
+                and _clear(point, end, lines)
+            ):
                 foot = np.array([[0.0, 0.0], [reach, 0.0]])
                 top = profile[::-1] - np.array([0.0, board_mm])
                 cards.append(BedCard(number, np.concatenate([foot, top])))
     step = max(1, math.ceil(len(cards) / MOST_CARDS))
-    return tuple(stations), tuple(cards[::step])
+    jumps = _jumps(stations)
+    return tuple(stations), tuple(
+        card for k, card in enumerate(cards) if k % step == 0 or card.station in jumps
+    )
+
+
+def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
+    """Whether a card from a seam point (3,) mm straight to `end` (2,) keeps clear of the seam beyond its own
+    place.
+    """
+    along = np.linspace(point[:2], end, 40)
+    beyond = along[np.linalg.norm(along - point[:2], axis=1) > OWN_MM]
+    seam = np.concatenate([line.points[:, :2] for line in lines])
+    away = np.linalg.norm(beyond[:, None] - seam[None], axis=2)
+    return not away.size or float(away.min()) > BESIDE_MM
+
+
+def _jumps(stations: Sequence[Station]) -> set[int]:
+    """The numbers of stations on both sides of a place where the seam climbs steeply."""
+    found: set[int] = set()
+    for one, other in itertools.pairwise(stations):
+        if one.loop == other.loop and abs(one.seam_mm - other.seam_mm) > JUMP_MM:
+            found |= {one.number, other.number}
+    return found
 
 
 def _on_outside(solids: Solids, place: Floats) -> bool:

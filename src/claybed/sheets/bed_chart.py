@@ -58,6 +58,12 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
         way, through = np.array(saddle.along), np.array(saddle.through_mm)
         ends = np.stack([through - way * saddle.reach_mm[0], through + way * saddle.reach_mm[1]])
         lines.append(Line(ends, "dash"))
+    cards = {card.station for card in pose.bed_cards}
+    for station in pose.stations:
+        if station.number in cards:
+            out = np.array(station.out)
+            ends = np.stack([np.array(station.at_mm) + out * TICK_MM, np.array(station.form_at_mm)])
+            lines.append(Line(ends, "dash"))
     for key in pose.keys:
         lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
     room = Room(_round(line) for line in lines)
@@ -78,12 +84,13 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     labels += [named for saddle in pose.saddles if (named := _beside(saddle, room)) is not None]
     says = "Lay it under the work, form on the outline."
     if pose.stations:
+        none = "look in the list of stations" if crowded else "it is that of the stations before and after"
         says += (
-            " Numbers are stations; inside the seam stands its height above the board; where none stands, it "
-            "is the same as at the stations before and after."
+            " Numbers are stations; inside the seam stands its height above the board; where none stands, "
+            f"{none}."
         )
-    if crowded:
-        says += " What finds no room here is in the list of stations."
+        if pose.bed_cards:
+            says += " Bed cards stand on the dashed lines that run out from their stations."
     return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
 
 

@@ -21,7 +21,9 @@ from claybed.wording import ruler
 ENDS = {(1.0, 0.0): ("left", "right"), (0.0, 1.0): ("front", "back")}
 HANDLE_MM = 24.0
 # Nobody cuts a spike or a notch narrower than this out of card, nor builds it of clay.
-SPIKE_MM = 7.0
+SPIKE_MM = 10.0
+# Beside the seam the card runs straight from the line to where the clay is even.
+AT_SEAM_MM = 4.0
 RUN_STEP_MM = 0.25
 # A mouth that is less round than this is told with its height.
 OVAL_MM = 1.5
@@ -65,7 +67,7 @@ def _bed_card(card: BedCard, pose: Pose, us: bool) -> Drawing:
     station = pose.stations[card.station - 1]
     wide = float(card.outline[:, 0].max())
     end = "the form" if station.at_form else "the object again"
-    labels = [Label(f"{card.station}", (wide / 2.0, 6.0), 5.0)]
+    labels = [Label(f"{card.station}", (wide / 2.0, 10.0), 5.0)]
     labels += [Label("seam", (7.0, 2.5), 2.6)] if wide > 20.0 else []
     return Drawing(
         id=f"bed-card-{card.station}",
@@ -87,7 +89,10 @@ def without_spikes(outline: Floats) -> Floats:
     size = (round(SPIKE_MM / RUN_STEP_MM),)
     level = grey_closing(grey_opening(heights, size, mode="nearest"), size, mode="nearest")
     # At the seam the clay meets the pencil line, whatever is cut off beside it.
-    level[0] = heights[0]
+    at_seam = run < AT_SEAM_MM
+    level[at_seam] = np.interp(
+        run[at_seam], [0.0, AT_SEAM_MM], [heights[0], float(np.interp(AT_SEAM_MM, run, level))]
+    )
     even = np.stack([run, level], axis=1)
     return np.concatenate([outline[:2], thinned(even[::-1], BY_HAND_MM)])
 
@@ -132,14 +137,15 @@ def _gate_plug(assembly: Assembly, us: bool) -> Drawing | None:
     outline = flat[ConvexHull(flat).vertices]
     near, far = float(outline[:, 1].min()), float(outline[:, 1].max())
     first = 0.5 if gate.kind == "bore" else near + 0.5
-    object_mm, form_mm = _width_at(outline, first), _width_at(outline, far - 0.5)
+    object_mm = gate.bore_mm if gate.kind == "bore" else _width_at(outline, first)
+    form_mm = _width_at(outline, far - 0.5)
     middle = np.array([[0.0, near], [0.0, far]])
     size = (
         f"{ruler(object_mm, us)} across at the object, {ruler(form_mm, us)} at the form, "
         f"{ruler(far - max(near, 0.0) if gate.kind == 'bore' else far - near, us)} long"
     )
     if gate.kind == "bore":
-        says = f"A round plug of oil clay, wood or plastic, {size}; half of it lies in the bed."
+        says = f"Round, of oil clay or wood, {size}; fit the narrow end to the object."
     else:
         tall_mm = float(np.ptp(points[np.abs(flat[:, 1] - far) < 0.5, 2]))
         oval = abs(tall_mm - form_mm) > OVAL_MM

@@ -17,6 +17,7 @@ BASE_ROOM_MM = 80.0
 MOST_STRICT = 3
 # And only those that allow less than this share of what the others do.
 MUCH_LESS = 0.7
+NONE_MM = 0.05
 # Spots that take no more than a film of clay are told up to so many.
 MOST_FILMS = 8
 
@@ -63,8 +64,8 @@ def base_words(plan: Mapping[str, Any], us: bool) -> str:
     """Where the chart lies."""
     size = base_size(plan, us)
     return (
-        f"Tape the chart, its front towards you, on the base board (flat, level, sealed, {size} or more), "
-        "under clear film or tape against wet clay. All heights are told from this board."
+        f"Tape the chart, its front towards you, in the middle of the base board (flat, level, sealed, "
+        f"{size} or more), under clear film or tape against wet clay. All heights are told from this board."
     )
 
 
@@ -101,7 +102,7 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
         says.append(f"A film of oil clay, thin as paper, over the hatched spots: {told}{more}.")
     if not spots:
-        says.append("Nothing on it has to be filled with oil clay; the clay bed comes later.")
+        says.append("There is no undercut to fill with oil clay.")
     return says
 
 
@@ -137,7 +138,7 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
 def near_words(plan: Mapping[str, Any], us: bool) -> str:
     """How far off a height of the pose may be."""
     near_mm = (plan.get("pose") or {}).get("near_mm", 2.0)
-    return ruler(max(near_mm, MM_PER_IN / 16.0), True) if us else f"{near_mm:.2g} mm"
+    return f"{near_mm / MM_PER_IN:.2f} in" if us else f"{near_mm:.2g} mm"
 
 
 def openings(plan: Mapping[str, Any]) -> list[int]:
@@ -180,21 +181,24 @@ def _strips(plan: Mapping[str, Any]) -> list[str]:
         if line in inner:
             over = " Its slots go over the saddle." if saddles else ""
             says.append(
-                f"Then bend {name} to a ring and stand it inside the opening, {numbers[0]} to {numbers[-1]}, "
-                f"and draw there too.{over}"
+                f"Then bend {name} to a ring, its print inwards, and stand it inside the opening, "
+                f"{numbers[0]} to {numbers[-1]}; draw there too.{over}"
             )
             continue
-        gate = " beside the gate plug" if has_plug(plan) and line == 1 else ""
+        gate = " beside the gate" if has_plug(plan) and line == 1 else ""
         says.append(
-            f"Stand {name} on the board round the outside, its numbers at those of the chart, from "
-            f"{numbers[0]}{gate} round to {numbers[-1]}, tape it there and draw along its upper edge."
+            f"Stand {name} round the outside on the chart's line, touching the object, its print outwards "
+            f"and its numbers at those of the chart, from {numbers[0]}{gate} round to {numbers[-1]}. Crease "
+            "it into narrow places, tape it, and draw along its upper edge."
         )
+    says.append("Then take the strips away." if len(lines) > 1 else "Then take the strip away.")
     return says
 
 
 def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
-    """How far the line may stray: what nearly all stations allow, and the few that allow less."""
+    """How far the line may stray: what nearly all stations allow, and the few that allow less, which way."""
     stray = {s["number"]: min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
+    ways = {s["number"]: (s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
     strict = sorted((n for n in stray if stray[n] < STRICT_MM), key=lambda n: stray[n])[:MOST_STRICT]
     if len(strict) == len(stray):
         strict = strict[:1]
@@ -204,11 +208,16 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     says = f"The line may stray {_tenths(usual, us)} up or down"
     if not strict:
         return f"{says}."
-    told = [
-        f"{'not at all' if stray[n] < 0.05 else f'only {_tenths(stray[n], us)}'} at station {n}"
-        for n in sorted(strict)
-    ]
-    return f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}."
+    told = []
+    for n in sorted(strict):
+        up_mm, down_mm = ways[n]
+        way = "" if max(up_mm, down_mm) < MUCH_LESS * usual else (" up" if up_mm < down_mm else " down")
+        much = "not" if stray[n] < NONE_MM else f"only {_tenths(stray[n], us)}"
+        told.append(f"{much}{way} at station {n}" if way or much != "not" else f"not at all at station {n}")
+    return (
+        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: keep to the strip "
+        "there, and rub out what is off."
+    )
 
 
 def _tenths(mm: float, us: bool) -> str:
@@ -226,16 +235,16 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     if gate["kind"] == "mouth":
         return [
-            "Stuff the object with newspaper to a finger's width below its mouth, lay a disc of card on it, "
-            "and skim oil clay over the disc, level with the brim. On that build the gate plug of oil clay "
-            "after its template, which tells its length and how wide it is at both ends. It keeps the way "
-            "open for slip, and gets release with the object."
+            "Stuff the object with newspaper to a finger's width below its brim, lay in a disc of card as "
+            "wide as the mouth inside, and skim oil clay over it, level with the brim. Roll the gate plug of "
+            "oil clay, as long and as wide at both ends as its template tells, and set it in the middle of "
+            "the mouth; the rim outside it stays bare, as on the chart. It keeps the way open for slip."
         ]
     bore = ruler(gate["bore_mm"], us)
     return [
         f"Make the gate plug on its template from oil clay or wood, round, {bore} across where it meets the "
         "object; the template tells its length and its wide end. It keeps a way open for slip. Wood is "
-        "sealed; either gets release with the object."
+        "sealed; either gets release when the object does."
     ]
 
 
@@ -262,7 +271,8 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
         f"{ruler(at_mm, us)} above the board."
     )
     sealed = (
-        "Its end must meet the form's board: close a gap there with oil clay. It stays in for every pour."
+        "Once the form stands, its end must meet the side: close a gap with oil clay. It stays in for every "
+        "pour."
     )
     if gate["kind"] == "mouth":
         return f"It is on the mouth already, at the {side}. {seam} {sealed}"
@@ -292,12 +302,13 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
-                f"Bed cards {names} stand at the stations of those numbers while you pack: bring the clay to "
-                "their tops, draw them out, close the slots. At the object the drawn line holds, at the "
-                "outline the cards; slope the clay evenly between."
+                f"Bed cards {names} stand on their dashed lines while you pack: bring the clay to their "
+                "tops, draw them out, close the slots. At the object the drawn line holds, at the outline "
+                "the cards; slope the clay evenly between, steeply where two cards differ, but never "
+                "overhanging."
             )
         if not pose.get("on_board"):
-            says.append(f"Measure the object's heights again ({near_words(plan, us)}).")
+            says.append(f"Measure the highest place again ({near_words(plan, us)}).")
     else:
         says += bed.get("steps") or []
     keys = pose.get("keys") or []
@@ -305,12 +316,13 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Lay the second chart on the bed, prick the middles of its "
-            f"{len(keys)} circles, and make a key at each: stand the key card on the bed and turn it, or "
-            f"press a ball of {ball} in {ruler(key['depth_mm'], us)} deep "
-            f"({ruler(key['diameter_mm'], us)} across)."
+            f"Smooth with rib and damp sponge. Lay the second chart on the bed, prick the middles of its "
+            f"{len(keys)} circles, cut the edge upright along its outline with a knife, and lift it off. "
+            f"Make a key at each prick: stand the key card on the bed and turn it, or press a ball of {ball} "
+            f"in {ruler(key['depth_mm'], us)} deep ({ruler(key['diameter_mm'], us)} across)."
         )
-    says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")
+    else:
+        says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")
     return says
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.bench_words import has_plug
+from claybed.sheets.bench_words import has_plug, side_of
 from claybed.sheets.pour_words import closed_words
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
@@ -36,7 +36,10 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if plan["object"].get("floats_in_slurry"):
         rest.append("Do not loosen the object: slurry under it would lift it.")
     held = (
-        ["Undo first what holds the object to the board, if anything does."]
+        [
+            "If a screw holds the object, slide the board over the edge of the table and draw it out from "
+            "below."
+        ]
         if plan["object"].get("floats_in_slurry")
         else []
     )
@@ -104,28 +107,52 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
     care = [text for text in after.get("cautions") or [] if text not in before]
     if index > 0:
         texts[0] = (
-            "As before: wait until a nail leaves no dent and the outside is getting cooler, then take the "
-            "form off."
+            "As before: wait until a nail leaves no dent and the heat falls, take the form off, and scrape "
+            "the open face level."
         )
     rests = next((k for k, text in enumerate(texts) if text.startswith("Let it rest")), len(texts) - 1)
     at = f"/pours/{index}/after"
     return [
         step(
             "Take the form off, mark it",
-            [text.replace(" Paper tags do not last.", "") for text in texts[:rests]],
+            [
+                *(text.replace(" Paper tags do not last.", "") for text in texts[:rests]),
+                _which_sides(plan),
+            ],
             figures=[[f"{at}/form_off_min"], [f"{at}/grooves_count"], [f"{at}/pry_mm"]],
             care=care,
         ),
         step(
             "Open the mold",
             [
-                text.replace("out along its pull", "straight out of the piece it lies in")
+                text.replace("Take the object out along its pull.", _taken(plan, index))
                 for text in texts[rests:-1]
             ],
             figures=[[f"/timetable/entries/{k}/wait_min" for k in _resting(plan)]],
         ),
         _drying(plan, texts[-1], workings),
     ]
+
+
+def _taken(plan: Mapping[str, Any], index: int) -> str:
+    """How the object leaves the opened mold."""
+    plug = ", with its gate plug" if has_plug(plan) else ""
+    if len(plan["pieces"]) != 2:
+        return f"Take the object straight out of the piece it lies in{plug}."
+    letter = plan["pours"][index]["piece"]
+    return f"Piece {letter} is on top: lift it straight up, then the object out of the other{plug}."
+
+
+def _which_sides(plan: Mapping[str, Any]) -> str:
+    """On which sides grooves and pry recesses lie, where the gate leaves at a side."""
+    gate = plan["mold"].get("gate") or {}
+    outer = plan["mold"]["outer_mm"]
+    if len(plan["pieces"]) != 2 or len(outer) != 3 or gate.get("kind") not in ("bore", "mouth"):
+        return ""
+    if not gate.get("at_mm"):
+        return ""
+    sides = "left and right" if side_of(gate["at_mm"], outer) in ("front", "back") else "front and back"
+    return f"Grooves and recesses go on the {sides} sides, the recesses in their middle."
 
 
 def _resting(plan: Mapping[str, Any]) -> list[int]:

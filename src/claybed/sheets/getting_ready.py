@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words, seam_words
-from claybed.sheets.pour_words import across, hold_words, release_words, seal_words
+from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words, openings, seam_words
+from claybed.sheets.pour_words import across, filler_words, hold_words, release_words, seal_words
 from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things
 from claybed.sheets.workings import Workings
@@ -16,6 +17,8 @@ from claybed.wording import ruler
 
 # Length of the bars that every printed page carries, both ways.
 BAR_MM = 150.0
+# About so many letters of a word's meaning stand in one line of its column.
+COLUMN_LETTERS = 58
 # Each with the key of the plan without which nobody meets the word.
 WORDS = (
     ("Bed", "clay built up round the object to the seam, so that the first pour stops there", "bed"),
@@ -29,7 +32,9 @@ WORDS = (
     ("Saddles", "two cards, slotted together, that hold the object in its pose", "bed"),
     ("Keys", "bumps on one piece and hollows in the next, so that they close one way only", "bed"),
     ("Gate", "the channel by which slip goes in and out", "gate"),
-    ("Form", "the boards or the band that hold the pour", "pours"),
+    ("Pose", "how the object lies for the first pour", "bed"),
+    ("Form", "the boards or the band that hold the pour; its rim is their upper edge", "pours"),
+    ("Chamfer", "cut an edge off at a slant, so that it does not chip", "pours"),
     ("Release", "a thin coat, here mold soap or the like, that plaster does not stick to", "release"),
     (
         "Water clay, oil clay",
@@ -60,15 +65,19 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
     # What is cut or stuck on comes before the coats that close the surface.
     if held:
         steps.append(("Keep it down", [" ".join(held)]))
+    steps.append(("Make the object ready", [seal_words(plan), *([] if seam else fill_words(plan, us))]))
     if plug:
         steps.append(("Make the gate", plug))
-    steps.append(("Make the object ready", [seal_words(plan), *([] if seam else fill_words(plan, us))]))
     if seam:
         steps.append(("Draw the seam", [seam[0], " ".join(seam[1:]), " ".join(fill_words(plan, us))]))
+    kept = filler_words(plan["pours"][0].get("form") or {})
+    if kept:
+        steps.append(("Make the filler", [kept]))
     coats = release_words(plan, 1, "object")
     if coats:
+        out = ["Lift it out of its saddles."] if seam else []
         faded = ["Draw again what has faded of the line."] if seam else []
-        steps.append(("Coat the object", [" ".join([*coats, *faded]), *never]))
+        steps.append(("Coat the object", [" ".join([*out, *coats, *faded]), *never]))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
     told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
@@ -83,6 +92,7 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
             }
         )
 
+    words = [[word, means] for word, means, needs in WORDS if _met(plan, needs)]
     care = {"Make the object ready": strings((plan.get("release") or {}).get("cautions", []))}
     figures = _figures(plan)
     return {
@@ -97,8 +107,15 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
             for title, says in steps
         ],
         "told": told,
-        "words": [[word, means] for word, means, needs in WORDS if _met(plan, needs)],
+        "words": words,
+        "half": _half(words),
     }
+
+
+def _half(words: Sequence[Sequence[str]]) -> int:
+    """After how many words the second column begins, so that both are about as tall."""
+    lines = [math.ceil((len(word) + len(means) + 3) / COLUMN_LETTERS) for word, means in words]
+    return min(range(len(words) + 1), key=lambda n: max(sum(lines[:n]), sum(lines[n:])))
 
 
 def _figures(plan: Mapping[str, Any]) -> dict[str, list[list[str]]]:
@@ -121,7 +138,7 @@ def _seam(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     return [
         "Set the object in its pose as step 2 of the first pour tells. The seam is where the mold pieces "
-        "will meet; the picture of the first pour shows it as a thick line.",
+        "will meet, the thick line in the picture beside “Stations round the seam”.",
         *seam_words(plan, us),
     ]
 
@@ -146,7 +163,7 @@ def _met(plan: Mapping[str, Any], needs: str) -> bool:
 
 def _printing(pose: Mapping[str, Any], us: bool) -> str:
     # To a hundredth: sixteenths of an inch would call a true bar half a per cent long.
-    bar = f"{BAR_MM / MM_PER_IN:.2f} in" if us else f"{BAR_MM:g} mm"
+    bar = f"{BAR_MM / MM_PER_IN:.2f} in (15 cm)" if us else f"{BAR_MM:g} mm"
     twice = (
         "Print the chart twice, and cut the second out along the seam line round object and gate: laid "
         "on the bed, it marks the keys. Small numbers in brackets on these pages lead to “How the numbers "
@@ -173,6 +190,7 @@ def _cutting(pose: Mapping[str, Any], us: bool) -> str:
     thick = f"card {ruler(saddles[0]['card_mm'], us)} thick" if saddles else "stiff card"
     strip = ""
     if pose.get("stations") and not pose.get("level"):
-        strip = " Cut the seam strip from thin card that bends, slots and all."
+        slots = ", slots and all" if openings({"pose": pose}) and saddles else ""
+        strip = f" Cut the seam strip from thin card that bends{slots}; teeth too small to cut may go."
     out = f"Glue {listed} to {thick} and cut out. Tape over "
     return f"{out}them against wet clay.{strip}"

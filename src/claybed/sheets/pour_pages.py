@@ -137,11 +137,11 @@ def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
     if pose.get("on_board"):
         return rows
     for mark in pose.get("landmarks") or []:
-        name, height = str(mark["name"]), ruler(mark["height_mm"], us)
+        name = str(mark["name"]).partition(", at the gate")[0].replace(" when it stands", "")
+        height = ruler(mark["height_mm"], us)
         if mark["high_mm"] - mark["low_mm"] > BLUNT_MM:
             low, high = (ruler(mark[end], us) for end in ("low_mm", "high_mm"))
             height = f"{low.rsplit(' ', 1)[0]} to {high}"
-            name = name.partition(", at the gate")[0].replace(" when it stands", "")
             name += ", flat" if mark.get("flat") else ""
         rows.append([name, height, ""])
     return rows

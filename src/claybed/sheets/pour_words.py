@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from claybed.materials import shelf
 from claybed.sheets.bench_words import side_of
 from claybed.sheets.steps import strings
 from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass, say_volume
@@ -51,7 +52,12 @@ def form_words(
         says = [f"Roll the band as before, {across(form['inside_mm'], us)} inside, and strap it.", flat]
     if form.get("boards"):
         # What the form's own sentence adds to the boards: fillers, and what it stands around.
-        says += strings([str(form["how"]).partition(" then clamp.")[2].strip()])
+        more = str(form["how"]).partition(" then clamp.")[2].strip()
+        if filler_words(form) and not again:
+            more = more.replace(
+                filler_words(form), "Set the filler in that “Getting ready” tells of."
+            ).strip()
+        says += strings([more])
     says += _held(form, us, again)
     if form.get("stiffen"):
         says.append(str(form["stiffen"]))
@@ -66,6 +72,13 @@ def form_words(
     return [*says, *leaks]
 
 
+def filler_words(form: Mapping[str, Any]) -> str:
+    """The sentences of a form on what keeps the place of a later piece; empty where none does."""
+    how = str(form.get("how") or "")
+    begin = how.find("On the side to the ")
+    return how[begin:].strip() if begin >= 0 and "stand a filler" in how else ""
+
+
 def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
     """How many straps or clamps at which heights, where on the form, and how tight."""
     heights = [ruler(s["from_board_mm"], us) for s in form.get("straps") or []]
@@ -73,15 +86,26 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
         return []
     at = " and ".join(heights)
     if again:
+        if from_the_rim(form):
+            return ["Clamps over the rim and bricks at the foot as before."]
         return [f"{'Straps' if form.get('band') else 'Clamps'} as before, {at} above the base board."]
     if form.get("band"):
         straps = "One strap goes" if len(heights) == 1 else f"{len(heights)} straps go"
         return [f"{straps} round it, {at} above the base board, so tight that a thumb cannot shift the band."]
+    stop = "on the end that runs past, hard against the board that butts on it, so that this cannot slide out"
+    if from_the_rim(form):
+        return [
+            f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. A brick "
+            "stands against each board outside, at its foot. No board may shift under a push."
+        ]
     clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
-    return [
-        f"{clamps} on each corner, {at} above the base board: on the end that runs past, hard against the "
-        "board that butts on it. No board may shift under a push."
-    ]
+    return [f"{clamps} on each corner, {at} above the base board, {stop}. No board may shift under a push."]
+
+
+def from_the_rim(form: Mapping[str, Any]) -> bool:
+    """Whether boards run so far past their corners that no clamp reaches in from their ends."""
+    reach_mm = shelf.value("boards", "clamp_throat_mm").value
+    return any(board["past_corner_mm"] > reach_mm for board in form.get("boards") or [])
 
 
 def across(sides_mm: Sequence[float], us: bool) -> str:
@@ -128,22 +152,32 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         f"It floats in slurry: where some creeps under, it pulls upwards with {rough_mass(up, us=us)}. "
         "Nothing can rest on top, plaster will cover it. Do this before it is sealed and released."
     ]
-    wired = f"hold it with a screw or wire through the board that stands a pull of {_mass_up(hold, us)}"
+    screwed = (
+        "drive a screw up through the base board and the chart into its underside, clear of the saddles, "
+        f"when it lies in its pose; it must stand a pull of {_mass_up(hold, us)} and not draw the object down"
+    )
     if fitting:
         sand = fitting[0]
-        known = bool(hold.get("room_ml"))
-        hollow, or_else = (
-            ("Fill its hollow", "Or")
-            if known
-            else ("If it is hollow and open, fill it", "If not, or rather than cut it open,")
+        hole = _hole(plan, us)
+        filled = (
+            f"{hole}fill it with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, tapped "
+            "down full, and cap it with oil clay"
         )
-        says.append(
-            f"{hollow} with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, packed full, "
-            f"and cap it with clay. {or_else} {wired}."
-        )
+        if hold.get("room_ml"):
+            says.append(f"{filled[0].upper()}{filled[1:]}. Or {screwed}.")
+        else:
+            says.append(f"If it is hollow, {filled}. If it is solid, {screwed}.")
     else:
-        says.append(wired[0].upper() + wired[1:] + ".")
+        says.append(screwed[0].upper() + screwed[1:] + ".")
     return says
+
+
+def _hole(plan: Mapping[str, Any], us: bool) -> str:
+    """Where a closed object is opened to be filled: where the gate plug will cover it."""
+    gate = plan["mold"].get("gate") or {}
+    if gate.get("kind") != "bore" or not gate.get("bore_mm"):
+        return ""
+    return f"cut a hole where the gate plug will sit, no wider than {ruler(gate['bore_mm'], us)}, "
 
 
 def _mass_up(hold: Mapping[str, Any], us: bool) -> str:

@@ -44,6 +44,12 @@ def seam_strips(pose: Pose, assembly: Assembly, us: bool) -> list[Drawing]:
     ]
 
 
+def _counter_clockwise(plan: Floats) -> bool:
+    """Whether a line (n, 2), closed by its chord, runs against the clock as seen from above."""
+    x, y = plan[:, 0], plan[:, 1]
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) > 0.0
+
+
 def in_opening(stations: list[Station]) -> bool:
     """Whether a seam line runs round an opening of the object: its bed meets the object all round."""
     return bool(stations) and not any(station.at_form for station in stations)
@@ -53,6 +59,12 @@ def _strip(
     stations: list[Station], loop: int, count: int, assembly: Assembly, pose: Pose, us: bool
 ) -> Drawing:
     order, spots = _ordered(stations, assembly, pose)
+    inner = in_opening(stations)
+    if _counter_clockwise(order[:, :2]) == inner:
+        # Print that faces away from the object reads from left to right against the clock, inside an opening
+        # with it.
+        total = float(np.linalg.norm(np.diff(order[:, :2], axis=0), axis=1).sum())
+        order, spots = order[::-1], [total - spot for spot in spots]
     run = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(order[:, :2], axis=0), axis=1))]
     heights = _evened(run, order[:, 2] - pose.board_mm, stations, spots)
     top = thinned(np.stack([run, heights], axis=1), BY_HAND_MM)
@@ -98,13 +110,13 @@ def _says(stations: list[Station], slots: list[tuple[str, float, float, float]])
     first, last = stations[0].number, stations[-1].number
     if not in_opening(stations):
         return (
-            f"Stands on the board round the outside, {first} to {last} as on the chart; draw along its top."
+            f"Stands round the outside on the chart's line, print outwards, {first} to {last}; draw along it."
         )
     saddles = " and ".join(dict.fromkeys(name for name, *_ in slots))
     over = f" Its slots go over saddle {saddles}." if saddles else ""
     return (
-        f"A ring that stands on the board inside the opening, {first} to {last} as on the chart; draw along "
-        f"its top.{over}"
+        f"A ring that stands inside the opening on the chart's line, print inwards, {first} to {last}; draw "
+        f"along it.{over}"
     )
 
 

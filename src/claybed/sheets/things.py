@@ -8,7 +8,7 @@ from typing import Any
 
 from claybed.materials import shelf
 from claybed.sheets.bench_words import base_size, has_plug
-from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words
+from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words, from_the_rim
 from claybed.units import G_PER_LB, say_volume
 from claybed.wording import clay_words, on_rule, rough_mass, ruler
 
@@ -36,10 +36,14 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
         name = str(step["what"]).partition(",")[0]
         names.append(f"{name} to seal" if seals else f"{name} for release")
     found += dict.fromkeys(names)
+    if not any(name.endswith("to seal") for name in names):
+        found.append("shellac or varnish, if it drinks")
     hold = plan["pours"][0].get("hold") or {}
-    if plan["object"].get("floats_in_slurry") and hold.get("room_ml"):
+    if plan["object"].get("floats_in_slurry"):
         fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
         found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}" for b in fitting[:1]]
+        if not hold.get("room_ml"):
+            found.append("or a long screw, drill bit")
     return found
 
 
@@ -83,7 +87,8 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
     if bands:
         found.append(f"{most} strap{'s' if most > 1 else ''} for the band")
     else:
-        found.append(f"{4 * most} clamps")
+        rim = any(from_the_rim(pour.get("form") or {}) for pour in plan["pours"])
+        found += ["4 C-clamps", "4 bricks"] if rim else [f"{4 * most} clamps"]
     size = base_size(plan, us)
     return [*found, f"base board, {size} or more"]
 
@@ -120,6 +125,7 @@ def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
         "2 straps of webbing or wire",
         "drying slats",
         "soft mat",
+        "white vinegar",
         "fitted mask (FFP2, N95), goggles, gloves",
     ]
 

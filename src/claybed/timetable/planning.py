@@ -62,7 +62,7 @@ def plan_timetable(bench: Bench, drying: Drying, use: Literal["slip", "press"]) 
         _one_pour(clock, bench, pour, order=place + 1, last=place == len(bench.pours) - 1)
     poured_min = clock.now_min
     clock.step(
-        "part, finish and mark the mold",
+        "part and wash the mold",
         _usual("finish_min"),
         0.0,
         "Opening, washing, weighing.",
@@ -129,7 +129,7 @@ def _before(clock: _Clock, bench: Bench) -> None:
         clay_kg = bench.bed.clay_g.number / 1000.0
         share = max(clay_kg / _usual("bed_usual_kg"), 0.5)
         clock.step(
-            "pad, pose and bed",
+            "pose and bed",
             _usual("build_bed_min") * share,
             0.0,
             "Clay up to the seam, keys pressed.",
@@ -171,7 +171,7 @@ def _one_pour(clock: _Clock, bench: Bench, pour: PourBench, *, order: int, last:
         f"{name}: sift, slake, mix, pour",
         end,
         0.0,
-        "At the times of the mixing table.",
+        "At the times of its page.",
         "end of the mixing table",
     )
     clock.step(
