@@ -7,6 +7,7 @@ import pytest
 from specimen import plan
 
 from claybed import wording
+from claybed.sheets.places import without_axes
 from claybed.sheets.sheet_data import ruler, scientific, sheet_values, written
 
 
@@ -231,3 +232,19 @@ def test_what_the_object_leaves_open_is_on_the_sheet() -> None:
         == "Water ± 40 g, plaster ± 40 g, as well as object and plaster are known."
     )
     assert "Turned from readings." in handed["object"]["says"]
+
+
+@pytest.mark.parametrize(
+    ("where", "left"),
+    [
+        ("in the middle of its height, towards +x", "in the middle of its height"),
+        ("at its top, towards −y, left", "at its top, left"),
+        (
+            "piece A, left of the block, 104 mm above the board",
+            "piece A, left of the block, 104 mm above the board",
+        ),
+    ],
+)
+def test_no_axis_of_a_file_stands_on_paper(where: str, left: str) -> None:
+    """What a person at the bench cannot see is left out of a place, the rest stays."""
+    assert without_axes(where) == left

@@ -1,7 +1,8 @@
-"""Where fill sits on a model: its connected patches, largest first."""
+"""Where fill sits on a model: its connected patches, largest first; and places in words for the bench."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,6 +12,13 @@ from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.posing.filling import numbers_of
+
+_AXIS = re.compile(r",? towards [+\-−][xyz]")
+
+
+def without_axes(where: str) -> str:
+    """A place in words without the axes of a file, which nobody at the bench can see."""
+    return _AXIS.sub("", where)
 
 
 def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

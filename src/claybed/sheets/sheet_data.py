@@ -7,7 +7,6 @@ smaller: [["2", "lb"], ["15.3", "oz"]].
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
@@ -20,7 +19,7 @@ from claybed.sheets.bench_words import in_plane
 from claybed.sheets.form_drawings import form_drawings
 from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.map_lines import map_lines
-from claybed.sheets.places import numbered
+from claybed.sheets.places import numbered, without_axes
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
@@ -28,7 +27,6 @@ from claybed.units import say_length, say_mass, say_volume
 from claybed.wording import ruler
 
 Written = list[list[str]]
-_AXIS = re.compile(r",? towards [+\-−][xyz]")
 # Lighter than this no bench scale shows it.
 CRUMB_G = 0.5
 _UNITS = frozenset({"g", "kg", "mm", "ml", "l", "in", "lb", "oz", "fl oz", "qt", "gal"})
@@ -395,7 +393,6 @@ def _finding(finding: Mapping[str, Any], us: bool) -> dict[str, Any]:
         "severity": str(finding["severity"]),
         "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
         "says": wording.in_system(str(finding.get("says") or wording.spelled(str(finding["id"]))), us=us),
-        # Axes of a file are nothing that a person at the bench can see; what is told in words stays.
-        "where": wording.in_system(_AXIS.sub("", str(finding.get("where") or "")), us=us),
+        "where": wording.in_system(without_axes(str(finding.get("where") or "")), us=us),
         "remedy": wording.in_system(str(finding.get("remedy") or ""), us=us),
     }
