@@ -15,9 +15,11 @@ from pathlib import Path
 
 import pytest
 from app_client import NOW, client_of
+from fastapi import Request
 from fastapi.testclient import TestClient
 
 from claybed.register import keeping
+from claybed.web.app import create_app
 from claybed.web.settings import Settings
 from claybed.web.studio import Studio
 from claybed.web.whole_copy import FACTS, REGISTER, kept_files, packed_studio
@@ -208,6 +210,24 @@ def test_the_register_alone_is_looked_at_too(client: TestClient, tmp_path: Path)
     answer = client.post("/register/restore", files={"file": ("b.sqlite", place.read_bytes())})
     assert answer.status_code == 400
     assert "no claybed wrote" in answer.text
+
+
+def test_who_may_not_change_sends_no_backup(lan_settings: Settings) -> None:
+    """A stranger's backup is refused before a byte of it is read, and a form without a file is told."""
+    head = {"content-type": "multipart/form-data; boundary=x"}
+    app = create_app(lan_settings)
+    with TestClient(
+        app, base_url="http://studio.local", follow_redirects=False, client=("192.0.2.7", 4000)
+    ) as far:
+        parsed: list[object] = []
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(Request, "form", lambda *args, **more: parsed.append(args))
+            answer = far.post("/register/restore", content=bytes(1 << 20), headers=head)
+        assert answer.status_code == 303
+        assert answer.headers["location"] == "/in"
+        assert parsed == []
+    with client_of(lan_settings) as here:
+        assert "No backup was chosen" in here.post("/register/restore", data={"file": "b.zip"}).text
 
 
 def test_no_backup_under_work(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:

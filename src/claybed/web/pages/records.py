@@ -8,10 +8,13 @@ import zipfile
 from pathlib import Path
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi import APIRouter, Form, Request
 from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
 from starlette.responses import FileResponse, RedirectResponse, Response, StreamingResponse
 
+from claybed.errors import InputError
 from claybed.register import entering, keeping
 from claybed.register.copies import as_csv, as_json, back_up
 from claybed.register.devices import devices, let_in, shut_out
@@ -109,9 +112,16 @@ def backup(studio: InStudio, visitor: Changing) -> Response:
 
 
 @router.post("/register/restore", max_body_size=_LARGEST_BACKUP)
-def bring_back(studio: InStudio, visitor: Changing, file: Annotated[UploadFile, File()]) -> Response:
-    """Take a backup's content in place of what is there, which is kept beside it."""
-    studio.bring_back(file.file)
+async def bring_back(request: Request, studio: InStudio, visitor: Changing) -> Response:
+    """Take a backup's content in place of what is there, which is kept beside it.
+
+    The body is read here, and not before: who may not change anything sends nothing of that size either.
+    """
+    async with request.form(max_files=1, max_fields=4) as form:
+        sent = form.get("file")
+        if not isinstance(sent, UploadFile) or not sent.filename:
+            raise InputError("no backup was chosen.", remedy="Choose the file that “Backup” gave.")
+        await run_in_threadpool(studio.bring_back, sent.file)
     return RedirectResponse("/register?back=true", status_code=303)
 
 
