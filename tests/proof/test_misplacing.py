@@ -112,6 +112,14 @@ def test_two_pieces_have_no_place_to_take(mold: Assembly) -> None:
     assert none_goes_elsewhere(mold) == []
 
 
+def test_a_piece_that_meets_nothing_takes_no_place(mold: Assembly) -> None:
+    """A side piece without a joint, as an edited folder may hold, is not asked; the releases tell of it."""
+    piece, _ = side("C", (1.0, 0.0, 0.0), ())
+    bare = replace(piece.solid, origin=np.full(len(piece.solid.faces), int(Origin.OUTSIDE), np.uint8))
+    mains = tuple(replace(p, opens=2 + k) for k, p in enumerate(mold.pieces))
+    assert none_goes_elsewhere(replace(mold, pieces=(*mains, replace(piece, solid=bare)))) == []
+
+
 @pytest.mark.parametrize(("thick_mm", "ok"), [(20.0, True), (4.0, False)])
 def test_a_thin_side_piece_is_named(mold: Assembly, thick_mm: float, ok: bool) -> None:
     """A side piece that is a plate of 4 mm fails the check of plates, one of 20 mm does not."""

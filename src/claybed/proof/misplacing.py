@@ -64,13 +64,15 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
     if not sides:
         return []
     limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
-    joints = {p.id: _joint(p, assembly) for p in assembly.pieces}
+    joints = {p.id: joint for p in assembly.pieces if (joint := _joint(p, assembly)) is not None}
     found = [
         _nearest(joints[piece.id], joints[place.id], limit_mm)
         for place in sides
         for piece in assembly.pieces
-        if piece.id != place.id
+        if piece.id != place.id and piece.id in joints and place.id in joints
     ]
+    if not found:  # pieces of a folder that was edited may touch nothing
+        return []
     worst = min(found, key=lambda miss: miss.mm)
     ok = worst.mm >= limit_mm
     at = _middle(next(p for p in sides if p.id == worst.place))
@@ -92,7 +94,8 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
     ]
 
 
-def _joint(piece: Piece, assembly: Assembly) -> _Joint:
+def _joint(piece: Piece, assembly: Assembly) -> _Joint | None:
+    """Where a piece meets others; None when it meets none."""
     rotation = pull_rotation(piece.pull)
     solid = piece.solid
     points = lattice_mm(solid.points) @ rotation.T
@@ -102,7 +105,7 @@ def _joint(piece: Piece, assembly: Assembly) -> _Joint:
     area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2.0
     whole = float(area.sum())
     if whole <= 0.0:
-        raise ValueError(f"piece {piece.id} meets no other piece")
+        return None
     order = np.arange(SAMPLES)
     which = np.searchsorted(np.cumsum(area), (order + 0.5) / SAMPLES * whole)
     which = np.minimum(which, len(area) - 1)
