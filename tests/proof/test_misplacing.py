@@ -14,6 +14,7 @@ from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.plaster import sharp_beside
+from claybed.proof.solidity import rounding_mm3
 from claybed.proof.thinness import plates
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.finding import Check
@@ -161,3 +162,16 @@ def test_plaster_that_ends_sharp_beside_a_side_piece(mold: Assembly, angle_deg: 
     assert told.letter == "C"
     assert told.angle_deg == pytest.approx(angle_deg, abs=0.01)
     assert told.length_mm == pytest.approx(50.0, abs=0.01)
+
+
+def test_only_slanted_joints_are_rounded(mold: Assembly) -> None:
+    """A joint of 80 by 60 mm across a slanted pull may be off by a step's half diagonal over its area; one
+    along an axis, and a mold without side pieces, by nothing.
+
+    Source: geometry of the lattice, 1/1024 mm in x and y.
+    """
+    slanted, _ = side("C", (0.6, 0.8, 0.0), ())
+    level, _ = side("C", (0.0, -1.0, 0.0), ())
+    room_mm3 = rounding_mm3(replace(mold, pieces=(*mold.pieces, slanted)))
+    assert room_mm3 == pytest.approx(np.sqrt(2.0) / 2048.0 * 80.0 * 60.0, rel=1e-4)
+    assert rounding_mm3(replace(mold, pieces=(*mold.pieces, level))) == rounding_mm3(mold) == 0.0

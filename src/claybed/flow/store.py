@@ -40,7 +40,7 @@ VERSIONS = {
     "survey": 4,
     "mold": 3,
     "pours": 2,
-    "proof": 2,
+    "proof": 3,
     "flow": 1,
     "bench": 4,
     "ware": 3,
