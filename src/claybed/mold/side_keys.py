@@ -17,6 +17,7 @@ Plane = tuple[Floats, float]
 KEY_SPACING_MM = 4.0
 KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
 MOST_SPOTS = 60
+MOST_PAIRS = 400
 
 
 def deepest_key_mm() -> float:
@@ -114,10 +115,11 @@ def _arranged(
         places[name] = at
     chosen: list[tuple[str, Floats]] = []
     for name, at in places.items():
-        pairs = [(i, j) for i in range(len(at)) for j in range(i)]
-        pairs.sort(key=lambda p: -float(np.linalg.norm(at[p[0]] - at[p[1]])))
-        for i, j in pairs[:400]:
-            if float(np.linalg.norm(at[i] - at[j])) < 2.0 * diameter_mm:
+        one, other_end = np.tril_indices(len(at), -1)
+        apart_mm = np.linalg.norm(at[one] - at[other_end], axis=1)
+        for k in np.argsort(-apart_mm, kind="stable")[:MOST_PAIRS].tolist():
+            i, j = int(one[k]), int(other_end[k])
+            if apart_mm[k] < 2.0 * diameter_mm:
                 return None
             tried = [*chosen, (name, at[i]), (name, at[j])]
             if each == 3:

@@ -86,7 +86,12 @@ def _meeting(mesh: Mesh, sides: Sequence[Mesh]) -> Flags:
     near = np.zeros(len(middle), bool)
     for side in sides:
         joint = Mesh.make(side.vertices_mm, side.faces[np.isin(side.origin, JOINT)], frame=side.frame)
-        if len(joint.faces) and len(middle):
-            near |= distances_mm(middle, joint) <= MEETS_MM
+        if not len(joint.faces):
+            continue
+        corner = joint.corners_mm.reshape(-1, 3)
+        low, high = corner.min(axis=0) - MEETS_MM, corner.max(axis=0) + MEETS_MM
+        # Only what lies in the joint's own box can meet it.
+        asked = np.flatnonzero(((middle >= low) & (middle <= high)).all(axis=1) & ~near)
+        near[asked] = distances_mm(middle[asked], joint) <= MEETS_MM
     ends[ends] = near
     return ends
