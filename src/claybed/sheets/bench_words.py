@@ -64,7 +64,7 @@ def base_words(plan: Mapping[str, Any], us: bool) -> str:
     """Where the chart lies."""
     size = base_size(plan, us)
     return (
-        f"Tape the chart, its front towards you, in the middle of the base board (flat, level, sealed, "
+        f"Tape the chart, its front towards you, in the middle of the base board (flat, level, varnished, "
         f"{size} or more), under clear film or tape against wet clay. All heights are told from this board."
     )
 
@@ -174,25 +174,36 @@ def _strips(plan: Mapping[str, Any]) -> list[str]:
     inner = openings(plan)
     lines = sorted({s["line"] for s in stations})
     saddles = plan["pose"].get("saddles") or []
-    says = []
+    ends = {}
     for line in lines:
         numbers = [s["number"] for s in stations if s["line"] == line]
-        name = "the seam strip" if len(lines) == 1 else f"strip {line}"
-        if line in inner:
-            over = " Its slots go over the saddle." if saddles else ""
-            says.append(
-                f"Then bend {name} to a ring, its print inwards, and stand it inside the opening, "
-                f"{numbers[0]} to {numbers[-1]}; draw there too.{over}"
-            )
-            continue
-        gate = " beside the gate" if has_plug(plan) and line == 1 else ""
+        ends[line] = f"{numbers[0]} to {numbers[-1]}"
+    outer = [line for line in lines if line not in inner]
+    says = []
+    if outer:
+        name = _listed("strip", outer) if len(lines) > 1 else "the seam strip"
+        gate = ", beginning beside the gate" if has_plug(plan) else ""
         says.append(
-            f"Stand {name} round the outside on the chart's line, touching the object, its print outwards "
-            f"and its numbers at those of the chart, from {numbers[0]}{gate} round to {numbers[-1]}. Crease "
-            "it into narrow places, tape it, and draw along its upper edge."
+            f"Stand {name} round the outside on the chart's line, touching the object, print outwards, the "
+            f"numbers at those of the chart ({', '.join(ends[line] for line in outer)}){gate}. Crease into "
+            "narrow places, tape it, and draw along the upper edge."
+        )
+    for line in inner:
+        over = " Its slots go over the saddle." if saddles else ""
+        says.append(
+            f"Then bend strip {line} to a ring, print inwards, and stand it inside the opening "
+            f"({ends[line]}); draw there too.{over}"
         )
     says.append("Then take the strips away." if len(lines) > 1 else "Then take the strip away.")
     return says
+
+
+def _listed(name: str, numbers: Sequence[int]) -> str:
+    """ "strip 1", "strips 1 and 2", "strips 1, 2 and 3"."""
+    told = [str(number) for number in numbers]
+    if len(told) == 1:
+        return f"{name} {told[0]}"
+    return f"{name}s {', '.join(told[:-1])} and {told[-1]}"
 
 
 def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
@@ -291,9 +302,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         low, high = bed_edge_mm(pose)
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
-            f"Pack {rough_mass(bed['clay_g'], us=us)} of water clay under and around the object up to the "
-            "line you drew, tight against it and at a right angle to it, out to the chart's outline, where "
-            f"it stands {up} above the board."
+            f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
+            "the line you drew, tight against it and at a right angle to it, out to the chart's outline, "
+            f"where it stands {up} above the board."
         )
         if openings(plan):
             says.append(
@@ -319,7 +330,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             f"Smooth with rib and damp sponge. Lay the second chart on the bed, prick the middles of its "
             f"{len(keys)} circles, cut the edge upright along its outline with a knife, and lift it off. "
             f"Make a key at each prick: stand the key card on the bed and turn it, or press a ball of {ball} "
-            f"in {ruler(key['depth_mm'], us)} deep ({ruler(key['diameter_mm'], us)} across)."
+            f"in {ruler(key['depth_mm'], us)} deep."
         )
     else:
         says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")

@@ -210,13 +210,13 @@ def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     form = pour.get("form") or {}
     line = pour.get("fill_line") or {}
     down = f", {ruler(line['from_rim_mm'], us)} down from the rim" if line.get("from_rim_mm") else ""
-    says = [f"Draw the line where the pour stops inside on all sides{down}."]
+    says = [f"With the china marker draw the line where the pour stops, inside, all round{down}."]
     if index > 0:
         says.append("Measure, and add or take off, as for the first pour.")
     elif per_mark(pour, us):
         says.append(
-            "Measure the form inside, above what stands in it, and the line. If they are not as told, the "
-            "table beside the drawing of the form tells what to add or to take off."
+            "Measure the form inside, above what stands in it, and the line; if they are not as told, the "
+            "table under its drawing tells what to add or to take off."
         )
     else:
         says.append("Measure the form inside, too.")
@@ -261,9 +261,11 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             poured.append(f"Too late to pour: {' '.join(late)} Then let it set in the bucket and mix anew.")
         if mixing.get("rescue"):
             poured.append("Too little? “If something is off” tells what to do at once.")
+    # Told once, with the pour that closes the mold.
+    heat = mixing.get("heat", "") if index == len(plan["pours"]) - 1 else ""
     return [
         step("Weigh and mix", [*says, *mixed], figures=weighed, buckets=buckets, care=care[:3]),
-        step("Pour", [*poured, mixing.get("heat", "")], figures=[[f"{at}/peak_celsius"]], care=care[3:]),
+        step("Pour", [*poured, heat], figures=[[f"{at}/peak_celsius"]] if heat else [], care=care[3:]),
     ]
 
 

@@ -122,8 +122,7 @@ def _boards(form: Mapping[str, Any], us: bool, again: bool) -> str:
         return f"Stand boards round it in the same way: {listed}, {thick} thick, {inside} inside, square."
     return (
         f"Stand boards on edge round the {'bed' if form['bed_level_mm'] > 0.0 else 'object'} as drawn "
-        f"({listed}, {thick} thick), {inside} inside, both diagonals alike: each butts against the next and "
-        "runs past it at its other end."
+        f"({listed}, {thick} thick), each butting on the next, {inside} inside, both diagonals alike."
     )
 
 

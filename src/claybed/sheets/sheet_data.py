@@ -152,7 +152,7 @@ def _known(value: Any) -> bool:
 
 def _status(plan: Mapping[str, Any], checks: Sequence[Mapping[str, Any]]) -> str:
     if plan["ready"]:
-        read = " Read the findings before the first pour." if plan["findings"] else ""
+        read = " Read the findings first." if plan["findings"] else ""
         return f"All {len(checks)} checks hold.{read}" if checks else read.strip()
     failed = sum(not c["ok"] for c in checks)
     if failed:

@@ -79,7 +79,7 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
     thick = {
         ruler(b["thickness_mm"], us) for p in plan["pours"] for b in (p.get("form") or {}).get("boards") or []
     }
-    each = f", {' or '.join(sorted(thick))} thick, sealed" if thick else ""
+    each = f", {' or '.join(sorted(thick))} thick, varnished" if thick else ""
     found = [f"{count} boards, {size}{each}" for size, count in boards.items()]
     found += dict.fromkeys(bands)
     counts = [len((pour.get("form") or {}).get("straps") or []) for pour in plan["pours"]]
