@@ -1,4 +1,4 @@
-"""Directions and regions as they are typed."""
+"""Directions and regions as they are typed, and directions as they are told."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from claybed.actions.asking import direction, keep_out
 from claybed.cli.output import direction_text
+from claybed.cli.planning import leaves_words
 from claybed.errors import InputError
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
 
@@ -76,3 +77,20 @@ def test_other_regions_are_refused(text: str) -> None:
     """Anything else, and a region that holds nothing, is an input error."""
     with pytest.raises(InputError, match="--keep-out"):
         keep_out(text, where="--keep-out")
+
+
+@pytest.mark.parametrize(
+    ("pull", "words"),
+    [
+        ((0.0, 0.0, 1.0), "up"),
+        ((0.0, 0.0, -1.0), "down"),
+        ((0.0, -1.0, 0.0), "-y"),
+        ((-0.992278, 0.124035, 0.0), "173° round from the right"),
+    ],
+)
+def test_where_a_piece_leaves_to_is_told_in_words(pull: tuple[float, float, float], words: str) -> None:
+    """The table of pours names a slanted way as sheets and app do, and gives no three numbers.
+
+    Source: geometry; atan2(0.124035, -0.992278) is 172.9 degrees.
+    """
+    assert leaves_words(pull) == words

@@ -14,7 +14,7 @@ from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
-from claybed.wording import clay_words, in_system, ruler
+from claybed.wording import clay_words, in_system, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]
@@ -332,17 +332,22 @@ def frames_line(document: Document) -> str:
     )
 
 
+def leaves_words(pull: Sequence[float]) -> str:
+    """Return where a piece leaves to: up, down, an axis of the block, or as the sheets tell a slanted way."""
+    told = output.direction_text(pull)
+    return pull_words(pull) if "," in told else _UP_AND_DOWN.get(told, told)
+
+
 def _pour_table(document: Document, *, us: bool) -> None:
     by_letter = {piece["id"]: piece for piece in document["pieces"]}
     rows = []
     for pour in document["pours"]:
         piece = by_letter[pour["piece"]]
         line = pour.get("fill_line") or {}
-        leaves = output.direction_text(piece["pull"])
         rows.append(
             (
                 str(piece["id"]),
-                _UP_AND_DOWN.get(leaves, leaves),
+                leaves_words(piece["pull"]),
                 unit_words.say_mass(pour["water_g"], us=us),
                 unit_words.say_mass(pour["plaster_g"], us=us),
                 str(len(pour["batches"])),
