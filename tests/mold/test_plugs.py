@@ -104,3 +104,41 @@ def test_a_seam_of_a_side_piece_is_found_where_none_may_run(molded: Molded) -> N
     (whole,) = side_seam_checks(molded.assembly, (KeepOutSpot((30.0, 0.0, -5.0), 30.0),))
     assert whole.measured >= 2.0 * np.pi * 6.0 * 0.99
     assert side_seam_checks(molded.assembly, ()) == ()
+
+
+def trenched() -> Mesh:
+    """A tapered post with a ring trench in its upper end, 8 mm wide and 12 mm deep round a stump of 13 mm."""
+    body = solids.to_manifold(solids.frustum(32.0, 28.0, 50.0, sides=48))
+    outer, inner = (
+        solids.to_manifold(solids.cylinder(radius, 40.0, sides=48)).translate([0.0, 0.0, 33.0])
+        for radius in (21.0, 13.0)
+    )
+    return solids.from_manifold(body - (outer - inner))
+
+
+def test_what_a_plug_goes_round_leaves_with_it() -> None:
+    """A side piece over the object reaches a ring trench: the plaster over the stump, cut off from the main
+    pieces all round, is the side piece's and no fill, and everything leaves.
+    """
+    pull, side = (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
+    option = MoldOption("several", pull, 0.0, 0.0, "as asked", sides=(side,))
+    tried: list[Assembly] = []
+
+    def second(assembly: Assembly) -> bool:
+        tried.append(assembly)
+        return len(tried) == 2
+
+    brief = replace(BARE, axis=pull, pieces=3)
+    found = replace(along(pull), options=(option,))
+    assembly = make_mold(
+        measured(trenched()), found, brief, progress=lambda step, part: None, sound=second
+    ).assembly
+    assert len(tried) == 2
+    assert abs(assembly.model.volume_mm3 - trenched().volume_mm3) < 30.0
+    parts = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
+    checks = [*solidity(parts, assembly), volumes_fill_block(parts, assembly, share=1e-6)]
+    checks += leaving(parts, assembly, lateral_mm=0.01)
+    assert [(c.id, c.measured) for c in checks if not c.ok] == []
+    # Straight over the stump it reaches down to the object.
+    view = seen_along(assembly, next(p for p in assembly.pieces if p.id == "C"))
+    assert view.plug_mm == pytest.approx(6.0 + 12.0, abs=0.5)
