@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -184,6 +185,8 @@ def test_a_rising_seam_gives_cards_of_the_bed() -> None:
     pose, _ = posed(solids.lumpy_sphere(4000))
     assert not pose.level and pose.bed_cards
     stations = {s.number: s for s in pose.stations}
+    lines = [LineString([stations[c.station].at_mm, stations[c.station].form_at_mm]) for c in pose.bed_cards]
+    assert all(a.distance(b) > 4.0 for a, b in itertools.combinations(lines, 2)), "cards stand side by side"
     for card in pose.bed_cards:
         station = stations[card.station]
         assert Polygon(card.outline).is_valid

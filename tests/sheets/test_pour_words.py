@@ -8,7 +8,8 @@ from specimen import plan
 
 from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.pour_pages import pour_pages
-from claybed.sheets.pour_words import across, bucket_words, closed_words, hold_words, kept_places
+from claybed.sheets.pour_words import across, bucket_words, closed_words, down_words, hold_words, kept_places
+from claybed.sheets.steps import unbroken
 from claybed.sheets.workings import Workings
 
 
@@ -102,3 +103,11 @@ def test_the_bar_is_told_so_that_a_true_print_passes(us: bool, length: str) -> N
     """150 mm is 5.906 in; told in sixteenths (5 7/8) a true bar would read half a per cent long."""
     page = getting_ready({**plan(), "pose": {"level": True}}, us=us)
     assert f"A ruler must read {length} on each bar" in str(page)
+
+
+@pytest.mark.parametrize("us", [False, True])
+def test_lines_up_and_down_add_up_to_the_rim(us: bool) -> None:
+    """116.3 mm up and 43.7 down of a rim at 160: in inches 4 9/16 and 1 3/4 are the rim's 6 5/16."""
+    line = {"from_board_mm": 116.3, "from_rim_mm": 43.7}
+    assert down_words(line, us) == ("1 3/4 in" if us else "44 mm")
+    assert unbroken("1 3/4 in of 12 mm") == "1\u00a03/4 in of 12 mm"

@@ -218,8 +218,8 @@ def _heat(
                 where=f"pour of piece {pour.piece}",
                 says=f"The plaster reaches about {peak_C:.0f} °C, and the oil clay that fills gaps softens "
                 f"from about {soft_C:g} °C.",
-                remedy="It holds while nothing moves it: press the fill in firmly, let the block cool to the "
-                "hand before it is turned or opened, and wipe off what has smeared.",
+                remedy="It holds while nothing moves it: press the fill in firmly, keep the object in its "
+                "piece while the plaster is hot, and wipe off what has smeared.",
                 amount=Amount(peak_C, "°C"),
             )
         )

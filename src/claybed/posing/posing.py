@@ -157,11 +157,33 @@ def _stations(
                 foot = np.array([[0.0, 0.0], [reach, 0.0]])
                 top = profile[::-1] - np.array([0.0, board_mm])
                 cards.append(BedCard(number, np.concatenate([foot, top])))
+    return tuple(stations), _standing(cards, stations)
+
+
+def _standing(cards: Sequence[BedCard], stations: Sequence[Station]) -> tuple[BedCard, ...]:
+    """So many cards as stand side by side without crossing: first those beside a steep place, of each the one
+    that rises most, then others round the seam.
+    """
     step = max(1, math.ceil(len(cards) / MOST_CARDS))
     jumps = _jumps(stations)
-    return tuple(stations), tuple(
-        card for k, card in enumerate(cards) if k % step == 0 or card.station in jumps
+    rise = {card.station: float(np.ptp(card.outline[2:, 1])) for card in cards}
+    even = {card.station for card in cards[::step]}
+    order = sorted(
+        (card for card in cards if card.station in jumps | even),
+        key=lambda card: (card.station not in jumps, -rise[card.station]),
     )
+    chosen: list[tuple[Floats, BedCard]] = []
+    for card in order:
+        station = stations[card.station - 1]
+        line = np.linspace(station.at_mm, station.form_at_mm, 40)
+        if all(_apart_mm(line, other) > BESIDE_MM for other, _ in chosen):
+            chosen.append((line, card))
+    return tuple(sorted((card for _, card in chosen), key=lambda card: card.station))
+
+
+def _apart_mm(one: Floats, other: Floats) -> float:
+    """How near two runs of points (n, 2) come."""
+    return float(np.linalg.norm(one[:, None] - other[None], axis=2).min())
 
 
 def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:

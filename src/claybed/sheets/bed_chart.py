@@ -73,10 +73,11 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     for label in labels[:4]:
         long_mm = LETTER_WIDTH * label.height_mm * len(label.text)
         if label.turn_deg:
-            room.put("m", label.height_mm, [label.at_mm], tall_mm=long_mm)
+            room.put_over("m", label.height_mm, [label.at_mm], tall_mm=long_mm)
         else:
-            room.put(label.text, label.height_mm, [label.at_mm])
+            room.put_over(label.text, label.height_mm, [label.at_mm])
     labels += _openings(pose, room)
+    labels += _card_numbers(pose, cards, room)
     stations, leads, crowded = _station_labels(pose, room, (low, high), us)
     labels += stations
     lines += leads
@@ -92,6 +93,21 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
         if pose.bed_cards:
             says += " Bed cards stand on the dashed lines that run out from their stations."
     return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
+
+
+def _card_numbers(pose: Pose, cards: set[int], room: Room) -> list[Label]:
+    """The number of each bed card once more, at the outer end of its line."""
+    found = []
+    for station in pose.stations:
+        if station.number not in cards:
+            continue
+        end, out = np.array(station.form_at_mm), np.array(station.out)
+        spots = [tuple(end - out * reach) for reach in (7.0, 11.0, 15.0)]
+        text = str(station.number)
+        # On its own dashed line, which is broken there.
+        place = room.put_over(text, NUMBER_MM, [(float(x), float(y)) for x, y in spots])
+        found += [] if place is None else [Label(text, place, NUMBER_MM)]
+    return found
 
 
 def _openings(pose: Pose, room: Room) -> list[Label]:

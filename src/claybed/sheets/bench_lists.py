@@ -11,7 +11,7 @@ from claybed.wording import ruler
 
 # Wider than this, a stray seam is no worry.
 MOST_STRAY_MM = 20.0
-FLAGS = {"none": "", "look": "look", "stop": "two people"}
+FLAGS = {"none": "", "look": "with care", "stop": "two people"}
 
 
 def bench_lists(plan: Mapping[str, Any], us: bool) -> dict[str, Any]:

@@ -106,12 +106,13 @@ def _key_tool(key: PressedKey, count: int, us: bool) -> Drawing:
     turn = np.linspace(-half, half, 61)
     tongue = np.stack([ball * np.sin(turn), ball - key.depth_mm - ball * np.cos(turn)], axis=1)
     wide = key.diameter_mm / 2.0 + 10.0
+    ball_says = ruler(key.ball_mm, us) if us else f"{key.ball_mm:.1f} mm"
     body = np.array([[wide, 0.0], [wide, HANDLE_MM], [-wide, HANDLE_MM], [-wide, 0.0]])
     middle = np.array([[0.0, -key.depth_mm], [0.0, HANDLE_MM]])
     return Drawing(
         id="key-tool",
         title="Key card",
-        says=f"{count} keys: stand it on the bed and turn it, or press a ball of {ruler(key.ball_mm, us)} "
+        says=f"{count} keys: stand it on the bed and turn it, or press a ball of {ball_says} "
         f"{ruler(key.depth_mm, us)} deep.",
         lines=(Line(np.concatenate([tongue, body]), "cut", closed=True), Line(middle, "dash")),
         labels=(
@@ -142,7 +143,7 @@ def _gate_plug(assembly: Assembly, us: bool) -> Drawing | None:
     middle = np.array([[0.0, near], [0.0, far]])
     size = (
         f"{ruler(object_mm, us)} across at the object, {ruler(form_mm, us)} at the form, "
-        f"{ruler(far - max(near, 0.0) if gate.kind == 'bore' else far - near, us)} long"
+        f"{ruler(far - near, us)} long"
     )
     if gate.kind == "bore":
         says = f"Round, of oil clay or wood, {size}; fit the narrow end to the object."

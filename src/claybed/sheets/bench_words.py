@@ -91,12 +91,13 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             films.append(where)
     if places or films:
         says.append(
-            "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show every "
-            "place, sides and heights are told as it lies now."
+            "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show the "
+            "places hatched; sides and heights are told as it lies now."
         )
     if places:
         finish = fill_finish(in_plane(plan))
-        says.append(f"Oil clay, {finish}: {'; '.join(places)}.")
+        clear = "" if in_plane(plan) else ", until nothing overhangs seen straight from above or below"
+        says.append(f"Oil clay, {finish}{clear}: {'; '.join(places)}.")
     if films:
         told = "; ".join(films[:MOST_FILMS])
         more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
@@ -129,7 +130,7 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         )
     says.append(
         f"Measure up from the board along a square; {near_words(plan, us)} off is near enough. Of two "
-        "heights, a flat face has its edges there, a round one touches the square between them. Too low: "
+        "heights, a flat face has its edges there, and a round one touches the square in between. Too low: "
         "push a wedge of clay under that side. Too high: shave the card there."
     )
     return says
@@ -152,7 +153,7 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """With what and along what the seam is drawn, and how far the line may stray."""
     pose = plan["pose"]
     stations = pose["stations"]
-    says = ["Wipe it dry. Draw with a pencil where it is matt, with a china marker on glaze or varnish."]
+    says = ["Wipe it dry. Draw a thin line, with a pencil where it is matt, with a china marker on glaze."]
     if pose["level"]:
         height = ruler(stations[0]["seam_mm"], us)
         inside = " and inside its opening" if openings(plan) else ""
@@ -219,16 +220,23 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     says = f"The line may stray {_tenths(usual, us)} up or down"
     if not strict:
         return f"{says}."
-    told = []
-    for n in sorted(strict):
-        up_mm, down_mm = ways[n]
-        way = "" if max(up_mm, down_mm) < MUCH_LESS * usual else (" up" if up_mm < down_mm else " down")
-        much = "not" if stray[n] < NONE_MM else f"only {_tenths(stray[n], us)}"
-        told.append(f"{much}{way} at station {n}" if way or much != "not" else f"not at all at station {n}")
+    told = [f"{_only(ways[n], usual, us)} at station {n}" for n in sorted(strict)]
     return (
-        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: keep to the strip "
-        "there, and rub out what is off."
+        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: set the pose as "
+        "exactly as you can for that, keep to the strip there, and rub out what is off."
     )
+
+
+def _only(way_mm: tuple[float, float], usual_mm: float, us: bool) -> str:
+    """How far up and down a line may stray where it may less than usual."""
+    if max(way_mm) < NONE_MM:
+        return "not at all"
+    told = [
+        f"not {name}" if mm < NONE_MM else f"only {_tenths(mm, us)} {name}"
+        for mm, name in zip(way_mm, ("up", "down"), strict=True)
+        if mm < MUCH_LESS * usual_mm
+    ]
+    return " and ".join(told)
 
 
 def _tenths(mm: float, us: bool) -> str:
@@ -246,7 +254,7 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     if gate["kind"] == "mouth":
         return [
-            "Stuff the object with newspaper to a finger's width below its brim, lay in a disc of card as "
+            "Stuff the object with newspaper up to its brim, lay in a disc of card as "
             "wide as the mouth inside, and skim oil clay over it, level with the brim. Roll the gate plug of "
             "oil clay, as long and as wide at both ends as its template tells, and set it in the middle of "
             "the mouth; the rim outside it stays bare, as on the chart. It keeps the way open for slip."
@@ -278,7 +286,7 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     line = [s for s in stations if s["line"] == 1]
     ends = f" from stations {line[0]['number']} and {line[-1]['number']}" if len(line) > 1 else ""
     seam = (
-        f"Draw the seam on along both its sides{ends} to its outer end, at half its height, "
+        f"Draw the seam on along both its sides{ends} to its outer end, sloping to half its height, "
         f"{ruler(at_mm, us)} above the board."
     )
     sealed = (
@@ -288,8 +296,9 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     if gate["kind"] == "mouth":
         return f"It is on the mouth already, at the {side}. {seam} {sealed}"
     return (
-        f"It goes in at the {side} as on the chart, its narrow end stuck to the object with oil clay, its "
-        f"wide end where the form will stand; water clay under it holds it at its height. {seam} {sealed}"
+        f"It goes in at the {side} as on the chart, its narrow end against the object with a ring of oil "
+        f"clay round it, its wide end where the form will stand; water clay under it holds it at its "
+        f"height. {seam} {sealed}"
     )
 
 
@@ -303,8 +312,8 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
-            "the line you drew, tight against it and at a right angle to it, out to the chart's outline, "
-            f"where it stands {up} above the board."
+            "the line you drew, tight against it, at a right angle where no card tells else, out to the "
+            f"chart's outline, where it stands {up} above the board."
         )
         if openings(plan):
             says.append(
@@ -313,10 +322,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
-                f"Bed cards {names} stand on their dashed lines while you pack: bring the clay to their "
-                "tops, draw them out, close the slots. At the object the drawn line holds, at the outline "
-                "the cards; slope the clay evenly between, steeply where two cards differ, but never "
-                "overhanging."
+                f"Bed cards {names} stand on their dashed lines, one after the other: bring the clay beside "
+                "it to its top, draw it out, close the slot. At the object the drawn line holds, at the "
+                "outline the cards; slope the clay between, never overhanging."
             )
         if not pose.get("on_board"):
             says.append(f"Measure the highest place again ({near_words(plan, us)}).")
@@ -327,10 +335,10 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         key = keys[0]
         ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
-            f"Smooth with rib and damp sponge. Lay the second chart on the bed, prick the middles of its "
-            f"{len(keys)} circles, cut the edge upright along its outline with a knife, and lift it off. "
-            f"Make a key at each prick: stand the key card on the bed and turn it, or press a ball of {ball} "
-            f"in {ruler(key['depth_mm'], us)} deep."
+            f"Smooth with rib and damp sponge. Lay the second chart on the bed round object and plug, slit "
+            f"where it will not lie flat, prick the middles of its {len(keys)} circles, cut the edge upright "
+            f"along its outline with a knife, and lift it off. Make a key at each prick: stand the key card "
+            f"on the bed and turn it, or press a ball of {ball} in {ruler(key['depth_mm'], us)} deep."
         )
     else:
         says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")

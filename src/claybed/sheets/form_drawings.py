@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.pour_words import across, from_the_rim, per_mark
+from claybed.sheets.pour_words import across, down_words, from_the_rim, per_mark
 from claybed.wording import ruler
 
 # A board is drawn no further past its corner than this share of the form's longer side, and broken there.
@@ -44,7 +44,7 @@ def _drawing(plan: Mapping[str, Any], place: int, form: Mapping[str, Any], us: b
         "says": {
             "inside": f"Ø {ruler(wide, us)}" if len(inside) == 1 else across(inside, us),
             "rim": ruler(rim_mm, us),
-            "down": ruler(rim_mm - line_mm, us),
+            "down": down_words({"from_board_mm": line_mm, "from_rim_mm": rim_mm - line_mm}, us),
             "line": ruler(line_mm, us),
             "level": ruler(level_mm, us) if level_mm > 0.0 else "",
             "straps": [ruler(strap["from_board_mm"], us) for strap in form.get("straps") or []],

@@ -77,7 +77,8 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
     if coats:
         out = ["Lift it out of its saddles."] if seam else []
         faded = ["Draw again what has faded of the line."] if seam else []
-        steps.append(("Coat the object", [" ".join([*out, *coats, *faded]), *never]))
+        harm = ["The thin line of a marker does no harm."] if seam else []
+        steps.append(("Coat the object", [" ".join([*out, *coats, *faded]), " ".join([*never, *harm])]))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
     told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
@@ -191,6 +192,6 @@ def _cutting(pose: Mapping[str, Any], us: bool) -> str:
     strip = ""
     if pose.get("stations") and not pose.get("level"):
         slots = ", slots and all" if openings({"pose": pose}) and saddles else ""
-        strip = f" Cut the seam strip from thin card that bends{slots}; teeth too small to cut may go."
+        strip = f" Cut the seam strip from thin card that bends{slots}, as closely as scissors go."
     out = f"Glue {listed} to {thick} and cut out. Tape over "
     return f"{out}them against wet clay.{strip}"

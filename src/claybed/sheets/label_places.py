@@ -44,6 +44,22 @@ class Room:
         """Whether nothing lies under a word whose middle is at `place`; `tall_mm` as in `put`."""
         return self._free(_box(text, height_mm, place, tall_mm))
 
+    def put_over(
+        self, text: str, height_mm: float, places: Sequence[Place], *, tall_mm: float | None = None
+    ) -> Place | None:
+        """Take the first of `places` at which no other word lies, whatever lines do; None when there is none.
+
+        `tall_mm` as in `put`.
+        """
+        for place in places:
+            box = _box(text, height_mm, place, tall_mm)
+            if not any(
+                box[0] < b[2] and b[0] < box[2] and box[1] < b[3] and b[1] < box[3] for b in self._boxes
+            ):
+                self._boxes.append(box)
+                return place
+        return None
+
     def lead(self, line: Floats) -> bool:
         """Take a line (n, 2) that leads to a word; False, and nothing taken, when it would cross a word."""
         dots = _dotted(line)

@@ -13,8 +13,17 @@ from claybed import wording
 from claybed.materials import shelf
 from claybed.sheets.bench_words import bed_edge_mm, bed_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
-from claybed.sheets.pour_words import across, bucket_words, form_words, kept_places, per_mark, release_words
-from claybed.sheets.steps import Step, each, step
+from claybed.sheets.pour_words import (
+    across,
+    bucket_words,
+    down_words,
+    form_words,
+    from_the_rim,
+    kept_places,
+    per_mark,
+    release_words,
+)
+from claybed.sheets.steps import Step, each, step, unbroken
 from claybed.sheets.workings import Workings
 from claybed.units import say_mass
 from claybed.wording import ruler
@@ -58,7 +67,7 @@ def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, u
                 **{name: held for name, held in one.items() if name != "figures"},
                 "keys": workings.keys(*one["figures"]),
                 "n": str(n),
-                "says": [wording.in_system(text, us=us, rule=True) for text in one["says"]],
+                "says": [unbroken(wording.in_system(text, us=us, rule=True)) for text in one["says"]],
                 "care": [wording.in_system(text, us=us, rule=True) for text in one.get("care", []) if text],
             }
             for n, one in enumerate(steps, start=1)
@@ -173,7 +182,7 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         [f"{at}/height_least_mm"],
         *each(form.get("boards"), f"{at}/boards", "length_mm", "height_mm", "thickness_mm"),
         [f"{at}/inside_mm"],
-        *each(form.get("straps"), f"{at}/straps", "from_board_mm"),
+        *([] if from_the_rim(form) else each(form.get("straps"), f"{at}/straps", "from_board_mm")),
         [f"{at}/coil_mm"],
     ]
     if checked:
@@ -201,7 +210,7 @@ def _bed_down(plan: Mapping[str, Any], us: bool) -> str:
     low, high = bed_edge_mm(pose)
     down = [ruler(pose["rim_mm"] - level, us) for level in (high, low)]
     told = down[0] if high - low < 1.0 else f"{down[0]} to {down[1]}"
-    return f"A straightedge laid on the rim must find the bed {told} below it along the sides."
+    return f"A straightedge laid on the rim must find the bed {told} below it."
 
 
 def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
@@ -209,7 +218,7 @@ def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     pour = plan["pours"][index]
     form = pour.get("form") or {}
     line = pour.get("fill_line") or {}
-    down = f", {ruler(line['from_rim_mm'], us)} down from the rim" if line.get("from_rim_mm") else ""
+    down = f", {down_words(line, us)} down from the rim" if line.get("from_rim_mm") else ""
     says = [f"With the china marker draw the line where the pour stops, inside, all round{down}."]
     if index > 0:
         says.append("Measure, and add or take off, as for the first pour.")

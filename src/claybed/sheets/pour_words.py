@@ -95,8 +95,9 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
     stop = "on the end that runs past, hard against the board that butts on it, so that this cannot slide out"
     if from_the_rim(form):
         return [
-            f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. A brick "
-            "stands against each board outside, at its foot. No board may shift under a push."
+            f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. Once it is "
+            f"sealed, a brick on edge is pressed against each board, at its foot. No board may shift under a "
+            f"push."
         ]
     clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
     return [f"{clamps} on each corner, {at} above the base board, {stop}. No board may shift under a push."]
@@ -160,7 +161,7 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         hole = _hole(plan, us)
         filled = (
             f"{hole}fill it with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, tapped "
-            "down full, and cap it with oil clay"
+            "down full, and cap it with oil clay over film"
         )
         if hold.get("room_ml"):
             says.append(f"{filled[0].upper()}{filled[1:]}. Or {screwed}.")
@@ -176,7 +177,8 @@ def _hole(plan: Mapping[str, Any], us: bool) -> str:
     gate = plan["mold"].get("gate") or {}
     if gate.get("kind") != "bore" or not gate.get("bore_mm"):
         return ""
-    return f"cut a hole where the gate plug will sit, no wider than {ruler(gate['bore_mm'], us)}, "
+    wide = ruler(gate["bore_mm"], us)
+    return f"cut a hole where the gate plug will sit (try pose and plug first), no wider than {wide}, "
 
 
 def _mass_up(hold: Mapping[str, Any], us: bool) -> str:
@@ -193,9 +195,9 @@ def seal_words(plan: Mapping[str, Any]) -> str:
                 "the last. A drop of water must stand on it."
             )
     return (
-        "Put a drop of water on it. If it sinks in (dried gourd, wood, bisque, card), seal it all over with "
-        "two or three thin coats of shellac or varnish, each dry before the next, and let it dry overnight. "
-        "If it stands, as on glaze or plastic, nothing is sealed."
+        "Put a drop of water on it, and on a bare foot. Where it sinks in (dried gourd, wood, bisque, card), "
+        "seal it with two or three thin coats of shellac or varnish, each dry before the next, and let it "
+        "dry overnight. Where it stands, as on glaze, nothing is sealed."
     )
 
 
@@ -298,6 +300,14 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
             f"{ruler(form['depth_mm'], us)} above that."
         )
     return says
+
+
+def down_words(form_line: Mapping[str, Any], us: bool) -> str:
+    """The fill line below the rim, so told that it and the line above the board add up to the rim on a "
+    "rule."""
+    step_mm = MM_PER_IN / 16.0 if us else 1.0
+    up_mm, down_mm = float(form_line["from_board_mm"]), float(form_line["from_rim_mm"])
+    return ruler((round((up_mm + down_mm) / step_mm) - round(up_mm / step_mm)) * step_mm, us)
 
 
 def per_mark(pour: Mapping[str, Any], us: bool) -> list[list[str]]:

@@ -21,6 +21,7 @@ from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.map_lines import map_lines
 from claybed.sheets.places import numbered, without_axes
 from claybed.sheets.pour_pages import pour_pages
+from claybed.sheets.pour_words import down_words
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
 from claybed.units import say_length, say_mass, say_volume
@@ -279,7 +280,7 @@ def _pour(pour: Mapping[str, Any], number: int, us: bool) -> dict[str, Any]:
         "space": written(say_volume(pour["space_ml"], us=us)),
         "slurry": written(say_volume(pour["slurry_ml"], us=us)),
         "from_board": written(ruler(line["from_board_mm"], us)),
-        "from_rim": None if line["from_rim_mm"] is None else written(ruler(line["from_rim_mm"], us)),
+        "from_rim": None if line["from_rim_mm"] is None else written(down_words(line, us)),
         "allowed": allowed,
         "per_mm": None if not per_mm else [_rate(per_mm["water"], us), _rate(per_mm["plaster"], us)],
         "step": "sixteenth of an inch" if us else "millimetre",

@@ -10,6 +10,7 @@ from typing import Any
 from claybed import __version__
 from claybed.records.drawing import Drawing
 from claybed.sheets.drawing_files import dxf, svg
+from claybed.sheets.steps import unbroken
 from claybed.sheets.tiling import LEFT_MM, TOP_MM, Page, Placed, lay_out, room_mm
 from claybed.sheets.typesetting import compiled, unscaled
 
@@ -68,7 +69,7 @@ def _placed(one: Placed) -> dict[str, Any]:
             {"text": label.text, "at": list(label.at_mm), "height": label.height_mm, "turn": label.turn_deg}
             for label in one.labels
         ],
-        "caption": one.caption,
+        "caption": unbroken(one.caption),
         "caption-at": None if one.caption_at_mm is None else list(one.caption_at_mm),
         "wide": max(spread) - min(spread),
     }

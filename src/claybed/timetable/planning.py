@@ -153,7 +153,7 @@ def _one_pour(clock: _Clock, bench: Bench, pour: PourBench, *, order: int, last:
         f"{name}: release",
         longest,
         0.0,
-        "All coats, object, faces and form in turn.",
+        "Coats of the form; later of faces and object.",
         "coats x minutes for each coat",
     )
     buckets = len(pour.mixing.buckets)
