@@ -89,7 +89,8 @@ def test_each_pour_has_a_page_with_its_weights(drawn: dict[str, bytes], us_units
     """Water before plaster, the fill lines and the piece's weights stand on the page of their pour."""
     asked = plan()
     pdf = bench_sheet.render(asked, drawn, us_units=us_units, made_on=DAY)
-    lines = [("43/8inup", "3/4indown"), ("51/8inup", "1/2indown")]
+    # 142 mm is 5 9/16 in: up and down on a rule add up to the rim.
+    lines = [("43/8inup", "3/4indown"), ("51/8inup", "7/16indown")]
     if not us_units:
         lines = [("111mmup", "19mmdown"), ("130mmup", "12mmdown")]
     for k, (pour, piece) in enumerate(zip(asked["pours"], asked["pieces"], strict=True)):

@@ -11,6 +11,8 @@ from claybed.wording import clay_words, fill_finish, on_rule, rough_mass, ruler
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
+# A seam that meets the plug this near to half its height runs on level.
+LEVEL_MM = 1.0
 # Boards, clamps and a thumb beside the form.
 BASE_ROOM_MM = 80.0
 # Of the stations whose seam may hardly stray, so many at most are named.
@@ -285,8 +287,10 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     stations = (plan.get("pose") or {}).get("stations") or []
     line = [s for s in stations if s["line"] == 1]
     ends = f" from stations {line[0]['number']} and {line[-1]['number']}" if len(line) > 1 else ""
+    level = all(abs(line[k]["seam_mm"] - at_mm) < LEVEL_MM for k in (0, -1)) if line else True
+    slope = "at" if level else "sloping to"
     seam = (
-        f"Draw the seam on along both its sides{ends} to its outer end, sloping to half its height, "
+        f"Draw the seam on along both its sides{ends} to its outer end, {slope} half its height, "
         f"{ruler(at_mm, us)} above the board."
     )
     sealed = (
@@ -309,11 +313,12 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     says = []
     if stations:
         low, high = bed_edge_mm(pose)
+        square = "at a right angle" + (" where no card tells else" if pose.get("bed_cards") else " to it")
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
-            "the line you drew, tight against it, at a right angle where no card tells else, out to the "
-            f"chart's outline, where it stands {up} above the board."
+            f"the line you drew, tight against it, {square}, out to the chart's outline, where it stands "
+            f"{up} above the board."
         )
         if openings(plan):
             says.append(

@@ -41,9 +41,8 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     hold = plan["pours"][0].get("hold") or {}
     if plan["object"].get("floats_in_slurry"):
         fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
-        found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}" for b in fitting[:1]]
-        if not hold.get("room_ml"):
-            found.append("or a long screw, drill bit")
+        or_else = "" if hold.get("room_ml") else ", or a long screw"
+        found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}{or_else}" for b in fitting[:1]]
     return found
 
 
@@ -63,7 +62,8 @@ def _in_stock(grams: float, us: bool) -> str:
 
 def _plug(plan: Mapping[str, Any], us: bool) -> str:
     spare_ml = plan["mold"]["gate"].get("spare_ml")
-    return f"the gate plug ({say_volume(spare_ml, us=us)})" if spare_ml else "the gate plug"
+    more = " and a skin for the mouth" if plan["mold"]["gate"].get("kind") == "mouth" else ""
+    return f"the gate plug ({say_volume(spare_ml, us=us)}){more}" if spare_ml else f"the gate plug{more}"
 
 
 def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
