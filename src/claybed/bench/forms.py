@@ -124,7 +124,7 @@ def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
         stiffen=stiffen,
         leaks=(
             "Under the boards: press the coil into the joint outside, all round.",
-            "At each corner, outside: coil from the base up past the fill line.",
+            "At each corner, outside: coil from the base up past the fill line, round the clamp.",
             _joint_below(pour, "boards"),
         ),
         cautions=(),

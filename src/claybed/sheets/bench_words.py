@@ -158,11 +158,15 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     says = ["Wipe it dry. Draw a thin line, with a pencil where it is matt, with a china marker on glaze."]
     if pose["level"]:
         height = ruler(stations[0]["seam_mm"], us)
-        inside = " and inside its opening" if openings(plan) else ""
         says.append(
-            f"The seam, where the pieces will meet, is level, {height} above the board all round{inside}. "
-            "Lay the pencil on a block of that height and slide it round the object."
+            f"The seam, where the pieces will meet, is level, {height} above the board all round. Lay the "
+            f"pencil on a block so low that its point is at {height}, and slide it round the object."
         )
+        if openings(plan):
+            says.append(
+                "In the opening, where no block goes in, mark that height with a strip of card cut to it, "
+                "and join the marks."
+            )
     else:
         says += _strips(plan)
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
@@ -258,8 +262,9 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return [
             "Stuff the object with newspaper up to its brim, lay in a disc of card as "
             "wide as the mouth inside, and skim oil clay over it, level with the brim. Roll the gate plug of "
-            "oil clay, as long and as wide at both ends as its template tells, and set it in the middle of "
-            "the mouth; the rim outside it stays bare, as on the chart. It keeps the way open for slip."
+            "oil clay, as long and as wide at both ends as its template tells, press it onto the middle "
+            "of the mouth and smear the joint; the rim outside it stays bare, as on the chart. It keeps the "
+            "way open for slip."
         ]
     bore = ruler(gate["bore_mm"], us)
     return [
@@ -298,7 +303,7 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
         "pour."
     )
     if gate["kind"] == "mouth":
-        return f"It is on the mouth already, at the {side}. {seam} {sealed}"
+        return f"It is on the mouth already, at the {side}; water clay under it holds it up. {seam} {sealed}"
     return (
         f"It goes in at the {side} as on the chart, its narrow end against the object with a ring of oil "
         f"clay round it, its wide end where the form will stand; water clay under it holds it at its "

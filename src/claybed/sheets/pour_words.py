@@ -96,7 +96,7 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
     if from_the_rim(form):
         return [
             f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. Once it is "
-            f"sealed, a brick on edge is pressed against each board, at its foot. No board may shift under a "
+            f"sealed, a brick on edge is pressed onto the coil at each board. No board may shift under a "
             f"push."
         ]
     clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
