@@ -43,9 +43,24 @@ def test_other_directions_are_refused(text: str) -> None:
 
 @given(st.tuples(*[st.floats(-10, 10)] * 3).filter(lambda vector: math.hypot(*vector) > 0.1))
 def test_a_direction_survives_being_shown_and_typed(vector: tuple[float, float, float]) -> None:
-    """What is printed after --axis reads back as the same direction."""
+    """What is printed after --axis reads back as the same direction, to a tenth of a millimetre in a metre."""
     unit = direction(",".join(map(repr, vector)), where="--axis")
-    assert direction(direction_text(unit), where="--axis") == pytest.approx(unit, abs=1e-5)
+    assert direction(direction_text(unit), where="--axis") == pytest.approx(unit, abs=1.1e-4)
+
+
+@pytest.mark.parametrize(
+    ("unit", "text"),
+    [
+        ((0.0101221, -7.87981e-07, 0.999949), "0.010122,0,0.99995"),
+        ((3e-5, -1.0, -6e-5), "-y"),
+        ((-0.57735027, 0.57735027, 0.57735027), "-0.57735,0.57735,0.57735"),
+    ],
+)
+def test_a_direction_is_shown_without_the_dust_of_its_sums(
+    unit: tuple[float, float, float], text: str
+) -> None:
+    """Five digits are shown, and none of a part that is next to nothing."""
+    assert direction_text(unit) == text
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Row = Sequence[str]
 _PLAIN_WIDTH: Final = 100
-_STRAIGHT: Final = 5e-7  # what the six digits of a printed direction can tell from a main axis
+_LEAST_SHARE: Final = 1e-4  # less of a direction moves a point a metre off by a tenth of a millimetre
 _SEVERITY: Final = {"stop": ("Stop", "bold red"), "look": ("Look", "yellow"), "note": ("Note", "none")}
 
 
@@ -131,12 +131,14 @@ def counted(count: int, noun: str) -> str:
 
 
 def direction_text(direction: Sequence[float]) -> str:
-    """Return a unit vector as it can be typed after --axis: "-z" for a main axis, else three numbers."""
+    """Return a unit vector as it can be typed after --axis: "-z" for a main axis, else three numbers of five
+    digits, 0 for what is too little to tell.
+    """
     for name, index in (("x", 0), ("y", 1), ("z", 2)):
         rest = [abs(number) for place, number in enumerate(direction) if place != index]
-        if max(rest) < _STRAIGHT:
+        if max(rest) < _LEAST_SHARE:
             return name if direction[index] > 0 else f"-{name}"
-    return ",".join(f"{number:.6g}" for number in direction)
+    return ",".join("0" if abs(number) < _LEAST_SHARE else f"{number:.5g}" for number in direction)
 
 
 def _ended(text: str) -> str:
