@@ -43,7 +43,7 @@ def test_other_directions_are_refused(text: str) -> None:
 
 @given(st.tuples(*[st.floats(-10, 10)] * 3).filter(lambda vector: math.hypot(*vector) > 0.1))
 def test_a_direction_survives_being_shown_and_typed(vector: tuple[float, float, float]) -> None:
-    """What is printed after --axis reads back as the same direction, to a tenth of a millimetre in a metre."""
+    """What is printed after --axis reads back as the same direction, but for a tenth of a mm in a metre."""
     unit = direction(",".join(map(repr, vector)), where="--axis")
     assert direction(direction_text(unit), where="--axis") == pytest.approx(unit, abs=1.1e-4)
 

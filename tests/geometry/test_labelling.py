@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from claybed.geometry.labelling import mark_fill
-from claybed.geometry.lattice import to_lattice
+from claybed.geometry.labelling import freed_of_fill, mark_fill
+from claybed.geometry.lattice import lattice_mm, to_lattice
 from claybed.geometry.mesh import Origin
 from claybed.geometry.sheets import envelope
-from claybed.geometry.slab import solid_between
+from claybed.geometry.slab import LatticeSolid, solid_between
 from tests.mold.molds import UP, sheets_of
 from tests.pieces import solids
 
@@ -53,3 +53,23 @@ def test_what_the_block_cuts_off_is_gate() -> None:
     assert ends.any()
     assert set(model.origin[ends].tolist()) == {int(Origin.GATE)}
     assert not (model.origin[~ends] == int(Origin.GATE)).any()
+
+
+def test_only_fill_that_lies_on_the_object_is_freed() -> None:
+    """A drilled cube all of whose skin was named fill is the object again, where nothing else was named; the
+    plug in its hole stays fill.
+    """
+    cube = solids.cube_with_blind_holes(("+x", "+z"), side_mm=60.0, hole_mm=8.0, deep_mm=15.0)
+    lat, footprint, found = sheets_of(cube, UP)
+    named = np.full(len(lat.faces), int(Origin.FILL), np.uint8)
+    named[:7] = int(Origin.GATE)
+    skin = freed_of_fill(LatticeSolid(lat.points, lat.faces, named), lat, 0.1)
+    assert (skin.origin[7:] == lat.origin[7:]).all()
+    assert (skin.origin[:7] == int(Origin.GATE)).all()
+    plugged = mark_fill(solid_between(found.bottom, found.top, wall_origin=0), lat, footprint)
+    left = freed_of_fill(plugged, lat, 0.1)
+    corner = lattice_mm(left.points)[left.faces]
+    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2.0
+    # Slivers along the plug's rim lie as near to the object as its own skin.
+    plug_mm2, left_mm2 = (area[one.origin == int(Origin.FILL)].sum() for one in (plugged, left))
+    assert 0.99 * plug_mm2 < left_mm2 <= plug_mm2

@@ -10,7 +10,7 @@ import pytest
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.side_seams import side_seam_checks
 from claybed.flow.sideways import seen_along
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.mesh import Mesh, Origin
 from claybed.proof.leaving import leaving
 from claybed.proof.plaster import seam_angle, wall
 from claybed.proof.solidity import solidity, volumes_fill_block
@@ -47,6 +47,13 @@ def molded() -> Molded:
         return angle is None or angle.ok
 
     return make_mold(measured(drilled()), found, brief, progress=lambda step, part: None, sound=sound)
+
+
+def test_what_the_plug_reaches_is_no_fill(molded: Molded) -> None:
+    """Two pieces would have had to fill the hole; the third reaches it, and no face is named fill."""
+    assembly = molded.assembly
+    for solid in (assembly.model, *(piece.solid for piece in assembly.pieces)):
+        assert not (solid.origin == int(Origin.FILL)).any()
 
 
 def test_it_frees_the_hole_and_every_piece_leaves(molded: Molded) -> None:

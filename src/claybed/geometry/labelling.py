@@ -64,6 +64,26 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
     return LatticeSolid(p, f, origin)
 
 
+def freed_of_fill(model: LatticeSolid, source: LatticeMesh, apart_mm: float) -> LatticeSolid:
+    """The model with the fill that further pieces freed named as what it is again: fill faces that lie within
+    `apart_mm` of the object's surface at corners, middle and middles of sides.
+
+    Model and source stand on one lattice.
+    """
+    number = np.flatnonzero(model.origin == int(Origin.FILL))
+    if not len(number):
+        return model
+    corner = lattice_mm(model.points)[model.faces[number]]
+    between = (corner + np.roll(corner, -1, axis=1)) / 2.0
+    spots = np.concatenate([corner.mean(axis=1, keepdims=True), corner, between], axis=1)
+    nearest, _ = nearest_within(spots.reshape(-1, 3), lattice_mm(source.points)[source.faces], apart_mm)
+    nearest = nearest.reshape(-1, 7)
+    on = (nearest >= 0).all(axis=1)
+    origin = model.origin.copy()
+    origin[number[on]] = source.origin[nearest[on, 0]]
+    return LatticeSolid(model.points, model.faces, origin)
+
+
 def _sides(faces: NDArray[np.int64], count: int) -> NDArray[np.int64]:
     """The sides (m, 3) of triangles, each coded alike whichever way it runs."""
     back = np.roll(faces, 1, axis=1)

@@ -24,6 +24,7 @@ from claybed.geometry.carving import (
     shadow,
 )
 from claybed.geometry.halfedges import bodies_of, match_sides
+from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
     XY_PER_MM,
@@ -36,6 +37,7 @@ from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
 from claybed.geometry.slab import LatticeSolid
+from claybed.materials import shelf
 from claybed.mold.interfaces import (
     Interface,
     interface_level_mm,
@@ -196,11 +198,14 @@ def _cut_sides(
     first = [
         replace(piece, solid=mains[piece.id], opens=opened + k + 1) for k, piece in enumerate(assembly.pieces)
     ]
+    # Two pieces would have needed fill where a further one now reaches: there it is the object again.
+    ignored_mm = shelf.value("practice", "lock_ignore_mm").value
+    freed = [replace(p, solid=freed_of_fill(p.solid, source, ignored_mm)) for p in (*first, *pieces)]
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
     made = replace(
         assembly,
-        model=model,
-        pieces=(*first, *pieces),
+        model=freed_of_fill(model, source, ignored_mm),
+        pieces=tuple(freed),
         contacts=tuple(contacts),
         keys=tuple(keys),
         seam_loops=tuple(loops),
@@ -208,6 +213,17 @@ def _cut_sides(
         seam_flat=False,
     )
     return made, fill_ml
+
+
+def without_fill(assembly: Assembly) -> Assembly:
+    """The mold with what is left of its fill named object, for one that leaves too little to be filled."""
+
+    def plain(solid: LatticeSolid) -> LatticeSolid:
+        origin = np.where(solid.origin == int(Origin.FILL), np.uint8(int(Origin.OBJECT)), solid.origin)
+        return replace(solid, origin=origin)
+
+    pieces = tuple(replace(piece, solid=plain(piece.solid)) for piece in assembly.pieces)
+    return replace(assembly, model=plain(assembly.model), pieces=pieces)
 
 
 def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector], *, over: bool = False) -> Layout:
