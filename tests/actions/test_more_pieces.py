@@ -157,7 +157,7 @@ def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> Non
     page = (made.folder / "view.html").read_text("utf-8")
     spots = document["survey"].get("witness", {}).get("spots", [])
     if not spots:
-        assert all("Found with" in f["says"] for f in told)
+        assert all("three pieces" in f["says"] for f in told)
         assert "Show I<" not in page
         return
     assert len(spots) == 3

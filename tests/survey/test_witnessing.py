@@ -83,9 +83,11 @@ def test_a_spot_inside_the_object_is_not_taken() -> None:
         (SEEN, {2: 5.0, 3: 0.0}, ["three pieces are the fewest without fill"]),
         (SEEN, {2: 5.0, 3: 2.0, 4: 0.0}, ["three pieces or more", "Found with four"]),
         (SEEN, {2: 5.0, 3: 2.0}, ["three pieces or more"]),
-        (None, {2: 5.0, 3: 0.0}, ["Found with three", "has not been shown"]),
+        (None, {2: 5.0, 3: 0.0}, ["first found with three", "has not been shown"]),
+        (None, {2: 0.0, 3: 0.0}, ["has three pieces", "one of two pieces", "--pieces 2"]),
+        (None, {2: 5.0, 3: 2.0}, ["has three pieces", "no number was found"]),
     ],
-    ids=["shown", "one more found", "with fill", "no witness"],
+    ids=["shown", "one more found", "with fill", "no witness", "more than it takes", "neither"],
 )
 def test_what_is_claimed(seen: Witness | None, fills: dict[int, float], words: list[str]) -> None:
     """Fewest is said only of a number that as many spots bear witness for; any other was found."""
@@ -96,6 +98,6 @@ def test_what_is_claimed(seen: Witness | None, fills: dict[int, float], words: l
     )
     said = f"{finding.says} {finding.remedy}"
     assert all(word in said for word in words), said
-    assert ("fewest" in said) == (words == ["three pieces are the fewest without fill"])
+    assert ("the fewest without" in said) == (words == ["three pieces are the fewest without fill"])
     assert ("I, II and III in the picture" in said) == (seen is not None)
     assert fewest_findings(base, lambda at: "", pictured=True) == ()

@@ -29,15 +29,8 @@ def fewest_findings(
     if seen is None or (least == 2 and not whole):
         if asked < 3:
             return ()
-        return (
-            Finding(
-                id="fewest_pieces",
-                severity="note",
-                where="the mold",
-                says=f"Found with {count_word(min(whole) if whole else asked)} pieces.",
-                remedy="That fewer would not do has not been shown: no spots were found that bear witness.",
-            ),
-        )
+        says, then = _unwitnessed(asked, min(whole, default=0))
+        return (Finding(id="fewest_pieces", severity="note", where="the mold", says=says, remedy=then),)
     named = (
         f", {in_a_row([spot_mark(k) for k in range(least)])} in the picture (ringed where they lie behind),"
         if pictured
@@ -63,3 +56,20 @@ def fewest_findings(
             at_mm=seen.spots_mm[0],
         ),
     )
+
+
+def _unwitnessed(made: int, least: int) -> tuple[str, str]:
+    """What is said of a mold of `made` pieces when no spots bear witness, and what to do; `least` pieces were
+    found to leave nothing to fill, 0 when none were.
+    """
+    count = count_word(made)
+    if 0 < least < made:
+        fewer = f"{count_word(least)} piece{'' if least == 1 else 's'}"
+        return (
+            f"This mold has {count} pieces, and one of {fewer} would leave nothing to fill either.",
+            f"For the fewest, plan it with --pieces {least}.",
+        )
+    open_words = "That fewer would not do has not been shown: no spots were found that bear witness."
+    if least:
+        return f"Nothing to fill was first found with {count_word(least)} pieces.", open_words
+    return f"This mold has {count} pieces, and no number was found that leaves nothing to fill.", ""
