@@ -7,12 +7,14 @@ from dataclasses import replace
 import pytest
 
 from claybed.errors import CannotError
+from claybed.flow import molding
 from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
 from claybed.flow.molding import make_mold
 from claybed.flow.store import NoStore
 from claybed.flow.ways import refusal
 from claybed.records.brief import Brief, KeepOut
+from claybed.records.finding import Finding
 from claybed.records.surveyed import AxisScore, MoldOption, Survey
 from claybed.survey.surveying import survey
 from tests.pieces import solids
@@ -43,6 +45,21 @@ def test_fill_like_a_hollow_points_to_the_mouth(share: float, mouth: bool, told:
     assert isinstance(reason, CannotError)
     assert ("--mouth" in reason.remedy) is told
     assert f"--max-fill {share * BRICK.solid_ml * 1.05 + 0.1:.1f}ml" in reason.remedy
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
+    holds: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When side pieces leave more than was found, a vessel that holds water is told of --mouth as well."""
+    inside = Finding("hollow_ware", "look", "the inside", "It holds 282 ml.", "Add --mouth.")
+    thing = replace(BRICK, findings=(inside,) if holds else ())
+    option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 1.7))
+    with pytest.raises(CannotError, match="no side pieces were found") as told:
+        make_mold(thing, replace(locked(0.0), options=(option,)), Brief(pieces=3), progress=quiet)
+    assert ("add --mouth" in told.value.remedy) is holds
+    assert "llow it with --max-fill 1.9ml" in told.value.remedy
 
 
 def test_the_remedy_of_too_much_fill_is_accepted() -> None:

@@ -15,7 +15,7 @@ import numpy as np
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import barred_in, seam_inside_mm
-from claybed.flow.ways import options_of
+from claybed.flow.ways import options_of, or_mouth
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about
@@ -233,14 +233,14 @@ def _as_made(
         return option
     if left_ml <= _most_ml(option, brief):
         return replace(option, fill_ml=left_ml)
-    allow = f"--max-fill {left_ml * 1.05 + 0.1:.1f}ml"
+    allow = f"llow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml"
     if two_ml < 2.0 * left_ml:
         allow += f", or take two pieces with --pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
     raise CannotError(
         f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
         f"that reach it: {left_ml:.1f} ml would have to be filled.",
         where=obj.name,
-        remedy=f"Allow it with {allow}; or soften the object there.",
+        remedy=f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there.",
     )
 
 

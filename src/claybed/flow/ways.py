@@ -97,12 +97,21 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
         for t in survey.front[1:]
     )
     allow = f"llow it with --max-fill {option.fill_ml * 1.05 + 0.1:.1f}ml."
-    # What locks in hollow ware is its inside, which no plaster needs to reach.
-    told = any(finding.id == "hollow_ware" for finding in obj.findings)
-    hollow = told or option.fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
-    mouth = "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
     raise CannotError(
         f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
         where=obj.name,
-        remedy=f"{mouth if hollow and not brief.mouth else 'A'}{allow}",
+        remedy=f"{or_mouth(obj, option.fill_ml, brief)}{allow}",
     )
+
+
+def or_mouth(obj: MeasuredObject, fill_ml: float, brief: Brief) -> str:
+    """How a remedy that begins with "allow" begins, up to its first letter: with --mouth where the object may
+    be hollow ware, by what it holds or by how much locks, and that was not asked.
+
+    What locks in hollow ware is its inside, which no plaster needs to reach.
+    """
+    told = any(finding.id == "hollow_ware" for finding in obj.findings)
+    hollow = told or fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
+    if not hollow or brief.mouth:
+        return "A"
+    return "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
