@@ -241,7 +241,7 @@ def test_what_the_object_leaves_open_is_on_the_sheet() -> None:
         ("at its top, towards −y, left", "at its top, left"),
         (
             "piece A, left of the block, 104 mm above the board",
-            "piece A, left of the block, 104 mm above the board",
+            "piece A, left of the block, 104 mm above the foot of the closed block",
         ),
     ],
 )

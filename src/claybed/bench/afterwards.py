@@ -197,9 +197,9 @@ def _last_steps(
         f"{scratch}. Paper tags do not last.",
         f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp, all but those along the "
         "seam.",
-        f"Rasp {bench('strap_grooves_count'):g} grooves for straps round the closed mold, over top, bottom "
-        "and two opposite sides, clear of the gate, a quarter of the way in from each end, as wide as the "
-        f"strap and {bench('strap_groove_depth_mm'):g} mm deep.",
+        f"Rasp {bench('strap_grooves_count'):g} grooves for straps into the closed mold, over the top and "
+        f"down two opposite sides, clear of the gate, a quarter of the way in from each end, as wide as "
+        f"the strap and {bench('strap_groove_depth_mm'):g} mm deep.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
         "(along the seam, across it, deep).",
         *grip,

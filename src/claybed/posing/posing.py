@@ -35,6 +35,8 @@ CARD_LEAST_MM = 15.0
 JUMP_MM = 8.0
 # A card that comes nearer than this to the seam again leaves no room to pack clay beside it.
 BESIDE_MM = 6.0
+# More stations than this between two cards call for one between.
+FAR_STATIONS = 2
 # How far from its own station a card may be near the seam.
 OWN_MM = 12.0
 # The share of the stations that a pose need not suit.
@@ -168,15 +170,15 @@ def _standing(cards: Sequence[BedCard], stations: Sequence[Station]) -> tuple[Be
     jumps = _jumps(stations)
     rise = {card.station: float(np.ptp(card.outline[2:, 1])) for card in cards}
     even = {card.station for card in cards[::step]}
-    order = sorted(
-        (card for card in cards if card.station in jumps | even),
-        key=lambda card: (card.station not in jumps, -rise[card.station]),
-    )
+    order = sorted(cards, key=lambda c: (c.station not in jumps, c.station not in even, -rise[c.station]))
     chosen: list[tuple[Floats, BedCard]] = []
     for card in order:
         station = stations[card.station - 1]
         line = np.linspace(station.at_mm, station.form_at_mm, 40)
-        if all(_apart_mm(line, other) > BESIDE_MM for other, _ in chosen):
+        wanted = card.station in jumps | even or all(
+            abs(card.station - other.station) > FAR_STATIONS for _, other in chosen
+        )
+        if wanted and all(_apart_mm(line, other) > BESIDE_MM for other, _ in chosen):
             chosen.append((line, card))
     return tuple(sorted((card for _, card in chosen), key=lambda card: card.station))
 

@@ -67,7 +67,7 @@ def _lift(lift: Mapping[str, Any], us: bool) -> list[str]:
     limit = lift.get("limit_kg")
     return [
         str(lift["what"]),
-        say_mass(lift["load_kg"] * 1000.0, us=us),
+        wording.rough_mass(lift["load_kg"] * 1000.0, us=us),
         say_mass(limit * 1000.0, us=us) if limit else "",
         FLAGS.get(str(lift.get("flag")), str(lift.get("flag"))),
         wording.in_system(str(lift.get("why") or ""), us=us),

@@ -90,7 +90,7 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             clay = clay_words(spot["clay_g"], us=us)
             places.append(f"{spot['number']}: {clay}, {where}, {on_rule(spot['depth_mm'], us=us)} deep")
         elif spot["lock_class"] != "ignore":
-            films.append(where)
+            films.append(_on_chart(spot, outer, us))
     if places or films:
         says.append(
             "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show the "
@@ -103,10 +103,21 @@ def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if films:
         told = "; ".join(films[:MOST_FILMS])
         more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
-        says.append(f"A film of oil clay, thin as paper, over the hatched spots: {told}{more}.")
+        says.append(
+            "A film of oil clay, thin as paper, over the hatched spots, told from the chart's left edge, "
+            f"from its front edge, and up from the board: {told}{more}."
+        )
     if not spots:
         says.append("There is no undercut to fill with oil clay.")
     return says
+
+
+def _on_chart(spot: Mapping[str, Any], outer_mm: Sequence[float], us: bool) -> str:
+    """Where a spot lies: from the chart's left edge, from its front edge, and up."""
+    deep_mm = outer_mm[1] if len(outer_mm) == 3 else outer_mm[0]
+    x, y = spot["at_mm"]
+    told = [x + outer_mm[0] / 2.0, y + deep_mm / 2.0, spot["height_mm"]]
+    return ", ".join([*(ruler(mm, us).rsplit(" ", 1)[0] for mm in told[:2]), ruler(told[2], us)])
 
 
 def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -228,8 +239,8 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
         return f"{says}."
     told = [f"{_only(ways[n], usual, us)} at station {n}" for n in sorted(strict)]
     return (
-        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: set the pose as "
-        "exactly as you can for that, keep to the strip there, and rub out what is off."
+        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: keep to the strip "
+        f"there, and rub out what is off."
     )
 
 
@@ -306,8 +317,8 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
         return f"It is on the mouth already, at the {side}; water clay under it holds it up. {seam} {sealed}"
     return (
         f"It goes in at the {side} as on the chart, its narrow end against the object with a ring of oil "
-        f"clay round it, its wide end where the form will stand; water clay under it holds it at its "
-        f"height. {seam} {sealed}"
+        f"clay round it, its wide end where the form will stand, level, its middle {ruler(at_mm, us)} up; "
+        f"water clay under it holds it, the ring is coated too. {seam} {sealed}"
     )
 
 
@@ -318,7 +329,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     says = []
     if stations:
         low, high = bed_edge_mm(pose)
-        square = "at a right angle" + (" where no card tells else" if pose.get("bed_cards") else " to it")
+        square = "for a finger's width at a right angle to it"
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
@@ -332,9 +343,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
-                f"Bed cards {names} stand on their dashed lines, one after the other: bring the clay beside "
-                "it to its top, draw it out, close the slot. At the object the drawn line holds, at the "
-                "outline the cards; slope the clay between, never overhanging."
+                f"Bed cards {names} go up before the clay, one after the other, their middle on their dashed "
+                "lines: bring the clay beside each to its top, draw it out, close the slot. At the object "
+                "the drawn line holds, at the outline the cards; slope the clay between, never overhanging."
             )
         if not pose.get("on_board"):
             says.append(f"Measure the highest place again ({near_words(plan, us)}).")

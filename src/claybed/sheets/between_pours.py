@@ -9,7 +9,7 @@ from claybed.sheets.bench_words import has_plug, side_of
 from claybed.sheets.pour_words import closed_words
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
-from claybed.wording import ruler
+from claybed.wording import rough_mass, ruler
 
 
 def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
@@ -43,6 +43,10 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         if plan["object"].get("floats_in_slurry")
         else []
     )
+    turn, flip_kg = str(says[2]), after.get("flip_kg")
+    if flip_kg:
+        # As in the list of lifts.
+        turn = turn.replace(f"({flip_kg:.1f} kg with", f"({rough_mass(1000.0 * flip_kg, us=us)} with")
     carved = [text for text in says[4:] if text.startswith("Carve")] or [_keys_as_they_are(plan, index)]
     return [
         step(
@@ -51,7 +55,7 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             figures=[[f"{at}/form_off_min"]],
             care=care[:1],
         ),
-        step("Turn it over", [*held, says[2]], figures=[[f"{at}/flip_kg"]], care=care[1:2]),
+        step("Turn it over", [*held, turn], figures=[[f"{at}/flip_kg"]], care=care[1:2]),
         step(
             "Clean",
             # The last but one says whether the first piece is still wet, wrapped, or soaked again.
@@ -74,7 +78,7 @@ def _keys_as_they_are(plan: Mapping[str, Any], index: int) -> str:
     keys = [key for key in plan["mold"].get("keys") or [] if key.get("bump_on") == before]
     if not keys:
         return ""
-    return f"Carve nothing: the {len(keys)} bumps of {before} are the keys, their hollows form in {piece}."
+    return f"Carve no keys: the {len(keys)} bumps of {before} are the keys, their hollows form in {piece}."
 
 
 def closed(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:

@@ -63,10 +63,13 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
     held, plug = hold_words(plan, us), gate_words(plan, us)
     seam = _seam(plan, us)
     # What is cut or stuck on comes before the coats that close the surface.
+    loose = (plan["mold"].get("gate") or {}).get("kind") == "bore"
+    if plug and loose:
+        steps.append(("Make the gate", plug))
     if held:
         steps.append(("Keep it down", [" ".join(held)]))
     steps.append(("Make the object ready", [seal_words(plan), *([] if seam else fill_words(plan, us))]))
-    if plug:
+    if plug and not loose:
         steps.append(("Make the gate", plug))
     if seam:
         steps.append(("Draw the seam", [seam[0], " ".join(seam[1:]), " ".join(fill_words(plan, us))]))

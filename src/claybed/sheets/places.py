@@ -17,8 +17,11 @@ _AXIS = re.compile(r",? towards [+\-−][xyz]")
 
 
 def without_axes(where: str) -> str:
-    """A place in words without the axes of a file, which nobody at the bench can see."""
-    return _AXIS.sub("", where)
+    ""
+    """A place in words without the axes of a file, which nobody at the bench can see, its height told of the
+    closed block, in whose frame it stands: the board of a pour lies elsewhere.
+    """
+    return _AXIS.sub("", where).replace("above the board", "above the foot of the closed block")
 
 
 def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

@@ -349,7 +349,7 @@ def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]], us: boo
         "unit": unit,
         "limit_unit": limit_unit,
         "room": _room(check),
-        "where": wording.in_system(str(check["where"]), us=us),
+        "where": wording.in_system(without_axes(str(check["where"])), us=us),
         "how": wording.in_system(str(check.get("how") or ""), us=us),
         "remedy": wording.in_system(str(check.get("remedy") or ""), us=us),
     }

@@ -29,7 +29,7 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     bore = has_plug(plan)
     if fill_g > 0.0 or bore:
         why = [clay_words(fill_g, us=us)] if fill_g > 0.0 else []
-        found.append(f"oil clay, {' and '.join([*why, *([_plug(plan, us)] if bore else [])])}")
+        found.append(f"oil clay, {' and '.join([*why, *([_plug(plan, us)] if bore else [])])}, some to spare")
     names: list[str] = []
     for step in (plan.get("release") or {}).get("steps", []):
         seals = (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN
