@@ -94,6 +94,8 @@ def test_commands_read_the_plan(held: Planned) -> None:
     assert cast["casts_before_drying"] == pytest.approx(ware["cast"]["casts_before_drying"])
     assert cast["casts_per_week"] > 0
     assert cast["per_cast"]["clay_ml"] == pytest.approx(ware["measures"]["cavity_cm2"] * 0.4)
+    assert cast["grip"] == ware["grip"]
+    assert {at for at in cast["figures"] if at.startswith("/grip")} == set(numbers_at(cast["grip"], "/grip"))
     press = press_document(PressWish(plan=held.folder))
     assert press["slab_mm"] == 6.0
     assert "coil_mm" not in press

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from claybed.cli.casting import grip_line
 from claybed.flow.ledger import numbers_at
 
 Run = Callable[..., Any]
@@ -97,6 +98,18 @@ def test_words_end_with_the_next_command(run: Run, line: str, units: str) -> Non
     text = plain.out.casefold()
     assert "safe" not in text
     assert "none" not in text.split()
+
+
+def test_a_cast_is_told_where_it_grips() -> None:
+    """The piece, by how much and by when, in the units asked; or that it grips nowhere."""
+    figures = {"/grip/within_minutes": {"low": 20.0, "high": 40.0}}
+    grip = {"piece": "B", "grip_mm": 0.508, "within_minutes": 30.0}
+    told = grip_line({"grip": grip, "figures": figures}, us=False)
+    assert "onto piece B by 0.5 mm" in told
+    assert "within about 30 min (20 min to 40 min) of pouring out" in told
+    assert "by 0.020 in until" in grip_line({"grip": grip, "figures": figures}, us=True)
+    loose = {"piece": None, "grip_mm": 0.0, "within_minutes": None}
+    assert "grips the plaster nowhere" in grip_line({"grip": loose, "figures": {}}, us=False)
 
 
 def test_us_units_reach_the_screen(run: Run) -> None:

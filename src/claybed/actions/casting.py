@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -88,7 +88,24 @@ def cast_document(wish: CastWish) -> dict[str, Any]:
         document["figures"] |= test.pop("figures")
         document["findings"] += test.pop("findings")
         document |= test
+    if wish.plan is not None:
+        _add_grip(document, read_ware_plan(wish.plan))
     return document
+
+
+def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
+    """Add how a cast grips its plaster, with its working, as the plan holds it; nothing for a mold that is
+    pressed or was planned before plans held it.
+    """
+    grip = plan["ware"].get("grip")
+    if not isinstance(grip, dict) or not isinstance(plan["ware"].get("cast"), dict):
+        return
+    document["grip"] = grip
+    document["figures"] |= {
+        at.removeprefix("/ware"): figure
+        for at, figure in plan["figures"].items()
+        if at.startswith("/ware/grip/")
+    }
 
 
 def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:

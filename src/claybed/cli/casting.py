@@ -270,6 +270,8 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
     release = ware.spread_text(document, "/release_minutes", unit_words.say_time)
     depth = unit_words.say_length(document["wet_depth_mm"], us=us)
     output.say(f"Release after about {release} more. One cast wets {depth} of plaster.")
+    if document.get("grip"):
+        output.say(grip_line(document, us=us))
     if "casts_before_drying" in document:
         casts = ware.spread_text(document, "/casts_before_drying", lambda count: f"{count:.1f}")
         text = f"The mold takes {casts} casts before it must dry, {document['casts_per_day']:.0f} a day"
@@ -304,6 +306,19 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
             f"The {narrow['kind']} of {unit_words.say_length(narrow['width_mm'], us=us)} grows shut after "
             f"{unit_words.say_time(narrow['closes_minutes'])}."
         )
+
+
+def grip_line(document: Mapping[str, Any], *, us: bool) -> str:
+    """Return one sentence on where the cast of a plan grips its plaster, and by when that piece comes off."""
+    grip = document["grip"]
+    if grip["within_minutes"] is None:
+        return "By the plan, the clay grips the plaster nowhere as it shrinks."
+    tight = unit_words.say_length(grip["grip_mm"], us=us)
+    within = ware.spread_text(document, "/grip/within_minutes", unit_words.say_time)
+    return (
+        f"By the plan, the clay shrinks onto piece {grip['piece']} by {tight} until it is leather-hard: take "
+        f"that piece off within about {within} of pouring out."
+    )
 
 
 def _wall(mm: float, us: bool) -> str:
