@@ -130,6 +130,18 @@ def surveyed(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     return survey_part()
 
 
+def surveyed_open(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """Return a survey of a dish that leaves one open block, or else two pieces."""
+    document = survey_part()
+    one = {"kind": "one_piece", "says": "Leaves a single block through its open face."}
+    document["survey"] |= {
+        "castable": True,
+        "fill_ml": 0.0,
+        "options": [one, {"kind": "two", "says": "Two."}],
+    }
+    return document
+
+
 def survey_refused(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Return a survey whose plan would be refused, with the remedy that stands in the file."""
     return survey_part() | {"refused": {"says": "needs more.", "remedy": payload["path"].read_text()}}

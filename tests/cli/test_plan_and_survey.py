@@ -301,3 +301,12 @@ def test_survey_is_shown(run: Run, tmp_path: Path) -> None:
     assert lines[-1] == "Next: claybed plan jug.stl --axis x --out jug.claybed"
     assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
     assert json.loads(run("survey", "jug.stl", "--json", target="surveyed").out)["survey"]["fill_ml"] == 12.4
+
+
+def test_an_open_block_is_told_with_the_command_to_press_in_it(run: Run) -> None:
+    """A survey that finds one open block says so and how it is planned to press; none does of a jug."""
+    out = run("survey", "jug.stl", "--mouth", target="surveyed_open").out
+    assert "Leaves a single block through its open face." in out
+    assert "Or: Two." in out
+    assert "To press or slump it: claybed plan jug.stl --mouth --pieces 1 --use press" in out.splitlines()
+    assert "To press" not in run("survey", "jug.stl", target="surveyed").out

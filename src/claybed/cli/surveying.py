@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -62,6 +63,8 @@ def survey(
         output.print_json(document)
     else:
         show_survey(document, us=system == "us")
+        if leaves_one_block(document):
+            output.say(f"To press or slump it: {shlex.join(press_words(file, typed))}")
         output.say_next(*_next_words(document, file, typed))
     return EXIT_DONE
 
@@ -87,12 +90,26 @@ def _next_words(document: Mapping[str, Any], file: Path, typed: Mapping[str, Any
     return ["claybed", "plan", str(file), *(asked or ()), "--out", str(plan_folder(file))]
 
 
+def leaves_one_block(document: Mapping[str, Any]) -> bool:
+    """Whether a single open block is among the ways to make this mold, and a plan of it is not refused."""
+    options = document["survey"].get("options") or ()
+    return not document.get("refused") and any(option["kind"] == "one_piece" for option in options)
+
+
+def press_words(file: Path, typed: Mapping[str, Any]) -> list[str]:
+    """Return the command that plans one open block to press or slump into, with what was typed."""
+    return ["claybed", "plan", str(file), *words_of({**typed, "pieces": "1"}), "--use", "press"]
+
+
 def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     """Print a survey: the object, how it leaves, one table of axes, and findings."""
     output.say(object_line(document, us=us))
     output.say(leaving_line(document, us=us))
     found = document["survey"]
-    for option in list(found.get("options") or ())[1:]:
+    options = list(found.get("options") or ())
+    if options and options[0]["kind"] == "one_piece":
+        output.say(in_system(str(options[0]["says"]), us=us))
+    for option in options[1:]:
         output.say(f"Or: {in_system(str(option['says']), us=us)}")
     for line in trade_lines(found, us=us):
         output.say(line)

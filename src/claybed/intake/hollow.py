@@ -47,7 +47,8 @@ def hollow_findings(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
                 f"{basin.held_mm3 / mesh.volume_mm3:.1f} times its own volume: as it is, plaster would fill "
                 "that inside too.",
                 remedy="If it is hollow ware, add --mouth: then its outside is molded, and slip or clay "
-                "makes the wall.",
+                "makes the wall. A dish that nowhere narrows towards its rim then leaves one open block, "
+                "to press or slump into.",
                 amount=Amount(held_ml, "ml"),
             ),
         )
