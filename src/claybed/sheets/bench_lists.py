@@ -23,7 +23,7 @@ def bench_lists(plan: Mapping[str, Any], us: bool) -> dict[str, Any]:
         "notes": _notes(plan, us),
         "stations": _stations(plan.get("pose") or {}, us),
         "unit": "in" if us else "mm",
-        "axis": _axis(plan),
+        "axis": axis_words(plan),
         "tag": _tag(plan, us),
     }
 
@@ -108,12 +108,12 @@ def _band(mm: float, us: bool) -> str:
     return f"{mm / MM_PER_IN:.2f}" if us else f"{mm:.1f}"
 
 
-def _axis(plan: Mapping[str, Any]) -> str:
+def axis_words(plan: Mapping[str, Any]) -> str:
     """What up and down mean on the sheet, and the same in the frame of the object's file."""
     says = "Up and down are told of the block as it stands for the first pour, with its front towards you."
     axis = (plan.get("survey") or {}).get("axis")
     if axis:
-        told = ", ".join(f"{float(v):.3f}".replace("-", "−") for v in axis)
+        told = ", ".join(f"{round(float(v), 3) + 0.0:.3f}".replace("-", "−") for v in axis)
         says += f" In the object's own file the first pull is ({told})."
     return says
 
