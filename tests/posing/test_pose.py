@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
 
@@ -291,3 +292,29 @@ def test_a_saddle_is_low_in_an_opening() -> None:
     words = [label.text for label in chart.labels]
     assert "bed clay" in words
     assert {str(station.number) for station in pose.stations} <= set(words)
+
+
+def test_lines_to_crowded_stations_do_not_cross() -> None:
+    """Where the seam turns inwards the ways out of two stations near each other meet; ticks and the lines to
+    their numbers and heights stay apart.
+    """
+    pose, assembly = posed(solids.sphere(50.0, subdivisions=5))
+    middle = np.mean([station.at_mm for station in pose.stations], axis=0)
+    meeting = middle + np.array([53.0, 0.0])
+    crowded = []
+    for number, turn in ((1, -0.03), (2, 0.03)):
+        at = middle + 50.0 * np.array([math.cos(turn), math.sin(turn)])
+        out = (meeting - at) / np.linalg.norm(meeting - at)
+        moved = {
+            "number": number,
+            "at_mm": (float(at[0]), float(at[1])),
+            "out": (float(out[0]), float(out[1])),
+        }
+        crowded.append(dataclasses.replace(pose.stations[0], seam_mm=40.0 + number, **moved))
+    chart = bed_chart(dataclasses.replace(pose, stations=tuple(crowded), bed_cards=()), assembly, us=False)
+    assert {"1", "2", "41", "42"} <= {label.text for label in chart.labels}
+    leads = [
+        LineString(line.points) for line in chart.lines if line.stroke == "mark" and len(line.points) == 2
+    ]
+    assert len(leads) == 6
+    assert not any(a.crosses(b) for a, b in itertools.combinations(leads, 2))

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.mesh import Floats
@@ -27,8 +27,10 @@ NUMBER_REACH_MM = (8.0, 10.5, 7.0)
 HEIGHT_REACH_MM = (4.5, 6.0, 8.0)
 LED_REACH_MM = (11.0, 14.0, 17.0, 20.0, 24.0, 28.0)
 LED_TURNS_DEG = (0.0, 20.0, -20.0, 40.0, -40.0, 60.0, -60.0, 80.0, -80.0)
-# Words of stations that stand closer than this are led away from each other.
+# Words of stations that stand closer than this are led away from each other; their ticks, which would cross
+# in a hollow of the seam, are no longer than this share of the way to the next.
 CROWDED_MM = 6.0
+CROWDED_TICK = 0.3
 # A seam that may stray less than this is named on the pages.
 STRICT_MM = 1.0
 # A line that leads stops short of its word.
@@ -53,7 +55,7 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     lines += [Line(thinned(loop[:, :2], LINE_MM), "mark") for loop in assembly.seam_loops]
     for station in pose.stations:
         at, out = np.array(station.at_mm), np.array(station.out)
-        lines.append(Line(np.stack([at, at + out * TICK_MM]), "mark"))
+        lines.append(Line(np.stack([at, at + out * _tick_mm(station, pose.stations)]), "mark"))
     for saddle in pose.saddles:
         way, through = np.array(saddle.along), np.array(saddle.through_mm)
         ends = np.stack([through - way * saddle.reach_mm[0], through + way * saddle.reach_mm[1]])
@@ -62,7 +64,8 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     for station in pose.stations:
         if station.number in cards:
             out = np.array(station.out)
-            ends = np.stack([np.array(station.at_mm) + out * TICK_MM, np.array(station.form_at_mm)])
+            begin = np.array(station.at_mm) + out * _tick_mm(station, pose.stations)
+            ends = np.stack([begin, np.array(station.form_at_mm)])
             lines.append(Line(ends, "dash"))
     for key in pose.keys:
         lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
@@ -78,7 +81,8 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
             room.put_over(label.text, label.height_mm, [label.at_mm])
     labels += _openings(pose, room)
     labels += _card_numbers(pose, cards, room)
-    stations, leads, crowded = _station_labels(pose, room, (low, high), us)
+    drawn = [LineString(_round(line)) for line in lines if line.stroke == "mark"]
+    stations, leads, crowded = _station_labels(pose, room, (low, high), drawn, us)
     labels += stations
     lines += leads
     labels += _gate_label(assembly, room)
@@ -132,12 +136,13 @@ def _openings(pose: Pose, room: Room) -> list[Label]:
 
 
 def _station_labels(
-    pose: Pose, room: Room, within: tuple[Floats, Floats], us: bool
+    pose: Pose, room: Room, within: tuple[Floats, Floats], drawn: Sequence[LineString], us: bool
 ) -> tuple[list[Label], list[Line], bool]:
     """Numbers outside the seam and heights inside, the lines that lead to those that stand farther off, and
     whether any found no room.
 
-    Those that the pages name come first: bed cards, the first of each line, and those whose seam may hardly
+    A line crosses none of those in `drawn` and no line that leads elsewhere, where that can be had. Those
+    that the pages name come first: bed cards, the first of each line, and those whose seam may hardly
     stray.
     """
     cards = {card.station for card in pose.bed_cards}
@@ -165,7 +170,11 @@ def _station_labels(
             else:
                 labels.append(Label(text, place, size))
     for station, text, size, way in waiting:
-        led = _led(station, text, size, way, room, within)
+        tick_mm = _tick_mm(station, pose.stations)
+        crossed = [*drawn, *(LineString(lead.points) for lead in leads)]
+        led = _led(station, text, size, (way, tick_mm), room, within, crossed)
+        if led is None:
+            led = _led(station, text, size, (way, tick_mm), room, within, ())
         if led is not None:
             labels.append(led[0])
             leads.append(led[1])
@@ -192,12 +201,27 @@ def _alike(stations: Sequence[Station], us: bool) -> set[int]:
     return found
 
 
+def _tick_mm(station: Station, stations: Sequence[Station]) -> float:
+    """How long the tick of a station is."""
+    near_mm = _nearest_mm(station, stations)
+    return TICK_MM if near_mm >= CROWDED_MM else min(TICK_MM, CROWDED_TICK * near_mm)
+
+
 def _led(
-    station: Station, text: str, size: float, way: Place, room: Room, within: tuple[Floats, Floats]
+    station: Station,
+    text: str,
+    size: float,
+    going: tuple[Place, float],
+    room: Room,
+    within: tuple[Floats, Floats],
+    crossed: Sequence[LineString],
 ) -> tuple[Label, Line] | None:
-    """A word farther off with the line that leads to it; None where there is no room at all."""
-    outward = way == station.out
-    begin = np.array(station.at_mm) + np.array(way) * (TICK_MM if outward else SHORT_MM)
+    """A word farther off with the line that leads to it; None where there is no room at all.
+
+    `going` is the way out or in, and how long the tick is; the line crosses none of `crossed`.
+    """
+    way, tick_mm = going
+    begin = np.array(station.at_mm) + np.array(way) * (tick_mm if way == station.out else SHORT_MM)
     for place in along(station.at_mm, way, LED_REACH_MM, LED_TURNS_DEG):
         if not (
             np.all(np.array(place) > within[0] + 3.0) and np.all(np.array(place) < within[1] - 3.0)
@@ -211,7 +235,8 @@ def _led(
         if stop <= SHORT_MM:
             continue
         lead = np.stack([begin, begin + step / length * stop])
-        if room.lead(lead):
+        straight = LineString(lead)
+        if not any(straight.crosses(line) for line in crossed) and room.lead(lead):
             room.put(text, size, [place])
             return Label(text, place, size), Line(lead, "mark")
     return None
