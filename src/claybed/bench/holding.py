@@ -66,7 +66,10 @@ def plan_hold(thing: StandingObject, pour: StandingPour, brief: Brief) -> Hold:
     return Hold(down, up, held, room, ballast, _CAP, _sentence(down_g, up_g, held, ballast))
 
 
-_CAP = "Pack it full so that nothing shifts, then cap it with clay over plastic film, flush with the opening."
+_CAP = (
+    "Fill what is left with newspaper so that nothing shifts, then cap it with clay over plastic film, flush "
+    "with the opening."
+)
 
 
 def _ballasts(up_g: float, thing: StandingObject) -> tuple[Ballast, ...]:

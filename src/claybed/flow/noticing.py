@@ -126,7 +126,7 @@ def _scrape_finding(obj: MeasuredObject, places: list[FillPlace], up: Vector) ->
         severity="note",
         where=object_place(obj.mesh, worst.at_mm, up),
         says=f"It locks up to {say_length(worst.depth_mm)} deep in {count}.",
-        remedy="Smear a little oil clay over it, or scrape it off the first piece.",
+        remedy="Smear a little oil clay over it before the bed is built.",
         amount=Amount(worst.depth_mm, "mm"),
         at_mm=worst.at_mm,
     )

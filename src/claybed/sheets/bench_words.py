@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from claybed.sheets.bed_chart import STRICT_MM
 from claybed.units import MM_PER_IN
-from claybed.wording import clay_words, fill_finish, on_rule, rough_mass, ruler
+from claybed.wording import on_rule, rough_mass, ruler
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
@@ -20,8 +23,8 @@ MOST_STRICT = 3
 # And only those that allow less than this share of what the others do.
 MUCH_LESS = 0.7
 NONE_MM = 0.05
-# Spots that take no more than a film of clay are told up to so many.
-MOST_FILMS = 8
+# A seam that climbs more than this for each mm along it is steep: a finger laid on it slides.
+STEEP = 1.5
 
 
 def side_of(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
@@ -77,49 +80,6 @@ def in_plane(plan: Mapping[str, Any]) -> bool:
     return options[0].get("plane_mm") is not None
 
 
-def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """What is filled and scraped before the bed: each place with grams, height and side."""
-    spots = (plan.get("pose") or {}).get("fill") or []
-    outer = plan["mold"]["outer_mm"]
-    says: list[str] = []
-    places: list[str] = []
-    films: list[str] = []
-    for spot in spots:
-        where = f"{place_words(spot['at_mm'], outer)}, {ruler(spot['height_mm'], us)} up"
-        if spot["number"] and spot["lock_class"] != "ignore":
-            clay = clay_words(spot["clay_g"], us=us)
-            places.append(f"{spot['number']}: {clay}, {where}, {on_rule(spot['depth_mm'], us=us)} deep")
-        elif spot["lock_class"] != "ignore":
-            films.append(_on_chart(spot, outer, us))
-    if places or films:
-        says.append(
-            "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show the "
-            "places hatched; sides and heights are told as it lies now."
-        )
-    if places:
-        finish = fill_finish(in_plane(plan))
-        clear = "" if in_plane(plan) else ", until nothing overhangs seen straight from above or below"
-        says.append(f"Oil clay, {finish}{clear}: {'; '.join(places)}.")
-    if films:
-        told = "; ".join(films[:MOST_FILMS])
-        more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
-        says.append(
-            "A film of oil clay, thin as paper, over the hatched spots, told from the chart's left edge, "
-            f"from its front edge, and up from the board: {told}{more}."
-        )
-    if not spots:
-        says.append("There is no undercut to fill with oil clay.")
-    return says
-
-
-def _on_chart(spot: Mapping[str, Any], outer_mm: Sequence[float], us: bool) -> str:
-    """Where a spot lies: from the chart's left edge, from its front edge, and up."""
-    deep_mm = outer_mm[1] if len(outer_mm) == 3 else outer_mm[0]
-    x, y = spot["at_mm"]
-    told = [x + outer_mm[0] / 2.0, y + deep_mm / 2.0, spot["height_mm"]]
-    return ", ".join([*(ruler(mm, us).rsplit(" ", 1)[0] for mm in told[:2]), ruler(told[2], us)])
-
-
 def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """How the object is brought into its pose, and how near is near enough."""
     pose = plan.get("pose") or {}
@@ -152,7 +112,9 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
 def near_words(plan: Mapping[str, Any], us: bool) -> str:
     """How far off a height of the pose may be."""
     near_mm = (plan.get("pose") or {}).get("near_mm", 2.0)
-    return f"{near_mm / MM_PER_IN:.2f} in" if us else f"{near_mm:.2g} mm"
+    # Not over what is near enough, and a mark that a ruler has.
+    marks = max(1, math.floor(near_mm / MM_PER_IN * 64.0))
+    return f"{Fraction(1 << (marks.bit_length() - 1), 64)} in" if us else f"{near_mm:.2g} mm"
 
 
 def openings(plan: Mapping[str, Any]) -> list[int]:
@@ -274,8 +236,8 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             "Stuff the object with newspaper up to its brim, lay in a disc of card as "
             "wide as the mouth inside, and skim oil clay over it, level with the brim. Roll the gate plug of "
             "oil clay, as long and as wide at both ends as its template tells, press it onto the middle "
-            "of the mouth and smear the joint; the rim outside it stays bare, as on the chart. It keeps the "
-            "way open for slip."
+            "of the mouth and smear the joint; the rim outside it stays bare, as on the chart. Whenever the "
+            "object lies down, prop it with a lump of clay. It keeps the way open for slip."
         ]
     bore = ruler(gate["bore_mm"], us)
     return [
@@ -329,7 +291,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     says = []
     if stations:
         low, high = bed_edge_mm(pose)
-        square = "for a finger's width at a right angle to it"
+        square = "for a finger's width square to its side"
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
@@ -345,8 +307,9 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             says.append(
                 f"Bed cards {names} go up before the clay, one after the other, their middle on their dashed "
                 "lines: bring the clay beside each to its top, draw it out, close the slot. At the object "
-                "the drawn line holds, at the outline the cards; slope the clay between, never overhanging."
+                f"the drawn line holds, at the outline the cards; slope the clay between, never overhanging."
             )
+            says += _steep_words(stations)
         if not pose.get("on_board"):
             says.append(f"Measure the highest place again ({near_words(plan, us)}).")
     else:
@@ -359,11 +322,26 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             f"Smooth with rib and damp sponge. Lay the second chart on the bed round object and plug, slit "
             f"where it will not lie flat, prick the middles of its {len(keys)} circles, cut the edge upright "
             f"along its outline with a knife, and lift it off. Make a key at each prick: stand the key card "
-            f"on the bed and turn it, or press a ball of {ball} in {ruler(key['depth_mm'], us)} deep."
+            f"on the bed and turn it, or press a ball of {ball}, {ruler(key['depth_mm'], us)} deep."
         )
     else:
         says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")
     return says
+
+
+def _steep_words(stations: Sequence[Mapping[str, Any]]) -> list[str]:
+    """How the bed follows a seam that climbs steeply between two stations; empty where none does."""
+    pairs = [
+        f"{one['number']}/{two['number']}"
+        for one, two in pairwise(stations)
+        if one["line"] == two["line"]
+        and abs(one["seam_mm"] - two["seam_mm"]) > STEEP * math.dist(one["at_mm"], two["at_mm"])
+    ]
+    if not pairs:
+        return []
+    return [
+        f"Where the line climbs steeply ({', '.join(pairs)}) the clay climbs with it, easier further out."
+    ]
 
 
 def bed_edge_mm(pose: Mapping[str, Any]) -> tuple[float, float]:

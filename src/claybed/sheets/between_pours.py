@@ -32,7 +32,7 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:
-        rest.append(f"Where its face is flat it lies level, {ruler(level_mm, us)} above the board.")
+        rest.append(f"Where its face is flat it lies level, about {ruler(level_mm, us)} above the board.")
     if plan["object"].get("floats_in_slurry"):
         rest.append("Do not loosen the object: slurry under it would lift it.")
     held = (
@@ -144,7 +144,10 @@ def _taken(plan: Mapping[str, Any], index: int) -> str:
     if len(plan["pieces"]) != 2:
         return f"Take the object straight out of the piece it lies in{plug}."
     letter = plan["pours"][index]["piece"]
-    return f"Piece {letter} is on top: lift it straight up, then the object out of the other{plug}."
+    return (
+        f"Piece {letter} is on top: lift it straight up, then the object out of the other{plug}. Where it "
+        "sticks, tap the plaster round it and wait; do not pry at its edge."
+    )
 
 
 def _which_sides(plan: Mapping[str, Any]) -> str:

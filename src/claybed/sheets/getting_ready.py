@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import base_words, fill_words, front_words, gate_words, openings, seam_words
+from claybed.sheets.bench_words import base_words, front_words, gate_words, openings, seam_words
+from claybed.sheets.fill_words import fill_words
 from claybed.sheets.pour_words import across, filler_words, hold_words, release_words, seal_words
 from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things

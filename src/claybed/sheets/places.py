@@ -17,7 +17,6 @@ _AXIS = re.compile(r",? towards [+\-−][xyz]")
 
 
 def without_axes(where: str) -> str:
-    ""
     """A place in words without the axes of a file, which nobody at the bench can see, its height told of the
     closed block, in whose frame it stands: the board of a pour lies elsewhere.
     """

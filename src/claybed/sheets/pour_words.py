@@ -96,8 +96,8 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
     if from_the_rim(form):
         return [
             f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. Once it is "
-            f"sealed, a brick on edge is pressed onto the coil at each board. No board may shift under a "
-            f"push."
+            f"sealed, press a brick onto the coil at the middle of each board; it may overhang. Where a "
+            f"board shifts under a push, add a brick."
         ]
     clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
     return [f"{clamps} on each corner, {at} above the base board, {stop}. No board may shift under a push."]
@@ -161,7 +161,7 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         hole = _hole(plan, us)
         filled = (
             f"{hole}fill it with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, tapped "
-            "down full, and cap it with oil clay over film"
+            "down full, and cap it with oil clay over film; where less goes in, see “Pours, bucket by bucket”"
         )
         if hold.get("room_ml"):
             says.append(f"{filled[0].upper()}{filled[1:]}. Or {screwed}.")
@@ -195,9 +195,9 @@ def seal_words(plan: Mapping[str, Any]) -> str:
                 "the last. A drop of water must stand on it."
             )
     return (
-        "Put a drop of water on it, and on a bare foot. Where it sinks in (dried gourd, wood, bisque, card), "
-        "seal it with two or three thin coats of shellac or varnish, each dry before the next, and let it "
-        "dry overnight. Where it stands, as on glaze, nothing is sealed."
+        "Put a drop of water on it, and where it is unglazed. Where it sinks in (dried gourd, wood, bisque, "
+        "card), seal it with two or three thin coats of shellac or varnish, each dry before the next, and "
+        "let it dry overnight. Where it stands, as on glaze, nothing is sealed."
     )
 
 

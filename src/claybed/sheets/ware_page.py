@@ -15,13 +15,13 @@ _STATES: Final = {
 }
 _PREPARE: Final = (
     "Wipe the soap off: half white vinegar, half water; rinse, no soak (common practice, no source).",
-    "Round the outside edges of the plaster, never those of cavity and seam. "
-    "Wooden tools near it: no metal on plaster, no crumbs of it in clay.",
+    "What is still sharp outside, off with a damp sponge; nothing off cavity and seam. From now on wooden "
+    "tools only: no metal near the clay, no crumbs of plaster in it.",
 )
 _CASTING: Final = (
     "Strap the mold. Pour in without a stop, and top up as the slip sinks.",
     "Pour out slowly at a slant, then stand it upside down over sticks.",
-    "Trim the spare with a soft tool when its shine has gone.",
+    "Trim the spare (the clay that stands in the gate) with a soft tool when its shine has gone.",
     "Open when the clay has drawn away at the gate.",
 )
 _PRESSING: Final = (
@@ -74,7 +74,7 @@ def _cast_facts(cast: Mapping[str, Any], us: bool) -> list[list[str]]:
     facts = [
         ["Wall, wet", say_length(cast["wall_mm"], us=us)],
         [f"Time at k = {cast['k_mm2_per_min']:.3g} mm²/min", say_time(cast["minutes"])],
-        ["Release after, about", say_time(cast["release_minutes"])],
+        ["Draws away after pouring out, about", say_time(cast["release_minutes"])],
     ]
     slip = cast.get("per_cast")
     if slip:
