@@ -48,7 +48,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casting": bool(cast),
         "walls": _walls(cast) if cast else [],
         "casts": _casts(cast) if cast else [],
-        "steps": [*_PREPARE, *steps],
+        "steps": [*_PREPARE, *steps, *off_first(ware.get("grip"))],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
         "stands": f"{'closed and strapped, ' if closes else ''}on slats, in {_room(ware['drying'], us)}",
@@ -110,6 +110,15 @@ def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
         ]
     facts.append(["Open after, about", say_time(press["wait_minutes"])])
     return facts
+
+
+def off_first(grip: Mapping[str, Any] | None) -> list[str]:
+    """Which piece comes off before the clay lets go by itself; empty where it grips none."""
+    if not grip or grip["within_minutes"] is None:
+        return []
+    return [
+        f"Piece {grip['piece']}, which the clay grips, comes off before that: once the clay keeps its shape."
+    ]
 
 
 def _grip_facts(grip: Mapping[str, Any] | None, us: bool) -> list[list[str]]:
