@@ -8,15 +8,31 @@ from fastapi.testclient import TestClient
 
 from claybed.register import keeping
 from claybed.web.app import create_app
+from claybed.web.pacing import Pace, Patience
 from claybed.web.settings import Settings
 
 NOW = "2026-11-25T10:00:00Z"
 HERE = "http://127.0.0.1"
 
 
-def client_of(settings: Settings, base: str = HERE) -> TestClient:
-    """A client that does not follow redirects, so that a test sees them."""
-    return TestClient(create_app(settings), base_url=base, follow_redirects=False)
+class Clock:
+    """A clock that stands still until it is moved on."""
+
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+
+    def __call__(self) -> float:
+        """The seconds it shows."""
+        return self.now_s
+
+
+def client_of(
+    settings: Settings, base: str = HERE, clock: Clock | None = None, per_minute: int = 900
+) -> TestClient:
+    """A client that does not follow redirects, so that a test sees them, of an app whose clock stands."""
+    clock = clock or Clock()
+    app = create_app(settings, pace=Pace(per_minute=per_minute, clock=clock), patience=Patience(clock=clock))
+    return TestClient(app, base_url=base, follow_redirects=False)
 
 
 def entered_mold(client: TestClient, plan: str | None = None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from app_client import client_of
+from app_client import Clock, client_of
 from fastapi.testclient import TestClient
 
 from claybed.register.devices import let_in, shut_out
@@ -61,9 +61,9 @@ def test_going_back_stays_here(client: TestClient, to: str) -> None:
     assert answer.headers["location"] == "/"
 
 
-def from_network(settings: Settings) -> TestClient:
+def from_network(settings: Settings, clock: Clock | None = None, per_minute: int = 900) -> TestClient:
     """A client on another machine of the studio's network."""
-    made = client_of(settings, "http://studio.local:8731")
+    made = client_of(settings, "http://studio.local:8731", clock, per_minute)
     made._transport.client = ("192.0.2.40", 50000)  # type: ignore[attr-defined]
     return made
 
@@ -97,24 +97,40 @@ def test_the_code_lets_a_device_in_until_it_is_shut_out(lan_settings: Settings) 
 
 
 def test_wrong_codes_wait_longer_and_longer(lan_settings: Settings) -> None:
-    """After a few wrong codes the next one, right or wrong, has to wait."""
-    with from_network(lan_settings) as client:
-        statuses = [client.post("/in", data={"token": f"wrong {n}"}).status_code for n in range(8)]
-    assert statuses[:6] == [401] * 6
-    assert statuses[-1] == 429
+    """After a few wrong codes the next one, right or wrong, waits 2 s, then twice as long each time."""
+    clock = Clock()
+    with from_network(lan_settings, clock) as client:
+
+        def tries(token: str) -> int:
+            return client.post("/in", data={"token": token}).status_code
+
+        assert [tries(f"wrong {n}") for n in range(8)] == [401] * 6 + [429] * 2
+        assert "Wait 2 s" in client.post("/in", data={"token": "wrong"}).text
+        clock.now_s += 1.9
+        assert tries("wrong") == 429
+        clock.now_s += 0.2
+        assert tries("wrong") == 401
+        assert "Wait 4 s" in client.post("/in", data={"token": "wrong"}).text
 
 
 def test_a_crowd_from_one_place_is_slowed(lan_settings: Settings) -> None:
-    """One caller cannot ask without end; the machine itself is not counted."""
-    with from_network(lan_settings) as client:
-        answers = [client.get("/assets/colours.css").status_code for _ in range(910)]
-    assert answers[0] == 200
-    assert answers[-1] == 429
+    """One caller cannot ask without end, and is told when it may ask again."""
+    clock = Clock()
+    with from_network(lan_settings, clock, per_minute=30) as client:
+        answers = [client.get("/assets/colours.css") for _ in range(31)]
+        assert [answer.status_code for answer in answers] == [200] * 30 + [429]
+        assert answers[-1].headers["retry-after"] == "2"
+        assert "Wait 2 s" in answers[-1].text
+        clock.now_s += 2.0
+        assert client.get("/assets/colours.css").status_code == 200
 
 
-def test_loopback_is_never_counted(client: TestClient) -> None:
+def test_loopback_is_never_counted(settings: Settings) -> None:
     """The person's own machine may ask as often as it likes."""
-    assert {client.get("/assets/colours.css").status_code for _ in range(910)} == {200}
+    with client_of(settings, per_minute=1) as client:
+        for caller in ("127.0.0.1", "127.0.0.9", "::1"):
+            client._transport.client = (caller, 50000)  # type: ignore[attr-defined]
+            assert {client.get("/assets/colours.css").status_code for _ in range(3)} == {200}
 
 
 def test_vendored_files_and_nothing_else(client: TestClient, tmp_path: Path) -> None:

@@ -17,13 +17,13 @@ from claybed.errors import CannotError, ClaybedError, InputError
 from claybed.register.keeping import StaleError
 from claybed.web.first_page import files_of_pages
 from claybed.web.guarding import Guard
+from claybed.web.pacing import Pace, Patience
 from claybed.web.page_words import on_the_page
 from claybed.web.pages import ROUTERS
 from claybed.web.rendering import page
 from claybed.web.settings import Settings
 from claybed.web.showing import show_demo
 from claybed.web.studio import Studio
-from claybed.web.visiting import Patience
 
 _MB: Final = 1024 * 1024
 
@@ -48,8 +48,16 @@ _TROUBLES: Final[dict[int | str, dict[str, Any]]] = {
 }
 
 
-def create_app(settings: Settings, studio: Studio | None = None) -> FastAPI:
+def create_app(
+    settings: Settings,
+    studio: Studio | None = None,
+    *,
+    pace: Pace | None = None,
+    patience: Patience | None = None,
+) -> FastAPI:
     """The app of one studio, opened here unless it is given; the work of one opened here ends with the app.
+
+    `pace` and `patience` say how quickly callers may ask and try codes, by the usual clock unless given.
 
     Raises InputError when the register cannot be used.
     """
@@ -73,7 +81,7 @@ def create_app(settings: Settings, studio: Studio | None = None) -> FastAPI:
         max_body_size=settings.upload_mb * _MB,
     )
     app.state.studio = studio
-    app.state.patience = Patience()
+    app.state.patience = patience or Patience()
     for router in ROUTERS:
         app.include_router(router)
     app.router.routes.extend(files_of_pages())
@@ -81,7 +89,7 @@ def create_app(settings: Settings, studio: Studio | None = None) -> FastAPI:
     app.add_exception_handler(PlainHTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(Exception, _fault)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, settings=settings, pace=pace or Pace())
     return app
 
 

@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from claybed.web.first_page import files_of_pages, shelf
 from claybed.web.guarding import Guard
+from claybed.web.pacing import Pace
 from claybed.web.settings import Settings
 from claybed.web.showing import show_demo
 from claybed.web.studio import Studio
@@ -34,7 +35,8 @@ class Front:
         self._settings = settings
         opening = Starlette(routes=[Route("/", shelf), *files_of_pages()])
         opening.state.studio = self.studio
-        self._opening = Guard(opening, settings)
+        self._pace = Pace()
+        self._opening = Guard(opening, settings, self._pace)
         self._whole: ASGIApp | None = None
         self._one_at_a_time = threading.Lock()
         self._unasked = threading.Timer(_UNASKED_S, self.bring_in)
@@ -67,7 +69,7 @@ class Front:
                 try:
                     from claybed.web.app import create_app
 
-                    self._whole = create_app(self._settings, self.studio)
+                    self._whole = create_app(self._settings, self.studio, pace=self._pace)
                     gc.freeze()
                 finally:
                     gc.enable()

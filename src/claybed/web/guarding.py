@@ -8,8 +8,6 @@ so Origin decides there.
 
 from __future__ import annotations
 
-import time
-from collections import OrderedDict
 from typing import Final
 from urllib.parse import urlsplit
 
@@ -17,6 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from claybed.web.pacing import Pace
 from claybed.web.settings import Settings
 
 POLICY: Final = (
@@ -33,9 +32,6 @@ _HEADERS: Final = {
     "permissions-policy": "geolocation=(), microphone=(), camera=(self)",
 }
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
-# Loopback is the person's own machine and is not counted.
-_PER_MINUTE: Final = 900
-_MOST_CALLERS: Final = 4096
 
 
 def host_of(header: str) -> str:
@@ -60,10 +56,10 @@ def from_our_pages(headers: Headers) -> bool:
 class Guard:
     """ASGI middleware with every rule above; refuses with one plain sentence."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+    def __init__(self, app: ASGIApp, settings: Settings, pace: Pace) -> None:
         self._app = app
         self._settings = settings
-        self._asked: OrderedDict[str, tuple[float, int]] = OrderedDict()
+        self._pace = pace
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -91,18 +87,15 @@ class Guard:
             return PlainTextResponse("This address is not claybed's. Open the one it printed.", 400)
         if scope["method"] not in _READING and not from_our_pages(headers):
             return PlainTextResponse("Only claybed's own pages may change something here.", 403)
-        if self._too_often(scope):
-            return PlainTextResponse("Too many requests. Wait a minute.", 429, headers={"retry-after": "60"})
+        wait_s = self._wait_s(scope)
+        if wait_s:
+            says = f"Too many requests. Wait {wait_s} s."
+            return PlainTextResponse(says, 429, headers={"retry-after": str(wait_s)})
         return None
 
-    def _too_often(self, scope: Scope) -> bool:
+    def _wait_s(self, scope: Scope) -> int:
+        # Loopback is the person's own machine and is not counted.
         caller = (scope.get("client") or ("", 0))[0]
         if caller.startswith("127.") or caller in ("::1", "", "testclient"):
-            return False
-        minute = time.monotonic() // 60.0
-        began, count = self._asked.pop(caller, (minute, 0))
-        count = count + 1 if began == minute else 1
-        self._asked[caller] = (minute, count)
-        if len(self._asked) > _MOST_CALLERS:
-            self._asked.popitem(last=False)
-        return count > _PER_MINUTE
+            return 0
+        return self._pace.wait_s(caller)

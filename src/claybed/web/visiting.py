@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-import time
-from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -19,8 +16,6 @@ from claybed.web.studio import Studio
 COOKIE: Final = "claybed_device"
 Role = Literal["keeper", "bench", "tag"]
 _LOCAL: Final = ("127.0.0.1", "::1", "testclient")
-_FREE_TRIES: Final = 5
-_MOST_WAIT_S: Final = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,28 +63,3 @@ def visitor_of(request: Request) -> Visitor:
                 seen(db, device["id"], now=now_text())
             return Visitor(str(device["name"]), device["role"])
     return Visitor("a tag", "tag")
-
-
-class Patience:
-    """Makes wrong codes wait longer each time, for each caller."""
-
-    def __init__(self) -> None:
-        self._wrong: OrderedDict[str, tuple[int, float]] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def wait_s(self, caller: str) -> float:
-        """How long the caller must still wait, s; 0 when it may try."""
-        with self._lock:
-            count, last_s = self._wrong.get(caller, (0, 0.0))
-        if count <= _FREE_TRIES:
-            return 0.0
-        due_s: float = min(_MOST_WAIT_S, 2.0 ** (count - _FREE_TRIES))
-        return max(0.0, last_s + due_s - time.monotonic())
-
-    def note_wrong(self, caller: str) -> None:
-        """A wrong code came from the caller."""
-        with self._lock:
-            count, _ = self._wrong.pop(caller, (0, 0.0))
-            self._wrong[caller] = (count + 1, time.monotonic())
-            while len(self._wrong) > 4096:
-                self._wrong.popitem(last=False)
