@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.geometry.barred import Barred
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
@@ -32,6 +33,18 @@ def barred_in(layout: Layout, regions: Sequence[Region]) -> list[BarredHeights |
             if heights is not None:
                 barred.append(heights)
     return barred
+
+
+def all_barred(layout: Layout, regions: Sequence[Region]) -> Barred:
+    """All the regions as a seam of a side piece heeds them, in the pull frame of `layout`."""
+    balls = [(*r.centre_mm, r.radius_mm) for r in regions if isinstance(r, KeepOutSpot)]
+    layers = [
+        (*(np.asarray(r.direction) / np.linalg.norm(r.direction)), r.lo_mm, r.hi_mm)
+        for r in regions
+        if isinstance(r, KeepOut)
+    ]
+    own = Barred(np.array(balls, float).reshape(-1, 4), np.array(layers, float).reshape(-1, 5))
+    return own.placed(layout.rotation, layout.shift_mm)
 
 
 def _as_heights(region: KeepOut, layout: Layout) -> BarredHeights | None:

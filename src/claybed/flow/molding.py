@@ -14,7 +14,7 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
-from claybed.flow.keeping_out import barred_in, seam_inside_mm
+from claybed.flow.keeping_out import all_barred, barred_in, seam_inside_mm
 from claybed.flow.ways import options_of, or_mouth
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
@@ -28,7 +28,8 @@ from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
-from claybed.mold.siding import short_of, with_sides, without_fill
+from claybed.mold.side_level import short_of
+from claybed.mold.siding import with_sides, without_fill
 from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part
 from claybed.proof.leaving import sides_leave
@@ -278,22 +279,16 @@ def _clean_cut(
         lat = snapped(model.mesh, hair, shift, layout.plane_mm)
         try:
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
-            keyed = short_of(moved, lat, pulls, over=over) if pulls else moved
+            barred = all_barred(moved, brief.keep_out)
+            keyed = short_of(moved, lat, pulls, barred=barred, over=over) if pulls else moved
             assembly, parting = _cut(
                 lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress, keys_wanted
             )
             left_ml = 0.0
             if pulls:
                 progress("mold", 0.85)
-                assembly, left_ml = with_sides(
-                    assembly,
-                    lat,
-                    moved,
-                    pulls,
-                    keys_asked=brief.keys,
-                    over=over,
-                    most_ml=most_ml,
-                )
+                cut = partial(with_sides, keys_asked=brief.keys, barred=barred, over=over, most_ml=most_ml)
+                assembly, left_ml = cut(assembly, lat, moved, pulls)
         except ArithmeticError as reason:
             fault = str(reason)
             continue

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from claybed.geometry.barred import Barred
 from claybed.geometry.carving import (
     Section,
     Solid,
@@ -17,25 +17,18 @@ from claybed.geometry.carving import (
     outlines,
     polygon,
     prism,
-    triangles,
-    within,
 )
 from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Shaft, near
 from claybed.geometry.plugging import locked_floor, opened_out, slab_over
-from claybed.materials import shelf
+from claybed.geometry.slab import LatticeSolid
+from claybed.mold.side_level import interface_level_mm, practice
 from claybed.records.assembly import BLOCK_FRAME
 
 Vector = tuple[float, float, float]
-# Depths below the object's end at which the interface is tried, mm; what a millimetre of depth, and a square
-# millimetre of surface that holds the piece, cost against a seam that leans.
-DEPTHS_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
-DEPTH_COST = 0.02
-HOLD_COST = 0.1
 GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
-PIT_MM = 0.5
 # How far below a level the object is looked at where the level crosses it.
 LEVEL_ROOM_MM = 1.0
 PLUG_MARGIN_MM = 15.0
@@ -67,65 +60,9 @@ class Interface:
         return (*self.pockets, Shaft.around(moved(self.plug, self.rotation)))
 
 
-def practice(name: str) -> float:
-    """A value of materials/practice, in the unit its name ends in."""
-    return shelf.value("practice", name).value
-
-
 def least_plug_mm3() -> float:
     """Locked space that a plug is made for, mm³. Source: materials/practice."""
     return 1000.0 * practice("plug_least_ml")
-
-
-def crest_mm(source: LatticeMesh, rotation: Floats) -> float:
-    """How far the object reaches along a pull, its gate left out; `rotation` into the frame where that is
-    z.
-    """
-    own = np.zeros(len(source.points), bool)
-    own[source.faces[source.origin != int(Origin.GATE)]] = True
-    return float((lattice_mm(source.points[own]) @ rotation[2]).max())
-
-
-def interface_level_mm(
-    bench: Workbench,
-    source: LatticeMesh,
-    rotation: Floats,
-    *,
-    left: Solid | None = None,
-    over: bool = False,
-    whole: bool = False,
-) -> float:
-    """Level of the interface: near the object's end along the pull, where its surface stands most upright;
-    with `over`, just over the object.
-
-    `source` in the frame that `rotation` turns from; only what lies within `left` of it counts. `whole` as in
-    `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object near its end.
-    """
-    end_mm = crest_mm(source, rotation)
-    if over:
-        return end_mm + practice("side_over_object_mm")
-    part = near(bench, source, rotation, end_mm - DEPTHS_MM[-1], whole=whole).solid
-    body = moved(part if left is None else part ^ left, rotation)
-    points, faces = triangles(body)
-    corner = points[faces]
-    under = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])[:, 2] / -2.0
-    low, high = corner[:, :, 2].min(axis=1), corner[:, :, 2].max(axis=1)
-    down = np.flatnonzero((under > 0.0) & (high > end_mm - DEPTHS_MM[-1]))
-    under, low, high = under[down], low[down], high[down]
-    best, level_mm = math.inf, end_mm
-    for depth_mm in DEPTHS_MM:
-        _, pits = outlines(body.slice(end_mm - depth_mm))
-        lean = _lean(points, faces, end_mm - depth_mm, pits)
-        if lean is None:
-            continue
-        # Surface beyond the level that looks away from the pull would hold the piece.
-        share = np.clip((high - (end_mm - depth_mm)) / np.maximum(high - low, 1e-9), 0.0, 1.0)
-        cost = lean + DEPTH_COST * depth_mm + HOLD_COST * float((share * under).sum())
-        if cost < best:
-            best, level_mm = cost, end_mm - depth_mm
-    if not math.isfinite(best):
-        raise ArithmeticError("no level parts a side piece from the object")
-    return level_mm
 
 
 def lay_interface(
@@ -134,20 +71,25 @@ def lay_interface(
     block: Solid,
     pull: Vector,
     *,
+    barred: Barred,
+    model: LatticeSolid,
     first: bool = True,
     over: bool = False,
     whole: bool = False,
 ) -> Interface:
-    """Lay the interface of a side piece that leaves along `pull` (block frame, unit).
+    """Lay the interface of a side piece that leaves along `pull` (block frame, unit), its seam clear of
+    `barred` where a level is.
 
     `source` the object with its gate, whose gate faces do not count for its end; `block` what is left of the
-    block, and of the object as well when the piece is not the `first`. With `over` the level stands over the
-    object; `whole` as in `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object near
-    its end.
+    block, and of the object as well when the piece is not the `first`; `model` the object with what would
+    still be filled. With `over` the level stands over the object; `whole` as in `geometry.nearby.near`.
+    Raises ArithmeticError when no level crosses the object near its end.
     """
     rotation = pull_rotation(pull)
     left = None if first else block
-    level_mm = interface_level_mm(bench, source, rotation, left=left, over=over, whole=whole)
+    level_mm = interface_level_mm(
+        bench, source, rotation, barred=barred, model=model, left=left, over=over, whole=whole
+    )
 
     def body_in(shafts: Sequence[Shaft]) -> Solid:
         part = near(bench, source, rotation, level_mm - LEVEL_ROOM_MM, shafts, whole=whole).solid
@@ -204,26 +146,6 @@ def reaching(
     plug = bench.lay(points @ floor.rotation, faces, np.full(len(faces), int(Origin.PARTING), np.uint8))
     plug = bench.marked(plug.simplify(PLUG_SMOOTH_MM), Origin.PARTING)
     return replace(face, tool=face.tool + (plug ^ left), plug=plug)
-
-
-def _lean(points: Floats, faces: np.ndarray, level_mm: float, pits: Sequence[Floats]) -> float | None:
-    """How far the surface that crosses a level leans off upright: the sine that a twentieth of the crossing's
-    length exceeds, walls of `pits` left out. None when nothing crosses it.
-    """
-    z = points[faces][:, :, 2] - level_mm
-    crossing = (z.min(axis=1) < 0.0) & (z.max(axis=1) > 0.0)
-    corner = points[faces[crossing]]
-    for ring in pits:
-        corner = corner[~within(corner.mean(axis=1)[:, :2], ring, PIT_MM)]
-    if not len(corner):
-        return None
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    size = np.linalg.norm(normal, axis=1)
-    lean = np.abs(normal[:, 2]) / np.maximum(size, 1e-12)
-    run = np.sqrt(size)
-    order = np.argsort(lean)
-    total = np.cumsum(run[order])
-    return float(lean[order][int(np.searchsorted(total, 0.95 * total[-1]))])
 
 
 def _pocket(body: Solid, section: Section, hole: Section, level_mm: float, low_mm: float) -> Solid | None:

@@ -14,11 +14,11 @@ from functools import partial
 
 import numpy as np
 
+from claybed.geometry.barred import Barred
 from claybed.geometry.carving import (
     Solid,
     Workbench,
     moved,
-    outlines,
     polygon,
     prism,
     shadow,
@@ -40,12 +40,12 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.mold.interfaces import (
     Interface,
-    interface_level_mm,
     lay_interface,
     least_plug_mm3,
     reaching,
 )
-from claybed.mold.side_keys import Plane, across_pull, deepest_key_mm, with_keys
+from claybed.mold.side_keys import across_pull, deepest_key_mm, with_keys
+from claybed.mold.side_level import NOWHERE, beyond_plane
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
@@ -56,8 +56,6 @@ CEILING_MM2 = 1e-5
 CEILING_MM = 0.006
 MOST_CEILINGS = 4000
 SHADOW_MM = 0.003
-# How far off the middle of the object's height the seam is expected where a side piece climbs.
-SEAM_BAND = 0.15
 
 
 def with_sides(
@@ -67,6 +65,7 @@ def with_sides(
     pulls: Sequence[Vector],
     *,
     keys_asked: bool,
+    barred: Barred = NOWHERE,
     over: bool = False,
     most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
@@ -75,9 +74,10 @@ def with_sides(
     """
     turn = np.rint(assembly.to_block @ layout.rotation.T).astype(np.int64)
     lift = np.rint((assembly.shift_mm - turn @ layout.shift_mm) * UNITS_PER_MM).astype(np.int64)
+    barred = barred.placed(turn.astype(float), lift / UNITS_PER_MM)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
-    return add_sides(assembly, placed, own, keys_asked=keys_asked, over=over, most_ml=most_ml)
+    return add_sides(assembly, placed, own, keys_asked=keys_asked, barred=barred, over=over, most_ml=most_ml)
 
 
 def add_sides(
@@ -86,6 +86,7 @@ def add_sides(
     pulls: Sequence[Vector],
     *,
     keys_asked: bool,
+    barred: Barred = NOWHERE,
     over: bool = False,
     most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
@@ -97,7 +98,16 @@ def add_sides(
     leaves more than `most_ml` is handed back whether or not its solids are clean. Raises ArithmeticError when
     the cuts do not give solids, or an interface cannot be laid.
     """
-    cut = partial(_cut_sides, assembly, source, pulls, keys_asked=keys_asked, over=over, most_ml=most_ml)
+    cut = partial(
+        _cut_sides,
+        assembly,
+        source,
+        pulls,
+        keys_asked=keys_asked,
+        barred=barred,
+        over=over,
+        most_ml=most_ml,
+    )
     try:
         return cut(whole=False)
     except StitchError:
@@ -111,6 +121,7 @@ def _cut_sides(
     pulls: Sequence[Vector],
     *,
     keys_asked: bool,
+    barred: Barred,
     over: bool,
     most_ml: float,
     whole: bool,
@@ -129,7 +140,9 @@ def _cut_sides(
     clean = True
     for number, pull in enumerate(pulls):
         letter = chr(ord("C") + number)
-        face = lay_interface(bench, source, left, pull, first=number == 0, over=over, whole=whole)
+        face = lay_interface(
+            bench, source, left, pull, barred=barred, model=model, first=number == 0, over=over, whole=whole
+        )
         face = reaching(bench, face, thing, model.mesh(BLOCK_FRAME), left, pull)
         if over and face.plug is None:
             raise ArithmeticError("a side piece over the object would not meet it")
@@ -141,7 +154,7 @@ def _cut_sides(
         }
         bumps: list[BlockKey] = []
         if keys_asked:
-            later = [_beyond_plane(bench, source, p, over=over) for p in pulls[number + 1 :]]
+            later = [beyond_plane(bench, source, p, barred, over=over) for p in pulls[number + 1 :]]
             sections = {name: parts[name].solid for name in mains}
             taken = [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces]
             face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
@@ -224,35 +237,6 @@ def without_fill(assembly: Assembly) -> Assembly:
 
     pieces = tuple(replace(piece, solid=plain(piece.solid)) for piece in assembly.pieces)
     return replace(assembly, model=plain(assembly.model), pieces=pieces)
-
-
-def short_of(layout: Layout, source: LatticeMesh, pulls: Sequence[Vector], *, over: bool = False) -> Layout:
-    """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
-
-    `source` and `pulls` in the pull frame. Where a pull climbs, what its piece takes over the middle of the
-    object's height counts.
-    """
-    outline = polygon(layout.footprint / XY_PER_MM)
-    bench = Workbench()
-    for pull in pulls:
-        flat = float(np.hypot(pull[0], pull[1]))
-        if flat < 0.1:
-            continue
-        rotation = pull_rotation(pull)
-        level_mm = interface_level_mm(bench, source, rotation, over=over)
-        away = np.array(pull[:2]) / flat
-        heights = lattice_mm(source.points)[:, 2]
-        span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
-        middle_mm = float(heights.max() + heights.min()) / 2.0
-        level_mm = (level_mm - pull[2] * middle_mm - abs(pull[2]) * SEAM_BAND * span) / flat
-        across = np.array([-away[1], away[0]])
-        far = 1e4
-        half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])
-        outline = outline ^ polygon(np.concatenate([half, half[::-1] - far * away]))
-    rings, _ = outlines(outline)
-    if not rings:
-        raise ArithmeticError("side pieces leave no room for the main ones")
-    return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
 
 
 def _block(bench: Workbench, assembly: Assembly) -> Solid:
@@ -345,12 +329,6 @@ def _freed(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid
     under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
     held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
     return leaves, held
-
-
-def _beyond_plane(bench: Workbench, source: LatticeMesh, pull: Vector, *, over: bool) -> Plane:
-    """Pull and level of a side piece that is cut later: beyond it no key of an earlier one may stand."""
-    rotation = pull_rotation(pull)
-    return rotation[2], interface_level_mm(bench, source, rotation, over=over)
 
 
 def _keys_beside(

@@ -1,0 +1,207 @@
+"""The level on which a side piece parts from the main ones: searched over every height near the object's
+end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from claybed.geometry.barred import Barred
+from claybed.geometry.carving import Solid, Workbench, moved, outlines, polygon, triangles
+from claybed.geometry.lattice import XY_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.level_lines import Lines, heights_of_change, level_lines
+from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.nearby import near
+from claybed.geometry.slab import LatticeSolid
+from claybed.materials import shelf
+from claybed.records.parted import Layout
+
+Vector = tuple[float, float, float]
+
+# Depths below the object's end at which the interface usually stands, mm.
+USUAL_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
+# What a square millimetre of surface that holds the piece costs against a seam that leans.
+HOLD_COST = 0.1
+# Between corners' heights levels are judged this close; shorter than this a seam in a forbidden place is
+# rounding at its border.
+STEP_MM = 0.5
+BARRED_LEAST_MM = 0.5
+# How far off the middle of the object's height the seam is expected where a side piece climbs.
+SEAM_BAND = 0.15
+NOWHERE = Barred()
+
+
+class Level(NamedTuple):
+    """A level found: `level_mm` along the pull, what its seam costs (mm of seam), and how much of it runs
+    where none may, mm.
+    """
+
+    level_mm: float
+    cost_mm: float
+    barred_mm: float
+
+
+def practice(name: str) -> float:
+    """A value of materials/practice, in the unit its name ends in."""
+    return shelf.value("practice", name).value
+
+
+def crest_mm(source: LatticeMesh, rotation: Floats) -> float:
+    """How far the object reaches along a pull, its gate left out; `rotation` into the frame where that is
+    z.
+    """
+    own = np.zeros(len(source.points), bool)
+    own[source.faces[source.origin != int(Origin.GATE)]] = True
+    return float((lattice_mm(source.points[own]) @ rotation[2]).max())
+
+
+def interface_level_mm(
+    bench: Workbench,
+    source: LatticeMesh,
+    rotation: Floats,
+    *,
+    barred: Barred,
+    model: LatticeSolid | None = None,
+    left: Solid | None = None,
+    over: bool = False,
+    whole: bool = False,
+) -> float:
+    """Level of the interface: near the object's end along the pull, where its surface stands upright, its
+    seam is short, hides on an edge and keeps out of `barred` (the frame of `source`); with `over`, just over
+    the object.
+
+    `source` in the frame that `rotation` turns from; only what lies within `left` of it counts. `model` is
+    the object with what the other pieces would have filled: when it is given, a level nearer to the end than
+    usual may be taken where that leaves none of the fill to them. `whole` as in `geometry.nearby.near`.
+    Raises ArithmeticError when no level crosses the object near its end.
+    """
+    end_mm = crest_mm(source, rotation)
+    if over:
+        return end_mm + practice("side_over_object_mm")
+    placed = barred.placed(rotation, np.zeros(3))
+    filled = None if model is None else _heights_of_fill(model, rotation)
+    found = None
+    deepest_mm = USUAL_MM[-1]
+    low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
+    further_mm = max(deepest_mm, practice("side_level_deepest_ratio") * (end_mm - low_mm))
+    for depth_mm in (deepest_mm, further_mm) if barred else (deepest_mm,):
+        part = near(bench, source, rotation, end_mm - depth_mm, whole=whole).solid
+        body = moved(part if left is None else part ^ left, rotation)
+        found = best_level(*triangles(body), end_mm=end_mm, depth_mm=depth_mm, barred=placed, filled=filled)
+        if found is not None and found.barred_mm <= BARRED_LEAST_MM:
+            break
+    if found is None:
+        raise ArithmeticError("no level parts a side piece from the object")
+    return found.level_mm
+
+
+def best_level(
+    points_mm: Floats,
+    faces: np.ndarray,
+    *,
+    end_mm: float,
+    depth_mm: float,
+    barred: Barred,
+    filled: Floats | None = None,
+) -> Level | None:
+    """The best level down to `depth_mm` under the end of a closed surface, corners (n, 3) mm with the pull
+    along z and faces (m, 3) outward; None when none crosses it.
+
+    Of the usual depths the one whose seam leans least stands, unless it runs through `barred` or the cost of
+    another is lower by more than a clear margin. A deeper one frees as much of the main pieces; one nearer to
+    the end only where no fill lies between, `filled` (k, 2) the lowest and highest of its faces, None when
+    that is not known. Where no such level keeps out of `barred`, any may. Source: materials/practice.
+    """
+    usual = end_mm - np.array([depth for depth in USUAL_MM if depth <= depth_mm])
+    more = heights_of_change(points_mm, faces, end_mm - depth_mm, end_mm - USUAL_MM[0], barred, STEP_MM)
+    levels = np.concatenate([usual, more])
+    lines = level_lines(points_mm, faces, levels, barred, crease_deg=practice("seam_crease_least_deg"))
+    crossed = lines.length_mm > 0.0
+    if not crossed.any():
+        return None
+    depth = end_mm - levels
+    # What the seam's place costs beside its length, as a share of that.
+    stands = lines.lean + practice("side_level_depth_ratio") * depth + HOLD_COST * lines.held_mm2
+    cost = _cost_mm(lines, stands, float(lines.length_mm[crossed].min()))
+    cost[~crossed] = np.inf
+    free = crossed & (lines.barred_mm <= BARRED_LEAST_MM)
+    plain = int(np.argmin(np.where(crossed, stands, np.inf)[: len(usual)]))
+    highest_mm = levels[plain]
+    if filled is not None:
+        highest_mm = max(highest_mm, float(filled[filled[:, 1] > highest_mm, 0].min(initial=np.inf)))
+    deep = free & (levels <= highest_mm)
+    if not free.any():
+        best = int(np.lexsort((cost, np.where(crossed, lines.barred_mm, np.inf)))[0])
+    else:
+        best = int(np.argmin(np.where(deep if deep.any() else free, cost, np.inf)))
+        if free[plain] and cost[plain] - cost[best] < practice("side_seam_gain_least_mm"):
+            best = plain
+    return Level(float(levels[best]), float(cost[best]), float(lines.barred_mm[best]))
+
+
+def _heights_of_fill(model: LatticeSolid, rotation: Floats) -> Floats:
+    """Lowest and highest corner (k, 2) of each face of fill along a pull, mm."""
+    corner = lattice_mm(model.points)[model.faces[model.origin == int(Origin.FILL)]] @ rotation[2]
+    return np.stack([corner.min(axis=1), corner.max(axis=1)], axis=1)
+
+
+def _cost_mm(lines: Lines, stands: Floats, shortest_mm: float) -> Floats:
+    """Cost of seams (k,), mm of seam: their length, less where an outer edge hides them and more along inner
+    corners, and how they stand as a share of the shortest.
+    """
+    hidden = practice("side_seam_edge_saves_ratio") * lines.crease_mm
+    cost: Floats = (
+        lines.length_mm
+        - hidden
+        + practice("side_seam_corner_costs_ratio") * lines.corner_mm
+        + stands * shortest_mm
+    )
+    return cost
+
+
+def short_of(
+    layout: Layout,
+    source: LatticeMesh,
+    pulls: Sequence[Vector],
+    *,
+    barred: Barred = NOWHERE,
+    over: bool = False,
+) -> Layout:
+    """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
+
+    `source` and `pulls` in the pull frame. Where a pull climbs, what its piece takes over the middle of the
+    object's height counts.
+    """
+    outline = polygon(layout.footprint / XY_PER_MM)
+    bench = Workbench()
+    for pull in pulls:
+        flat = float(np.hypot(pull[0], pull[1]))
+        if flat < 0.1:
+            continue
+        rotation = pull_rotation(pull)
+        level_mm = interface_level_mm(bench, source, rotation, barred=barred, over=over)
+        away = np.array(pull[:2]) / flat
+        heights = lattice_mm(source.points)[:, 2]
+        span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
+        middle_mm = float(heights.max() + heights.min()) / 2.0
+        level_mm = (level_mm - pull[2] * middle_mm - abs(pull[2]) * SEAM_BAND * span) / flat
+        across = np.array([-away[1], away[0]])
+        far = 1e4
+        half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])
+        outline = outline ^ polygon(np.concatenate([half, half[::-1] - far * away]))
+    rings, _ = outlines(outline)
+    if not rings:
+        raise ArithmeticError("side pieces leave no room for the main ones")
+    return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
+
+
+def beyond_plane(
+    bench: Workbench, source: LatticeMesh, pull: Vector, barred: Barred, *, over: bool
+) -> tuple[Floats, float]:
+    """Pull and level of a side piece that is cut later: beyond it no key of an earlier one may stand."""
+    rotation = pull_rotation(pull)
+    return rotation[2], interface_level_mm(bench, source, rotation, barred=barred, over=over)
