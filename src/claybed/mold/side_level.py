@@ -125,7 +125,7 @@ def best_level(
         return None
     depth = end_mm - levels
     # What the seam's place costs beside its length, as a share of that.
-    stands = lines.lean + practice("side_level_depth_ratio") * depth + HOLD_COST * lines.held_mm2
+    stands = lines.lean + depth / practice("side_level_depth_mm") + HOLD_COST * lines.held_mm2
     cost = _cost_mm(lines, stands, float(lines.length_mm[crossed].min()))
     cost[~crossed] = np.inf
     free = crossed & (lines.barred_mm <= BARRED_LEAST_MM)
