@@ -12,7 +12,8 @@ from claybed.flow.side_seams import side_seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.proof.leaving import leaving
-from claybed.proof.plaster import seam_angle, wall
+from claybed.proof.plaster import wall
+from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.records.assembly import Assembly
 from claybed.records.brief import KeepOutSpot

@@ -20,7 +20,7 @@ from claybed.geometry.sheets import envelope
 from claybed.mold.block import lay_out
 from claybed.parting.seam import choose_heights
 from claybed.parting.surface import part
-from claybed.proof.plaster import seam_angle, seam_in_corner
+from claybed.proof.seam_edges import seam_angle, seam_in_corner
 from claybed.records.brief import KeepOutSpot
 from claybed.records.gated import GatePlan
 from claybed.records.parted import BarredBall, Parting
@@ -99,6 +99,9 @@ def test_an_inner_corner_that_every_seam_must_cross_is_told() -> None:
     assert corner.length_mm == pytest.approx(10.0, abs=0.01)
     assert corner.object_deg == pytest.approx(210.0, abs=0.1)
     assert corner.plaster_deg == pytest.approx(75.0, abs=0.1)
+    angle = seam_angle(made)
+    assert angle is not None
+    assert angle.measured == corner.plaster_deg
     (found,) = corner_findings(made)
     assert found.id == "edge_acute"
     assert "10 mm along an inner corner of 210 degrees" in found.says

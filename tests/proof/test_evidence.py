@@ -15,7 +15,8 @@ from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import holds, read_corners, stl_bytes
 from claybed.proof.evidence import prove, prove_files
-from claybed.proof.plaster import liftable, seam_angle, wall
+from claybed.proof.plaster import liftable, wall
+from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import surface
 from claybed.records.brief import Brief
 from claybed.records.finding import Check

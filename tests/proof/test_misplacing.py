@@ -13,7 +13,7 @@ from claybed.geometry.lattice import UNITS_PER_MM, pull_rotation
 from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.misplacing import none_goes_elsewhere
-from claybed.proof.plaster import sharp_beside
+from claybed.proof.seam_edges import sharp_beside
 from claybed.proof.solidity import rounding_mm3
 from claybed.proof.thinness import plates
 from claybed.records.assembly import Assembly, BlockKey, Piece

@@ -15,7 +15,7 @@ from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.mold.block import choose_wall
 from claybed.proof.places import in_words
-from claybed.proof.plaster import seam_in_corner, sharp_beside
+from claybed.proof.seam_edges import seam_in_corner, sharp_beside
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
@@ -41,8 +41,8 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_side_findings(assembly),
         *_gate_findings(assembly.gate, brief),
         *flow_findings(course.flow, assembly),
-        *edge_findings(course.checks),
-        *corner_findings(assembly),
+        *edge_findings(course.checks, told := corner_findings(assembly)),
+        *told,
         *side_edge_findings(assembly),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),
@@ -240,8 +240,9 @@ def _gate_findings(gate: Gate, brief: Brief) -> tuple[Finding, ...]:
     )
 
 
-def edge_findings(checks: Sequence[Check]) -> tuple[Finding, ...]:
-    """What to say of plaster edges along the seam that hold, but are sharper than one would wish.
+def edge_findings(checks: Sequence[Check], corners: Sequence[Finding] = ()) -> tuple[Finding, ...]:
+    """What to say of plaster edges along the seam that hold, but are sharper than one would wish; nothing of
+    what is told of `corners`.
 
     Source: materials/practice (edge_angle_least_deg).
     """
@@ -260,6 +261,7 @@ def edge_findings(checks: Sequence[Check]) -> tuple[Finding, ...]:
         )
         for check in checks
         if check.id == "seam_angle" and check.ok and check.measured < wished_deg
+        if check.at_mm not in [corner.at_mm for corner in corners]
     )
 
 

@@ -58,6 +58,12 @@ def main_letters(assembly: Assembly) -> set[str]:
     return set(upright[:2])
 
 
+def side_pieces(assembly: Assembly) -> list[Piece]:
+    """The pieces that are no main pieces."""
+    mains = main_letters(assembly)
+    return [p for p in assembly.pieces if p.id not in mains]
+
+
 def _seen_along(piece: Piece, assembly: Assembly, letters: set[str]) -> Assembly:
     """The mold seen along the pull of a further piece: its keys and its own outline in plan, two pieces."""
     rotation = pull_rotation(piece.pull)

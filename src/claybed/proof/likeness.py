@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from claybed.geometry.flagged import corners_of
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.nearness import largest_distance_mm
-from claybed.proof.places import in_words
+from claybed.proof.faces import named, touched
+from claybed.proof.places import in_words, place_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.finding import Check
 
@@ -27,13 +27,12 @@ def model_true(assembly: Assembly, obj_mesh: Mesh) -> Check:
     if obj_mesh.frame != "object":
         raise ValueError(f'the object must be in the frame "object", got "{obj_mesh.frame}"')
     model = assembly.model
-    own = np.isin(np.arange(256), [int(name) for name in OWN])
-    corners = np.flatnonzero(corners_of(model.faces, own[model.origin], len(model.points)))
+    corners = np.flatnonzero(touched(model, named(model.origin, OWN)))
     step = -(-len(corners) // MOST_CORNERS) if len(corners) else 1
     looked = lattice_mm(model.points[corners[::step]])
     placed = obj_mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)
     off_mm, worst = largest_distance_mm(looked, placed)
-    at = None if worst < 0 else (float(looked[worst, 0]), float(looked[worst, 1]), float(looked[worst, 2]))
+    at = None if worst < 0 else place_of(looked[worst])
     ok = off_mm <= LIMIT_MM and worst >= 0
     return Check(
         id="model_true",

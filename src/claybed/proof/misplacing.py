@@ -13,13 +13,13 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from claybed.geometry.lattice import lattice_mm, pull_rotation
-from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.proof.closings import main_letters
+from claybed.proof.closings import side_pieces
+from claybed.proof.faces import JOINT, named
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.finding import Check
 
-JOINT = (int(Origin.PARTING), int(Origin.KEY))
 # Half the depth of a key holds a piece off by more than anyone overlooks; so much does where there are none.
 KEY_SHARE = 0.5
 PLAIN_MM = 2.0
@@ -59,8 +59,7 @@ class _Miss:
 
 def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
     """The check that no piece goes in the place of a side piece; empty for a mold without side pieces."""
-    mains = main_letters(assembly)
-    sides = [p for p in assembly.pieces if p.id not in mains]
+    sides = side_pieces(assembly)
     if not sides:
         return []
     limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
@@ -99,7 +98,7 @@ def _joint(piece: Piece, assembly: Assembly) -> _Joint | None:
     rotation = pull_rotation(piece.pull)
     solid = piece.solid
     points = lattice_mm(solid.points) @ rotation.T
-    faces = solid.faces[np.isin(solid.origin, JOINT)]
+    faces = solid.faces[named(solid.origin, JOINT)]
     mesh = Mesh.make(points, faces, frame=BLOCK_FRAME)
     corner = mesh.corners_mm
     area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2.0

@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.mesh import Floats
 from claybed.records.assembly import Assembly
 
 Place = tuple[float, float, float]
+
+
+def place_of(point_mm: Floats) -> Place:
+    """A point (3,) as plain numbers, in mm."""
+    return float(point_mm[0]), float(point_mm[1]), float(point_mm[2])
 
 
 def in_words(at_mm: Sequence[float], assembly: Assembly) -> str:

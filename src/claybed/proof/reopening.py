@@ -22,7 +22,8 @@ from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
-from claybed.proof.plaster import liftable, seam_angle, tongue, wall
+from claybed.proof.plaster import liftable, tongue, wall
+from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.proof.thinness import plates
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Gate, Piece

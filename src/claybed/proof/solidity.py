@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from claybed.geometry.halfedges import bodies_of, match_sides, side_ends
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, lattice_mm
-from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.slab import LatticeSolid
-from claybed.proof.places import Place, in_words
+from claybed.proof.faces import JOINT, named
+from claybed.proof.places import in_words, place_of
 from claybed.records.assembly import Assembly
 from claybed.records.finding import Check
 
@@ -52,7 +52,7 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
         label = "the model" if name == "model" else f"piece {name}"
         where, at = label, None
         if len(read.faults):
-            at = _place(lattice_mm(solid.points[read.faults[0]]).mean(axis=0))
+            at = place_of(lattice_mm(solid.points[read.faults[0]]).mean(axis=0))
             where = f"{label}, {in_words(at, assembly)}"
         checks.append(
             Check(
@@ -72,7 +72,7 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
         )
         where, at = label, None
         if read.bodies > 1:
-            at = _place(lattice_mm(solid.points[solid.faces[read.stray]]).mean(axis=0))
+            at = place_of(lattice_mm(solid.points[solid.faces[read.stray]]).mean(axis=0))
             where = f"{label}, a loose part {in_words(at, assembly)}"
         checks.append(
             Check(
@@ -126,7 +126,7 @@ def rounding_mm3(assembly: Assembly) -> float:
     area_mm2 = 0.0
     for piece in assembly.pieces:
         if max(abs(part) for part in piece.pull) < 1.0:
-            joint = np.isin(piece.solid.origin, (int(Origin.PARTING), int(Origin.KEY)))
+            joint = named(piece.solid.origin, JOINT)
             corner = lattice_mm(piece.solid.points)[piece.solid.faces[joint]]
             cross = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
             area_mm2 += float(np.linalg.norm(cross, axis=1).sum()) / 2.0
@@ -153,7 +153,3 @@ def on_lattice(name: str, off_mm: float) -> Check:
         how=f"coordinates read back against the lattice; none can be off by more than {coarsest_mm:.4f} mm",
         remedy="" if off_mm == 0.0 else "Export the files again; another program has rewritten this one.",
     )
-
-
-def _place(point_mm: Floats) -> Place:
-    return float(point_mm[0]), float(point_mm[1]), float(point_mm[2])

@@ -5,22 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.plates import Plate, thinnest_plate
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials.shelf import value
-from claybed.proof.closings import main_letters
+from claybed.proof.closings import side_pieces
+from claybed.proof.faces import JOINT, MEETS_MM, Flags, named
 from claybed.proof.places import in_words
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.finding import Check
 
-Flags = NDArray[np.bool_]
-OUTER = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
-JOINT = OUTER[:2]
-MEETS_MM = 0.02
+OUTER = (*JOINT, Origin.OUTSIDE)
 
 
 def plates(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> list[Check]:
@@ -31,8 +28,7 @@ def plates(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> list[Check
     stands between faces of the cavity is the object's own shape, and judged as a tongue.
     Source: materials/practice (plate_least_mm, tongue_slender_ratio).
     """
-    mains = main_letters(assembly)
-    sides = [p.id for p in assembly.pieces if p.id not in mains]
+    sides = side_pieces(assembly)
     if not sides:
         return []
     limit_mm = value("practice", "plate_least_mm").value
@@ -41,10 +37,10 @@ def plates(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> list[Check
     found: dict[str, Plate] = {}
     for piece in assembly.pieces:
         mesh = meshes[piece.id]
-        if piece.id in mains:
-            ends = _meeting(mesh, [meshes[letter] for letter in sides])
+        if piece not in sides:
+            ends = _meeting(mesh, [meshes[p.id] for p in sides])
         else:
-            ends = np.isin(mesh.origin, OUTER)
+            ends = named(mesh.origin, OUTER)
         if ends.any():
             found[piece.id] = thinnest_plate(
                 mesh, ends, _axes(piece.pull), 2.0 * limit_mm, slender_ratio=slender
@@ -81,11 +77,11 @@ def _axes(pull: Sequence[float]) -> list[Sequence[float]]:
 
 def _meeting(mesh: Mesh, sides: Sequence[Mesh]) -> Flags:
     """Which faces (m,) of a main piece meet a side piece."""
-    ends = np.isin(mesh.origin, JOINT)
+    ends = named(mesh.origin, JOINT)
     middle = mesh.corners_mm[ends].mean(axis=1)
     near = np.zeros(len(middle), bool)
     for side in sides:
-        joint = Mesh.make(side.vertices_mm, side.faces[np.isin(side.origin, JOINT)], frame=side.frame)
+        joint = Mesh.make(side.vertices_mm, side.faces[named(side.origin, JOINT)], frame=side.frame)
         if not len(joint.faces):
             continue
         corner = joint.corners_mm.reshape(-1, 3)
