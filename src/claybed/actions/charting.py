@@ -18,45 +18,10 @@ from claybed.units import ML_PER_US_FL_OZ, MM_PER_IN
 
 CHART_SCHEMA: Final = "claybed-chart-1"
 _ML_PER_QT: Final = 32.0 * ML_PER_US_FL_OZ
-_LITRES: Final = (
-    0.25,
-    0.5,
-    0.75,
-    1.0,
-    1.25,
-    1.5,
-    1.75,
-    2.0,
-    2.5,
-    3.0,
-    3.5,
-    4.0,
-    5.0,
-    6.0,
-    7.0,
-    8.0,
-    9.0,
-    10.0,
-)
-_QUARTS: Final = (
-    0.25,
-    0.5,
-    0.75,
-    1.0,
-    1.25,
-    1.5,
-    1.75,
-    2.0,
-    2.5,
-    3.0,
-    3.5,
-    4.0,
-    5.0,
-    6.0,
-    7.0,
-    8.0,
-    9.0,
-    10.0,
+# Of litres or of quarts.
+_SPACES: Final = (
+    *(0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5),
+    *(4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0),
 )
 _SIDES_MM: Final = tuple(float(side) for side in range(100, 321, 20))
 _SIDES_IN: Final = (4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0)
@@ -117,7 +82,7 @@ def chart_document(
         "height_mm": height_mm,
         "spaces": rows(
             "spaces",
-            [{"space_ml": v * unit_ml} for v in (_QUARTS if us else _LITRES)],
+            [{"space_ml": v * unit_ml} for v in _SPACES],
             "space as listed",
         ),
         "boxes": rows("boxes", boxes, "length x width x height / 1000"),

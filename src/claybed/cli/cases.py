@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -20,11 +21,8 @@ USUAL_PRINTER: Final = "220x220x250mm"
 _PRINT = "The print"
 _ROUTE = "Block and case"
 _OUTPUT = "What comes out"
+_text = partial(ask.option, panel=_PRINT)
 Folder = Annotated[Path, typer.Argument(help="A folder that claybed plan wrote.", show_default=False)]
-
-
-def _text(name: str, metavar: str | None, text: str, panel: str = _PRINT) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
 
 
 def cases(

@@ -22,10 +22,7 @@ _TEST = "A test pour"
 _MOLD = "The mold"
 _MAP = "A map of the wall, on a plan"
 _OWN_MOLD = "the map takes the mold as the plan holds it, from its first cast on"
-
-
-def _text(name: str, metavar: str, text: str, panel: str) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
+_text = ask.option
 
 
 def cast(

@@ -24,10 +24,7 @@ _STATE_WORDS = {
     "slip_ready": "ready for slip",
     "shelf_dry": "dry for the shelf",
 }
-
-
-def _text(name: str, metavar: str, text: str, panel: str) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
+_text = ask.option
 
 
 def dry(

@@ -21,7 +21,8 @@ File = Annotated[
 ]
 
 
-def _option(name: str, metavar: str | None, text: str, panel: str) -> typer.models.OptionInfo:
+def option(name: str, metavar: str | None, text: str, panel: str | None = None) -> typer.models.OptionInfo:
+    """Return an option without a shown default: what follows it, its help, and where it stands in it."""
     info: typer.models.OptionInfo = typer.Option(
         name, metavar=metavar, help=text, rich_help_panel=panel, show_default=False
     )
@@ -30,26 +31,26 @@ def _option(name: str, metavar: str | None, text: str, panel: str) -> typer.mode
 
 Unit = Annotated[
     str | None,
-    _option(
+    option(
         "--unit", "mm|cm|m|in|ft", "Length unit of the file; told by the file or its size otherwise.", _OBJECT
     ),
 ]
 Height = Annotated[
     str | None,
-    _option("--height", "LENGTH", "Scale to this measured height along --up: 180mm or 7 1/2 in.", _OBJECT),
+    option("--height", "LENGTH", "Scale to this measured height along --up: 180mm or 7 1/2 in.", _OBJECT),
 ]
 Mouth = Annotated[
-    bool | None, _option("--mouth", "", "A hollow vessel: close its mouth, mold its outside.", _OBJECT)
+    bool | None, option("--mouth", "", "A hollow vessel: close its mouth, mold its outside.", _OBJECT)
 ]
 Mass = Annotated[
-    str | None, _option("--mass", "MASS", "What the object weighs: tells whether it floats.", _OBJECT)
+    str | None, option("--mass", "MASS", "What the object weighs: tells whether it floats.", _OBJECT)
 ]
 Body = Annotated[
-    int | None, _option("--body", "N", "Which body, when the file holds several side by side.", _OBJECT)
+    int | None, option("--body", "N", "Which body, when the file holds several side by side.", _OBJECT)
 ]
 BodyOrClay = Annotated[
     list[str] | None,
-    _option(
+    option(
         "--body",
         "N|NAME",
         "A number: which body of a file with several. A name: the clay body, as --clay.",
@@ -57,20 +58,20 @@ BodyOrClay = Annotated[
     ),
 ]
 Up = Annotated[
-    str | None, _option("--up", "AXIS", "Which way is up when it stands: z (default), y, -x …", _OBJECT)
+    str | None, option("--up", "AXIS", "Which way is up when it stands: z (default), y, -x …", _OBJECT)
 ]
 MaxTriangles = Annotated[
-    int | None, _option("--max-triangles", "N", "Refuse larger files (default 5000000).", _OBJECT)
+    int | None, option("--max-triangles", "N", "Refuse larger files (default 5000000).", _OBJECT)
 ]
 Axis = Annotated[
-    str | None, _option("--axis", "AXIS", "Fix the pull: x, y, z, -z or 0.2,0,1. Found otherwise.", _LEAVING)
+    str | None, option("--axis", "AXIS", "Fix the pull: x, y, z, -z or 0.2,0,1. Found otherwise.", _LEAVING)
 ]
 FlatSeam = Annotated[
-    bool | None, _option("--flat-seam", "", "Lay the seam in one plane, filled up to --max-fill.", _LEAVING)
+    bool | None, option("--flat-seam", "", "Lay the seam in one plane, filled up to --max-fill.", _LEAVING)
 ]
 KeepOutRegions = Annotated[
     list[str] | None,
-    _option(
+    option(
         "--keep-out",
         "REGION",
         "No seam here: z>=20mm, 10mm<=x<=3cm, within 8mm of (10,-5,62). Repeatable.",
@@ -79,116 +80,114 @@ KeepOutRegions = Annotated[
 ]
 MaxFill = Annotated[
     str | None,
-    _option(
+    option(
         "--max-fill", "VOLUME", "Most oil clay to accept (default the larger of 1 ml and 0.5 %).", _LEAVING
     ),
 ]
 PoseTolerance = Annotated[
     float | None,
-    _option("--pose-tolerance", "DEG", "How far off the model may be set up (default 2).", _LEAVING),
+    option("--pose-tolerance", "DEG", "How far off the model may be set up (default 2).", _LEAVING),
 ]
 Pieces = Annotated[
-    int | None, _option("--pieces", "1 to 6", "How many pieces; as few as will do otherwise.", _MOLD)
+    int | None, option("--pieces", "1 to 6", "How many pieces; as few as will do otherwise.", _MOLD)
 ]
 Shape = Annotated[
-    str | None, _option("--shape", "auto|boxed|round", "Outside of the block: boards or a round band.", _MOLD)
+    str | None, option("--shape", "auto|boxed|round", "Outside of the block: boards or a round band.", _MOLD)
 ]
-Use = Annotated[str | None, _option("--use", "slip|press", "Slip casting (default) or pressing clay.", _MOLD)]
+Use = Annotated[str | None, option("--use", "slip|press", "Slip casting (default) or pressing clay.", _MOLD)]
 Wall = Annotated[
-    str | None, _option("--wall", "LENGTH", "Least plaster around the cavity; by size otherwise.", _MOLD)
+    str | None, option("--wall", "LENGTH", "Least plaster around the cavity; by size otherwise.", _MOLD)
 ]
 WareWall = Annotated[
-    str | None, _option("--ware-wall", "LENGTH", "Wall of the ware to be cast (default 4mm).", _MOLD)
+    str | None, option("--ware-wall", "LENGTH", "Wall of the ware to be cast (default 4mm).", _MOLD)
 ]
-Gate = Annotated[str | None, _option("--gate", "auto|none", "Where slip goes in: placed, or none.", _MOLD)]
+Gate = Annotated[str | None, option("--gate", "auto|none", "Where slip goes in: placed, or none.", _MOLD)]
 GateBore = Annotated[
-    str | None, _option("--gate-bore", "LENGTH", "Width of the gate; by the ware's wall otherwise.", _MOLD)
+    str | None, option("--gate-bore", "LENGTH", "Width of the gate; by the ware's wall otherwise.", _MOLD)
 ]
-NoKeys = Annotated[bool | None, _option("--no-keys", "", "Leave the keys out.", _MOLD)]
+NoKeys = Annotated[bool | None, option("--no-keys", "", "Leave the keys out.", _MOLD)]
 Ratio = Annotated[
     str | None,
-    _option("--ratio", "RATIO", "Water : plaster by mass, 1:1.3 (default), or 77 per 100.", _POURS),
+    option("--ratio", "RATIO", "Water : plaster by mass, 1:1.3 (default), or 77 per 100.", _POURS),
 ]
 Waste = Annotated[
-    str | None, _option("--waste", "SHARE", "Allowance: 10% or 0.1; by the form otherwise.", _POURS)
+    str | None, option("--waste", "SHARE", "Allowance: 10% or 0.1; by the form otherwise.", _POURS)
 ]
 Form = Annotated[
-    str | None, _option("--form", "hand|boards|case", "What holds the pour (default hand-built).", _POURS)
+    str | None, option("--form", "hand|boards|case", "What holds the pour (default hand-built).", _POURS)
 ]
-Bucket = Annotated[str | None, _option("--bucket", "VOLUME", "Largest batch of slurry (default 8L).", _POURS)]
+Bucket = Annotated[str | None, option("--bucket", "VOLUME", "Largest batch of slurry (default 8L).", _POURS)]
 Plaster = Annotated[
-    str | None, _option("--plaster", "NAME", "Kind of plaster (default pottery_plaster).", _POURS)
+    str | None, option("--plaster", "NAME", "Kind of plaster (default pottery_plaster).", _POURS)
 ]
-Lift = Annotated[
-    str | None, _option("--lift", "MASS", "Most one piece may weigh wet (default 16kg).", _POURS)
-]
+Lift = Annotated[str | None, option("--lift", "MASS", "Most one piece may weigh wet (default 16kg).", _POURS)]
 
 Studio = Annotated[
     Path | None,
-    _option("--studio", "FILE", "The studio's file; CLAYBED_STUDIO or your own else, if any.", _BENCH),
+    option("--studio", "FILE", "The studio's file; CLAYBED_STUDIO or your own else, if any.", _BENCH),
 ]
-Water = Annotated[str | None, _option("--water", "TEMP", "Temperature of the mixing water: 18C.", _BENCH)]
+Water = Annotated[str | None, option("--water", "TEMP", "Temperature of the mixing water: 18C.", _BENCH)]
 Mixing = Annotated[
-    str | None, _option("--mixing", "drill|hand", "How plaster is mixed (default drill).", _BENCH)
+    str | None, option("--mixing", "drill|hand", "How plaster is mixed (default drill).", _BENCH)
 ]
 Drills = Annotated[
-    int | None, _option("--drills", "N", "How many people can mix at once (default 1).", _BENCH)
+    int | None, option("--drills", "N", "How many people can mix at once (default 1).", _BENCH)
 ]
 Release = Annotated[
     str | None,
-    _option("--release", "soap|oil|wax", "What parts plaster from plaster (default soap).", _BENCH),
+    option("--release", "soap|oil|wax", "What parts plaster from plaster (default soap).", _BENCH),
 ]
 Porous = Annotated[
-    bool | None, _option("--porous", "", "The object drinks (wood, bisque, gourd): it is sealed.", _BENCH)
+    bool | None, option("--porous", "", "The object drinks (wood, bisque, gourd): it is sealed.", _BENCH)
 ]
 Hollow = Annotated[
-    str | None, _option("--hollow", "VOLUME", "Room inside the object for ballast: 1.2L.", _BENCH)
+    str | None, option("--hollow", "VOLUME", "Room inside the object for ballast: 1.2L.", _BENCH)
 ]
 MadeOf = Annotated[
     str | None,
-    _option("--made-of", "pla|oil-clay|wax|ceramic|wood", "What the object is: does heat soften it?", _BENCH),
+    option("--made-of", "pla|oil-clay|wax|ceramic|wood", "What the object is: does heat soften it?", _BENCH),
 ]
 SecondPour = Annotated[
     str | None,
-    _option(
+    option(
         "--second-pour", "same-day|wrapped|soaked", "When the second is poured (default same-day).", _BENCH
     ),
 ]
 Lifter = Annotated[
-    str | None, _option("--lifter", "school|staff", "Who lifts: beginners, or people used to it.", _BENCH)
+    str | None, option("--lifter", "school|staff", "Who lifts: beginners, or people used to it.", _BENCH)
 ]
 
 Clay = Annotated[
     str | None,
-    _option("--clay", "NAME", "Clay body: stoneware, porcelain_slip, or one of the studio's file.", _WARE),
+    option("--clay", "NAME", "Clay body: stoneware, porcelain_slip, or one of the studio's file.", _WARE),
 ]
 FiredHeight = Annotated[
     str | None,
-    _option("--fired-height", "LENGTH", "Height wanted of the fired piece; scales the model.", _WARE),
+    option("--fired-height", "LENGTH", "Height wanted of the fired piece; scales the model.", _WARE),
 ]
 FiredCapacity = Annotated[
     str | None,
-    _option("--fired-capacity", "VOLUME", "What the fired piece is to hold; scales the model.", _WARE),
+    option("--fired-capacity", "VOLUME", "What the fired piece is to hold; scales the model.", _WARE),
 ]
 Expansion = Annotated[
-    str | None, _option("--expansion", "SHARE", "What plaster grows in setting: 0.2% (default none).", _WARE)
+    str | None, option("--expansion", "SHARE", "What plaster grows in setting: 0.2% (default none).", _WARE)
 ]
 Generations = Annotated[
     int | None,
-    _option("--generations", "N", "Castings from model to mold; block and case make three.", _WARE),
+    option("--generations", "N", "Castings from model to mold; block and case make three.", _WARE),
 ]
-SlipName = Annotated[str | None, _option("--slip", "NAME", "A slip of the studio's file.", _WARE)]
+SlipName = Annotated[str | None, option("--slip", "NAME", "A slip of the studio's file.", _WARE)]
 
 Out = Annotated[
     Path | None,
-    _option("--out", "DIR", "Folder for the plan (default NAME.claybed in this folder).", _OUTPUT),
+    option("--out", "DIR", "Folder for the plan (default NAME.claybed in this folder).", _OUTPUT),
 ]
-Replace = Annotated[bool, _option("--replace", "", "Make an earlier plan in that folder anew.", _OUTPUT)]
-AsJson = Annotated[bool, _option("--json", "", "Print the document as JSON, figures unrounded.", _OUTPUT)]
+Replace = Annotated[bool, option("--replace", "", "Make an earlier plan in that folder anew.", _OUTPUT)]
+AsJson = Annotated[bool, option("--json", "", "Print the document as JSON, figures unrounded.", _OUTPUT)]
 Units = Annotated[
-    str, _option("--units", "metric|us", "Units of what is printed. What you type names its own.", _OUTPUT)
+    str, option("--units", "metric|us", "Units of what is printed. What you type names its own.", _OUTPUT)
 ]
 UnitsOrKept = Annotated[
     str | None,
-    _option("--units", "metric|us", "Units of what is printed (default metric, or the studio's).", _OUTPUT),
+    option("--units", "metric|us", "Units of what is printed (default metric, or the studio's).", _OUTPUT),
 ]

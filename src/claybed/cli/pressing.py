@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -17,11 +18,8 @@ from claybed.errors import EXIT_DONE
 
 _PRESS = "The pressing"
 _PATTERNS = "Slab patterns, of a plan"
+_text = partial(ask.option, panel=_PRESS)
 PAPERS: Final = ("a4", "letter")
-
-
-def _text(name: str, metavar: str, text: str, panel: str = _PRESS) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
 
 
 def press(

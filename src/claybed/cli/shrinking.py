@@ -17,10 +17,7 @@ from claybed.errors import EXIT_DONE, InputError
 _WANTED = "Wanted or given"
 _BAR = "A shrinkage bar"
 _BOIL = "A boil test"
-
-
-def _text(name: str, metavar: str, text: str, panel: str) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False, rich_help_panel=panel)
+_text = ask.option
 
 
 def shrink(

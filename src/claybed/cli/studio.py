@@ -27,10 +27,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-
-def _text(name: str, metavar: str, text: str) -> Any:
-    return typer.Option(name, metavar=metavar, help=text, show_default=False)
+_text = ask.option
 
 
 @app.command(

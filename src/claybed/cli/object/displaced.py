@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, mass_above_nothing_g, sides_mm
+from claybed.actions.asking import mass_above_nothing_g, sides_mm
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 from claybed.errors import InputError
@@ -52,13 +53,13 @@ def displaced(
     return make(
         TARGET,
         payload,
+        Path("displaced"),
         name=name,
-        where="displaced",
         out=out,
         replace=replace,
         why=why,
         as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
+        units=units,
     )
 
 

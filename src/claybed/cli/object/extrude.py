@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm
+from claybed.actions.asking import length_above_nothing_mm
 from claybed.cli import options as ask
 from claybed.cli.object.telling import (
     DrawingFile,
@@ -51,14 +51,4 @@ def extrude(
         "mass_g": grams(mass),
         **drawn(outline, unit, size, line),
     }
-    return make(
-        TARGET,
-        payload,
-        name=outline.stem,
-        where=outline.name,
-        out=out,
-        replace=replace,
-        why=why,
-        as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
-    )
+    return make(TARGET, payload, outline, out=out, replace=replace, why=why, as_json=as_json, units=units)

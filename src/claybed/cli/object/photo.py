@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 import typer
 
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, mass_above_nothing_g
+from claybed.actions.asking import choice, length_above_nothing_mm, mass_above_nothing_g
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, make
 from claybed.errors import InputError
@@ -131,14 +131,4 @@ def photo(
             **lengths(bar=bar, marker=marker, height=height),
             **extra,
         }
-        return make(
-            TARGET,
-            payload,
-            name=file.stem,
-            where=file.name,
-            out=out,
-            replace=replace,
-            why=why,
-            as_json=as_json,
-            us=choice(units, SYSTEMS, where="--units") == "us",
-        )
+        return make(TARGET, payload, file, out=out, replace=replace, why=why, as_json=as_json, units=units)

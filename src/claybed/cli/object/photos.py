@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 import typer
 
-from claybed.actions.asking import SYSTEMS, choice, mass_above_nothing_g
+from claybed.actions.asking import mass_above_nothing_g
 from claybed.cli import options as ask
 from claybed.cli.object.photo import JPEG, Bar, Marker, lengths
 from claybed.cli.object.telling import Mass, Out, Replace, Why, make
@@ -58,11 +58,11 @@ def photos(
         return make(
             TARGET,
             {**payload, "check": sheet},
-            name=files[0].absolute().parent.name or "photos",
-            where="photos",
+            Path("photos"),
+            name=files[0].absolute().parent.name,
             out=out,
             replace=replace,
             why=why,
             as_json=as_json,
-            us=choice(units, SYSTEMS, where="--units") == "us",
+            units=units,
         )

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm
+from claybed.actions.asking import length_above_nothing_mm
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
@@ -56,14 +56,4 @@ def relief(
         "dark_high": dark_high,
         "mass_g": grams(mass),
     }
-    return make(
-        TARGET,
-        payload,
-        name=picture.stem,
-        where=picture.name,
-        out=out,
-        replace=replace,
-        why=why,
-        as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
-    )
+    return make(TARGET, payload, picture, out=out, replace=replace, why=why, as_json=as_json, units=units)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, brief_from, choice, direction, length_above_nothing_mm, whole
+from claybed.actions.asking import brief_from, direction, length_above_nothing_mm, whole
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
@@ -68,14 +68,4 @@ def scan(
         body=brief.body,
     )
     payload = {"path": file.absolute(), "brief": brief, "wishes": wishes, "mass_g": grams(mass)}
-    return make(
-        TARGET,
-        payload,
-        name=file.stem,
-        where=file.name,
-        out=out,
-        replace=replace,
-        why=why,
-        as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
-    )
+    return make(TARGET, payload, file, out=out, replace=replace, why=why, as_json=as_json, units=units)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
+from claybed.actions.asking import choice, length_above_nothing_mm, sides_mm
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
@@ -71,11 +72,10 @@ def shape(
     return make(
         TARGET,
         payload,
-        name=what,
-        where=what,
+        Path(what),
         out=out,
         replace=replace,
         why=why,
         as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
+        units=units,
     )

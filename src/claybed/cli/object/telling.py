@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import UNITS, choice, length_above_nothing_mm, mass_above_nothing_g
+from claybed.actions.asking import SYSTEMS, UNITS, choice, length_above_nothing_mm, mass_above_nothing_g
 from claybed.cli import output
 from claybed.errors import EXIT_DONE
 
@@ -69,28 +69,31 @@ def drawn(outline: Path, unit: str | None, size: str | None, line: str | None) -
 def make(
     target: str,
     payload: Mapping[str, Any],
+    origin: Path,
     *,
-    name: str,
-    where: str,
+    name: str = "",
     out: Path | None,
     replace: bool,
     why: bool,
     as_json: bool,
-    us: bool,
+    units: str,
 ) -> int:
     """Run `target` in a limited process, have it write the object file, and tell what came of it.
 
     The target is handed `payload` with "out", the file to write, and "name"; it returns the description. The
-    file appears whole or not at all. `where` is what errors name. Returns the exit code.
+    file appears whole or not at all. `origin` is what errors name, and the object is named after it where no
+    other `name` is given; `units` as typed. Returns the exit code; raises InputError for an unknown system of
+    units.
     """
     from claybed.cli.progress import Meter
     from claybed.jobs.single_file import new_file
     from claybed.jobs.worker import run_job
 
-    final = out if out is not None else Path(f"{name}.claybed")
+    us = choice(units, SYSTEMS, where="--units") == "us"
+    final = out if out is not None else Path(f"{name or origin.stem}.claybed")
     with new_file(final, replace=replace, mark=MARK) as work, Meter() as meter:
         order = {**payload, "out": work, "name": final.stem}
-        document: Document = run_job(target, order, on_progress=meter, where=where)
+        document: Document = run_job(target, order, on_progress=meter, where=origin.name)
     tell(document, final, why=why, as_json=as_json, us=us, written=True)
     return EXIT_DONE
 

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from claybed import units as unit_words
-from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm
+from claybed.actions.asking import choice, length_above_nothing_mm
 from claybed.cli import options as ask
 from claybed.cli.object.telling import Mass, Out, Replace, Why, grams, make
 
@@ -69,14 +69,4 @@ def turn(
         "asked": asked,
         "mass_g": grams(mass),
     }
-    return make(
-        TARGET,
-        payload,
-        name=readings.stem,
-        where=readings.name,
-        out=out,
-        replace=replace,
-        why=why,
-        as_json=as_json,
-        us=choice(units, SYSTEMS, where="--units") == "us",
-    )
+    return make(TARGET, payload, readings, out=out, replace=replace, why=why, as_json=as_json, units=units)
