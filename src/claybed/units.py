@@ -186,6 +186,11 @@ def fraction(text: str, *, where: str = "") -> float:
     return share
 
 
+def say_count(count: int, noun: str) -> str:
+    """Return a number of things, the noun in its number: 1 hole, 1,200 holes."""
+    return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
+
+
 def say_mass(grams: float, *, us: bool = False) -> str:
     """Write a mass in g so that it can be weighed: to 5 g from 1 kg on, to 1 g below; in US units lb and oz.
 

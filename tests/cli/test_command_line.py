@@ -49,6 +49,14 @@ def test_every_command_shows_an_example(run: Run, name: str) -> None:
     assert f"Usage: claybed {name}" in outcome.out
 
 
+@pytest.mark.parametrize("words", [(), ("plan",), ("cast",), ("studio", "init"), ("object", "turn")])
+def test_help_asks_no_value_of_a_flag(run: Run, words: tuple[str, ...]) -> None:
+    """Behind --help and other flags stands no word to replace."""
+    shown = run(*words, "--help").out
+    assert "--help" in shown
+    assert "<bool>" not in shown
+
+
 def test_root_help_lists_the_commands(run: Run) -> None:
     """Help names every command; alone, the command shows the same."""
     asked, alone = run("--help"), run()

@@ -178,7 +178,7 @@ def need_opencv() -> None:
         raise CannotError(
             "measuring in photos needs OpenCV, which is not installed.",
             where="photos",
-            remedy="Type: pip install 'claybed[photo]', or pip install opencv-python-headless.",
+            remedy="Install it from the folder of claybed: pip install '.[photo]'",
         )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from types import FrameType
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, Final, cast
 
 import typer
 
@@ -30,6 +30,7 @@ from claybed.cli import (
     surveying,
     why,
 )
+from claybed.cli.commands import add, group
 from claybed.cli.object.app import app as object_app
 from claybed.cli.studio import app as studio_app
 from claybed.errors import EXIT_BAD_INPUT, EXIT_CANCELLED, EXIT_DONE, Cancelled, ClaybedError
@@ -40,31 +41,31 @@ from claybed.wording import in_system
 _USAGE_ERROR = cast("type[Exception]", typer.BadParameter.__mro__[2])
 _BROKEN_PIPE = 128 + signal.SIGPIPE
 
-app = typer.Typer(
-    name="claybed",
-    help="Plans plaster molds for ceramics from an object's geometry.",
-    epilog="Example: claybed plan gourd.stl --height 180mm --out gourd.claybed",
-    add_completion=False,
-    pretty_exceptions_enable=False,
+app = group(
+    "claybed",
+    "Plans plaster molds for ceramics from an object's geometry.",
+    example="claybed plan gourd.stl --height 180mm --out gourd.claybed",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.command(epilog="Example: claybed plan gourd.stl --height 180mm --mass 310g --out gourd.claybed")(
-    planning.plan
+_COMMANDS: Final[tuple[tuple[Callable[..., int | None], str], ...]] = (
+    (planning.plan, "claybed plan gourd.stl --height 180mm --mass 310g --out gourd.claybed"),
+    (surveying.survey, "claybed survey gourd.stl --height 180mm"),
+    (proving.prove, "claybed prove gourd.claybed --why"),
+    (mixing.mix, "claybed mix --box 200x150x90mm --object-volume 750ml --why"),
+    (chart.chart, "claybed chart --ratio 1:1.3 --out wall-chart.pdf"),
+    (why.why, "claybed why gourd.claybed pours.A.plaster_g"),
+    (serve.serve, "claybed serve --lan"),
+    (shrinking.shrink, "claybed shrink --fired 250mm --total 12%"),
+    (slip.slip, "claybed slip --clay 20kg --water 8.4L --deflocculant 100g"),
+    (casting.cast, "claybed cast --test-wall 4mm --test-minutes 5 --wall 5mm"),
+    (pressing.press, "claybed press --area 600cm2 --thickness 6mm --seam 500mm"),
+    (cases.cases, "claybed cases gourd.claybed --printer 220x220x250mm --plastic petg"),
+    (drying.dry, "claybed dry --wet 2450g --log mold.jsonl --weigh 2105g"),
+    (mat.mat, "claybed mat --paper a4 --out mat.pdf"),
+    (schema.schema, "claybed schema > plan.schema.json"),
 )
-app.command(epilog="Example: claybed survey gourd.stl --height 180mm")(surveying.survey)
-app.command(epilog="Example: claybed prove gourd.claybed --why")(proving.prove)
-app.command(epilog="Example: claybed mix --box 200x150x90mm --object-volume 750ml --why")(mixing.mix)
-app.command(epilog="Example: claybed chart --ratio 1:1.3 --out wall-chart.pdf")(chart.chart)
-app.command(epilog="Example: claybed why gourd.claybed pours.A.plaster_g")(why.why)
-app.command(epilog="Example: claybed serve --lan")(serve.serve)
-app.command(epilog="Example: claybed shrink --fired 250mm --total 12%")(shrinking.shrink)
-app.command(epilog="Example: claybed slip --clay 20kg --water 8.4L --deflocculant 100g")(slip.slip)
-app.command(epilog="Example: claybed cast --test-wall 4mm --test-minutes 5 --wall 5mm")(casting.cast)
-app.command(epilog="Example: claybed press --area 600cm2 --thickness 6mm --seam 500mm")(pressing.press)
-app.command(epilog="Example: claybed cases gourd.claybed --printer 220x220x250mm --plastic petg")(cases.cases)
-app.command(epilog="Example: claybed dry --wet 2450g --log mold.jsonl --weigh 2105g")(drying.dry)
-app.command(epilog="Example: claybed mat --paper a4 --out mat.pdf")(mat.mat)
-app.command(epilog="Example: claybed schema > plan.schema.json")(schema.schema)
+for _command, _example in _COMMANDS:
+    add(app, _command, _example)
 app.add_typer(object_app)
 app.add_typer(studio_app)
 

@@ -21,27 +21,29 @@ USUAL_PRINTER: Final = "220x220x250mm"
 _PRINT = "The print"
 _ROUTE = "Block and case"
 _OUTPUT = "What comes out"
-_text = partial(ask.option, panel=_PRINT)
+_text = ask.option
+_made = partial(ask.option, panel=_PRINT)
 Folder = Annotated[Path, typer.Argument(help="A folder that claybed plan wrote.", show_default=False)]
 
 
 def cases(
     plan: Folder,
     printer: Annotated[
-        str | None, _text("--printer", "X×Y×Z", "Room of your printer (default 220x220x250mm).")
+        str | None, _made("--printer", "X×Y×Z", "Room of your printer (default 220x220x250mm).")
     ] = None,
-    plastic: Annotated[str, _text("--plastic", "NAME", "pla (default), petg, asa or abs.")] = "pla",
+    plastic: Annotated[str, _made("--plastic", "NAME", "pla (default), petg, asa or abs.")] = "pla",
     clearance: Annotated[
         str | None,
-        _text("--clearance", "LENGTH", "Keys smaller, grooves wider, on each side; by the keys otherwise."),
+        _made("--clearance", "LENGTH", "Keys smaller, grooves wider, on each side; by the keys otherwise."),
     ] = None,
     wall: Annotated[
-        str | None, _text("--wall", "LENGTH", "Wall of the case; the thinnest that bears the pour otherwise.")
+        str | None,
+        _made("--wall", "LENGTH", "Wall of the case; the thinnest that bears the pour otherwise."),
     ] = None,
     draft: Annotated[
-        float | None, _text("--draft", "DEG", "Lean of the plaster's outside (default 2).")
+        float | None, _made("--draft", "DEG", "Lean of the plaster's outside (default 2).")
     ] = None,
-    piece: Annotated[str | None, _text("--piece", "LETTER", "Only the case of this piece.")] = None,
+    piece: Annotated[str | None, _made("--piece", "LETTER", "Only the case of this piece.")] = None,
     block_and_case: Annotated[
         bool,
         _text("--block-and-case", "", "Print the piece, pour a case of hard cement over it.", _ROUTE),
@@ -49,11 +51,15 @@ def cases(
     generations: Annotated[
         int | None,
         _text(
-            "--generations", "1 to 3", "Castings from print to working mold; 2 with --block-and-case.", _ROUTE
+            "--generations",
+            "1 to 3",
+            "Castings from print to working mold; 2 with --block-and-case.",
+            _ROUTE,
         ),
     ] = None,
     out: Annotated[
-        Path | None, _text("--out", "FOLDER", "Where to write (default NAME-cases beside the plan).", _OUTPUT)
+        Path | None,
+        _text("--out", "FOLDER", "Where to write (default NAME-cases beside the plan).", _OUTPUT),
     ] = None,
     paper: Annotated[
         str | None,

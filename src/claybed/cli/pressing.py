@@ -18,21 +18,22 @@ from claybed.errors import EXIT_DONE
 
 _PRESS = "The pressing"
 _PATTERNS = "Slab patterns, of a plan"
-_text = partial(ask.option, panel=_PRESS)
+_text = ask.option
+_made = partial(ask.option, panel=_PRESS)
 PAPERS: Final = ("a4", "letter")
 
 
 def press(
     plan: ware.PlanFolder = None,
-    area: Annotated[str | None, _text("--area", "AREA", "Surface that clay covers: 600cm2.")] = None,
+    area: Annotated[str | None, _made("--area", "AREA", "Surface that clay covers: 600cm2.")] = None,
     thickness: Annotated[
-        str | None, _text("--thickness", "LENGTH", "Of the slab; by size otherwise.")
+        str | None, _made("--thickness", "LENGTH", "Of the slab; by size otherwise.")
     ] = None,
-    pieces: Annotated[int | None, _text("--slabs", "N", "In how many slabs.")] = None,
-    seam: Annotated[str | None, _text("--seam", "LENGTH", "Joint between halves: 500mm.")] = None,
-    block: Annotated[str | None, _text("--block", "MASS", "A bag of clay (default 12.5kg).")] = None,
+    pieces: Annotated[int | None, _made("--slabs", "N", "In how many slabs.")] = None,
+    seam: Annotated[str | None, _made("--seam", "LENGTH", "Joint between halves: 500mm.")] = None,
+    block: Annotated[str | None, _made("--block", "MASS", "A bag of clay (default 12.5kg).")] = None,
     wait: Annotated[
-        float | None, _text("--wait", "MIN", "Your usual wait for a 6 mm slab (default 45).")
+        float | None, _made("--wait", "MIN", "Your usual wait for a 6 mm slab (default 45).")
     ] = None,
     number: Annotated[
         int,
@@ -45,7 +46,12 @@ def press(
     ] = None,
     stretch: Annotated[
         str | None,
-        _text("--stretch", "SHARE", "How much more clay may stretch in one place (default 20%).", _PATTERNS),
+        _text(
+            "--stretch",
+            "SHARE",
+            "How much more clay may stretch in one place (default 20%).",
+            _PATTERNS,
+        ),
     ] = None,
     allowance: Annotated[
         str | None, _text("--allowance", "LENGTH", "Left on at each edge; 0 for none.", _PATTERNS)

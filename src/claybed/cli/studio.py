@@ -14,25 +14,15 @@ import typer
 from claybed import units as unit_words
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.commands import add, group
 from claybed.errors import EXIT_DONE, InputError
 
 if TYPE_CHECKING:
     from claybed.records.studio import Studio
 
-app = typer.Typer(
-    name="studio",
-    help="What the studio owns and keeps to, typed once: boards, bands, buckets, plaster, people.",
-    epilog="Example: claybed studio init",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-)
 _text = ask.option
 
 
-@app.command(
-    epilog="Example: claybed studio init --boards '4 600x200x18mm mdf' --bucket '2 10L' --ratio 1:1.3"
-)
 def init(
     name: Annotated[str | None, _text("--name", "NAME", "What the studio is called.")] = None,
     units: Annotated[str | None, _text("--units", "metric|us", "Units on screens and paper.")] = None,
@@ -106,7 +96,6 @@ def init(
     return EXIT_DONE
 
 
-@app.command(epilog="Example: claybed studio show")
 def show(studio: ask.Studio = None, as_json: ask.AsJson = False) -> int:
     """Show what the studio's file says, and where it is."""
     from claybed.actions import studio_file
@@ -254,3 +243,13 @@ def _show(studio: Studio, place: str) -> None:
     rows.append(("Release", studio.release or "not said"))
     rows.append(("Drills", str(studio.drills)))
     output.say_table(("Entry", "Kept"), rows, left=2)
+
+
+app = group(
+    "studio",
+    "Type once what the studio owns and keeps to: boards, bands, buckets, plaster, people.",
+    example="claybed studio init",
+    no_args_is_help=True,
+)
+add(app, init, "claybed studio init --boards '4 600x200x18mm mdf' --bucket '2 10L' --ratio 1:1.3")
+add(app, show, "claybed studio show")

@@ -19,7 +19,7 @@ OUTPUT = "What comes out"
 PlanFolder = Annotated[
     Path | None,
     typer.Argument(
-        metavar="[PLAN]",
+        metavar="PLAN",
         help="A folder that claybed plan wrote; plain numbers do without.",
         show_default=False,
     ),

@@ -14,6 +14,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Floats, Ints
+from claybed.geometry.plan_bins import sort_into_cells
 
 ROUNDED_TILES = 1e-6  # more than rounding can move a corner against the border of a tile
 STEEPEST = 1000.0  # largest face area one crossing may stand for, in pixels
@@ -69,7 +70,6 @@ def tiled(
         a, b, c = vertices[i, 0], vertices[i, 1], vertices[i, 2]
         at[i, 0] = (rotation[0, 0] * a + rotation[0, 1] * b + rotation[0, 2] * c - x0) / side_mm
         at[i, 1] = (rotation[1, 0] * a + rotation[1, 1] * b + rotation[1, 2] * c - y0) / side_mm
-    starts = np.zeros(nx * ny + 1, np.int64)
     span = np.empty((len(faces), 4), np.int32)
     for f in range(len(faces)):
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
@@ -79,19 +79,8 @@ def tiled(
             high = max(at[a, k], at[b, k], at[c, k]) + ROUNDED_TILES
             span[f, 2 * k] = min(max(int(np.floor(low)), 0), most)
             span[f, 2 * k + 1] = min(max(int(np.floor(high)), 0), most)
-        for iy in range(span[f, 2], span[f, 3] + 1):
-            for ix in range(span[f, 0], span[f, 1] + 1):
-                starts[iy * nx + ix + 1] += 1
-    for tile in range(nx * ny):
-        starts[tile + 1] += starts[tile]
-    items = np.empty(starts[nx * ny], np.int32)
-    room = starts[:-1].copy()
-    for f in range(len(faces)):
-        for iy in range(span[f, 2], span[f, 3] + 1):
-            for ix in range(span[f, 0], span[f, 1] + 1):
-                items[room[iy * nx + ix]] = f
-                room[iy * nx + ix] += 1
-    return starts, items
+    found: tuple[NDArray[np.int64], Ints] = sort_into_cells(span, nx, nx * ny)
+    return found
 
 
 @njit(cache=True, nogil=True, inline="always", error_model="numpy")

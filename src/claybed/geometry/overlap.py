@@ -175,6 +175,21 @@ def _crossed(
     return found[:count]
 
 
+@njit(cache=True, nogil=True, inline="always")
+def _holds(tri: Lattice, k: int, x: float, y: float, times: int, w: Floats) -> bool:
+    # Whether counter-clockwise triangle k holds the point (x, y) / times; the weights of its corners there go
+    # to w. In whole numbers where x and y are.
+    for e in range(3):
+        f = (e + 1) % 3
+        s = (tri[k, 2 * f] - tri[k, 2 * e]) * (y - times * tri[k, 2 * e + 1]) - (
+            tri[k, 2 * f + 1] - tri[k, 2 * e + 1]
+        ) * (x - times * tri[k, 2 * e])
+        if s < 0:
+            return False
+        w[(e + 2) % 3] = s
+    return True
+
+
 @njit(cache=True, nogil=True)
 def _cover(
     tri: Lattice,
@@ -203,17 +218,7 @@ def _cover(
         c = iy * gx + ix
         for i in range(starts[c], starts[c + 1]):
             k = items[i]
-            inside = True
-            for e in range(3):
-                f = (e + 1) % 3
-                s = (tri[k, 2 * f] - tri[k, 2 * e]) * (py3[q] - 3 * tri[k, 2 * e + 1]) - (
-                    tri[k, 2 * f + 1] - tri[k, 2 * e + 1]
-                ) * (px3[q] - 3 * tri[k, 2 * e])
-                if s < 0:
-                    inside = False
-                    break
-                w[(e + 2) % 3] = s
-            if not inside:
+            if not _holds(tri, k, px3[q], py3[q], 3, w):
                 continue
             h = (w[0] * z[k, 0] + w[1] * z[k, 1] + w[2] * z[k, 2]) / (w[0] + w[1] + w[2])
             if out_face[q] < 0 or sense * h > sense * out_z[q]:
@@ -248,17 +253,7 @@ def _covered(
             k = items[i]
             if k == own[q, 0] or k == own[q, 1] or max(z[k, 0], z[k, 1], z[k, 2]) <= heights[q] + room:
                 continue
-            inside = True
-            for e in range(3):
-                f = (e + 1) % 3
-                s = (tri[k, 2 * f] - tri[k, 2 * e]) * (y - tri[k, 2 * e + 1]) - (
-                    tri[k, 2 * f + 1] - tri[k, 2 * e + 1]
-                ) * (x - tri[k, 2 * e])
-                if s < 0.0:
-                    inside = False
-                    break
-                w[(e + 2) % 3] = s
-            if not inside:
+            if not _holds(tri, k, x, y, 1, w):
                 continue
             if (w[0] * z[k, 0] + w[1] * z[k, 1] + w[2] * z[k, 2]) / (w[0] + w[1] + w[2]) > heights[q] + room:
                 hidden[q] = True

@@ -58,22 +58,34 @@ def plan_reach(tri: Lattice) -> tuple[int, int, int, int]:
 def _fill(
     tri: Lattice, x0: int, y0: int, cell: int, gx: int, gy: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
-    m = tri.shape[0]
-    span = np.empty((m, 4), np.int64)
-    starts = np.zeros(gx * gy + 1, np.int64)
-    for k in range(m):
+    span = np.empty((tri.shape[0], 4), np.int32)
+    for k in range(tri.shape[0]):
         span[k, 0] = (min(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
         span[k, 1] = (max(tri[k, 0], tri[k, 2], tri[k, 4]) - x0) // cell
         span[k, 2] = (min(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
         span[k, 3] = (max(tri[k, 1], tri[k, 3], tri[k, 5]) - y0) // cell
+    found: tuple[NDArray[np.int64], NDArray[np.int32]] = sort_into_cells(span, gx, gx * gy)
+    return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sort_into_cells(
+    span: NDArray[np.int32], gx: int, cells: int
+) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    """Rows of `span` (m, 4), first and last column and first and last row of cells, sorted by cell.
+
+    Cell number row * `gx` + column, below `cells`, has items[starts[c]:starts[c + 1]], ascending.
+    """
+    starts = np.zeros(cells + 1, np.int64)
+    for k in range(span.shape[0]):
         for iy in range(span[k, 2], span[k, 3] + 1):
             for ix in range(span[k, 0], span[k, 1] + 1):
                 starts[iy * gx + ix + 1] += 1
-    for c in range(gx * gy):
+    for c in range(cells):
         starts[c + 1] += starts[c]
-    items = np.empty(starts[gx * gy], np.int32)
+    items = np.empty(starts[cells], np.int32)
     at = starts[:-1].copy()
-    for k in range(m):
+    for k in range(span.shape[0]):
         for iy in range(span[k, 2], span[k, 3] + 1):
             for ix in range(span[k, 0], span[k, 1] + 1):
                 c = iy * gx + ix

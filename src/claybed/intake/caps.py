@@ -20,6 +20,7 @@ from claybed.intake.skin import Skin, areas_of, edges_of
 from claybed.intake.soup import Points, Triples
 from claybed.records.finding import Amount, Finding
 from claybed.records.measured import Repair
+from claybed.units import say_count
 
 FLAT_WITHIN = 2e-3  # of the rim's own width
 LIP_WITHIN = 1e-2  # how far two rims of one wall may stand apart along their normal, of the outer width
@@ -87,7 +88,7 @@ def cap_holes(skin: Skin) -> tuple[Skin, Repair | None, list[Finding]]:
         return skin, None, []
     added = np.concatenate(pieces)
     area = float(areas_of(vertices, added).sum())
-    says = f"Closed {len(pieces):,} holes, {area / 100:.3g} cm² in all."
+    says = f"Closed {say_count(len(pieces), 'hole')}, {area / 100:.3g} cm² in all."
     closed = skin.with_faces(added, Origin.MEND, vertices[len(skin.vertices) :])
     return closed, Repair("fill_hole", len(pieces), area, "mm2", says), findings
 

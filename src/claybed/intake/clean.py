@@ -8,6 +8,7 @@ from claybed.errors import InputError
 from claybed.intake.skin import Flags, Skin, areas_of, edges_of, parts_of
 from claybed.intake.soup import Soup, Triples
 from claybed.records.measured import Repair
+from claybed.units import say_count
 
 LARGEST_NONFINITE_SHARE = 0.01
 LARGEST_LOOSE_SHARE = 0.002
@@ -32,7 +33,7 @@ def finite_faces(soup: Soup, where: str) -> tuple[Triples, Repair | None]:
             where=where,
             remedy="Export it again.",
         )
-    says = f"Dropped {bad:,} triangle{'s' if bad != 1 else ''} with a corner that is not a number."
+    says = f"Dropped {say_count(bad, 'triangle')} with a corner that is not a number."
     return soup.faces[keep], Repair("drop_nonfinite", bad, 0.0, "mm2", says)
 
 

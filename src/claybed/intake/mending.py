@@ -11,12 +11,13 @@ from claybed.intake.clean import drop_degenerate, drop_duplicate, drop_loose
 from claybed.intake.orient import orient
 from claybed.intake.remesh import remesh
 from claybed.intake.shells import Bodies, bodies_of, outward, picked
-from claybed.intake.skin import Skin, is_closed, parts_of
+from claybed.intake.skin import Skin, edges_of, is_closed, parts_of
 from claybed.intake.solidity import Verdict, enclosed_mm3, judge, parted
 from claybed.intake.soup import Points, Triples
 from claybed.intake.weld import weld_equal, weld_near
 from claybed.records.finding import Amount, Finding
 from claybed.records.measured import MendSummary, Repair
+from claybed.units import say_count
 
 Progress = Callable[[str, float], None]
 
@@ -101,8 +102,8 @@ def _sewn(skin: Skin, ledger: _Ledger) -> Skin:
     if not is_closed(skin.faces, len(skin.vertices)):
         apart = parted(skin)
         if apart is not None:
-            count = len(apart.vertices) - len(skin.vertices)
-            says = f"Parted the surface along edges that it touches itself at; {count:,} points doubled."
+            count = int((edges_of(skin.faces, len(skin.vertices)).count > 2).sum())
+            says = f"Parted the surface along {say_count(count, 'edge')} where it touches itself."
             ledger.note(Repair("part_edges", count, 0.0, "mm", says))
             skin = apart
     return skin

@@ -17,6 +17,7 @@ from claybed.intake.solidity import kernel, marked_from, skin_of
 from claybed.intake.soup import Points
 from claybed.records.finding import Amount, Finding
 from claybed.records.measured import Repair
+from claybed.units import say_count, say_volume
 
 SCRAP_PART = 0.002  # of the largest shell's volume
 MOST_EXACT = 40
@@ -52,7 +53,7 @@ def outward(skin: Skin, parts: Parts) -> tuple[Skin, Repair | None]:
     if negative.all():
         says = "The whole surface was inside out and was turned over."
         return skin.flipped(flip), Repair("flip_all", int(flip.sum()), 0.0, "mm", says)
-    says = f"Turned over {int(negative.sum()):,} shells that were inside out."
+    says = f"Turned inside out again: {say_count(int(negative.sum()), 'shell')}."
     return skin.flipped(flip), Repair("orient", int(flip.sum()), 0.0, "mm", says)
 
 
@@ -72,7 +73,7 @@ def bodies_of(skin: Skin, parts: Parts) -> Bodies:
     repairs: list[Repair] = []
     if inner:
         total = sum(s.volume_mm3 for s in inner)
-        says = f"Dropped {len(inner)} shells inside the outer one ({total / 1000:.3g} ml)."
+        says = f"Dropped {say_count(len(inner), 'shell')} inside the outer one ({say_volume(total / 1000)})."
         repairs.append(Repair("keep_outer", len(inner), total, "mm3", says))
     groups = _groups(shells)
     bodies: list[tuple[float, Skin]] = []
@@ -89,7 +90,7 @@ def bodies_of(skin: Skin, parts: Parts) -> Bodies:
     findings: list[Finding] = []
     if scrap or len(crumbs):
         number = len(scrap) + len(crumbs)
-        says = f"Dropped {number:,} crumbs beside the object, {lost / 1000:.3g} ml together."
+        says = f"Dropped {say_count(number, 'crumb')} beside the object, {say_volume(lost / 1000)} in all."
         repairs.append(Repair("drop_scrap", number, lost, "mm3", says))
         if scrap:
             findings.append(
@@ -189,7 +190,7 @@ def _united(group: list[_Shell]) -> tuple[Skin, float, Repair]:
         whole = whole.kept(positive[part]).trimmed()
     volume = whole.mesh().volume_mm3
     doubled = max(sum(s.volume_mm3 for s in group) - volume, 0.0)
-    says = f"United {len(group)} bodies that run into each other; they shared {doubled / 1000:.3g} ml."
+    says = f"United {len(group)} bodies that run into each other; they shared {say_volume(doubled / 1000)}."
     return whole, volume, Repair("unite", len(group), doubled, "mm3", says)
 
 

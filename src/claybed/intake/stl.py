@@ -10,6 +10,7 @@ from claybed.errors import InputError
 from claybed.intake.guard import LONGEST_STL_LINE, STL_HEAD, Sniffed, lines_within, read_bytes, stl_count
 from claybed.intake.soup import Points, Soup, triangle_limit
 from claybed.records.finding import Finding
+from claybed.units import say_count
 
 _ROW = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _VERTEX = re.compile(rb"^[ \t]*vertex[ \t]+([^\r\n]*)", re.MULTILINE | re.IGNORECASE)
@@ -33,7 +34,7 @@ def read_binary(file: Sniffed, most: int) -> Soup:
     spare = file.size - STL_HEAD - _ROW.itemsize * count
     findings: tuple[Finding, ...] = ()
     if spare:
-        says = f"{spare:,} bytes after the last triangle of the STL file were ignored."
+        says = f"The STL file goes on for {say_count(spare, 'byte')} after its last triangle; left out."
         findings = (Finding("stl_trailing_bytes", "note", "the file", says),)
     return _soup(rows["corners"].reshape(-1, 3).astype(np.float64), "binary STL", findings)
 

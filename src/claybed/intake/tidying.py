@@ -24,6 +24,7 @@ from claybed.intake.weld import weld_equal
 from claybed.records.finding import Finding
 from claybed.records.measured import Repair
 from claybed.records.tidying import Wishes
+from claybed.units import say_count
 
 Progress = Callable[[str, float], None]
 SCRAP_SHARE: Final = 0.005
@@ -144,7 +145,7 @@ def _main(skin: Skin, steps: list[Repair]) -> Skin:
     dropped = int((~keep).sum())
     if dropped:
         lost = float(area[~keep].sum())
-        says = f"Dropped {dropped:,} loose parts beside it, {lost / 100.0:.3g} cm² of surface."
+        says = f"Dropped {say_count(dropped, 'loose part')} beside it, {lost / 100.0:.3g} cm² of surface."
         steps.append(Repair("drop_scrap", dropped, lost, "mm2", says))
     return skin.kept(keep[part]).trimmed()
 

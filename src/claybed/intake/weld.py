@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 from claybed.intake.skin import Skin, edges_of
 from claybed.intake.soup import Points, Triples
 from claybed.records.measured import Repair
+from claybed.units import say_count
 
 # Gaps tried, as parts of the object's diagonal; exporters round at 1e-7 to 1e-5, hand-stitched scans up to
 # 3e-4.
@@ -69,7 +70,7 @@ def weld_near(skin: Skin) -> tuple[Skin, Repair | None, float]:
     if best is skin:
         return skin, None, 0.0
     joined = len(np.unique(skin.faces)) - len(np.unique(best.faces))
-    says = f"Joined {joined:,} points along open edges; none moved more than {best_shift:.2g} mm."
+    says = f"Joined {say_count(joined, 'point')} along open edges; none moved more than {best_shift:.2g} mm."
     return best.trimmed(), Repair("weld", joined, best_shift, "mm", says), best_shift
 
 
