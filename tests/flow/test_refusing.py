@@ -10,6 +10,7 @@ from claybed.errors import CannotError
 from claybed.flow import molding
 from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
+from claybed.flow.fewest import uncut_findings
 from claybed.flow.molding import make_mold
 from claybed.flow.store import NoStore
 from claybed.flow.ways import refusal
@@ -60,6 +61,20 @@ def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
         make_mold(thing, replace(locked(0.0), options=(option,)), Brief(pieces=3), progress=quiet)
     assert ("add --mouth" in told.value.remedy) is holds
     assert "llow it with --max-fill 1.9ml" in told.value.remedy
+
+
+@pytest.mark.parametrize(("two_ml", "severity"), [(30.0, "look"), (0.5, "note")])
+def test_a_survey_says_that_side_pieces_are_not_cut_yet(two_ml: float, severity: str) -> None:
+    """Ways with side pieces are told as reckoned, and plainly where a plan would take one; two pieces that
+    need no more than is taken unasked come first.
+    """
+    found = locked(two_ml)
+    more = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    (told,) = uncut_findings(BRICK, replace(found, options=(*found.options, more)), Brief())
+    assert told.severity == severity
+    assert ("would have three pieces" in told.says) is (severity == "look")
+    assert ("--pieces 2 --max-fill 31.6ml" in told.remedy) is (severity == "look")
+    assert uncut_findings(BRICK, found, Brief()) == ()
 
 
 def test_the_remedy_of_too_much_fill_is_accepted() -> None:

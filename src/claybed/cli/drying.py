@@ -187,10 +187,12 @@ def _show_room(document: Mapping[str, Any], *, us: bool, air: str) -> None:
 
 
 def _show_log(document: Mapping[str, Any], log: Mapping[str, Any], mass: Any) -> None:
-    last = f"{output.counted(round(log['weighings']), 'weighing')}, the last {mass(log['last_g'])}"
+    many = round(log["weighings"])
+    last = f"{output.counted(many, 'weighing').capitalize()}{', the last' if many > 1 else ''}"
+    last = f"{last}: {mass(log['last_g'])}"
     target = ware.spread_text(document, "/log/dry_g", mass)
     left = f"{log['water_percent']:.1f} % of water, {mass(log['to_go_g'])} to go"
-    output.say(f"{last}: {left}. Dry it weighs {target}.")
+    output.say(f"{last}, {left}. Dry it weighs {target}.")
     now = datetime.now().astimezone()
     for place, state in enumerate(log["ready"]):
         words = output.words(_STATE_WORDS[state["id"]])

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 Row = Sequence[str]
 _PLAIN_WIDTH: Final = 100
+_GAP: Final = 3  # between two columns
 _LEAST_SHARE: Final = 1e-4  # less of a direction moves a point a metre off by a tenth of a millimetre
 _SEVERITY: Final = {"stop": ("Stop", "bold red"), "look": ("Look", "yellow"), "note": ("Note", "none")}
 
@@ -33,17 +34,22 @@ def say(text: str, style: str = "none") -> None:
 
 
 def say_table(headings: Row, rows: Iterable[Row], *, left: int = 1) -> None:
-    """Print one table: the first `left` columns ranged left, figures right."""
+    """Print one table: the first `left` columns ranged left, figures right; columns stand closer where the
+    line would be too long.
+    """
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    rows = list(rows)
+    console = _console()
+    wide = sum(max(len(row[k]) for row in (headings, *rows)) for k in range(len(headings)))
+    pad = 1 if wide + _GAP * (len(headings) - 1) <= console.width else 0
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, pad))
     for column, heading in enumerate(headings):
         table.add_column(Text(heading), justify="left" if column < left else "right", overflow="fold")
     for row in rows:
         table.add_row(*(Text(cell) for cell in row))
-    console = _console()
     console.print()
     console.print(table)
     console.print()

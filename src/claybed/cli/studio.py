@@ -251,5 +251,5 @@ app = group(
     example="claybed studio init",
     no_args_is_help=True,
 )
-add(app, init, "claybed studio init --boards '4 600x200x18mm mdf' --bucket '2 10L' --ratio 1:1.3")
+add(app, init, "claybed studio init --boards '4 600x250x18mm mdf' --bucket '2 10L' --ratio 1:1.3")
 add(app, show, "claybed studio show")

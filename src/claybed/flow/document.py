@@ -11,6 +11,7 @@ from claybed import __version__
 from claybed.flow.benchwork import write_bench, write_pour_bench, write_timetable
 from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
+from claybed.flow.fewest import uncut_findings
 from claybed.flow.flowing import write_flow
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
@@ -68,7 +69,8 @@ def survey_document(found: Surveyed, brief: Brief) -> dict[str, Any]:
     document.say(schema=SURVEY_SCHEMA)
     write_object(document.part("object"), found.obj, brief)
     write_survey(document.part("survey"), found.survey, found.survey.options[0])
-    write_findings(document, (*found.obj.findings, *lock_findings(found.obj, found.survey, brief)))
+    locks = lock_findings(found.obj, found.survey, brief)
+    write_findings(document, (*found.obj.findings, *locks, *uncut_findings(found.obj, found.survey, brief)))
     reason = refusal(found.obj, found.survey, brief)
     document.say(refused=None if reason is None else {"says": reason.what, "remedy": reason.remedy})
     keys = {stage: found.keys[stage] for stage in ("intake", "survey")}

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from claybed.records.brief import Vector
+from claybed.flow.ways import options_of, refusal
+from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Finding
+from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import Survey
+from claybed.units import say_volume
 from claybed.wording import count_word, in_a_row, spot_mark
 
 # Less than this is the samples' doing, as in the survey.
@@ -54,6 +57,35 @@ def fewest_findings(
             says=says,
             remedy=then,
             at_mm=seen.spots_mm[0],
+        ),
+    )
+
+
+def uncut_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:
+    """What a survey cannot know of ways with side pieces, which only cutting them tells; nothing where a plan
+    as asked has no such way, or is refused.
+    """
+    if refusal(obj, found, brief) is not None:
+        return ()
+    ways = options_of(obj, found, brief)
+    if not any(way.sides for way in ways):
+        return ()
+    first = ways[0]
+    says = "More than two pieces are told from the open space around the object; none has been cut yet."
+    remedy = "When claybed plan cuts them, it tells what they do not reach."
+    if first.sides:
+        left = f" and {say_volume(first.fill_ml)} of oil clay" if first.fill_ml > NOTHING_ML else ""
+        says = f"A plan of it would have {count_word(first.pieces)} pieces{left}. {says}"
+        two_ml = found.chosen.fill_ml
+        if brief.pieces is None and two_ml > first.fill_ml:
+            remedy += f" For two pieces ask for --pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml."
+    return (
+        Finding(
+            id="pieces_not_cut",
+            severity="look" if first.sides else "note",
+            where="the mold",
+            says=says,
+            remedy=remedy,
         ),
     )
 
