@@ -105,7 +105,7 @@ def first_frame() -> None:
     from claybed.records.brief import Brief
     from claybed.register import keeping
     from claybed.scene.shape_file import shape_bytes
-    from tests.journeys.conftest import CHROMIUM, FLAGS
+    from tests.conftest import CHROMIUM, FLAGS
     from tests.survey.objects import measured
 
     mesh = lumpy_sphere(TRIANGLES)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from claybed.records.brief import Brief
-from tests.actions.planned import Planned, make_plan, write_stl
+from tests.actions.planned import Planned, make_plan, planned_once, write_stl
 from tests.pieces import solids
 
 # What is planned, by name: solid, brief, units.
@@ -16,18 +15,6 @@ PLANS = {
     "cup": (lambda: solids.cup_with_handle(), Brief(mass_g=310.0), "metric"),
     "tumbler": (lambda: solids.tumbler(), Brief(bucket_l=0.5), "us"),
 }
-
-
-@pytest.fixture(scope="session")
-def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """A cache folder of the tests' own."""
-    before = os.environ.get("XDG_CACHE_HOME")
-    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
-    yield
-    if before is None:
-        del os.environ["XDG_CACHE_HOME"]
-    else:
-        os.environ["XDG_CACHE_HOME"] = before
 
 
 @pytest.fixture(scope="session")
@@ -40,16 +27,19 @@ def made_plans() -> dict[str, Planned]:
 def planned(
     request: pytest.FixtureRequest,
     tmp_path_factory: pytest.TempPathFactory,
-    own_cache: None,
+    shared_folder: Path,
     made_plans: dict[str, Planned],
 ) -> Planned:
     """One plan after the other, each made once and from nothing: no other test has filled its cache."""
     name = request.param
-    if name not in made_plans:
+
+    def make(folder: Path) -> Planned:
         solid, brief, units = PLANS[name]
-        folder = tmp_path_factory.mktemp(name)
         file = write_stl(solid(), folder / f"{name}.stl")
         with pytest.MonkeyPatch.context() as patch:
             patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache of one plan")))
-            made_plans[name] = make_plan(file, folder / "out", brief, units=units)
+            return make_plan(file, folder / "out", brief, units=units)
+
+    if name not in made_plans:
+        made_plans[name] = planned_once(shared_folder / "plans", name, tmp_path_factory.mktemp(name), make)
     return made_plans[name]

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import fcntl
+import pickle
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -39,3 +43,20 @@ def make_plan(file: Path, folder: Path, brief: Brief, *, units: str = "metric") 
     payload = {"path": file, "out": folder, "final": folder, "brief": brief, "units": units}
     document = planning.run(payload, lambda step, part: steps.append((step, part)))
     return Planned(document, folder, steps)
+
+
+def planned_once(shared: Path, name: str, own: Path, make: Callable[[Path], Planned]) -> Planned:
+    """The plan of that name: made by whichever process asks first, copied into `own` for each.
+
+    A copy, since a test may write beside a plan what the next must not find.
+    """
+    shared.mkdir(exist_ok=True)
+    kept, document = shared / name, shared / f"{name}.pickle"
+    with (shared / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not document.exists():
+            kept.mkdir()
+            document.write_bytes(pickle.dumps(make(kept)))
+    made: Planned = pickle.loads(document.read_bytes())
+    shutil.copytree(kept, own, dirs_exist_ok=True)
+    return replace(made, folder=own / made.folder.relative_to(kept))

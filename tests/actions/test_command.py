@@ -32,7 +32,7 @@ def claybed(*words: str, folder: Path) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=500,
     )
 
 

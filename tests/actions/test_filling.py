@@ -18,7 +18,6 @@ def planned_flow(mesh: Mesh, brief: Brief, folder: Path) -> dict:
     return make_plan(write_stl(mesh, folder / "thing.stl"), folder / "out", brief).document
 
 
-@pytest.mark.usefixtures("own_cache")
 def test_a_ball_fills_and_drains_through_its_bore(tmp_path: Path) -> None:
     """Nothing is caught, nothing closes off, and the cavity is the ball and its gate."""
     document = planned_flow(solids.sphere(30.0), Brief(unit="mm"), tmp_path)
@@ -29,7 +28,6 @@ def test_a_ball_fills_and_drains_through_its_bore(tmp_path: Path) -> None:
     assert next(c for c in document["checks"] if c["id"] == "slip_drains")["measured"] == 0.0
 
 
-@pytest.mark.usefixtures("own_cache")
 def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
     """A neck of 6 mm closes at a wall of 4 mm: the ball behind it stays full, and the plan says where."""
     low = solids.to_manifold(solids.sphere(22.0)).translate([0.0, 0.0, -32.0])
@@ -46,7 +44,6 @@ def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
     assert any(f["id"] == "closes_off" for f in document["findings"])
 
 
-@pytest.mark.usefixtures("own_cache")
 def test_a_press_mold_has_no_flow(tmp_path: Path) -> None:
     """Clay that is pressed in neither fills nor drains."""
     document = planned_flow(solids.sphere(25.0, subdivisions=3), Brief(unit="mm", use="press"), tmp_path)

@@ -34,9 +34,7 @@ def mug_with_foot() -> Mesh:
 
 
 @pytest.fixture(scope="module", params=sorted(PLANS))
-def made(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, own_cache: None
-) -> Planned:
+def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Planned:
     """A mug with a foot piece as asked, and a cube with three holes that needs four pieces without draft."""
     folder = tmp_path_factory.mktemp(request.param)
     mesh = mug_with_foot() if request.param == "foot" else solids.cube_with_blind_holes(deep_mm=12.0)

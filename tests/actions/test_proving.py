@@ -21,7 +21,7 @@ from tests.pieces import solids
 
 
 @pytest.fixture(scope="module")
-def plan_folder(tmp_path_factory: pytest.TempPathFactory, own_cache: None) -> Path:
+def plan_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a cup's plan."""
     folder = tmp_path_factory.mktemp("proved")
     file = write_stl(solids.cup_with_handle(), folder / "cup.stl")

@@ -45,7 +45,6 @@ def data_file(name: str) -> Path:
     return path
 
 
-@pytest.mark.usefixtures("own_cache")
 @pytest.mark.parametrize(("name", "brief", "fill_ml"), READY, ids=[row[0] for row in READY])
 def test_it_is_ready_to_pour(tmp_path: Path, name: str, brief: Brief, fill_ml: float) -> None:
     """These leave in two pieces without fill, and every check of solids and files holds."""
@@ -57,7 +56,6 @@ def test_it_is_ready_to_pour(tmp_path: Path, name: str, brief: Brief, fill_ml: f
     assert document["survey"]["fill_ml"] <= fill_ml
 
 
-@pytest.mark.usefixtures("own_cache")
 @pytest.mark.parametrize(("name", "brief", "fill_ml"), JUDGED, ids=[row[0] for row in JUDGED])
 def test_it_is_planned_and_says_what_fails(tmp_path: Path, name: str, brief: Brief, fill_ml: float) -> None:
     """Harder ones are planned within their least fill; a check that fails names the place and a remedy."""
@@ -71,7 +69,6 @@ def test_it_is_planned_and_says_what_fails(tmp_path: Path, name: str, brief: Bri
     assert not [check["id"] for check in failed if check["id"].startswith(basics)]
 
 
-@pytest.mark.usefixtures("own_cache")
 @pytest.mark.parametrize(("name", "brief"), THREE, ids=[row[0] for row in THREE])
 def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) -> None:
     """Cup, sugar bowl and creamer need no fill in three pieces, the first two with a foot piece; every check
@@ -91,7 +88,6 @@ def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) ->
 
 
 @pytest.mark.timeout(1200)
-@pytest.mark.usefixtures("own_cache")
 def test_a_skull_gets_an_honest_refusal(tmp_path: Path) -> None:
     """Sockets and arches are more than level side pieces reach: the refusal says how much would be filled."""
     file = data_file("meshes/od_skull_low_resolution.obj")

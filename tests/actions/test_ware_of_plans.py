@@ -25,7 +25,7 @@ from tests.pieces import solids
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory, own_cache: None) -> Planned:
+def held(tmp_path_factory: pytest.TempPathFactory) -> Planned:
     """A tumbler sized to hold 350 ml in stoneware."""
     folder = tmp_path_factory.mktemp("held")
     file = write_stl(solids.tumbler(), folder / "tumbler.stl")
@@ -139,7 +139,7 @@ def test_weighings_of_a_plan_lie_beside_it(held: Planned) -> None:
     assert found["log"]["weighings"] == 1.0
 
 
-def test_a_pressed_piece_holds_what_was_asked_behind_its_slab(tmp_path: Path, own_cache: None) -> None:
+def test_a_pressed_piece_holds_what_was_asked_behind_its_slab(tmp_path: Path) -> None:
     """A capacity is reached behind the wall that the plan measures with: the slab, not a cast wall."""
     file = write_stl(solids.tumbler(), tmp_path / "t.stl")
     brief = Brief(clay="stoneware", fired_capacity_ml=350.0, use="press")
@@ -152,7 +152,7 @@ def test_a_pressed_piece_holds_what_was_asked_behind_its_slab(tmp_path: Path, ow
     assert frustum_ml(scale, slab_mm) * 0.88**3 == pytest.approx(350.0, rel=0.01)
 
 
-def test_a_height_and_a_found_object(tmp_path: Path, own_cache: None) -> None:
+def test_a_height_and_a_found_object(tmp_path: Path) -> None:
     """A fired height scales the model by 1/(1 - S); a measured object keeps its size and says so."""
     file = write_stl(solids.tumbler(), tmp_path / "t.stl")
     tall = make_plan(file, tmp_path / "tall", Brief(clay="stoneware", fired_height_mm=120.0)).document
@@ -181,9 +181,7 @@ def test_a_height_and_a_found_object(tmp_path: Path, own_cache: None) -> None:
         (Brief(clay="stoneware", fired_capacity_ml=1e9), CannotError, "no size of this shape"),
     ],
 )
-def test_wishes_that_cannot_be(
-    brief: Brief, kind: type[Exception], says: str, tmp_path: Path, own_cache: None
-) -> None:
+def test_wishes_that_cannot_be(brief: Brief, kind: type[Exception], says: str, tmp_path: Path) -> None:
     """No clay, an unknown one, two wishes, or a capacity beyond every size."""
     file = write_stl(solids.tumbler(), tmp_path / "t.stl")
     with pytest.raises(kind, match=says):

@@ -154,11 +154,11 @@ def echo(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
 
 
 def slow(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    """Take a moment longer than anything may take in silence."""
+    """Tell of two phases, each long enough to be seen where progress is shown at once."""
     for phase in ("reading", "surveying"):
         for step in range(4):
             progress(phase, step / 4)
-            time.sleep(0.25)
+            time.sleep(0.1)
     return plan_document(ready=True)
 
 
@@ -166,5 +166,5 @@ def linger(payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Write half a plan, say so, then wait for longer than any test."""
     (payload["out"] / "plan.json").write_text("{}")
     (payload["path"].parent / "begun").write_text("yes")
-    time.sleep(60)
+    time.sleep(3600)
     return plan_document(ready=True)

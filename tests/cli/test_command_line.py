@@ -7,15 +7,17 @@ import pty
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 
 import claybed
 from claybed import __version__
+from claybed.cli import progress
 
 Run = Callable[..., Any]
 HERE = Path(__file__).parent
@@ -23,16 +25,20 @@ HOME = Path(claybed.__file__).parent.parent
 DRIVER = """
 import sys
 sys.path.insert(0, {here!r})
-from claybed.cli import app, planning
+from claybed.cli import app, planning, progress
 planning.TARGET = "cli_targets:{target}"
+progress._SILENT_S = {silent_s}
 sys.argv[0] = "claybed"
 sys.exit(app.main())
 """
 
 
-def command(target: str, *words: str) -> list[str]:
-    """Return the command line of a process of its own, with a stand-in for planning."""
-    return [sys.executable, "-c", DRIVER.format(here=str(HERE), target=target), *words]
+def command(target: str, *words: str, at_once: bool = False) -> list[str]:
+    """Return the command line of a process of its own, with a stand-in for planning; progress shows after
+    its second, or at once.
+    """
+    driver = DRIVER.format(here=str(HERE), target=target, silent_s=0.0 if at_once else 1.0)
+    return [sys.executable, "-c", driver, *words]
 
 
 def environment() -> dict[str, str]:
@@ -128,30 +134,72 @@ def test_bad_values_name_their_option(run: Run, words: tuple[str, ...], tmp_path
     assert [path.name for path in tmp_path.iterdir()] == ["jug.stl"]
 
 
-def test_quick_work_says_nothing(run: Run) -> None:
-    """Work of less than a second shows no progress."""
+class Alarm:
+    """Stands in for the timer after which progress is shown; it goes off when a test lets it."""
+
+    made: ClassVar[list[Alarm]] = []
+    at_once = False
+
+    def __init__(self, seconds: float, act: Callable[[], None]) -> None:
+        self.seconds, self.act = seconds, act
+        self.finished = threading.Event()
+        Alarm.made.append(self)
+
+    def start(self) -> None:
+        """Begin to wait, or go off at once."""
+        if Alarm.at_once:
+            self.act()
+
+    def cancel(self) -> None:
+        """Wait no more."""
+        self.finished.set()
+
+
+@pytest.fixture
+def alarm(monkeypatch: pytest.MonkeyPatch) -> type[Alarm]:
+    """The timer of progress under the test's hand instead of the clock's."""
+    monkeypatch.setattr(progress.threading, "Timer", Alarm)
+    monkeypatch.setattr(Alarm, "made", [])
+    monkeypatch.setattr(Alarm, "at_once", False)
+    return Alarm
+
+
+def test_quick_work_says_nothing(run: Run, alarm: type[Alarm]) -> None:
+    """Work shows no progress before its second is over."""
     assert run("plan", "jug.stl").err == ""
+    assert [one.seconds for one in alarm.made] == [1.0]
+    assert alarm.made[0].finished.is_set()
 
 
-def test_long_work_says_where_it_is_in_plain_lines(run: Run) -> None:
-    """Away from a terminal, work over a second writes one line for each phase to standard error, none to
-    output.
-    """
+def test_progress_is_told_from_the_second_on(alarm: type[Alarm], capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing is said before; then the phase that is under way, once, and each that follows."""
+    with progress.Meter() as meter:
+        meter("reading", 0.5)
+        assert capsys.readouterr().err == ""
+        alarm.made[0].act()
+        meter("reading", 0.7)
+        meter("surveying", 0.1)
+        meter("surveying", 0.2)
+    alarm.made[0].act()  # a timer that wakes late, after the work has ended
+    assert capsys.readouterr().err == "claybed: reading …\nclaybed: surveying …\n"
+
+
+def test_long_work_says_where_it_is_in_plain_lines(run: Run, alarm: type[Alarm]) -> None:
+    """Away from a terminal, long work writes one line for each phase to standard error, none to output."""
+    alarm.at_once = True
     outcome = run("plan", "jug.stl", "--json", target="slow")
     assert outcome.code == 0
     assert outcome.out.startswith("{")
-    lines = outcome.err.splitlines()
-    assert lines[-1] == "claybed: surveying …"
-    assert len(lines) <= 2
-    assert "\x1b" not in outcome.err
+    said = [f"claybed: {phase} …" for phase in ("starting", "reading", "surveying")]
+    assert outcome.err.splitlines() == said
 
 
 def test_long_work_draws_a_bar_on_a_terminal(tmp_path: Path) -> None:
-    """On a terminal, work over a second draws a bar with the phase."""
+    """On a terminal, long work draws a bar with the phase."""
     (tmp_path / "jug.stl").write_text("solid")
     ours, theirs = pty.openpty()
     child = subprocess.Popen(
-        command("slow", "plan", "jug.stl", "--json"),
+        command("slow", "plan", "jug.stl", "--json", at_once=True),
         cwd=tmp_path,
         env=environment(),
         stderr=theirs,
@@ -165,7 +213,7 @@ def test_long_work_draws_a_bar_on_a_terminal(tmp_path: Path) -> None:
     except OSError:  # the terminal closes with its last writer
         pass
     os.close(ours)
-    assert child.wait(timeout=20) == 0
+    assert child.wait(timeout=120) == 0
     assert "━".encode() in drawn
     assert b"surveying" in drawn
 
@@ -181,11 +229,11 @@ def test_stopping_leaves_nothing(tmp_path: Path, number: signal.Signals) -> None
         stderr=subprocess.PIPE,
         text=True,
     )
-    end = time.monotonic() + 20
+    end = time.monotonic() + 120
     while not (tmp_path / "begun").exists() and time.monotonic() < end:
         time.sleep(0.02)
     child.send_signal(number)
-    _, err = child.communicate(timeout=20)
+    _, err = child.communicate(timeout=120)
     assert child.returncode == 130
     assert err.splitlines()[-1] == "claybed: stopped; nothing was left behind."
     assert sorted(path.name for path in tmp_path.iterdir()) == ["begun", "jug.stl"]
@@ -201,7 +249,7 @@ def test_reader_that_leaves_early_is_no_fault(tmp_path: Path) -> None:
     child.stdout.close()
     err = child.stderr.read()
     child.stderr.close()
-    child.wait(timeout=20)
+    child.wait(timeout=120)
     assert err == b""
 
 

@@ -19,8 +19,9 @@ from claybed.intake.guard import sniff
 
 ROOT = Path(__file__).resolve().parents[2]
 CUBE = box((40.0, 40.0, 40.0))
-SLOWEST_S = 20.0
-SLOWEST_FROM_HEADER_S = 1.0
+# Of the processor, not of the clock, so that it holds on a busy machine.
+MOST_PROCESSOR_S = 20.0
+MOST_FROM_HEADER_BYTES = 1_000_000
 
 FROM_HEADER = {
     "stl_promises_4e9.stl",
@@ -219,7 +220,7 @@ def endings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, obj
         env=env,
         capture_output=True,
         text=True,
-        timeout=240,
+        timeout=500,
     )
     assert done.returncode == 0, done.stderr[-2000:]
     rows = [json.loads(line) for line in report.read_text("utf-8").splitlines()]
@@ -233,15 +234,16 @@ def test_every_hostile_file_is_named(endings: dict[str, dict[str, object]]) -> N
 
 @pytest.mark.parametrize("name", NAMES)
 def test_ends_in_one_sentence(name: str, endings: dict[str, dict[str, object]]) -> None:
-    """A hostile file must end in an InputError of one line that names it, and in time."""
+    """A hostile file must end in an InputError of one line that names it, before much work is done on it."""
     ending = endings[name]
     message = str(ending["message"])
     assert ending["outcome"] == "InputError", f"{ending['outcome']}: {message}"
     assert "\n" not in message
     assert name in message
     assert len(message) < 300
-    slowest = SLOWEST_FROM_HEADER_S if name in FROM_HEADER else SLOWEST_S
-    assert float(str(ending["s"])) < slowest
+    assert float(str(ending["processor_s"])) < MOST_PROCESSOR_S
+    if name in FROM_HEADER:
+        assert int(str(ending["read_bytes"])) < MOST_FROM_HEADER_BYTES
 
 
 def test_a_text_named_stl_is_told_to_be_none(tmp_path: Path) -> None:

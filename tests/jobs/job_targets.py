@@ -69,12 +69,12 @@ def linger(payload: dict[str, Any], progress: Progress) -> None:
     """Start a process of its own, write both process numbers, the folder for temporary files and a file,
     then wait for longer than any test.
     """
-    helper = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"])
+    helper = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(3600)"])
     if "out" in payload:
         (Path(payload["out"]) / "half.txt").write_text("half")
     Path(payload["pids"]).write_text(f"{os.getpid()} {helper.pid}\n{tempfile.gettempdir()}\n")
     progress(payload.get("phase", "making"), 0.1)
-    time.sleep(60)
+    time.sleep(3600)
 
 
 def leave_temporary_file(payload: None, progress: Progress) -> str:
@@ -91,7 +91,7 @@ def threads_allowed(payload: None, progress: Progress) -> dict[str, str]:
 
 def spawn_and_return(payload: None, progress: Progress) -> int:
     """Start a process, forget it and return its number."""
-    return subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"]).pid
+    return subprocess.Popen([sys.executable, "-c", "import time; time.sleep(3600)"]).pid
 
 
 def unpicklable(payload: None, progress: Progress) -> object:

@@ -50,7 +50,7 @@ def running(data: Path, *, lan: bool = False, names: tuple[str, ...] = ()) -> It
     )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    until = time.monotonic() + 30.0
+    until = time.monotonic() + 120.0
     while not server.started and time.monotonic() < until:
         time.sleep(0.02)
     assert server.started
@@ -58,4 +58,4 @@ def running(data: Path, *, lan: bool = False, names: tuple[str, ...] = ()) -> It
         yield Running(app, settings, f"http://127.0.0.1:{settings.port}")
     finally:
         server.should_exit = True
-        thread.join(timeout=20.0)
+        thread.join(timeout=120.0)

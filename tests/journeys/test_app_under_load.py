@@ -50,7 +50,7 @@ def test_thirty_people_read_and_log_at_once(tmp_path: Path) -> None:
 
         def person(number: int) -> list[int]:
             statuses = []
-            with httpx2.Client(base_url=served.address, timeout=60.0) as client:
+            with httpx2.Client(base_url=served.address, timeout=120.0) as client:
                 for k in range(6):
                     entry = {"letter": "A", "mass_g": 1000.0 + k, "client_key": f"p{number}-{k}"}
                     statuses.append(client.post(f"/api/molds/{mold}/weighings", json=entry).status_code)
@@ -70,10 +70,10 @@ def serve(data: Path, port: int) -> subprocess.Popen[bytes]:
     """A server in a process of its own, with all of its pages there; on a busy machine that takes a while."""
     command = [sys.executable, "-m", "claybed", "serve", "--data", str(data), "--port", str(port)]
     child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    until = time.monotonic() + 60.0
+    until = time.monotonic() + 120.0
     while time.monotonic() < until:
         try:
-            httpx2.get(f"http://127.0.0.1:{port}/mix", timeout=60.0)
+            httpx2.get(f"http://127.0.0.1:{port}/mix", timeout=120.0)
             return child
         except httpx2.HTTPError:
             time.sleep(0.05)
@@ -90,7 +90,7 @@ def test_a_server_killed_while_it_writes_loses_nothing(tmp_path: Path) -> None:
         port = free_port()
         with (
             serve(data, port) as child,
-            httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=60.0) as client,
+            httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=120.0) as client,
         ):
             try:
                 for k in range(25):

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 from claybed.actions.asking import keep_out
 from claybed.records.brief import KeepOutSpot
 from claybed.register import keeping
 from tests.journeys.running_app import Running
 from tests.journeys.test_app_in_browser import PHONE, Ids, complaints
+
+
+def picture_of(stage: Locator) -> bytes:
+    """The picture of a stage, once what was asked to be drawn has been."""
+    stage.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    return stage.screenshot()
 
 
 def test_checks_and_walls_are_lit_in_the_picture(page: Page, studio: Running, tumbler: Ids) -> None:
@@ -30,14 +36,14 @@ def test_checks_and_walls_are_lit_in_the_picture(page: Page, studio: Running, tu
     assert [float(v) for v in lit.split(",")] == pytest.approx(wall["at_mm"])
     view.get_by_role("button", name="Clear the mark").click()
     expect(view.get_by_role("status")).to_be_hidden()
-    before = view.locator("#stage").screenshot()
+    before = picture_of(view.locator("#stage"))
     page.get_by_role("button", name="Show the plaster’s wall in the picture").press("Enter")
     expect(view.locator("#wall-legend")).to_be_visible()
-    shown = view.locator("#stage").screenshot()
+    shown = picture_of(view.locator("#stage"))
     assert shown != before
     view.get_by_label("bed heights").check()
     expect(view.locator("#heights-legend")).to_contain_text("above the board")
-    assert view.locator("#stage").screenshot() != shown
+    assert picture_of(view.locator("#stage")) != shown
     assert said == []
 
 
@@ -54,7 +60,7 @@ def test_where_no_seam_may_run_is_painted(page: Page, studio: Running, tumbler: 
     page.goto(f"{studio.address}/objects/{tumbler['object']}")
     page.wait_for_selector("#stage[data-shown]")
     canvas = page.locator("#stage canvas")
-    before = canvas.screenshot()
+    before = picture_of(canvas)
     page.get_by_role("button", name="Paint where no seam may run").click()
     box = canvas.bounding_box()
     assert box is not None
@@ -70,7 +76,7 @@ def test_where_no_seam_may_run_is_painted(page: Page, studio: Running, tumbler: 
         assert all(
             low - 0.1 <= v <= high + 0.1 for v, (low, high) in zip(spot.centre_mm, extent, strict=True)
         )
-    assert canvas.screenshot() != before
+    assert picture_of(canvas) != before
     expect(page.locator("#brush-says")).to_contain_text("painted")
     canvas.focus()
     page.keyboard.press("ArrowLeft")

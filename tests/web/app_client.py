@@ -45,7 +45,7 @@ def entered_mold(client: TestClient, plan: str | None = None) -> str:
         return keeping.add_mold(db, name="Gourd bottle", plan_id=plan, pieces=pieces, now=NOW)
 
 
-def settled(client: TestClient, about: str, seconds: float = 240.0) -> dict[str, object]:
+def settled(client: TestClient, about: str, seconds: float = 500.0) -> dict[str, object]:
     """The newest job on something, once it has ended."""
     from claybed.register.working import jobs_about
 

@@ -12,7 +12,10 @@ _LEAST_DEFAULT_MB = 4000
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """Bounds of one phase: wall-clock `seconds` and address space `memory_mb`; None leaves that one open."""
+    """Bounds of one phase: `seconds` of work and address space `memory_mb`; None leaves that one open.
+
+    What waits instead of working ends too, later: `claybed.jobs.allowance`.
+    """
 
     seconds: float | None = None
     memory_mb: int | None = None

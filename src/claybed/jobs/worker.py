@@ -13,13 +13,13 @@ import subprocess
 import sys
 import tempfile
 import threading
-import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, Any
 
 import claybed
 from claybed.errors import Cancelled, CannotError, ClaybedError, InputError
+from claybed.jobs.allowance import Allowance, worked_s
 from claybed.jobs.limits import Limit, default_memory_mb
 from claybed.jobs.messages import Done, Fault, Message, MessageReader, Order, Refused, Step, frame, write_all
 
@@ -66,7 +66,8 @@ class Job:
         self._on_progress = on_progress or (lambda phase, done: None)
         self._where = where
         self._phase = ""
-        self._deadline_s: float | None = None
+        self._allowance: Allowance | None = None
+        self._is_late = False
         self._cancelled = threading.Event()
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
@@ -151,19 +152,20 @@ class Job:
         return None
 
     def _note(self, step: Step) -> None:
-        if step.phase != self._phase:
-            self._phase = step.phase
+        child = self._child
+        if step.phase != self._phase and child is not None:
+            self._phase, pid = step.phase, child.pid
             seconds = self._order.phase_limits.get(step.phase, Limit()).seconds
-            self._deadline_s = None if seconds is None else time.monotonic() + seconds
+            self._allowance = None if seconds is None else Allowance(seconds, lambda: worked_s(pid))
         self._on_progress(step.phase, step.done)
 
     def _wait_s(self) -> float:
-        if self._deadline_s is None:
-            return _POLL_S
-        return max(0.0, min(_POLL_S, self._deadline_s - time.monotonic()))
+        return _POLL_S if self._allowance is None else min(_POLL_S, self._allowance.left_s())
 
     def _late(self) -> bool:
-        return self._deadline_s is not None and time.monotonic() >= self._deadline_s
+        # Kept, since a child that has ended no longer tells what it worked.
+        self._is_late = self._is_late or (self._allowance is not None and self._allowance.left_s() == 0.0)
+        return self._is_late
 
     def _kill(self) -> None:
         with self._lock:
@@ -192,7 +194,7 @@ class Job:
             error = self._error(self._memory_words() if outcome.out_of_memory else _fault_words(outcome))
             error.add_note(outcome.trace)
             raise error
-        if self._late():
+        if self._is_late:
             seconds = self._order.phase_limits[self._phase].seconds
             raise self._error(f"took longer than {seconds:g} s, the most allowed for {self._phase}.")
         error = self._error(self._death_words(code))

@@ -12,7 +12,7 @@ from claybed.errors import InputError
 from claybed.register.migrations import STEPS
 
 Row = dict[str, Any]
-_BUSY_MS: Final = 10_000
+_BUSY_MS: Final = 60_000
 
 
 class Register:

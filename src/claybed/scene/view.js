@@ -321,6 +321,7 @@
     // Of the stations those on the near side of the seam, so that no flag stands for two places.
     for (const one of stations) one.sprite.visible = ticked('heights') && (Math.abs(eye.z) > 0.85 || one.out.dot(eye) > 0.05);
     renderer.render(scene, camera);
+    canvas.dataset.drawn = String(1 + Number(canvas.dataset.drawn || 0));
   }
   function invalidate() {
     if (!asked) { asked = true; requestAnimationFrame(draw); }
