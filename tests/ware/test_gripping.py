@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from claybed.errors import CannotError
 from claybed.geometry.lattice import UNITS_PER_MM
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
@@ -15,7 +16,9 @@ from claybed.materials import shelf
 from claybed.materials.shelf import Constant
 from claybed.records.assembly import Assembly, Gate, Piece
 from claybed.ware.gripping import grip_findings, plan_grip
+from claybed.ware.measuring import measure
 from tests.pieces import solids
+from tests.survey.objects import measured
 
 WAIT_MIN = 120.0
 NO_SOLID: Any = None
@@ -35,6 +38,15 @@ def around(mesh: Mesh) -> Assembly:
         seam_loops=(), seam_length_mm=0.0, seam_flat=True, off_plane_mm=0.0, level_mm=0.0,
         to_block=np.eye(3), shift_mm=np.zeros(3), stance="", square_mm=0.0, hidden_faces=0,
     )  # fmt: skip
+
+
+def test_an_object_that_its_gate_takes_up_is_refused() -> None:
+    """Where no plaster is left against the object itself, its size is doubted, in one line."""
+    mold = around(solids.box(12.0, 11.0, 18.0))
+    taken = replace(mold.pieces[0].solid, origin=np.full_like(mold.pieces[0].solid.origin, int(Origin.GATE)))
+    mold = replace(mold, pieces=(replace(mold.pieces[0], solid=taken),))
+    with pytest.raises(CannotError, match=r"12 mm × 11 mm × 18 mm, and takes up all of it.*--gate none"):
+        measure(measured(solids.box(12.0, 11.0, 18.0)), mold, 4.0, None)
 
 
 def test_a_ring_grips_the_plaster_in_its_hole() -> None:

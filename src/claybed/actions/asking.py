@@ -140,15 +140,15 @@ def mass_above_nothing_g(text: str, *, where: str) -> float:
     return above_nothing(units.mass_g(with_unit(text, "310g", where), where=where), text, where=where)
 
 
-def sides_mm(text: str, count: int, *, where: str) -> tuple[float, ...]:
+def sides_mm(text: str, count: int, *, where: str, such_as: str = "") -> tuple[float, ...]:
     """Read `count` lengths joined by x ("200x150x90mm"); a side without a unit takes that of the last.
     Above 0, in mm.
 
-    Raises InputError for another count, or a side that is not a length.
+    Raises InputError for another count, or a side that is not a length; the remedy shows one `such_as` this.
     """
     parts = _TIMES.split(text.strip())
     if len(parts) != count:
-        example = "200x150x90mm" if count == 3 else "180mm x 120mm"
+        example = such_as or ("200x150x90mm" if count == 3 else "180mm x 120mm")
         raise InputError(f"“{text}” does not name {count} lengths.", where=where, remedy=f"Write {example}.")
     unit = re.search(r"(mm|cm|m|in|ft|inch|inches|feet|foot|\"|″|'|′)$", parts[-1].strip(), re.IGNORECASE)
     default = units.length_mm(f"1 {unit[1]}") if unit else 1.0

@@ -188,7 +188,7 @@ def kept_fields(studio: Studio) -> dict[str, Any]:
 def boards_typed(text: str, *, where: str) -> BoardSet:
     """Read boards as typed: "4 600x200x18mm mdf" (count and material may be left out). Raises InputError."""
     count, body, material = _counted(text, BOARD_MATERIALS)
-    length_mm, height_mm, thickness_mm = sides_mm(body, 3, where=where)
+    length_mm, height_mm, thickness_mm = sides_mm(body, 3, where=where, such_as="4 600x250x18mm mdf")
     name = f"{length_mm:g} × {height_mm:g}"
     return BoardSet(name, length_mm, height_mm, thickness_mm, count or 4, material or "mdf")  # type: ignore[arg-type]
 
@@ -196,7 +196,7 @@ def boards_typed(text: str, *, where: str) -> BoardSet:
 def band_typed(text: str, *, where: str) -> Band:
     """Read a band as typed: "1500x300mm plastic" (the material may be left out). Raises InputError."""
     _, body, material = _counted(text, BAND_MATERIALS)
-    length_mm, height_mm = sides_mm(body, 2, where=where)
+    length_mm, height_mm = sides_mm(body, 2, where=where, such_as="1500x300mm plastic")
     return Band(f"{length_mm:g} × {height_mm:g}", length_mm, height_mm, material or "plastic")  # type: ignore[arg-type]
 
 

@@ -134,12 +134,12 @@ def dry(
 
 
 def _next(plan: Path | None, log: Path | None, document: Mapping[str, Any]) -> list[str]:
+    """What to weigh next, begun with the mass that the mold has or had last."""
+    grams = round((document.get("log") or {}).get("last_g") or document.get("wet_g") or 2450)
     if plan is not None:
-        return ["claybed", "dry", str(plan), "--weigh", "2105g"]
-    if log is not None:
-        return ["claybed", "dry", "--log", str(log), "--weigh", "2105g"]
-    grams = round(document["wet_g"]) if "wet_g" in document else 2450
-    return ["claybed", "dry", "--wet", f"{grams}g", "--log", "mold.jsonl", "--weigh", f"{grams}g"]
+        return ["claybed", "dry", str(plan), "--weigh", f"{grams}g"]
+    wet = () if "log" in document else ("--wet", f"{grams}g")
+    return ["claybed", "dry", *wet, "--log", str(log or "mold.jsonl"), "--weigh", f"{grams}g"]
 
 
 def show(document: Mapping[str, Any], *, us: bool, air: str) -> None:

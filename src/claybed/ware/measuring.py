@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from claybed.errors import CannotError
 from claybed.geometry.inset import DepthField, depth_field
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.records.assembly import BLOCK_FRAME, Assembly
@@ -15,6 +16,7 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.reckoned import Reckoned
 from claybed.records.surveyed import MoldOption
 from claybed.records.ware import Measures, PieceFaces
+from claybed.units import say_length
 
 # Faces of plaster that slip or clay lies against and that stay with the piece; the gate is trimmed off.
 _SKIN = (Origin.OBJECT, Origin.MOUTH, Origin.MEND, Origin.FILL)
@@ -60,10 +62,17 @@ def measure(obj: MeasuredObject, assembly: Assembly, ware_wall_mm: float, inside
     """Cavity, near plaster, seam and faces of a closed mold; `ware_wall_mm` of the ware, wet.
 
     Areas are sums over the pieces' own faces, volumes exact; plaster near the cavity lies within one wall of
-    the mold from it, on a grid.
+    the mold from it, on a grid. Raises CannotError when the gate has taken up the whole object.
     """
     pieces = [piece.solid.mesh(BLOCK_FRAME) for piece in assembly.pieces]
     skin = _joined([_part(piece, _SKIN) for piece in pieces])
+    if not len(skin.faces):
+        size = " × ".join(say_length(side) for side in obj.extent_mm)
+        raise CannotError(
+            f"the gate is as wide as the object, which is {size}, and takes up all of it.",
+            where=obj.name,
+            remedy="Settle its size with --height or --unit; if it is so small, ask for --gate none.",
+        )
     wall_mm = assembly.wall_mm
     near_ml = depth_field(pieces, skin, cells=_CELLS, most_mm=wall_mm).within_mm3(wall_mm) / 1000.0
     rows = tuple(
