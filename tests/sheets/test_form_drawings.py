@@ -20,6 +20,7 @@ def form(**changes: Any) -> dict[str, Any]:
     return {
         "inside_mm": [150.0, 210.0], "object_mm": [80.0, 140.0], "bed_level_mm": 60.0, "boards": boards,
         "fill_from_board_mm": 130.0, "fill_from_rim_mm": 30.0, "straps": [{"from_board_mm": 84.0}],
+        "coil_mm": 640.0,
     } | changes  # fmt: skip
 
 
@@ -39,6 +40,16 @@ def test_boards_run_past_their_corners_and_long_ones_are_broken(drawn: dict[str,
     front, left = form_drawings(drawn, us=False)[0]["sides"]
     assert front == {"past": 48.0, "broken": False, "says": "198 mm long"}
     assert left["past"] == pytest.approx(PAST_SHARE * 210.0) and left["broken"]
+
+
+def test_every_board_is_stopped_at_both_ends(drawn: dict[str, Any]) -> None:
+    """Beside the first drawing stand the clamp at one end, the brick at the other, 0.7 m of coil and what to
+    do when a board shifts; the second is told as before.
+    """
+    first, second = form_drawings(drawn, us=False)
+    says = " ".join(first["held"])
+    assert "clamp" in says and "brick" in says and "0.7 m" in says and "shifts" in says
+    assert second["held"] == []
 
 
 def test_heights_are_those_of_the_form(drawn: dict[str, Any]) -> None:

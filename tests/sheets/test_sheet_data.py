@@ -7,8 +7,9 @@ import pytest
 from specimen import plan
 
 from claybed import wording
+from claybed.sheets.check_lines import scientific
 from claybed.sheets.places import without_axes
-from claybed.sheets.sheet_data import ruler, scientific, sheet_values, written
+from claybed.sheets.sheet_data import ruler, sheet_values, written
 
 
 def values(**more: bool) -> dict:

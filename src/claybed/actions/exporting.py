@@ -18,9 +18,9 @@ from claybed.geometry.stl import stl_bytes
 from claybed.geometry.threemf import threemf_bytes
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.drawing import Drawing
-from claybed.records.pose import Pose
+from claybed.records.pose import Pose, Saddle
 from claybed.scene.page import write_view
-from claybed.sheets import bench_sheet, pictures, template_sheet
+from claybed.sheets import bench_sheet, lying_pictures, pictures, template_sheet
 from claybed.sheets.bed_picture import bed_done
 from claybed.sheets.bench_templates import templates_of
 from claybed.sheets.places import numbered
@@ -34,7 +34,8 @@ class Shown:
     """What pictures and view draw, in the block's frame; each piece is its letter, mesh and pull.
 
     `bed_mm` are the heights of the first pour's board in that frame and of the form's rim above it, None for
-    an object that lies on the board without a bed; `filled` whether the plan tells of any fill.
+    an object that lies on the board without a bed; `filled` whether the plan tells of any fill; `pose` that
+    part of the document where there is a bed.
     """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
@@ -46,6 +47,7 @@ class Shown:
     cut_normal: list[float] | None
     bed_mm: tuple[float, float] | None = None
     filled: bool = True
+    pose: Mapping[str, Any] | None = None
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
@@ -67,6 +69,7 @@ class Shown:
             cut_normal=normal,
             filled=bool(document["survey"]["fill_places"]),
             bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
+            pose=None if pose["on_board"] else pose,
         )
 
 
@@ -112,13 +115,13 @@ def write_rest(
     `units` "us" prints on Letter in US units, anything else on A4 in metric; `progress` is told "writing".
     """
     shown = Shown.of(course.molded.assembly, document)
-    drawn = draw(shown, progress)
+    us = units == "us"
+    drawn = draw(shown, progress, saddles=pose.saddles, us=us)
     (folder / "pictures").mkdir(exist_ok=True)
     for name, png in drawn.items():
         (folder / "pictures" / f"{name}.png").write_bytes(png)
     progress("writing", 0.8)
     (folder / "sheets").mkdir(exist_ok=True)
-    us = units == "us"
     bench_sheet.write(
         document,
         drawn,
@@ -148,9 +151,13 @@ def write_templates(drawings: Sequence[Drawing], name: str, folder: Path, *, us:
     (folder / "sheets" / "templates.pdf").write_bytes(pdf)
 
 
-def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
-    """The pictures of a plan as PNG bytes: seam, exploded, section, the bed where there is one, and fill from
-    both sides when there is any.
+def draw(
+    shown: Shown, progress: Progress, *, saddles: Sequence[Saddle] = (), us: bool = False
+) -> dict[str, bytes]:
+    """The pictures of a plan as PNG bytes: seam, exploded, section; where there is a bed, the bed and the
+    object as it lies in it on its `saddles`, from both sides; without one, its fill from near.
+
+    `us` writes heights in inches.
     """
     model = shown.model if shown.filled else _without_fill(shown.model)
     drawn = {
@@ -162,19 +169,24 @@ def draw(shown: Shown, progress: Progress) -> dict[str, bytes]:
     drawn["exploded"] = pictures.as_png(pictures.exploded(shown.pieces, model))
     progress("writing", 0.6)
     drawn["section"] = pictures.as_png(
-        section(shown.pieces, model, through_mm=shown.cut_through_mm, normal=shown.cut_normal)
+        section(shown.pieces, model, through_mm=shown.cut_through_mm, normal=shown.cut_normal, us=us)
     )
+    if shown.bed_mm is not None:
+        board_mm, rim_mm = shown.bed_mm
+        first = shown.pieces[0][1]
+        bed = bed_done(first, model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
+        drawn["bed"] = pictures.as_png(bed)
+    if shown.pose is not None:
+        for side in lying_pictures.SIDES:
+            lies = lying_pictures.lying(model, shown.seam_loops_mm, shown.pose, saddles, side, us=us)
+            drawn[side] = pictures.as_png(lies)
+        return drawn
     near = pictures.fill_close_up(model, shown.fill_places_mm)
     if near is not None:
         drawn["fill"] = pictures.as_png(near)
     beyond = pictures.fill_close_up(model, shown.fill_places_mm, other_side=True)
     if beyond is not None:
         drawn["fill-beyond"] = pictures.as_png(beyond)
-    if shown.bed_mm is not None:
-        board_mm, rim_mm = shown.bed_mm
-        first = shown.pieces[0][1]
-        bed = bed_done(first, model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
-        drawn["bed"] = pictures.as_png(bed)
     return drawn
 
 

@@ -89,25 +89,31 @@ def _nail() -> str:
     )
 
 
+def model_kg(thing: StandingObject) -> float:
+    """Mass of the object, kg: as weighed, else its solid volume times an assumed density. Source: bench."""
+    density = shelf.value("bench", "model_density_g_per_ml").value
+    return (thing.solid_ml * density if thing.mass_g is None else thing.mass_g) / 1000.0
+
+
 def _flip(wet_kg: float, thing: StandingObject, clay_kg: float) -> Worked:
     assumed = thing.mass_g is None
     density = shelf.value("bench", "model_density_g_per_ml")
-    model_kg = (thing.solid_ml * density.value if thing.mass_g is None else thing.mass_g) / 1000.0
+    object_kg = model_kg(thing)
     inputs: dict[str, float | str] = {
         "wet_kg": wet_kg,
-        "model_kg": model_kg,
+        "model_kg": object_kg,
         "bed_clay_kg": clay_kg,
         "model_mass_from": "volume x an assumed density: weigh it" if assumed else "weighed",
     }
     doubt_kg = thing.solid_ml / 1000.0
     return worked(
-        wet_kg + model_kg + clay_kg,
+        wet_kg + object_kg + clay_kg,
         "kg",
         "wet plaster so far + object + clay of the bed, which comes along unless it is cut away first",
         "derived",
         inputs,
-        low=wet_kg + (density.low * doubt_kg if assumed else model_kg),
-        high=wet_kg + (density.high * doubt_kg if assumed else model_kg) + clay_kg,
+        low=wet_kg + (density.low * doubt_kg if assumed else object_kg),
+        high=wet_kg + (density.high * doubt_kg if assumed else object_kg) + clay_kg,
     )
 
 
@@ -195,13 +201,14 @@ def _last_steps(
         _nail(),
         "Leave the mold closed. Scratch into the outside of each piece its letter, and: "
         f"{scratch}. Paper tags do not last.",
-        f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp, all but those along the "
-        "seam.",
+        f"Chamfer the outside edges that are still sharp, round the open face and down any corners, "
+        f"{practice('chamfer_mm'):g} mm wide with a rasp; none along the seam.",
         f"Rasp {bench('strap_grooves_count'):g} grooves for straps into the closed mold, over the top and "
         f"down two opposite sides, clear of the gate, a quarter of the way in from each end, as wide as "
         f"the strap and {bench('strap_groove_depth_mm'):g} mm deep.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
-        "(along the seam, across it, deep).",
+        "(along the seam, across it, deep): half of each in either piece, from outside, away from the "
+        "cavity. Metal touches the plaster until here, and outside only; from now on wood and sponge.",
         *grip,
         f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
         "all round with a "

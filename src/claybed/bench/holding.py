@@ -67,8 +67,8 @@ def plan_hold(thing: StandingObject, pour: StandingPour, brief: Brief) -> Hold:
 
 
 _CAP = (
-    "Fill what is left with newspaper so that nothing shifts, then cap it with clay over plastic film, flush "
-    "with the opening."
+    "Stuff what it leaves empty with newspaper so that nothing shifts, then cap it with clay over plastic "
+    "film, flush with the opening."
 )
 
 

@@ -15,6 +15,8 @@ from claybed.records.finding import Amount, Finding
 from claybed.records.standing import StandingObject, StandingPour
 
 Flag = Literal["none", "look", "stop"]
+# Once the last pour has set, for its edges and grooves.
+CLOSED = "tip the closed mold on its side, wet, with the object"
 
 
 def plan_lifts(
@@ -43,7 +45,7 @@ def plan_lifts(
             )
         )
     for pieces, turned_kg in turns:
-        what = f"tip pieces {pieces} on their side with the object"
+        what = pieces if pieces == CLOSED else f"tip pieces {pieces} on their side with the object"
         found.append(_lift(what, turned_kg, width_mm, brief, brief.bench_mm))
     for pour in pours:
         found.append(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from claybed.bench.afterwards import dry_targets, plan_after
+from claybed.bench.afterwards import dry_targets, model_kg, plan_after
 from claybed.bench.bed import hanging_kg, plan_bed
 from claybed.bench.forms import plan_form
 from claybed.bench.holding import plan_hold
-from claybed.bench.lifts import plan_lifts
+from claybed.bench.lifts import CLOSED, plan_lifts
 from claybed.bench.mixing import plan_mixing
 from claybed.bench.release import plan_release
 from claybed.records.bench import Bench, PourBench
@@ -59,6 +59,8 @@ def plan_bench(
             f for f in (*form.findings, *mixing.findings) if f.id not in {one.id for one in findings}
         ]
     flip = rows[0].after.flip_kg
+    if len(rows) > 1:
+        turns.append((CLOSED, sum(one.wet_kg for one in standing) + model_kg(thing)))
     lifts, heavy = plan_lifts(tuple(standing), thing, None if flip is None else flip.number, brief, turns)
     return Bench(
         pours=tuple(rows),

@@ -254,8 +254,7 @@ def edge_findings(checks: Sequence[Check], corners: Sequence[Finding] = ()) -> t
             where=check.where,
             says=f"The plaster edge along the seam is {check.measured:.0f} degrees there; "
             f"{wished_deg:g} or more wears better.",
-            remedy="Keep metal and knocks away from that edge, or soften the object there with clay before "
-            "the seam is drawn.",
+            remedy="Keep metal and knocks away from that edge of the plaster; nothing else has to be done.",
             amount=Amount(check.measured, "deg"),
             at_mm=check.at_mm,
         )

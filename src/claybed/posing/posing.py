@@ -167,7 +167,7 @@ def _standing(cards: Sequence[BedCard], stations: Sequence[Station]) -> tuple[Be
     that rises most, then others round the seam.
     """
     step = max(1, math.ceil(len(cards) / MOST_CARDS))
-    jumps = _jumps(stations)
+    jumps = _jumps(stations, {card.station for card in cards})
     rise = {card.station: float(np.ptp(card.outline[2:, 1])) for card in cards}
     even = {card.station for card in cards[::step]}
     order = sorted(cards, key=lambda c: (c.station not in jumps, c.station not in even, -rise[c.station]))
@@ -199,12 +199,15 @@ def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
     return not away.size or float(away.min()) > BESIDE_MM
 
 
-def _jumps(stations: Sequence[Station]) -> set[int]:
-    """The numbers of stations on both sides of a place where the seam climbs steeply."""
+def _jumps(stations: Sequence[Station], carded: set[int]) -> set[int]:
+    """The numbers of stations on both sides of a place where the seam climbs steeply; where neither may have
+    a card, since it is not among those `carded`, the stations beside them.
+    """
     found: set[int] = set()
     for one, other in itertools.pairwise(stations):
         if one.loop == other.loop and abs(one.seam_mm - other.seam_mm) > JUMP_MM:
-            found |= {one.number, other.number}
+            pair = {one.number, other.number}
+            found |= pair if pair & carded else {one.number - 1, other.number + 1}
     return found
 
 

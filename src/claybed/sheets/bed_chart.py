@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import asdict
 
 import numpy as np
 from shapely.geometry import LineString, Polygon
@@ -14,6 +15,7 @@ from claybed.geometry.slicing import thinned
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import Pose, Saddle, Station
+from claybed.sheets.fill_marks import fill_marks
 from claybed.sheets.label_places import LETTER_WIDTH, Place, Room, along
 from claybed.sheets.seam_strips import bare, in_opening
 
@@ -35,6 +37,10 @@ CROWDED_TICK = 0.3
 STRICT_MM = 1.0
 # A line that leads stops short of its word.
 SHORT_MM = 0.6
+# A cross marks what lies straight above it; its word stands beside it.
+CROSS_MM = 1.2
+CROSS_REACH_MM = (3.2, 5.0, 7.0)
+CROSS_TURNS_DEG = (-90.0, 90.0, 0.0, 180.0, -60.0, 60.0, -120.0, 120.0)
 
 
 def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
@@ -69,6 +75,8 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
             lines.append(Line(ends, "dash"))
     for key in pose.keys:
         lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
+    crossed = _crossed(pose)
+    lines += [Line(arm, "mark") for at_mm, _ in crossed for arm in _cross(at_mm)]
     room = Room(_round(line) for line in lines)
     for key in pose.keys:
         room.put("key", 2.6, [key.at_mm])
@@ -79,6 +87,9 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
             room.put_over("m", label.height_mm, [label.at_mm], tall_mm=long_mm)
         else:
             room.put_over(label.text, label.height_mm, [label.at_mm])
+    for at_mm, text in crossed:
+        place = room.put(text, HEIGHT_MM, along(at_mm, (0.0, 1.0), CROSS_REACH_MM, CROSS_TURNS_DEG))
+        labels += [] if place is None else [Label(text, place, HEIGHT_MM)]
     labels += _openings(pose, room)
     labels += _card_numbers(pose, cards, room)
     drawn = [LineString(_round(line)) for line in lines if line.stroke == "mark"]
@@ -94,9 +105,24 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
             " Numbers are stations; inside the seam stands its height above the board; where none stands, "
             f"{none}."
         )
+        if crossed:
+            says += " A cross lies straight below the place that it names."
         if pose.bed_cards:
             says += " Bed cards stand on the dashed lines that run out from their stations."
     return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
+
+
+def _crossed(pose: Pose) -> list[tuple[Place, str]]:
+    """What lies straight above a cross on the chart: the highest place, and each place to fill."""
+    highest = [(mark.at_mm, "highest") for mark in pose.landmarks if mark.name.startswith("highest")]
+    fill = fill_marks([asdict(spot) for spot in pose.fill])
+    return [*highest, *((mark.at_mm, f"fill {mark.number}") for mark in fill)]
+
+
+def _cross(at_mm: Place) -> list[Floats]:
+    x, y = at_mm
+    arms = ((CROSS_MM, CROSS_MM), (CROSS_MM, -CROSS_MM))
+    return [np.array([[x - dx, y - dy], [x + dx, y + dy]]) for dx, dy in arms]
 
 
 def _card_numbers(pose: Pose, cards: set[int], room: Room) -> list[Label]:
@@ -146,9 +172,9 @@ def _station_labels(
     stray.
     """
     cards = {card.station for card in pose.bed_cards}
-    first = {
-        min(s.number for s in pose.stations if s.loop == loop) for loop in {s.loop for s in pose.stations}
-    }
+    # Of a level bed the height is told once.
+    loops = {s.loop for s in pose.stations if not pose.level or s.loop == 1}
+    first = {min(s.number for s in pose.stations if s.loop == loop) for loop in loops}
     strict = {s.number for s in pose.stations if min(s.stray_up_mm, s.stray_down_mm) < STRICT_MM}
     named = cards | first | strict
     order = sorted(pose.stations, key=lambda s: (s.number not in named, s.number))
@@ -263,7 +289,7 @@ def _beside(saddle: Saddle, room: Room) -> Label | None:
         (x + a * reach_mm * share - b * side, y + b * reach_mm * share + a * side)
         for share in (0.6, 0.45, 0.75, 0.3, 0.9)
         for reach_mm in (saddle.reach_mm[1], -saddle.reach_mm[0])
-        for side in (4.0, -4.0)
+        for side in (5.5, -5.5)
     ]
     place = room.put(saddle.id, LETTERS_MM, spots)
     return None if place is None else Label(saddle.id, place, LETTERS_MM)

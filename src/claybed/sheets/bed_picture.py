@@ -51,11 +51,11 @@ def bed_done(
     scene.add(_above(model, board_mm), face_colours())
     wood = dict.fromkeys(face_colours(), WOOD)
     base_low = (low[0] - BASE_ROOM_MM, low[1] - BASE_ROOM_MM, board_mm - BOARD_THICK_MM)
-    scene.add(_box(base_low, (high[0] + BASE_ROOM_MM, high[1] + BASE_ROOM_MM, board_mm)), wood)
+    scene.add(box(base_low, (high[0] + BASE_ROOM_MM, high[1] + BASE_ROOM_MM, board_mm)), wood)
     scene.add(
-        _box((low[0] - BOARD_THICK_MM, high[1], board_mm), (high[0], high[1] + BOARD_THICK_MM, top_mm)), wood
+        box((low[0] - BOARD_THICK_MM, high[1], board_mm), (high[0], high[1] + BOARD_THICK_MM, top_mm)), wood
     )
-    scene.add(_box((high[0], low[1], board_mm), (high[0] + BOARD_THICK_MM, high[1], top_mm)), wood)
+    scene.add(box((high[0], low[1], board_mm), (high[0] + BOARD_THICK_MM, high[1], top_mm)), wood)
     basis = looking(viewpoint.direction(AZIMUTH_DEG, ELEVATION_DEG), UP)
     camera = framed(basis, scene.points_mm(), width_px, height_px, margin=0.03)
     drawn = scene.draw(camera, width_px, height_px)
@@ -122,7 +122,7 @@ def _above(model: Mesh, board_mm: float) -> Mesh:
     return Mesh.make(model.vertices_mm, model.faces[kept], frame=model.frame, origin=origin)
 
 
-def _box(low: Sequence[float], high: Sequence[float]) -> Mesh:
+def box(low: Sequence[float], high: Sequence[float]) -> Mesh:
     """A block between two corners, mm, its faces outwards."""
     corners = np.array(
         [[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]

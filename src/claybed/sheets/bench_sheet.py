@@ -16,7 +16,7 @@ from claybed.sheets.sheet_data import sheet_values
 from claybed.sheets.typesetting import compiled, unscaled
 
 Paper = Literal["a4", "us-letter"]
-PICTURES = ("seam", "exploded", "fill", "fill-beyond", "section", "bed", "cast-map")
+PICTURES = ("seam", "exploded", "fill", "fill-beyond", "section", "bed", "left", "right", "cast-map")
 LETTER_WIDE_PT = 612.0
 
 

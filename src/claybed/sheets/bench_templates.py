@@ -108,7 +108,8 @@ def _key_tool(key: PressedKey, count: int, us: bool) -> Drawing:
     wide = key.diameter_mm / 2.0 + 10.0
     ball_says = ruler(key.ball_mm, us) if us else f"{key.ball_mm:.1f} mm"
     body = np.array([[wide, 0.0], [wide, HANDLE_MM], [-wide, HANDLE_MM], [-wide, 0.0]])
-    middle = np.array([[0.0, -key.depth_mm], [0.0, HANDLE_MM]])
+    # The middle is drawn where no words stand.
+    middle = np.array([[0.0, -key.depth_mm], [0.0, HANDLE_MM - 14.0]])
     return Drawing(
         id="key-tool",
         title="Key card",
@@ -140,7 +141,8 @@ def _gate_plug(assembly: Assembly, us: bool) -> Drawing | None:
     first = 0.5 if gate.kind == "bore" else near + 0.5
     object_mm = gate.bore_mm if gate.kind == "bore" else _width_at(outline, first)
     form_mm = _width_at(outline, far - 0.5)
-    middle = np.array([[0.0, near], [0.0, far]])
+    # The middle is drawn where no words stand.
+    middle = np.array([[0.0, near + 6.5], [0.0, far - 6.5]])
     size = (
         f"{ruler(object_mm, us)} across at the object, {ruler(form_mm, us)} at the form, "
         f"{ruler(far - near, us)} long"

@@ -16,13 +16,15 @@ from claybed.wording import on_rule, rough_mass, ruler
 MIDDLE_SHARE = 0.2
 # A seam that meets the plug this near to half its height runs on level.
 LEVEL_MM = 1.0
-# Boards, clamps and a thumb beside the form.
-BASE_ROOM_MM = 80.0
+# Boards, clamps, a brick on edge and a thumb beside the form.
+BASE_ROOM_MM = 100.0
 # Of the stations whose seam may hardly stray, so many at most are named.
 MOST_STRICT = 3
 # And only those that allow less than this share of what the others do.
 MUCH_LESS = 0.7
 NONE_MM = 0.05
+# A place that reaches farther up and down than this is no point.
+BLUNT_MM = 3.0
 # A seam that climbs more than this for each mm along it is steep: a finger laid on it slides.
 STEEP = 1.5
 
@@ -93,8 +95,8 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         one, two = saddles
         says.append(
             f"Push {one['id']} and {two['id']} together at their slots and stand them on the chart's dashed "
-            "lines, their ends as marked. Lower the object onto them, turned as in the picture, until it "
-            "sits in both. They stay in the bed."
+            "lines, their ends as marked. Lower the object onto them until it sits in both, turned as in "
+            "“The object as it lies”. They stay in the bed."
         )
     else:
         says.append(
@@ -102,11 +104,32 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             "its outline on that of the chart."
         )
     says.append(
-        f"Measure up from the board along a square; {near_words(plan, us)} off is near enough. Of two "
-        "heights, a flat face has its edges there, and a round one touches the square in between. Too low: "
-        "push a wedge of clay under that side. Too high: shave the card there."
+        f"Stand a square on the board and measure up it to each place; {near_words(plan, us)} off is near "
+        "enough."
     )
     return says
+
+
+def pose_mended(plan: Mapping[str, Any]) -> list[str]:
+    """How heights of the pose are read, and what is done when one is off; empty where none are read."""
+    pose = plan.get("pose") or {}
+    if pose.get("on_board") or not pose.get("landmarks"):
+        return []
+    shave = " All too high: shave the cards." if pose.get("saddles") else ""
+    return [
+        "Of two heights, a flat face reaches from one to the other, and a round one touches the square "
+        "somewhere between them. Left too high and right too low, or the other way round: it is rolled; roll "
+        "it back. Front or back off: it is tipped; push a wedge of clay under the low end." + shave
+    ]
+
+
+def height_words(mark: Mapping[str, Any], us: bool) -> str:
+    """Height of a place of the pose; of a blunt one, between which heights a square touches it."""
+    height = ruler(mark["height_mm"], us)
+    if mark["high_mm"] - mark["low_mm"] <= BLUNT_MM:
+        return height
+    low, high = (ruler(mark[end], us) for end in ("low_mm", "high_mm"))
+    return f"{low.rsplit(' ', 1)[0]} to {high}"
 
 
 def near_words(plan: Mapping[str, Any], us: bool) -> str:
@@ -233,11 +256,12 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     if gate["kind"] == "mouth":
         return [
-            "Stuff the object with newspaper up to its brim, lay in a disc of card as "
-            "wide as the mouth inside, and skim oil clay over it, level with the brim. Roll the gate plug of "
-            "oil clay, as long and as wide at both ends as its template tells, press it onto the middle "
-            "of the mouth and smear the joint; the rim outside it stays bare, as on the chart. Whenever the "
-            "object lies down, prop it with a lump of clay. It keeps the way open for slip."
+            "Stuff the object with newspaper until a disc of card, as wide as the mouth inside, lies firm "
+            "5 mm below the brim and does not give under a thumb. Spread oil clay on it, level with the "
+            "brim. Roll the gate plug of oil clay, as long and as wide at both ends as its template tells, "
+            "press it onto the middle of the mouth and smear the joint; the rim outside it stays bare, as on "
+            "the chart. Whenever the object lies down, prop the plug with a lump of clay, and press it "
+            "straight again if it sags. It keeps the way open for slip."
         ]
     bore = ruler(gate["bore_mm"], us)
     return [
@@ -292,16 +316,15 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if stations:
         low, high = bed_edge_mm(pose)
         square = "for a finger's width square to its side"
+        drawn = "" if pose.get("level") else ": drawn at the foot of “The object as it lies”"
         up = ruler(low, us) if high - low < 1.0 else f"{ruler(low, us)} to {ruler(high, us)}"
         says.append(
             f"Pack {rough_mass(bed['clay_g'], us=us)} of soft water clay under and around the object up to "
             f"the line you drew, tight against it, {square}, out to the chart's outline, where it stands "
-            f"{up} above the board."
+            f"{up} above the board{drawn}."
         )
         if openings(plan):
-            says.append(
-                "Fill the opening, as inside a handle, with bed clay too, level with the line drawn in it."
-            )
+            says.append("Fill the opening, as inside a handle, with bed clay too, level with the line in it.")
         if pose.get("bed_cards"):
             names = ", ".join(str(card["station"]) for card in pose["bed_cards"])
             says.append(
@@ -309,7 +332,6 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
                 "lines: bring the clay beside each to its top, draw it out, close the slot. At the object "
                 f"the drawn line holds, at the outline the cards; slope the clay between, never overhanging."
             )
-            says += _steep_words(stations)
         if not pose.get("on_board"):
             says.append(f"Measure the highest place again ({near_words(plan, us)}).")
     else:
@@ -329,18 +351,13 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     return says
 
 
-def _steep_words(stations: Sequence[Mapping[str, Any]]) -> list[str]:
-    """How the bed follows a seam that climbs steeply between two stations; empty where none does."""
-    pairs = [
+def steep_pairs(stations: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Between which stations the seam climbs steeply, as "8/9"."""
+    return [
         f"{one['number']}/{two['number']}"
         for one, two in pairwise(stations)
         if one["line"] == two["line"]
         and abs(one["seam_mm"] - two["seam_mm"]) > STEEP * math.dist(one["at_mm"], two["at_mm"])
-    ]
-    if not pairs:
-        return []
-    return [
-        f"Where the line climbs steeply ({', '.join(pairs)}) the clay climbs with it, easier further out."
     ]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed.sheets.bench_words import has_plug, side_of
-from claybed.sheets.pour_words import closed_words
+from claybed.sheets.pour_words import closed_words, mark_mm
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.wording import rough_mass, ruler
@@ -32,7 +32,10 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:
-        rest.append(f"Where its face is flat it lies level, about {ruler(level_mm, us)} above the board.")
+        rest.append(
+            f"Where its face is flat it lies level, {_face_words(plan, us)} above the board; 3 mm off does "
+            "no harm, since this pour stops at a line told from the board."
+        )
     if plan["object"].get("floats_in_slurry"):
         rest.append("Do not loosen the object: slurry under it would lift it.")
     held = (
@@ -66,6 +69,15 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             ],
         ),
     ]
+
+
+def _face_words(plan: Mapping[str, Any], us: bool) -> str:
+    """How high the face of the first piece stands when it is turned over, on a rule: what its pour filled, so
+    told that bed, face and fill line add up as they are printed.
+    """
+    first, step_mm = plan["pours"][0], mark_mm(us)
+    bed_mm = (first.get("form") or {}).get("bed_level_mm") or 0.0
+    return ruler((round(first["fill_line_mm"] / step_mm) - round(bed_mm / step_mm)) * step_mm, us)
 
 
 def _at_once(text: str) -> str:
@@ -133,6 +145,7 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
                 for text in texts[rests:-1]
             ],
             figures=[[f"/timetable/entries/{k}/wait_min" for k in _resting(plan)]],
+            later=True,
         ),
         _drying(plan, texts[-1], workings),
     ]
@@ -145,9 +158,18 @@ def _taken(plan: Mapping[str, Any], index: int) -> str:
         return f"Take the object straight out of the piece it lies in{plug}."
     letter = plan["pours"][index]["piece"]
     return (
-        f"Piece {letter} is on top: lift it straight up, then the object out of the other{plug}. Where it "
-        "sticks, tap the plaster round it and wait; do not pry at its edge."
+        f"Piece {letter} is on top: lift it straight up. Take the object by its thickest part with both "
+        f"hands and lift it out of the other{plug}. Where it sticks, wet the joint, tap the plaster round "
+        f"it and wait ten minutes{_lighter(plan)}; then turn the piece over, a hand's breadth above the soft "
+        "mat, and tap its back. Do not pry at its edge."
     )
+
+
+def _lighter(plan: Mapping[str, Any]) -> str:
+    """How an object that was filled is made lighter before it is lifted out."""
+    hold = plan["pours"][0].get("hold") or {}
+    fits = [b for b in hold.get("ballast") or [] if b.get("fits") is not False]
+    return "; pour out what it was filled with" if plan["object"].get("floats_in_slurry") and fits else ""
 
 
 def _which_sides(plan: Mapping[str, Any]) -> str:
@@ -195,7 +217,7 @@ def _drying(plan: Mapping[str, Any], weighing: str, workings: Workings) -> Step:
                 "days (see “Ware”)."
             )
             figures.append([f"/ware/drying/states/{k}/hours"])
-    return step("Weigh and dry", says, figures=figures, weights=weights)
+    return step("Weigh and dry", says, figures=figures, weights=weights, later=True)
 
 
 def _usual_shares(plan: Mapping[str, Any]) -> bool:

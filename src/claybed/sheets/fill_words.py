@@ -5,67 +5,81 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.sheets.bench_words import in_plane, place_words
+from claybed.sheets.bench_words import in_plane
+from claybed.sheets.fill_marks import FillMark, fill_marks
 from claybed.units import MM_PER_IN
-from claybed.wording import clay_words, fill_finish, on_rule, ruler
+from claybed.wording import LOCK_CLASSES, clay_words, fill_finish, on_rule, ruler
 
 # What counts as thin as paper.
 PAPER_MM = 0.2
-# Spots that take no more than a film of clay are told up to so many.
-MOST_FILMS = 8
+# Heights that differ less than this are told as one.
+ALIKE_MM = 3.0
 
 
 def fill_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """What is filled and scraped before the bed: each place with grams, height and side."""
-    spots = (plan.get("pose") or {}).get("fill") or []
-    outer = plan["mold"]["outer_mm"]
-    says: list[str] = []
-    places: list[str] = []
-    films: list[str] = []
-    thickest_mm = 0.0
-    for spot in spots:
-        where = f"{place_words(spot['at_mm'], outer)}, {ruler(spot['height_mm'], us)} up"
-        if spot["number"] and spot["lock_class"] != "ignore":
-            clay = clay_words(spot["clay_g"], us=us)
-            places.append(f"{spot['number']}: {clay}, {where}, {on_rule(spot['depth_mm'], us=us)} deep")
-        elif spot["lock_class"] != "ignore":
-            films.append(_on_chart(spot, outer, us))
-            thickest_mm = max(thickest_mm, float(spot["depth_mm"]))
-    if places or films:
-        says.append(
-            "Then fill it where plaster would lock; the pictures under “Oil clay on the model” show the "
-            "places hatched; sides and heights are told as it lies now."
-        )
-    if places:
-        finish = fill_finish(in_plane(plan))
+    """How the places of the fill table are filled and scraped before the bed is built."""
+    marks = fill_marks((plan.get("pose") or {}).get("fill") or [])
+    if not marks:
+        return ["There is no undercut to fill with oil clay."]
+    thick = [mark for mark in marks if not mark.film]
+    films = [mark for mark in marks if mark.film]
+    says = [
+        "Then fill it, as it lies now, where plaster would lock: the ringed places, whose table stands under "
+        "the pictures of “The object as it lies”."
+    ]
+    if thick:
         clear = "" if in_plane(plan) else ", until nothing overhangs seen straight from above or below"
-        says.append(f"Oil clay, {finish}{clear}: {'; '.join(places)}.")
+        says.append(f"{_numbers(thick)}: oil clay, {fill_finish(in_plane(plan))}{clear}.")
     if films:
-        told = "; ".join(films[:MOST_FILMS])
-        more = "" if len(films) <= MOST_FILMS else f"; and {len(films) - MOST_FILMS} more in the pictures"
+        deepest = max(mark.depth_mm for mark in films)
         says.append(
-            f"A film of oil clay, {thin_words(thickest_mm, us)}, over the hatched spots, told from the "
-            f"chart's left edge, from its front edge, and up from the board: {told}{more}."
+            f"{_numbers(films)}: with a fingertip smear in a film of oil clay, {thin_words(deepest, us)}, so "
+            "that no notch is left to feel; scrape off what stands out."
         )
-    if not spots:
-        says.append("There is no undercut to fill with oil clay.")
     return says
 
 
-def thin_words(thickest_mm: float, us: bool) -> str:
-    """How thick a film is laid: as paper, or up to the depth of the deepest of its spots."""
-    if thickest_mm < PAPER_MM:
-        return "thin as paper"
-    return (
-        f"smeared in, nowhere over {thickest_mm / MM_PER_IN:.2f} in"
-        if us
-        else (f"smeared in, nowhere over {thickest_mm:.1f} mm")
-    )
+def fill_rows(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
+    """The table of places: number, from the chart's left edge, from its front edge, up, clay, depth, what to
+    do.
+    """
+    spots = (plan.get("pose") or {}).get("fill") or []
+    outer = plan["mold"]["outer_mm"]
+    return [_row(mark, spots, outer, us) for mark in fill_marks(spots)]
 
 
-def _on_chart(spot: Mapping[str, Any], outer_mm: Sequence[float], us: bool) -> str:
-    """Where a spot lies: from the chart's left edge, from its front edge, and up."""
+def _row(
+    mark: FillMark, spots: Sequence[Mapping[str, Any]], outer_mm: Sequence[float], us: bool
+) -> list[str]:
     deep_mm = outer_mm[1] if len(outer_mm) == 3 else outer_mm[0]
-    x, y = spot["at_mm"]
-    told = [x + outer_mm[0] / 2.0, y + deep_mm / 2.0, spot["height_mm"]]
-    return ", ".join([*(ruler(mm, us).rsplit(" ", 1)[0] for mm in told[:2]), ruler(told[2], us)])
+    x, y = mark.at_mm
+    low, high = ruler(mark.low_mm, us), ruler(mark.high_mm, us)
+    up = high if mark.high_mm - mark.low_mm < ALIKE_MM else f"{low.rsplit(' ', 1)[0]} to {high}"
+    first = spots[mark.spots[0]]
+    clay = "a film" if mark.film else clay_words(first["clay_g"], us=us)
+    act = "smear in" if mark.film else LOCK_CLASSES.get(str(first["lock_class"]), str(first["lock_class"]))
+    depth = thin_words(mark.depth_mm, us, bare=True) if mark.film else on_rule(mark.depth_mm, us=us)
+    return [
+        str(mark.number),
+        ruler(x + outer_mm[0] / 2.0, us),
+        ruler(y + deep_mm / 2.0, us),
+        up,
+        clay,
+        depth,
+        act,
+    ]
+
+
+def _numbers(marks: Sequence[FillMark]) -> str:
+    told = [str(mark.number) for mark in marks]
+    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+
+
+def thin_words(thickest_mm: float, us: bool, *, bare: bool = False) -> str:
+    """How thick a film is laid: as paper, or up to the depth of the deepest of its spots; `bare` without the
+    words round the figure.
+    """
+    if thickest_mm < PAPER_MM:
+        return "as paper" if bare else "thin as paper"
+    most = f"{thickest_mm / MM_PER_IN:.2f} in" if us else f"{thickest_mm:.1f} mm"
+    return most if bare else f"nowhere over {most}"

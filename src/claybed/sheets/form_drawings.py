@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.pour_words import across, down_words, from_the_rim, per_mark
+from claybed.sheets.pour_words import across, down_words, from_the_rim, held_words, per_mark
 from claybed.wording import ruler
 
 # A board is drawn no further past its corner than this share of the form's longer side, and broken there.
@@ -39,6 +39,7 @@ def _drawing(plan: Mapping[str, Any], place: int, form: Mapping[str, Any], us: b
         "below": _below(plan, place, form),
         "turns": _turns(form),
         "from_rim": from_the_rim(form),
+        "held": held_words(form, us) if place == 0 else [],
         "per_mark": per_mark(plan["pours"][place], us),
         "mark": "1/16 in" if us else "mm",
         "says": {

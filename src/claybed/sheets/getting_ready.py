@@ -143,7 +143,7 @@ def _seam(plan: Mapping[str, Any], us: bool) -> list[str]:
         return []
     return [
         "Set the object in its pose as step 2 of the first pour tells. The seam is where the mold pieces "
-        "will meet, the thick line in the picture beside “Stations round the seam”.",
+        "will meet, the thick line in the pictures of “The object as it lies”.",
         *seam_words(plan, us),
     ]
 

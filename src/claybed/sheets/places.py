@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -14,13 +15,32 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.posing.filling import numbers_of
 
 _AXIS = re.compile(r",? towards [+\-−][xyz]")
+_HEIGHT = re.compile(r"(-?\d+(?:\.\d+)?) mm above the board")
+# A place nearer than this to a station is found by its number.
+NEAR_MM = 12.0
 
 
-def without_axes(where: str) -> str:
-    """A place in words without the axes of a file, which nobody at the bench can see, its height told of the
-    closed block, in whose frame it stands: the board of a pour lies elsewhere.
+def without_axes(
+    where: str, pose: Mapping[str, Any] | None = None, at_mm: Sequence[float] | None = None
+) -> str:
+    """A place in words without the axes of a file, which nobody at the bench can see.
+
+    Its height stands in the frame of the closed block. With the `pose` of a plan it is told of the board of
+    the first pour, as every other height; without one, or in a place of another pour, of the block's foot.
+    `at_mm`, in the block's frame, adds the nearest station of the seam where it is near one.
     """
-    return _AXIS.sub("", where).replace("above the board", "above the foot of the closed block")
+    said = _AXIS.sub("", where)
+    if not pose or pose.get("on_board"):
+        return said.replace("above the board", "above the foot of the closed block")
+    said = _HEIGHT.sub(lambda found: f"{float(found[1]) - pose['board_mm']:.0f} mm above the board", said)
+    stations = pose.get("stations") or []
+    if at_mm is None or not stations or not _HEIGHT.search(where):
+        return said
+    own = (at_mm[0], at_mm[1], at_mm[2] - pose["board_mm"])
+    near = min(stations, key=lambda s: math.dist((*s["at_mm"], s["seam_mm"]), own))
+    if math.dist((*near["at_mm"], near["seam_mm"]), own) > NEAR_MM:
+        return said
+    return f"{said}, at station {near['number']}"
 
 
 def numbered(fill_places: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

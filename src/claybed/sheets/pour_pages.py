@@ -11,7 +11,7 @@ from typing import Any
 
 from claybed import wording
 from claybed.materials import shelf
-from claybed.sheets.bench_words import bed_edge_mm, bed_words, plug_words, pose_words
+from claybed.sheets.bench_words import bed_edge_mm, bed_words, height_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
 from claybed.sheets.pour_words import (
     across,
@@ -28,8 +28,6 @@ from claybed.sheets.workings import Workings
 from claybed.units import say_mass
 from claybed.wording import ruler
 
-# A place that reaches farther up and down than this is no point.
-BLUNT_MM = 3.0
 # More buckets than this are listed on a page of their own.
 MOST_BUCKETS = 3
 AGAIN = (
@@ -64,6 +62,7 @@ def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, u
                 "buckets": [],
                 "built": [],
                 "weights": [],
+                "later": False,
                 **{name: held for name, held in one.items() if name != "figures"},
                 "keys": workings.keys(*one["figures"]),
                 "n": str(n),
@@ -147,12 +146,8 @@ def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
         return rows
     for mark in pose.get("landmarks") or []:
         name = str(mark["name"]).partition(", at the gate")[0].replace(" when it stands", "")
-        height = ruler(mark["height_mm"], us)
-        if mark["high_mm"] - mark["low_mm"] > BLUNT_MM:
-            low, high = (ruler(mark[end], us) for end in ("low_mm", "high_mm"))
-            height = f"{low.rsplit(' ', 1)[0]} to {high}"
-            name += ", flat" if mark.get("flat") else ""
-        rows.append([name, height, ""])
+        name += ", flat" if mark.get("flat") else ""
+        rows.append([name, height_words(mark, us), ""])
     return rows
 
 
@@ -225,7 +220,7 @@ def _marked(plan: Mapping[str, Any], index: int, us: bool) -> Step:
     elif per_mark(pour, us):
         says.append(
             "Measure the form inside, above what stands in it, and the line; if they are not as told, the "
-            "table under its drawing tells what to add or to take off."
+            "table under “The form of each pour” tells what to add or to take off."
         )
     else:
         says.append("Measure the form inside, too.")

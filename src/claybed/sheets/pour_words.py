@@ -36,7 +36,7 @@ def bucket_words(least_l: float, us: bool) -> str:
 def form_words(
     form: Mapping[str, Any], us: bool, *, again: bool, before: Mapping[str, Any] | None = None
 ) -> list[str]:
-    """How the sides are set up and sealed; the coil's length is told to the next tenth of a metre.
+    """How the sides are set up and sealed; for boards of the first pour see also `held_words`.
 
     `again` for a later pour: what was told for the first is not told at length; `before` is the form of the
     pour before, whose boards may serve again.
@@ -58,18 +58,39 @@ def form_words(
                 filler_words(form), "Set the filler in that “Getting ready” tells of."
             ).strip()
         says += strings([more])
-    says += _held(form, us, again)
+    if again or not form.get("boards"):
+        says += _held(form, us, again)
+    else:
+        says.append("Clamp it, seal it and set bricks as told beside its drawing, “The form of each pour”.")
     if form.get("stiffen"):
         says.append(str(form["stiffen"]))
-    coil = f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
-    if us:
-        coil = f"{math.ceil(form['coil_mm'] / MM_PER_FT * 2.0) / 2.0:g} ft"
     leaks = [str(text) for text in form.get("leaks") or []]
     if again and len(leaks) > 1:
-        says.append(f"Seal it as before, with {coil} of clay coil. {leaks[-1]}")
-        return says
-    says.append(f"Seal every joint with {coil} of water clay, rolled as thick as a finger.")
-    return [*says, *leaks]
+        return [*says, f"Seal it as before, with {_coil(form, us)} of clay coil. {leaks[-1]}"]
+    return says if form.get("boards") and not again else [*says, *_sealed(form, us)]
+
+
+def held_words(form: Mapping[str, Any], us: bool) -> list[str]:
+    """How the boards of the first pour are clamped, sealed and stopped, for beside their drawing; empty for
+    another form.
+    """
+    if not form.get("boards"):
+        return []
+    held = _held(form, us, False)
+    return [*held[:1], *_sealed(form, us), *held[1:]]
+
+
+def _sealed(form: Mapping[str, Any], us: bool) -> list[str]:
+    """Where coils of clay go; their length is told to the next tenth of a metre or half foot."""
+    coil = _coil(form, us)
+    leaks = [str(text) for text in form.get("leaks") or []]
+    return [f"Seal every joint with {coil} of water clay, rolled as thick as a finger.", *leaks]
+
+
+def _coil(form: Mapping[str, Any], us: bool) -> str:
+    if us:
+        return f"{math.ceil(form['coil_mm'] / MM_PER_FT * 2.0) / 2.0:g} ft"
+    return f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
 
 
 def filler_words(form: Mapping[str, Any]) -> str:
@@ -88,19 +109,22 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
     if again:
         if from_the_rim(form):
             return ["Clamps over the rim and bricks at the foot as before."]
-        return [f"{'Straps' if form.get('band') else 'Clamps'} as before, {at} above the base board."]
+        what = "Straps as before" if form.get("band") else "Clamps and bricks as before, the clamps"
+        return [f"{what}, {at} above the base board."]
     if form.get("band"):
         straps = "One strap goes" if len(heights) == 1 else f"{len(heights)} straps go"
         return [f"{straps} round it, {at} above the base board, so tight that a thumb cannot shift the band."]
-    stop = "on the end that runs past, hard against the board that butts on it, so that this cannot slide out"
-    if from_the_rim(form):
-        return [
-            f"A clamp goes on each corner, over the rim and down as far as it reaches, {stop}. Once it is "
-            f"sealed, press a brick onto the coil at the middle of each board; it may overhang. Where a "
-            f"board shifts under a push, add a brick."
-        ]
-    clamps = "A clamp goes" if len(heights) == 1 else "Clamps go"
-    return [f"{clamps} on each corner, {at} above the base board, {stop}. No board may shift under a push."]
+    stop = "on the end that runs past, hard against the board that butts on it, which so cannot slide out"
+    over = (
+        "over the rim and down as far as it reaches" if from_the_rim(form) else f"{at} above the base board"
+    )
+    clamps = "A clamp goes" if len(heights) == 1 or from_the_rim(form) else "Clamps go"
+    return [
+        f"{clamps} on each corner, {over}, {stop}.",
+        "Then a brick, standing on its long edge, goes against the outside of each board, close to the end "
+        "that runs past, pressed into the coil: it stops that end. Push each board from inside with a hand: "
+        "where one shifts, square it again and set a second brick behind the first.",
+    ]
 
 
 def from_the_rim(form: Mapping[str, Any]) -> bool:
@@ -160,8 +184,9 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         sand = fitting[0]
         hole = _hole(plan, us)
         filled = (
-            f"{hole}fill it with {say_volume(sand['needed_ml'], us=us)} or more of {sand['what']}, tapped "
-            "down full, and cap it with oil clay over film; where less goes in, see “Pours, bucket by bucket”"
+            f"{hole}fill it quite full with {sand['what']}, tapped down: it must take "
+            f"{say_volume(sand['needed_ml'], us=us)} or more. Cap it flush with oil clay over film, not "
+            "varnished. Where less goes in, see “Pours, bucket by bucket”"
         )
         if hold.get("room_ml"):
             says.append(f"{filled[0].upper()}{filled[1:]}. Or {screwed}.")
@@ -178,7 +203,10 @@ def _hole(plan: Mapping[str, Any], us: bool) -> str:
     if gate.get("kind") != "bore" or not gate.get("bore_mm"):
         return ""
     wide = ruler(gate["bore_mm"], us)
-    return f"cut a hole where the gate plug will sit (try pose and plug first), no wider than {wide}, "
+    return (
+        f"cut a hole where the gate plug will sit (try pose and plug first), no wider than {wide}, with a "
+        "drill or a knife, pull out seeds and pith with a bent wire, "
+    )
 
 
 def _mass_up(hold: Mapping[str, Any], us: bool) -> str:
@@ -302,10 +330,15 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
     return says
 
 
+def mark_mm(us: bool) -> float:
+    """What heights are rounded to: a millimetre, or a sixteenth of an inch, mm."""
+    return MM_PER_IN / 16.0 if us else 1.0
+
+
 def down_words(form_line: Mapping[str, Any], us: bool) -> str:
     """The fill line below the rim, so told that it and the line above the board add up to the rim on a "
     "rule."""
-    step_mm = MM_PER_IN / 16.0 if us else 1.0
+    step_mm = mark_mm(us)
     up_mm, down_mm = float(form_line["from_board_mm"]), float(form_line["from_rim_mm"])
     return ruler((round((up_mm + down_mm) / step_mm) - round(up_mm / step_mm)) * step_mm, us)
 

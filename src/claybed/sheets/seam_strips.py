@@ -31,6 +31,9 @@ NUMBER_MM, HEIGHT_MM = 3.2, 2.6
 # Number and height begin this far above the strip's foot; where it is crowded, in a higher row.
 FOOT_MM = 2.5
 MOST_ROWS = 4
+# Words of stations nearer than this stand this far aside of their lines.
+NEARLY_MM = 3.0
+ASIDE_MM = 2.4
 
 
 def seam_strips(pose: Pose, assembly: Assembly, us: bool) -> list[Drawing]:
@@ -82,7 +85,7 @@ def _strip(
         lines.append(Line(np.array(corners), "cut"))
     for x in spots:
         lines.append(Line(np.array([[x, 0.0], [x, float(np.interp(x, run, heights))]]), "mark"))
-    beside = [_beside(x, slots) for x in spots]
+    beside = [_beside(x, slots) for x in _parted(spots)]
     labels = _labels(stations, [min(max(x, 2.4), float(run[-1]) - 2.4) for x in beside], us)
     room = Room([])
     for name, x, high, _ in slots:
@@ -96,6 +99,16 @@ def _strip(
         lines=tuple(lines),
         labels=tuple(labels),
     )
+
+
+def _parted(spots: list[float]) -> list[float]:
+    """Where the words of stations stand: on their lines, those of two that nearly meet on either side."""
+    found = list(spots)
+    for k in sorted(range(len(spots)), key=lambda k: spots[k])[:-1]:
+        later = [n for n in range(len(spots)) if n != k and 0.0 <= spots[n] - spots[k] < NEARLY_MM]
+        for n in later[:1]:
+            found[k], found[n] = spots[k] - ASIDE_MM, spots[n] + ASIDE_MM
+    return found
 
 
 def _beside(x: float, slots: list[tuple[str, float, float, float]]) -> float:

@@ -15,6 +15,7 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.slicing import cut_segments
 from claybed.sheets import linework
 from claybed.sheets.rendering import OVERSAMPLE, Camera, framed, looking
+from claybed.units import MM_PER_IN
 
 if TYPE_CHECKING:
     from claybed.sheets.pictures import Piece
@@ -26,14 +27,15 @@ def section(
     *,
     through_mm: Sequence[float] | None = None,
     normal: Sequence[float] | None = None,
+    us: bool = False,
     width_px: int = 1000,
     height_px: int = 800,
 ) -> Image.Image:
     """The mold cut by a plane, pieces hatched in turn to the left and right, the model plain.
 
     `through_mm` a point of the plane (the model's middle when None), `normal` its normal (when None: level
-    with the board and along the model's shorter side, so the cut shows its length). A 50 mm bar stands
-    under it.
+    with the board and along the model's shorter side, so the cut shows its length). A bar of
+    50 mm, or with `us` of 2 in, stands under it.
     """
     low, high = model.bounds_mm
     point = (low + high) / 2.0 if through_mm is None else np.asarray(through_mm, dtype=float)
@@ -75,7 +77,7 @@ def section(
     cut = linework.cropped(cut)
     canvas = Image.new("RGB", (cut.width, cut.height + room), "#FFFFFF")
     canvas.paste(cut, (0, 0))
-    _scale_bar(canvas, camera.scale, room)
+    _scale_bar(canvas, camera.scale, room, us)
     return canvas
 
 
@@ -101,18 +103,22 @@ def _rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return edge
 
 
-def _scale_bar(canvas: Image.Image, scale: float, room: int) -> None:
+def _scale_bar(canvas: Image.Image, scale: float, room: int, us: bool) -> None:
     pen = ImageDraw.Draw(canvas)
-    length = 50.0 * scale
+    length = (2.0 * MM_PER_IN if us else 50.0) * scale
+    parts = 4 if us else 5
     x, y = 14.0, canvas.height - room * 0.45
     pen.line([(x, y), (x + length, y)], fill=SLATE, width=3)
-    for k in range(6):
+    for k in range(parts + 1):
+        at = x + length * k / parts
         pen.line(
-            [(x + length * k / 5, y), (x + length * k / 5, y - (14 if k % 5 == 0 else 8))],
+            [(at, y), (at, y - (14 if k % parts == 0 else 8))],
             fill=SLATE,
             width=2,
         )
-    linework.label(canvas, (x + length + 12, y), "50 mm", max(26, round(room * 0.6)), anchor="lm")
+    linework.label(
+        canvas, (x + length + 12, y), "2 in" if us else "50 mm", max(26, round(room * 0.6)), anchor="lm"
+    )
 
 
 def _cross_loop(begin, end, flips):  # type: ignore[no-untyped-def]

@@ -16,10 +16,13 @@ from claybed.errors import InputError
 from claybed.posing.filling import LEAST_NUMBERED_ML
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import in_plane
+from claybed.sheets.check_lines import check_line, finding_line, in_short
+from claybed.sheets.fill_words import fill_rows
 from claybed.sheets.form_drawings import form_drawings
 from claybed.sheets.getting_ready import getting_ready
+from claybed.sheets.lying_words import lying
 from claybed.sheets.map_lines import map_lines
-from claybed.sheets.places import numbered, without_axes
+from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.pour_words import down_words
 from claybed.sheets.ware_page import ware_page
@@ -77,28 +80,13 @@ def written(text: str) -> Written:
     return pairs
 
 
-def scientific(value: float) -> dict[str, str]:
-    """A measured value to three figures, as {"n", "e"}: `e` is a power of ten for the very small and large,
-    or "".
-
-    Not a finite number gives "not measured".
-    """
-    if not math.isfinite(value):
-        return {"n": "not measured", "e": ""}
-    if value == 0.0:
-        return {"n": "0", "e": ""}
-    power = math.floor(math.log10(abs(value)))
-    if -4 < power < 6:
-        return {"n": f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}", "e": ""}
-    return {"n": f"{value / 10.0**power:.3g}".replace("-", "−"), "e": str(power).replace("-", "−")}
-
-
 def _values(
     plan: Mapping[str, Any], made_on: date, version: str, pictures: Sequence[str], us: bool
 ) -> dict[str, Any]:
     found, mold, survey = plan["object"], plan["mold"], plan.get("survey") or {}
-    checks = [_check(c, plan["checks"], us) for c in plan["checks"]]
-    findings = [_finding(f, us) for f in plan["findings"]]
+    pose = plan.get("pose")
+    checks = [check_line(c, plan["checks"], pose, us) for c in plan["checks"]]
+    findings = [finding_line(f, pose, us) for f in plan["findings"]]
     pours = [
         _pour(p, k, us) | {"spread": wording.spread_words(plan, k - 1, us=us)}
         for k, p in enumerate(plan["pours"], start=1)
@@ -134,6 +122,8 @@ def _values(
         "ware": ware_page(plan, us),
         "workings": workings.rows(),
         "fill": _fill(survey, us),
+        "fill_rows": fill_rows(plan, us),
+        "lying": lying(plan, us),
         "checks": checks,
         "in_short": in_short(checks),
         "findings": sorted(findings, key=lambda f: order.get(f["severity"], 3)),
@@ -332,68 +322,4 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
         "places": places,
         "finish": wording.fill_finish(in_plane({"survey": survey})),
         "more": more,
-    }
-
-
-def _check(check: Mapping[str, Any], every: Sequence[Mapping[str, Any]], us: bool) -> dict[str, Any]:
-    measured, unit = wording.amount(float(check["measured"]), str(check["unit"]), us=us)
-    limit, limit_unit = wording.amount(float(check["limit"]), str(check["unit"]), us=us)
-    return {
-        "id": str(check["id"]),
-        "ok": bool(check["ok"]),
-        "family": wording.check_family(str(check["id"])),
-        "words": wording.check_words(str(check["id"]), [str(c["id"]) for c in every]),
-        "measured": scientific(measured),
-        "limit": scientific(limit),
-        "bound": "at least" if check.get("sense") == "least" else "at most",
-        "unit": unit,
-        "limit_unit": limit_unit,
-        "room": _room(check),
-        "where": wording.in_system(without_axes(str(check["where"])), us=us),
-        "how": wording.in_system(str(check.get("how") or ""), us=us),
-        "remedy": wording.in_system(str(check.get("remedy") or ""), us=us),
-    }
-
-
-def _room(check: Mapping[str, Any]) -> float:
-    """How far a value is from its limit, on the good side; a value that is none counts as no room at all."""
-    room = float(check["measured"]) - float(check["limit"])
-    room = room if check.get("sense") == "least" else -room
-    return room if math.isfinite(room) else -1e9
-
-
-def in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """One line per failed check, then one per family of those that hold.
-
-    Such a line has the values of its tightest member, `count` says how many there are and `about` what they
-    were made on.
-    """
-    lines = [{**c, "count": 1, "about": ""} for c in checks if not c["ok"]]
-    families: dict[str, list[Mapping[str, Any]]] = {}
-    for check in checks:
-        if check["ok"]:
-            families.setdefault(check["family"], []).append(check)
-    for family, members in families.items():
-        tightest = min(members, key=lambda c: c["room"])
-        alone = len(members) == 1
-        alike = not alone and all(c["measured"] == tightest["measured"] for c in members)
-        lines.append(
-            {
-                **tightest,
-                "words": tightest["words"] if alone else family,
-                "count": len(members),
-                "where": "each alike" if alike else tightest["where"],
-                "about": "" if alone else wording.about(family, [c["words"] for c in members]),
-            }
-        )
-    return lines
-
-
-def _finding(finding: Mapping[str, Any], us: bool) -> dict[str, Any]:
-    return {
-        "severity": str(finding["severity"]),
-        "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
-        "says": wording.in_system(str(finding.get("says") or wording.spelled(str(finding["id"]))), us=us),
-        "where": wording.in_system(without_axes(str(finding.get("where") or "")), us=us),
-        "remedy": wording.in_system(str(finding.get("remedy") or ""), us=us),
     }

@@ -43,6 +43,9 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
         fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
         or_else = "" if hold.get("room_ml") else ", or a long screw"
         found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}{or_else}" for b in fitting[:1]]
+        bore_mm = (plan["mold"].get("gate") or {}).get("bore_mm")
+        if fitting and bore_mm and bore:
+            found.append(f"drill bit or knife for a hole of {ruler(bore_mm, us)}, bent wire")
     return found
 
 
@@ -88,7 +91,10 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
         found.append(f"{most} strap{'s' if most > 1 else ''} for the band")
     else:
         rim = any(from_the_rim(pour.get("form") or {}) for pour in plan["pours"])
-        found += ["4 C-clamps", "4 bricks"] if rim else [f"{4 * most} clamps"]
+        if thick:
+            found += ["4 C-clamps" if rim else f"{4 * most} clamps", "8 bricks"]
+        else:
+            found.append(f"{4 * most} clamps")
     size = base_size(plan, us)
     return [*found, f"base board, {size} or more"]
 

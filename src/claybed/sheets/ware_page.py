@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any, Final
 
 from claybed.materials import shelf
+from claybed.sheets.places import without_axes
 from claybed.units import say_area, say_length, say_mass, say_temperature, say_time, say_volume
+from claybed.wording import in_system
 
 _STATES: Final = {
     "press_ready": "ready to press",
@@ -15,14 +18,14 @@ _STATES: Final = {
 }
 _PREPARE: Final = (
     "Wipe the soap off: half white vinegar, half water; rinse, no soak (common practice, no source).",
-    "What is still sharp outside, off with a damp sponge; nothing off cavity and seam. From now on wooden "
-    "tools only: no metal near the clay, no crumbs of plaster in it.",
+    "What is still sharp outside, off with a damp sponge; nothing off cavity and seam. Rasp and chisel were "
+    "for the closed mold: from now on wooden tools only, no metal on the plaster, no crumbs in the clay.",
 )
 _CASTING: Final = (
     "Strap the mold. Pour in without a stop, and top up as the slip sinks.",
     "Pour out slowly at a slant, then stand it upside down over sticks.",
     "Trim the spare (the clay that stands in the gate) with a soft tool when its shine has gone.",
-    "Open when the clay has drawn away at the gate.",
+    "Open it fully when the clay has drawn away all round at the gate.",
 )
 _PRESSING: Final = (
     "Press from the middle outwards; leave the edges a little proud.",
@@ -48,9 +51,12 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casting": bool(cast),
         "walls": _walls(cast) if cast else [],
         "casts": _casts(cast) if cast else [],
-        "steps": [*_PREPARE, *steps, *off_first(ware.get("grip"))],
+        "steps": [*_PREPARE, *steps[:-1], *off_first(ware.get("grip")), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
-        "notes": [f"{one['says']} {one['remedy']}".strip() for one in ware.get("findings") or ()],
+        "notes": [
+            in_system(without_axes(f"{one['says']} {one['remedy']}".strip(), plan.get("pose")), us=us)
+            for one in ware.get("findings") or ()
+        ],
         "stands": f"{'closed and strapped, ' if closes else ''}on slats, in {_room(ware['drying'], us)}",
         "apart": _apart(ware, us),
         "quoted": _quoted(),
@@ -84,7 +90,7 @@ def _cast_facts(cast: Mapping[str, Any], us: bool) -> list[list[str]]:
             ["of it to top up", say_volume(slip["top_up_ml"], us=us)],
         ]
     if cast.get("casts_before_drying") is not None:
-        facts.append(["Casts before drying", f"{cast['casts_before_drying']:.0f}"])
+        facts.append(["Casts before drying", f"{math.floor(cast['casts_before_drying'])}"])
     if cast.get("discarded_casts"):
         facts.append(["Thrown away, new mold", f"first {cast['discarded_casts']:.0f}"])
     for narrow in cast.get("narrows") or ():
@@ -117,7 +123,8 @@ def off_first(grip: Mapping[str, Any] | None) -> list[str]:
     if not grip or grip["within_minutes"] is None:
         return []
     return [
-        f"Piece {grip['piece']}, which the clay grips, comes off before that: once the clay keeps its shape."
+        f"Piece {grip['piece']}, which the clay grips as it shrinks, comes off first: as soon as the clay "
+        f"keeps its shape, within about {say_time(grip['within_minutes'])} after pouring out. The rest waits."
     ]
 
 
@@ -128,7 +135,7 @@ def _grip_facts(grip: Mapping[str, Any] | None, us: bool) -> list[list[str]]:
         return [["Shrinks onto the plaster", "nowhere"]]
     return [
         ["Shrinks onto the plaster by", say_length(grip["grip_mm"], us=us)],
-        [f"Take piece {grip['piece']} off within about", say_time(grip["within_minutes"])],
+        [f"Take piece {grip['piece']} off, after pouring out, within", say_time(grip["within_minutes"])],
     ]
 
 
