@@ -57,7 +57,12 @@ def _row(
     up = high if mark.high_mm - mark.low_mm < ALIKE_MM else f"{low.rsplit(' ', 1)[0]} to {high}"
     first = spots[mark.spots[0]]
     clay = "a film" if mark.film else clay_words(first["clay_g"], us=us)
-    act = "smear in" if mark.film else LOCK_CLASSES.get(str(first["lock_class"]), str(first["lock_class"]))
+    several = f", {len(mark.spots)} spots" if len(mark.spots) > 1 else ""
+    act = (
+        f"smear in{several}"
+        if mark.film
+        else LOCK_CLASSES.get(str(first["lock_class"]), str(first["lock_class"]))
+    )
     depth = thin_words(mark.depth_mm, us, bare=True) if mark.film else on_rule(mark.depth_mm, us=us)
     return [
         str(mark.number),

@@ -54,13 +54,18 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "steps": [*_PREPARE, *steps[:-1], *off_first(ware.get("grip")), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
-            in_system(without_axes(f"{one['says']} {one['remedy']}".strip(), plan.get("pose")), us=us)
+            in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
             for one in ware.get("findings") or ()
         ],
         "stands": f"{'closed and strapped, ' if closes else ''}on slats, in {_room(ware['drying'], us)}",
         "apart": _apart(ware, us),
         "quoted": _quoted(),
     }
+
+
+def _placed(text: str, plan: Mapping[str, Any]) -> str:
+    """A sentence on a place of the closed mold, its height told of the board of the first pour."""
+    return without_axes(text, plan.get("pose")).replace("above the board", "above the board as for pour 1")
 
 
 def _says(ware: Mapping[str, Any], us: bool) -> str:
