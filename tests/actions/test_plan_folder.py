@@ -132,7 +132,10 @@ def test_pictures_sheet_and_view_are_written(planned: Planned) -> None:
         "plan.json", "view.html", "sheets/bench-sheet.pdf",
         "pictures/seam.png", "pictures/exploded.png", "pictures/section.png",
     }  # fmt: skip
-    assert ("pictures/fill.png" in names) == bool(planned.document["survey"]["fill_places"])
+    on_board, filled = planned.document["pose"]["on_board"], bool(planned.document["survey"]["fill_places"])
+    # What lies in a bed is shown from both sides, its fill with it.
+    assert {f"pictures/{side}.png" in names for side in ("left", "right")} == {not on_board}
+    assert ("pictures/fill.png" in names) == (on_board and filled)
     us = planned.document["object"]["name"] == "tumbler"
     with pdfplumber.open(planned.folder / "sheets" / "bench-sheet.pdf") as pdf:
         assert round(float(pdf.pages[0].width)) == (612 if us else 595)
