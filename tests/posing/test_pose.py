@@ -311,7 +311,8 @@ def test_lines_to_crowded_stations_do_not_cross() -> None:
             "out": (float(out[0]), float(out[1])),
         }
         crowded.append(dataclasses.replace(pose.stations[0], seam_mm=40.0 + number, **moved))
-    chart = bed_chart(dataclasses.replace(pose, stations=tuple(crowded), bed_cards=()), assembly, us=False)
+    bare = dataclasses.replace(pose, stations=tuple(crowded), bed_cards=(), landmarks=())
+    chart = bed_chart(bare, assembly, us=False)
     assert {"1", "2", "41", "42"} <= {label.text for label in chart.labels}
     leads = [
         LineString(line.points) for line in chart.lines if line.stroke == "mark" and len(line.points) == 2

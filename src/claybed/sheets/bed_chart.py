@@ -79,8 +79,9 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     lines += [Line(arm, "mark") for at_mm, _ in crossed for arm in _cross(at_mm)]
     room = Room(_round(line) for line in lines)
     for key in pose.keys:
-        room.put("key", 2.6, [key.at_mm])
-        labels.append(Label("key", key.at_mm, 2.6))
+        x, y = key.at_mm
+        spots = [(x, y), *((x, y + aside) for aside in (3.0, -3.0, 4.5, -4.5))]
+        labels.append(Label("key", room.put("key", 2.6, spots) or key.at_mm, 2.6))
     for label in labels[:4]:
         long_mm = LETTER_WIDTH * label.height_mm * len(label.text)
         if label.turn_deg:

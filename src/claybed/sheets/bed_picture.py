@@ -67,7 +67,7 @@ def bed_done(
     label_at = camera.project(np.array([[(low[0] + high[0]) / 2.0, low[1] - BASE_ROOM_MM * 0.55, board_mm]]))[
         0
     ]
-    linework.label(small, (float(label_at[0]), float(label_at[1])), "front", max(26, height_px // 22))
+    linework.label(small, (float(label_at[0]), float(label_at[1])), "front", max(26, height_px // 15))
     return linework.cropped(small)
 
 

@@ -107,6 +107,9 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         f"Stand a square on the board and measure up it to each place; {near_words(plan, us)} off is near "
         "enough."
     )
+    hold = plan["pours"][0].get("hold") or {}
+    if plan["object"].get("floats_in_slurry") and hold.get("seeping_up_g"):
+        says.append("Where a screw keeps it down, drive it in again now.")
     return says
 
 

@@ -41,7 +41,7 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     held = (
         [
             "If a screw holds the object, slide the board over the edge of the table and draw it out from "
-            "below."
+            "below; close its hole flush with oil clay once the object lies up."
         ]
         if plan["object"].get("floats_in_slurry")
         else []

@@ -30,6 +30,8 @@ TURN_DEG, ELEVATION_DEG = 16.0, 16.0
 UNDER_MM = 4.0
 LETTERS_SHARE = 1.0 / 25.0
 CARD_STRIPS = 80
+# Words nearer than this, in letter heights, need no line.
+NO_LEAD = 1.5
 # Which way words go first, degrees clockwise from the right: stations below the seam, heights above.
 STATION_TURNS_DEG = (90.0, 60.0, 120.0, -90.0, -60.0, -120.0, 0.0, 180.0)
 RING_TURNS_DEG = (-60.0, -120.0, 60.0, 120.0, 0.0, 180.0)
@@ -84,10 +86,10 @@ def lying(
     tips = _tips(drawn, camera, pose)
     words.dots += [tip for _, tip in tips]
     _rings(words, drawn, camera, pose, side)
-    _heights(words, drawn, camera, pose, us)
     for number, tip in tips:
         words.dot(tip, 5, "#FFFFFF")
-        words.beside(tip, str(number), (1.2, 2.0), STATION_TURNS_DEG, led=False)
+        words.beside(tip, str(number), (1.2, 1.7, 2.4), STATION_TURNS_DEG)
+    _heights(words, drawn, camera, pose, us)
     return linework.cropped(small)
 
 
@@ -156,7 +158,6 @@ class _Words:
         reaches: Sequence[float],
         turns_deg: Sequence[float],
         *,
-        led: bool = True,
         ring: bool = False,
     ) -> None:
         """Words round a tip where they lie over least, with a line that leads to them; a number on a plate
@@ -174,7 +175,10 @@ class _Words:
                 break
         box_px = self._box(best, text)
         middle = np.array([(box_px[0] + box_px[2]) / 2.0, (box_px[1] + box_px[3]) / 2.0])
-        if led:
+        if np.isclose(np.hypot(*(best - tip)), reaches[0] * self.size) and not ring and reaches[0] < NO_LEAD:
+            # So near that no line need lead there.
+            pass
+        else:
             half = np.array([box_px[2] - box_px[0], box_px[3] - box_px[1]]) / 2.0
             back = tip - middle
             stop = middle + back * min(1.0, float(np.min(half / np.maximum(np.abs(back), 1e-9))))
@@ -198,6 +202,10 @@ class _Words:
             for b in self.boxes
         )
         dots = sum(x0 - 6 < d[0] < x1 + 6 and y0 - 6 < d[1] < y1 + 6 for d in self.dots)
+        # Nearer to another dot than to its own it would be read as that one's.
+        middle = np.array([(x0 + x1) / 2.0, (y0 + y1) / 2.0])
+        far = float(np.hypot(*(middle - tip)))
+        dots += sum(far > float(np.hypot(*(middle - d))) for d in self.dots if np.hypot(*(d - tip)) > 1.0)
         own = x0 < tip[0] < x1 and y0 < tip[1] < y1
         return float(words + 200.0 * dots + 500.0 * own)
 
@@ -257,4 +265,4 @@ def _heights(words: _Words, drawn: Drawn, camera: Camera, pose: Mapping[str, Any
         tip = camera.project(point)[0, :2]
         name = str(mark["name"]).partition(":")[0].partition(",")[0].removesuffix(" place")
         words.beside(tip, f"{name}, {height_words(mark, us)}", (2.2, 3.4, 4.8, 6.4), HEIGHT_TURNS_DEG)
-        words.dot(tip, 6, SLATE)
+        words.dot(tip, 7, SLATE)

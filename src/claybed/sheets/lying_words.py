@@ -20,11 +20,11 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
     rings = " Rings with numbers: places to fill, a broken ring out of sight." if _filled(pose) else ""
     says = [
         "So it lies while the seam is drawn and for the first pour; left, right, front and back are those of "
-        f"the chart. {cards}It is turned right when the black dots, the highest place and the farthest left, "
-        "right, front and back, all come to their heights at once; turned wrong about its own length, one of "
+        f"the chart. {cards}It is turned right when the highest place and the farthest left, right, front "
+        "and back all come to their heights at once; turned wrong about its own length, one of "
         "them is off, however well it sits.",
         "Thick line: the seam, with a tick every centimetre and the numbers of the chart's stations; dotted "
-        f"where it runs behind. Black dots: where heights are read.{rings}",
+        f"where it runs behind. Black dots: where heights are read, those in sight.{rings}",
     ]
     says[1:1] = pose_mended(plan)
     bed = (

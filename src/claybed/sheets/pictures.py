@@ -258,7 +258,7 @@ def _inside(piece: Piece, index: int, width_px: int, height_px: int) -> Image.Im
     panel = Image.new("RGB", (width_px, height_px), "#FFFFFF")
     panel.paste(linework.shrunk(image), (0, 0))
     words = "inside, turned over" if unit[2] > 0.7 else "inside"
-    size = min(42, max(26, min(width_px, height_px) // 14))
+    size = min(54, max(26, min(width_px, height_px) // 12))
     columns = np.flatnonzero((drawn.part >= 0).any(axis=0)) / 2
     rows = np.flatnonzero((drawn.part >= 0).any(axis=1)) / 2
     middle = float(columns.mean()) if len(columns) else width_px / 2

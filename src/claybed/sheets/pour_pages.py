@@ -126,7 +126,7 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     marks, at = pose.get("landmarks"), "/pose/landmarks"
     heights = each(marks, at, "height_mm", "low_mm", "high_mm")
     posed = [*heights, ["/pose/near_mm"]] if not pose.get("on_board") else []
-    steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(pose, us)))
+    steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(plan, us)))
     stations, at = pose.get("stations"), "/pose/stations"
     gate = plug_words(plan, us)
     if gate:
@@ -139,13 +139,17 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     return steps
 
 
-def _landmarks(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
+def _landmarks(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
     """Name and height of each place; of a blunt one, between which heights a square touches it."""
+    pose = plan.get("pose") or {}
     rows: list[list[str]] = []
     if pose.get("on_board"):
         return rows
+    on_mouth = (plan["mold"].get("gate") or {}).get("kind") == "mouth"
     for mark in pose.get("landmarks") or []:
         name = str(mark["name"]).partition(", at the gate")[0].replace(" when it stands", "")
+        if on_mouth and ", at the gate" in str(mark["name"]):
+            name += ", beside the plug"
         name += ", flat" if mark.get("flat") else ""
         rows.append([name, height_words(mark, us), ""])
     return rows

@@ -123,7 +123,8 @@ def _held(form: Mapping[str, Any], us: bool, again: bool) -> list[str]:
         f"{clamps} on each corner, {over}, {stop}.",
         "Then a brick, standing on its long edge, goes against the outside of each board, close to the end "
         "that runs past, pressed into the coil: it stops that end. Push each board from inside with a hand: "
-        "where one shifts, square it again and set a second brick behind the first.",
+        "where one shifts, square it again and lay a second brick on the first. Long ends may hang over the "
+        "base board.",
     ]
 
 
@@ -178,7 +179,8 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     ]
     screwed = (
         "drive a screw up through the base board and the chart into its underside, clear of the saddles, "
-        f"when it lies in its pose; it must stand a pull of {_mass_up(hold, us)} and not draw the object down"
+        f"when it lies in its pose, to try it: it must stand a pull of {_mass_up(hold, us)} and not draw the "
+        "object down. Back it out; it goes in again before the bed is built"
     )
     if fitting:
         sand = fitting[0]

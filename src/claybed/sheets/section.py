@@ -45,7 +45,7 @@ def section(
     across = across / np.linalg.norm(across)
     eye = -across if abs(across[1]) > 0.5 else across
     up = np.array([0.0, 0.0, 1.0]) if abs(across[2]) < 0.9 else np.array([0.0, 1.0, 0.0])
-    room = max(50, height_px // 9)
+    room = max(50, height_px // 7)
     everything = np.concatenate([m.vertices_mm for _, m, _ in pieces])
     camera = framed(looking(eye, up), everything, width_px, height_px - room, margin=0.03)
     big = Camera(

@@ -41,7 +41,7 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     hold = plan["pours"][0].get("hold") or {}
     if plan["object"].get("floats_in_slurry"):
         fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
-        or_else = "" if hold.get("room_ml") else ", or a long screw"
+        or_else = "" if hold.get("room_ml") else ", or a long screw and its driver"
         found += [f"{b['what']}, {say_volume(b['needed_ml'], us=us)}{or_else}" for b in fitting[:1]]
         bore_mm = (plan["mold"].get("gate") or {}).get("bore_mm")
         if fitting and bore_mm and bore:
@@ -111,17 +111,14 @@ def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
         f"{bucket}, {bucket_words(least_l, us)} or more" if least_l else bucket,
         "buckets to rinse in",
         "drill with paddle" if mixings[0].get("method") == "drill" else "gloves to mix in",
-        "scale",
-        "sieve",
-        "timer",
+        "scale, sieve, timer",
         *([card, "thin card that bends, glue"] if pose.get("stations") else []),
         "tape, scissors, knife",
         "pencil, china marker",
         "ruler, square",
         "straightedge, spirit level",
-        "soft brush",
+        "soft brush, sponge",
         "rib (a stiff scraper)",
-        "sponge",
         "nail, rasp, chisel",
         "rubber mallet, wood to pry",
         "stick to dip in",
@@ -129,8 +126,7 @@ def _tools(plan: Mapping[str, Any], us: bool) -> list[str]:
         "thermometer, newspaper",
         "clear film, clay wire",
         "2 straps of webbing or wire",
-        "drying slats",
-        "soft mat",
+        "drying slats, soft mat",
         "white vinegar",
         "fitted mask (FFP2, N95), goggles, gloves",
     ]
