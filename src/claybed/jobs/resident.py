@@ -99,6 +99,11 @@ class Resident:
         """Whether it answers at once."""
         return self._line is not None or self.phase == ANSWERING
 
+    @property
+    def is_over(self) -> bool:
+        """Whether its child has ended, and no question will be answered any more."""
+        return not self._thread.is_alive()
+
     def _note(self, phase: str, done: float) -> None:
         self.phase, self.done = phase, done
 

@@ -8,6 +8,7 @@ import io
 import json
 import os
 import re
+import shutil
 import sqlite3
 import tempfile
 from pathlib import Path
@@ -56,7 +57,7 @@ def restore(register: Register, copy: Path) -> None:
     with tempfile.TemporaryDirectory(prefix="claybed-") as scratch:
         staged = Path(scratch) / "register.sqlite"
         try:
-            staged.write_bytes(copy.read_bytes())
+            shutil.copyfile(copy, staged)
         except OSError as error:
             raise InputError(f"cannot be read ({error.strerror or error}).", where=str(copy)) from error
         if not _whole(Register(staged)):

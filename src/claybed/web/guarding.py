@@ -31,6 +31,9 @@ _HEADERS: Final = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(), microphone=(), camera=(self)",
 }
+# Marks what a page's script sends in place of its form; where the answer sends it on to.
+FORM: Final = "x-claybed-form"
+SENT_ON: Final = "x-claybed-to"
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
@@ -71,9 +74,16 @@ class Guard:
             await refusal(scope, receive, send)
             return
 
+        by_script = FORM in Headers(scope=scope)
+
         async def sealed(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
+                if by_script and message["status"] == 303:
+                    # A script cannot see where it is sent on to, and would fetch that page for nothing.
+                    message["status"] = 200
+                    headers[SENT_ON] = headers["location"]
+                    del headers["location"]
                 for name, value in _HEADERS.items():
                     headers.setdefault(name, value)
                 if not scope["path"].startswith(("/static/", "/assets/")):

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
 import shutil
 import tempfile
-import threading
-from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Final
 
@@ -17,7 +14,6 @@ from claybed.actions.asking import brief_from
 from claybed.actions.looked_at import LIGHT
 from claybed.errors import CannotError, InputError
 from claybed.jobs.folder import new_folder
-from claybed.jobs.resident import Resident
 from claybed.records.brief import Brief
 from claybed.records.tidying import Wishes
 from claybed.register import keeping
@@ -25,6 +21,7 @@ from claybed.register.copies import restore
 from claybed.register.opening import Register, Row
 from claybed.register.working import note_interrupted
 from claybed.web.board import Board, Result, Runner, now_text
+from claybed.web.in_hand import BLOCKER, TURNER, InHand
 from claybed.web.settings import Settings
 from claybed.web.whole_copy import FOLDERS, REGISTER
 from claybed.web.whole_return import bring_back, go_on, is_whole
@@ -36,11 +33,6 @@ KINDS: Final = (
     ".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".step", ".stp", ".claybed",
 )  # fmt: skip
 TOLD: Final = "told.json"
-TURNER: Final = "claybed.actions.looking:make_turner"
-BLOCKER: Final = "claybed.actions.reblocking:make_blocker"
-_MOST_RESIDENT: Final = 3
-# A mold that this machine has forgotten is cut anew before its block can be told.
-_START_S: Final = 240.0
 
 
 class Studio:
@@ -51,15 +43,14 @@ class Studio:
         self.register = Register(settings.data / REGISTER)
         go_on(self.register, settings.data)
         self.board = Board(self.register)
-        self._residents: OrderedDict[str, Resident] = OrderedDict()
-        self._lock = threading.Lock()
+        self._in_hand = InHand()
         for name in FOLDERS:
             (settings.data / name).mkdir(exist_ok=True, mode=0o700)
 
     def close(self) -> None:
         """Stop all work and let go of what is in hand."""
         self.board.close()
-        self._let_go_of_all()
+        self._in_hand.let_go_of_all()
 
     def bring_back(self, file: IO[bytes]) -> None:
         """Take a backup in place of what is here: a whole studio, or a register alone.
@@ -79,16 +70,9 @@ class Studio:
                 with copy.open("wb") as out:
                     shutil.copyfileobj(file, out, 1 << 20)
                 restore(self.register, copy)
-        self._let_go_of_all()
+        self._in_hand.let_go_of_all()
         with self.register.writing() as db:
             note_interrupted(db, now=now_text())
-
-    def _let_go_of_all(self) -> None:
-        with self._lock:
-            residents = list(self._residents.values())
-            self._residents.clear()
-        for resident in residents:
-            resident.close()
 
     def object_folder(self, object_id: str) -> Path:
         """Where the files of an object lie."""
@@ -239,7 +223,7 @@ class Studio:
         folder = self.object_folder(object_id)
 
         def work(run: Runner) -> Result:
-            self._let_go(object_id)
+            self._in_hand.let_go(TURNER, object_id)
             payload = {"path": folder / thing["file"], "brief": brief, "out": folder}
             document = run("claybed.actions.looking:run", payload, thing["name"])
             with self.register.writing() as db:
@@ -312,8 +296,7 @@ class Studio:
             raise InputError(
                 "this object has not been surveyed yet.", remedy="Wait until its survey is done."
             )
-        resident = self._resident(object_id, TURNER, lambda: {"folder": str(folder)})
-        answer: bytes | None = self._ask(object_id, resident, axis)
+        answer: bytes | None = self._in_hand.ask(TURNER, object_id, lambda: {"folder": str(folder)}, axis)
         return answer
 
     def block(self, plan: Row, wall_mm: float, shape: str, kept: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -321,54 +304,26 @@ class Studio:
 
         `kept` as in `plan`.
         """
-        resident = self._resident(f"plan {plan['id']}", BLOCKER, lambda: self._planned(plan, kept), "mold")
-        told: dict[str, Any] | None = self._ask(f"plan {plan['id']}", resident, (wall_mm, shape))
+        told: dict[str, Any] | None = self._in_hand.ask(
+            BLOCKER, str(plan["id"]), lambda: self._planned(plan, kept), (wall_mm, shape)
+        )
         return told
 
     def get_block_ready(self, plan: Row, kept: Mapping[str, Any]) -> tuple[bool, str, float]:
         """Begin to get a plan's mold in hand, if it is not; return whether it is there, and else the phase of
         getting ready and the share done of that. `kept` as in `plan`.
         """
-        one = self._resident(f"plan {plan['id']}", BLOCKER, lambda: self._planned(plan, kept), "mold")
-        return one.is_ready, one.phase, one.done
+        return self._in_hand.get_ready(BLOCKER, str(plan["id"]), lambda: self._planned(plan, kept))
+
+    def keep_block(self, plan: Row) -> bool:
+        """Whether a plan's mold is in hand; if so it is the last to make room for another."""
+        return self._in_hand.keep(BLOCKER, str(plan["id"]))
 
     def _planned(self, plan: Row, kept: Mapping[str, Any]) -> dict[str, Any]:
         with self.register.reading() as db:
             thing = keeping.one_object(db, plan["object"])
         brief = brief_from(plan["brief"], dict(kept))
         return {"path": self.object_folder(plan["object"]) / thing["file"], "brief": brief}
-
-    def _resident(
-        self, name: str, target: str, payload: Callable[[], Mapping[str, Any]], phase: str = "reading"
-    ) -> Resident:
-        """The resident child of this name, which is begun when there is none; the oldest make room."""
-        with self._lock:
-            resident = self._residents.pop(name, None)
-            if resident is None:
-                resident = Resident(target, payload(), phase=phase, start_s=_START_S)
-            self._residents[name] = resident
-            old = [
-                self._residents.popitem(last=False)[1] for _ in range(len(self._residents) - _MOST_RESIDENT)
-            ]
-        for one in old:
-            one.close()
-        return resident
-
-    def _ask(self, name: str, resident: Resident, question: object) -> Any:
-        try:
-            return resident.ask(question)
-        except (InputError, CannotError):
-            raise
-        except Exception:
-            self._let_go(name)
-            raise
-
-    def _let_go(self, object_id: str) -> None:
-        with self._lock:
-            resident = self._residents.pop(object_id, None)
-        if resident is not None:
-            with contextlib.suppress(OSError):
-                resident.close()
 
 
 def file_name(name: str) -> str:

@@ -88,7 +88,7 @@ def _unpack(file: IO[bytes], stage: Path) -> None:
             facts = json.loads(packed.read(FACTS))
             if not isinstance(facts, dict) or facts.get("claybed_backup") != FORMAT:
                 raise InputError("is of another kind or version.", where="the backup", remedy=_NOTHING)
-            _check_room(entries, stage)
+            check_room(stage, sum(entry.file_size for entry in entries))
             for name in FOLDERS:
                 (stage / name).mkdir(mode=0o700)
             for entry in entries:
@@ -137,9 +137,13 @@ def _plain(entry: zipfile.ZipInfo) -> bool:
     return name in (FACTS, REGISTER) or (len(parts) > 1 and parts[0] in FOLDERS)
 
 
-def _check_room(entries: list[zipfile.ZipInfo], stage: Path) -> None:
-    needed = sum(entry.file_size for entry in entries) + _ROOM_LEFT_BYTES
-    free = shutil.disk_usage(stage).free
+def check_room(place: Path, size_bytes: int) -> None:
+    """Refuse a backup of `size_bytes`, 0 or more, for which the disk of `place` has no room.
+
+    Raises CannotError.
+    """
+    needed = size_bytes + _ROOM_LEFT_BYTES
+    free = shutil.disk_usage(place).free
     if needed > free:
         raise CannotError(
             f"the backup needs {needed / 1e6:.0f} MB of room, and the disk has {free / 1e6:.0f} MB.",

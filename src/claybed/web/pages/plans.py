@@ -288,10 +288,16 @@ def block(
 
 
 @router.get("/api/plans/{plan_id}/block/ready")
-def block_ready(plan_id: str, studio: InStudio, visitor: Looking) -> Getting:
-    """Begin to get a plan's mold in hand for other blocks, and tell how far that is."""
+def block_ready(plan_id: str, studio: InStudio, visitor: Looking, begin: bool = True) -> Getting:
+    """Begin to get a plan's mold in hand for other blocks, and tell how far that is.
+
+    With `begin` false nothing is begun: a page that is open asks so now and then that its mold stays.
+    """
     with studio.register.reading() as db:
         plan = keeping.one_plan(db, plan_id)
+    if not begin:
+        held = studio.keep_block(plan)
+        return Getting(ready=held, says="", done=float(held))
     ready, phase, done = studio.get_block_ready(plan, studio_kept(studio)[0])
     return Getting(ready=ready, says="" if ready else PHASES.get(phase, phase), done=1.0 if ready else done)
 

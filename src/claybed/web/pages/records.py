@@ -23,6 +23,7 @@ from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.board import now_text
 from claybed.web.rendering import page
 from claybed.web.whole_copy import packed_studio, whole_size
+from claybed.web.whole_return import check_room
 
 router = APIRouter(include_in_schema=False)
 _SHOWN = 200
@@ -117,12 +118,28 @@ async def bring_back(request: Request, studio: InStudio, visitor: Changing) -> R
 
     The body is read here, and not before: who may not change anything sends nothing of that size either.
     """
+    if not request.headers.get("content-type", "").startswith(("multipart/", "application/x-www-form")):
+        # The file alone, as the page's script sends it: written beside the studio, whose disk has to have room
+        # for it, as the machine's folder for passing things may lie in memory.
+        with tempfile.TemporaryFile(dir=studio.settings.data, prefix=".upload-") as file:
+            check_room(studio.settings.data, int(request.headers.get("content-length") or 0))
+            async for chunk in request.stream():
+                file.write(chunk)
+            if not file.tell():
+                raise _no_backup()
+            file.seek(0)
+            await run_in_threadpool(studio.bring_back, file)
+        return RedirectResponse("/register?back=true", status_code=303)
     async with request.form(max_files=1, max_fields=4) as form:
         sent = form.get("file")
         if not isinstance(sent, UploadFile) or not sent.filename:
-            raise InputError("no backup was chosen.", remedy="Choose the file that “Backup” gave.")
+            raise _no_backup()
         await run_in_threadpool(studio.bring_back, sent.file)
     return RedirectResponse("/register?back=true", status_code=303)
+
+
+def _no_backup() -> InputError:
+    return InputError("no backup was chosen.", remedy="Choose the file that “Backup” gave.")
 
 
 @router.post("/register/devices")

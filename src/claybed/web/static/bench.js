@@ -14,8 +14,15 @@
     }
   }
 
+  // What long work is at, said to those who hear the page: each sentence once, however often it is asked for.
+  function say() {
+    const place = document.getElementById('said'), found = document.querySelector('[data-said]');
+    if (place && found && place.textContent !== found.dataset.said) place.textContent = found.dataset.said;
+  }
+
   document.addEventListener('DOMContentLoaded', () => {
     tellTimes(document);
+    say();
     const button = document.getElementById('bench');
     if (!button) return;
     const name = () => { button.textContent = dark() ? 'Light bench' : 'Dark bench'; };
@@ -26,5 +33,5 @@
       name();
     });
   });
-  document.addEventListener('htmx:afterSwap', (event) => tellTimes(event.target));
+  document.addEventListener('htmx:afterSwap', (event) => { tellTimes(event.target); say(); });
 })();

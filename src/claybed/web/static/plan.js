@@ -69,7 +69,7 @@
   // Another wall or outside: the studio machine works out the block less the model, as it would be cut.
   const blocks = document.getElementById('what-block'), blockSays = document.getElementById('what-block-says');
   const anew = document.getElementById('again'), touched = {};
-  let blockWaiting = false, blockBusy = false, moved = false;
+  let blockWaiting = false, blockBusy = false, moved = false, everShown = false;
   function showWall() {
     const mm = Number(blocks.wall.value);
     say('w-wall-says', us ? `${(mm / 25.4).toFixed(2)} in` : `${mm} mm`);
@@ -80,8 +80,9 @@
     moved = true;
     if (blockBusy) { blockWaiting = true; return; }
     blockBusy = true;
-    const telling = blocks.dataset.shown ? 0 : setInterval(tellReady, 600);
-    if (!blocks.dataset.shown) blockSays.textContent = 'Getting the mold ready …';
+    delete blocks.dataset.shown;
+    const telling = setInterval(tellReady, 600);
+    if (!everShown) blockSays.textContent = 'Getting the mold ready …';
     do {
       blockWaiting = false;
       const query = new URLSearchParams({ wall_mm: blocks.wall.value, shape: blocks.shape.value, ratio: form.ratio.value, waste: form.waste.value });
@@ -92,6 +93,7 @@
       if (!answer.ok) { blockSays.textContent = told.says || 'That cannot be worked out.'; continue; }
       blockSays.textContent = `Block ${told.outer}. All pours: ${told.water} of water and ${told.plaster} of plaster.`;
       blocks.dataset.shown = told.asked;
+      everShown = true;
     } while (blockWaiting);
     clearInterval(telling);
     blockBusy = false;
@@ -108,6 +110,8 @@
     blockSays.textContent = `Working the mold anew, once: ${told.says}${told.done > 0 ? `, ${Math.round(100 * told.done)} %` : ''} …`;
   }
   for (const near of ['pointerenter', 'focusin']) blocks.addEventListener(near, getReady, { once: true });
+  // While this page is in view its mold stays in hand before those of pages that are not.
+  setInterval(() => { if (everShown && !document.hidden) fetch(`/api/plans/${form.dataset.plan}/block/ready?begin=false`).catch(() => {}); }, 30000);
   const names = { wall: ['wall_mm', (v) => `${v}mm`], shape: ['shape', (v) => v], ratio: ['consistency', (v) => `1:${v}`], waste: ['waste', (v) => `${v}%`], bucket: ['bucket_l', (v) => `${v}L`] };
   function touch(event) {
     const [name, text] = names[event.target.name];
