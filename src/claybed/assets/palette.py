@@ -45,9 +45,9 @@ GATE = "#E9D9A8"
 WALL_RAMP = ("#2A3036", "#55595B", "#848480", "#B6B1A6", "#EAE3D4")
 CONTOUR = "#A8481F"
 
-# Sand and blue-grey for the first two; the rest differ in lightness as well as hue, so that they stay apart
-# in grey.
-PIECES = ("#D8BE8E", "#8FA3B3", "#B9897A", "#6F8F7F", "#E4D7A8", "#7D7796")
+# Sand and blue-grey for the first two; the rest differ in lightness as well as hue, so that the first four
+# stay apart in grey, and for eyes that lack one kind of cone.
+PIECES = ("#D8BE8E", "#8FA3B3", "#A36A5B", "#6F8F7F", "#E4D7A8", "#7D7796")
 
 
 def css_variables() -> str:

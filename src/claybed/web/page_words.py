@@ -47,6 +47,7 @@ _SAID: Final = (
     (r"[Ll]eave --mouth out", "take the tick off “A hollow vessel”"),
     (r"with --shape round|--shape round", "“Block” as a band"),
     (r"with --shape boxed|--shape boxed", "“Block” of boards"),
+    (r"leave the option out", "leave it empty"),
     (r"\bSay --", "Set --"),
     (r"say --", "set --"),
     (r", or look at the other ways with claybed survey", ", or choose another way on the object’s page"),

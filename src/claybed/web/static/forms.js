@@ -10,9 +10,10 @@
 
   // The field that a refusal is about: the one whose words it repeats, or whose label it names.
   function fieldOf(form, text) {
-    const found = [...form.elements].filter((field) => field.type !== 'hidden' && field.matches('input, select, textarea'));
+    const found = [...form.elements].filter((field) => field.name && field.type !== 'hidden' && field.matches('input, select, textarea'));
     const typed = found.filter((field) => field.type !== 'file' && field.value.trim() && text.includes(`“${field.value.trim().slice(0, 40)}`));
-    const named = (fields) => fields.find((field) => nameOf(field).length > 1 && text.toLowerCase().includes(nameOf(field).toLowerCase()));
+    const words = ` ${text.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, ' ')} `;
+    const named = (fields) => fields.find((field) => nameOf(field) && words.includes(` ${nameOf(field).toLowerCase().replace(/[^\p{L}\p{N}]+/gu, ' ')} `));
     const file = found.find((field) => field.type === 'file' && field.files.length && text.includes(field.files[0].name));
     return named(typed) || typed[0] || named(found) || file || null;
   }

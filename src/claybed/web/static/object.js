@@ -54,7 +54,9 @@
             vec3 off = vAt - spot[k].xyz;
             barred = barred || dot(off, off) < spot[k].w * spot[k].w;
           }
-          if (barred) diffuseColor.rgb = mod(gl_FragCoord.x - gl_FragCoord.y, 8.0 * grain) < 3.0 * grain ? slate : diffuseColor.rgb * 0.5;`);
+          // A lattice, which no stripes of what locks can be taken for in grey.
+          bool lattice = mod(gl_FragCoord.x - gl_FragCoord.y, 8.0 * grain) < 2.5 * grain || mod(gl_FragCoord.x + gl_FragCoord.y, 8.0 * grain) < 2.5 * grain;
+          if (barred) diffuseColor.rgb = lattice ? slate : diffuseColor.rgb * 0.7;`);
     };
     return made;
   }
