@@ -77,8 +77,8 @@ def test_the_transforms_leave_greys_alone_and_join_what_they_should() -> None:
 
 @pytest.mark.parametrize("eyes", SEEN_BY)
 def test_all_eyes_can_read_and_tell_apart_what_colour_tells(eyes: str) -> None:
-    """Text keeps the contrast that WCAG 2.2 asks of it (4.5, and 4.44 for oxide on the dark sheet without long
-    cones), stripes and seam stand out, the wall's ramp climbs in even steps, and pieces that meet look apart.
+    """Text keeps the contrast that WCAG 2.2 asks of it (4.5, and 4.44 for oxide on the dark sheet without
+    long cones), stripes and seam stand out, the ramp climbs in even steps, pieces that meet look apart.
     """
     for bench in (LIGHT, DARK):
         for word in ("text", "quiet", "act", "holds", "look", "stop", "water"):

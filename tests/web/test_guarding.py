@@ -133,6 +133,23 @@ def test_loopback_is_never_counted(settings: Settings) -> None:
             assert {client.get("/assets/colours.css").status_code for _ in range(3)} == {200}
 
 
+def test_a_form_sent_by_script_is_told_where_to_go(client: TestClient) -> None:
+    """What a page's script sends is answered with the address that follows, or with a sentence; a form that
+    is sent as ever is sent on.
+    """
+    script = {"x-claybed-form": "1", "accept": "application/json, text/html"}
+    room = {"moving": "fan", "celsius": "24"}
+    done = client.post("/settings/room", data=room, headers=script)
+    assert (done.status_code, done.headers["x-claybed-to"]) == (200, "/settings?kept=true")
+    assert "location" not in done.headers
+    refused = client.post("/settings/room", data={**room, "humidity": "damp"}, headers=script)
+    assert refused.status_code == 400
+    assert "“damp” is no humidity" in refused.json()["says"]
+    assert "x-claybed-to" not in refused.headers
+    plain = client.post("/settings/room", data=room)
+    assert (plain.status_code, plain.headers["location"]) == (303, "/settings?kept=true")
+
+
 def test_vendored_files_and_nothing_else(client: TestClient, tmp_path: Path) -> None:
     """Listed assets are served; a path out of them is not."""
     assert client.get("/assets/htmx/htmx.min.js").status_code == 200

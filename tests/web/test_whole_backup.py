@@ -81,10 +81,14 @@ def test_everything_comes_back(client: TestClient, tmp_path: Path) -> None:
         assert kept == before
         assert other.get(f"/objects/{thing}").status_code == 200
         assert "The backup is back" in other.get(sent.headers["location"]).text
-        # And once more: what was kept the last time makes room.
-        assert other.post("/register/restore", files={"file": ("b.zip", answer.content)}).is_redirect
+        # And once more, the file alone as the page's script sends it: what was kept the last time makes room.
+        alone = {"content-type": "application/octet-stream"}
+        sent = other.post("/register/restore", content=answer.content, headers=alone)
+        assert sent.is_redirect, sent.text
         assert tree(of(other)) == whole
-        assert [one.name for one in of(other).settings.data.glob(".restor*")] == []
+        assert "No backup was chosen" in other.post("/register/restore", content=b"", headers=alone).text
+        assert tree(of(other)) == whole
+        assert [one.name for one in of(other).settings.data.glob(".[ru]*")] == []
 
 
 def test_a_backup_is_sent_as_it_is_packed(client: TestClient) -> None:

@@ -15,6 +15,7 @@
     renderer = new T.WebGLRenderer({ canvas, antialias: true, alpha: true, preserveDrawingBuffer: true });
   } catch {
     stage.innerHTML = '<p class="lead">This browser cannot draw in 3D. The column beside this is complete.</p>';
+    document.querySelector('.picture .under').hidden = true; // what it holds acts on the picture alone
     return;
   }
   renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
