@@ -100,6 +100,10 @@
     fit();
   }
 
+  // The colour of what is to be done, on the bench that is shown.
+  const acting = () => getComputedStyle(document.documentElement).getPropertyValue('--act').trim();
+  new MutationObserver(() => { if (arrow) { arrow.material.color = linear(acting()); invalidate(); } }).observe(document.documentElement, { attributeFilter: ['data-bench'] });
+
   // Shaft and head of the pull, as one mesh that can be grabbed.
   function handle() {
     const parts = [], ring = 20, r = 0.012 * size, R = 0.036 * size, from = 0.56 * size, neck = 0.74 * size, tip = 0.86 * size;
@@ -110,7 +114,7 @@
     }
     const made = new T.BufferGeometry();
     made.setAttribute('position', new T.BufferAttribute(new Float32Array(parts), 3));
-    return new T.Mesh(made, new T.MeshBasicMaterial({ color: linear('#A8481F'), side: T.DoubleSide }));
+    return new T.Mesh(made, new T.MeshBasicMaterial({ color: linear(acting()), side: T.DoubleSide }));
   }
 
   function paint(answer) {
