@@ -119,8 +119,8 @@ async def bring_back(request: Request, studio: InStudio, visitor: Changing) -> R
     The body is read here, and not before: who may not change anything sends nothing of that size either.
     """
     if not request.headers.get("content-type", "").startswith(("multipart/", "application/x-www-form")):
-        # The file alone, as the page's script sends it: written beside the studio, whose disk has to have room
-        # for it, as the machine's folder for passing things may lie in memory.
+        # The file alone, as the page's script sends it: written beside the studio, whose disk has to have
+        # room for it anyhow; the machine's folder for passing things may lie in memory.
         with tempfile.TemporaryFile(dir=studio.settings.data, prefix=".upload-") as file:
             check_room(studio.settings.data, int(request.headers.get("content-length") or 0))
             async for chunk in request.stream():
