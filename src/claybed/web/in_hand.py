@@ -48,7 +48,7 @@ class InHand:
     def get_ready(
         self, target: str, name: str, payload: Callable[[], Mapping[str, Any]]
     ) -> tuple[bool, str, float]:
-        """Begin it, if it is not; tell whether it answers at once, else its phase and the share done of it."""
+        """Begin it, if it is not; whether it answers at once, and else its phase and how far that is."""
         one = self._found(target, name, payload)
         return one.is_ready, one.phase, one.done
 
