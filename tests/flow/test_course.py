@@ -39,6 +39,7 @@ OTHER: dict[str, Any] = {
     "bands": (Band("tall", 1500.0, 300.0),), "drills": 2, "mixing": "hand", "scale_step_g": 5.0,
     "bench_mm": 850.0, "shelf_mm": 1700.0, "release": "oil", "lifter": "school", "water_celsius": 30.0,
     "porous": True, "hollow_ml": 200.0, "made_of": "pla", "second_pour": "soaked",
+    "hump": True,
 }  # fmt: skip
 
 

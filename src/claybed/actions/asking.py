@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from claybed import units
@@ -16,6 +17,7 @@ from claybed.records.brief import Brief, KeepOut, KeepOutSpot, Region, Vector
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
 SYSTEMS: Final = ("metric", "us")
 RELEASES: Final = ("soap", "oil", "wax")
+OPEN_MOLDS: Final = ("block", "hump")
 LIFTERS: Final = ("school", "staff")
 MADE_OF: Final = ("unknown", "ceramic", "wood", "pla", "oil_clay", "wax")
 SECOND_POURS: Final = ("same_day", "wrapped", "soaked")
@@ -227,6 +229,7 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "pieces": lambda typed, where: whole(typed, 1, most=6, where=where),
     "shape": lambda typed, where: choice(typed, ("auto", "boxed", "round"), where=where),
     "use": lambda typed, where: choice(typed, ("slip", "press"), where=where),
+    "open": lambda typed, where: choice(typed, OPEN_MOLDS, where=where),
     "wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
     "ware_wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
     "gate": lambda typed, where: choice(typed, ("auto", "none"), where=where),
@@ -271,6 +274,7 @@ OPTIONS: Final[dict[str, str]] = {
     "pieces": "--pieces",
     "shape": "--shape",
     "use": "--use",
+    "open": "--open",
     "wall_mm": "--wall",
     "ware_wall_mm": "--ware-wall",
     "gate": "--gate",
@@ -320,9 +324,36 @@ def brief_from(typed: Mapping[str, Any], kept: Mapping[str, Any] | None = None) 
     Raises InputError that names the option.
     """
     read = {name: _READERS[name](value, OPTIONS[name]) for name, value in typed.items() if value is not None}
+    opened = read.pop("open", None)
     brief = Brief(**{**(kept or {}), **read})
+    if opened is not None:
+        brief = _opened(brief, str(opened), read)
     known_names(brief)
     return brief
+
+
+def _opened(brief: Brief, kind: str, read: Mapping[str, object]) -> Brief:
+    """The brief of an open mold: one piece for pressing, a block that clay goes into or a hump it goes over.
+
+    Raises InputError for what such a mold cannot have.
+    """
+    against = [
+        (read.get("pieces") not in (None, 1), "--pieces", "An open mold is one piece"),
+        (read.get("use") == "slip", "--use slip", "An open mold is for clay that is pressed or draped"),
+        (kind == "hump" and brief.axis is not None, "--axis", "A hump leaves along --up"),
+        (kind == "hump" and bool(brief.keep_out), "--keep-out", "A hump has no seam"),
+        (kind == "hump" and brief.flat_seam, "--flat-seam", "A hump has no seam"),
+    ]
+    for refused, option, why in against:
+        if refused:
+            raise InputError(
+                f"{option} and --open {kind} do not go together.",
+                where="--open",
+                remedy=f"{why}: leave one of them out.",
+            )
+    hump = kind == "hump"
+    # A hump is of the inside: what a mouth would close of the outside is not asked for.
+    return replace(brief, pieces=1, use="press", hump=hump, mouth=brief.mouth and not hump)
 
 
 def known_names(brief: Brief) -> None:

@@ -23,6 +23,7 @@ from claybed.scene.page import write_view
 from claybed.sheets import bench_sheet, lying_pictures, pictures, template_sheet
 from claybed.sheets.bed_picture import bed_done
 from claybed.sheets.bench_templates import templates_of
+from claybed.sheets.hump_picture import hump_section
 from claybed.sheets.places import numbered
 from claybed.sheets.section import section
 
@@ -35,7 +36,8 @@ class Shown:
 
     `bed_mm` are the heights of the first pour's board in that frame and of the form's rim above it, None for
     an object that lies on the board without a bed; `filled` whether the plan tells of any fill; `pose` that
-    part of the document where there is a bed.
+    part of the document where there is a bed. Of a hump, `vessel` is what it is cast in, and `hump` the
+    heights of ledge and sand and the slab, mm.
     """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
@@ -48,10 +50,14 @@ class Shown:
     bed_mm: tuple[float, float] | None = None
     filled: bool = True
     pose: Mapping[str, Any] | None = None
+    vessel: Mesh | None = None
+    hump: tuple[float, float, float] | None = None
 
     @staticmethod
-    def of(assembly: Assembly, document: Mapping[str, Any]) -> Shown:
-        """Gather it from a mold and its document, whose places are carried into the block's frame."""
+    def of(assembly: Assembly, document: Mapping[str, Any], vessel: Mesh | None = None) -> Shown:
+        """Gather it from a mold and its document, whose places are carried into the block's frame; `vessel`
+        in the object's own frame, of a hump.
+        """
         survey = document["survey"]
         places, spots = (
             tuple(assembly.to_block @ np.array(row["at_mm"]) + assembly.shift_mm for row in rows)
@@ -59,7 +65,18 @@ class Shown:
         )
         through_mm, normal = _cut_along_gate(assembly)
         pose = document.get("pose") or {"on_board": True}
+        hump = document["mold"].get("hump")
         return Shown(
+            vessel=None
+            if vessel is None
+            else vessel.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME),
+            hump=None
+            if hump is None
+            else (
+                hump["ledge_from_board_mm"],
+                hump["sand_from_board_mm"],
+                document["ware"]["press"]["slab_mm"],
+            ),
             pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
             model=assembly.model.mesh(BLOCK_FRAME),
             seam_loops_mm=assembly.seam_loops,
@@ -114,7 +131,8 @@ def write_rest(
 
     `units` "us" prints on Letter in US units, anything else on A4 in metric; `progress` is told "writing".
     """
-    shown = Shown.of(course.molded.assembly, document)
+    hollow = course.obj.hollow
+    shown = Shown.of(course.molded.assembly, document, None if hollow is None else hollow.vessel)
     us = units == "us"
     drawn = draw(shown, progress, saddles=pose.saddles, us=us)
     (folder / "pictures").mkdir(exist_ok=True)
@@ -160,6 +178,9 @@ def draw(
     `us` writes heights in inches.
     """
     model = shown.model if shown.filled else _without_fill(shown.model)
+    bed = model
+    if shown.vessel is not None and not shown.filled:
+        model = shown.vessel
     drawn = {
         "seam": pictures.as_png(
             pictures.object_with_seam(model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm)
@@ -168,14 +189,25 @@ def draw(
     progress("writing", 0.5)
     drawn["exploded"] = pictures.as_png(pictures.exploded(shown.pieces, model))
     progress("writing", 0.6)
-    drawn["section"] = pictures.as_png(
-        section(shown.pieces, model, through_mm=shown.cut_through_mm, normal=shown.cut_normal, us=us)
-    )
+    if shown.hump is not None and shown.vessel is not None:
+        ledge_mm, sand_mm, slab_mm = shown.hump
+        cut = hump_section(
+            shown.pieces[0][1],
+            bed,
+            shown.vessel,
+            ledge_mm=ledge_mm,
+            sand_mm=sand_mm,
+            slab_mm=slab_mm,
+            us=us,
+        )
+    else:
+        cut = section(shown.pieces, model, through_mm=shown.cut_through_mm, normal=shown.cut_normal, us=us)
+    drawn["section"] = pictures.as_png(cut)
     if shown.bed_mm is not None:
         board_mm, rim_mm = shown.bed_mm
         first = shown.pieces[0][1]
-        bed = bed_done(first, model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
-        drawn["bed"] = pictures.as_png(bed)
+        bedded = bed_done(first, model, shown.seam_loops_mm, board_mm=board_mm, rim_mm=rim_mm)
+        drawn["bed"] = pictures.as_png(bedded)
     if shown.pose is not None:
         for side in lying_pictures.SIDES:
             lies = lying_pictures.lying(model, shown.seam_loops_mm, shown.pose, saddles, side, us=us)

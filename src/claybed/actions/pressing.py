@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from claybed.actions.plan_folders import figure_of, read_ware_plan
 from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.materials.bodies import body as body_named
+from claybed.materials.shelf import Constant
 from claybed.ware.advice import press_findings
 from claybed.ware.pressing import plan_press, slab_for
 from claybed.ware.reckoning import Input
@@ -39,9 +41,12 @@ def press_document(wish: PressWish) -> dict[str, Any]:
     seam: Input | None = wish.seam_mm
     pieces, slab = wish.pieces, wish.slab_mm
     usual: Input = slab_for(0.0)
+    draped = False
     if wish.plan is not None:
         plan = read_ware_plan(wish.plan)
-        area = figure_of(plan, "/ware/measures/cavity_cm2") if area is None else area
+        draped = bool(plan["mold"].get("hump"))
+        if area is None:
+            area = _draped_cm2(plan) if draped else figure_of(plan, "/ware/measures/cavity_cm2")
         seam = figure_of(plan, "/ware/measures/seam_mm") if seam is None else seam
         pieces = len(plan["pieces"]) if pieces is None else pieces
         usual = slab_for(max(float(side) for side in plan["object"]["extent_mm"]))
@@ -57,4 +62,11 @@ def press_document(wish: PressWish) -> dict[str, Any]:
         press_number=wish.press_number,
         body=None if wish.body is None else body_named(wish.body, wish.studio),
     )
-    return document_of(press, findings=press_findings(press))
+    return document_of(press, findings=press_findings(press, draped=draped)) | {"draped": draped}
+
+
+def _draped_cm2(plan: Mapping[str, Any]) -> Constant:
+    """What a slab on a plan's hump takes, cm²: more than the hump's own face, since it lies outside it."""
+    bare = figure_of(plan, "/ware/measures/cavity_cm2")
+    taken = plan.get("figures", {}).get("/ware/press/clay_g", {}).get("inputs", {}).get("area_cm2")
+    return bare if not isinstance(taken, int | float) else replace(bare, value=taken, low=taken, high=taken)

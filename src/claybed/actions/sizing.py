@@ -11,6 +11,7 @@ from claybed.errors import CannotError, InputError
 from claybed.flow.course import Reader, run_survey
 from claybed.flow.store import Store
 from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
 from claybed.ware.measuring import inside_of
 from claybed.ware.planning import scale_for_capacity, shrinkage_for, ware_wall
 
@@ -34,10 +35,17 @@ def sized_brief(brief: Brief, read: Reader, source: str, store: Store, progress:
     if shrunk is None or brief.height_mm is not None:
         return brief
     if brief.fired_height_mm is not None:
-        return replace(brief, height_mm=brief.fired_height_mm * shrunk.oversize_ratio.value)
+        wanted_mm = brief.fired_height_mm * shrunk.oversize_ratio.value
+        if brief.hump:
+            return _as_deep(run_survey(read, brief, source, store, progress).obj, wanted_mm, brief)
+        return replace(brief, height_mm=wanted_mm)
     if brief.fired_capacity_ml is None:
         return brief
     start = run_survey(read, brief, source, store, progress)
+    if start.obj.hollow is not None:
+        wet_ml = brief.fired_capacity_ml * shrunk.oversize_ratio.value**3
+        scale = float((wet_ml / start.obj.hollow.holds_ml) ** (1.0 / 3.0))
+        return replace(brief, height_mm=scale * start.obj.hollow.height_mm)
     inside = inside_of(start.obj, start.survey.options[0])
     if inside is None:
         raise CannotError("all of it is open.", where="--fired-capacity", remedy="Ask for a height instead.")
@@ -47,3 +55,11 @@ def sized_brief(brief: Brief, read: Reader, source: str, store: Store, progress:
     )
     up = np.asarray(brief.up) / np.linalg.norm(brief.up)
     return replace(brief, height_mm=scale * float(np.ptp(start.obj.mesh.vertices_mm @ up)))
+
+
+def _as_deep(obj: MeasuredObject, deep_mm: float, brief: Brief) -> Brief:
+    """The brief with the height of a vessel whose inside is `deep_mm` deep."""
+    hollow = obj.hollow
+    assert hollow is not None
+    deep = float(np.ptp(obj.mesh.vertices_mm @ np.asarray(hollow.up)))
+    return replace(brief, height_mm=hollow.height_mm * deep_mm / deep)

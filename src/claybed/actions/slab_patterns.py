@@ -54,6 +54,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         bore_mm=bore_mm,
         up=up,
         us=payload.get("units") == "us",
+        ledge_mm=(document["mold"].get("hump") or {}).get("ledge_from_board_mm"),
         progress=progress,
         **figures,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from claybed.bench.bed import keys_of
+from claybed.bench.humps import hump_flip, hump_last_steps
 from claybed.bench.telling import bench, from_shelf, practice, worked
 from claybed.materials import shelf
 from claybed.physics.plaster import dry_from_wet_kg
@@ -44,11 +45,15 @@ def plan_after(
     usual = shelf.value("practice", "form_off_min")
     keys = () if following is None or len(standing) > 1 else keys_of(thing.keys, thing.first, "carved")
     flip = None if following is None else _flip(sum(one.wet_kg for one in standing), thing, clay_kg)
+    if thing.hump is not None:
+        flip = hump_flip(standing[-1].wet_kg, thing.mass_g)
     holds = standing[-1].wet_kg >= practice("lift_look_kg")
     marks = f"date · {say_ratio(pour.mix.consistency)} · {code}"
     scratch = f"{pour.piece} · {marks}"
     pry_mm = tuple(practice(f"pry_recess_{side}_mm") for side in ("length", "width", "depth"))
-    if following is None:
+    if thing.hump is not None:
+        steps = hump_last_steps(_nail(), scratch, holds)
+    elif following is None:
         steps = _last_steps(marks if len(opening) > 1 else scratch, holds, pry_mm, opening)
     elif following.aside:
         steps = _side_steps(flip, following, brief)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from claybed.bench.humps import hump_bed
 from claybed.bench.telling import from_shelf, worked
 from claybed.materials import shelf
 from claybed.records.assembly import BlockKey
@@ -17,6 +18,8 @@ def plan_bed(thing: StandingObject, first: StandingPour) -> Bed | None:
     Its clay is what lies between the board and the parting surface inside the form, less the object.
     Sources: geometry, materials/clay, practice.
     """
+    if thing.hump is not None:
+        return hump_bed(thing.hump)
     if thing.bed_ml is None:
         return None
     clay = shelf.value("clay", "bed_clay_density_g_per_ml")

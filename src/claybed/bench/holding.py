@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from claybed.bench.density import slurry_kg_per_m3
+from claybed.bench.humps import hump_hold
 from claybed.bench.telling import practice, worked
 from claybed.materials import shelf
 from claybed.records.bench import Ballast, Hold
@@ -26,6 +27,8 @@ def plan_hold(thing: StandingObject, pour: StandingPour, brief: Brief) -> Hold:
     Reads `consistency`. Sealed below, the object only feels the slurry that stands on it, which presses down;
     once slurry has crept under, it feels the lift of all that it displaces. Source: archimedes, hydrostatics.
     """
+    if thing.hump is not None:
+        return hump_hold(thing.hump, pour, brief)
     slurry_g_per_ml = slurry_kg_per_m3(brief.consistency) / 1000.0
     down_g = pour.over_object_ml * slurry_g_per_ml
     down = worked(

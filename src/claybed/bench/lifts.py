@@ -37,7 +37,8 @@ def plan_lifts(
     if flip_kg is not None:
         found.append(
             _lift(
-                f"turn piece {pours[0].piece} over with object and bed",
+                f"turn piece {pours[0].piece} over with "
+                f"{'object and bed' if thing.hump is None else 'the vessel on it'}",
                 flip_kg,
                 width_mm,
                 brief,

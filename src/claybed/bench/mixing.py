@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from claybed.bench.humps import HUMP_POUR
 from claybed.bench.telling import bench, practice, worked
 from claybed.materials import shelf
 from claybed.physics.heat import peak_temperature_C
@@ -81,7 +82,7 @@ def plan_mixing(pour: Pour, standing: StandingPour, thing: StandingObject, brief
         ),
         leftover_use=leftover_use(leftover_ml),
         rescue=_rescue(pour),
-        steps=_steps(pour, brief),
+        steps=_steps(pour, brief, hump=thing.hump is not None),
         too_late=(
             "The slurry drags on a stick instead of running off it.",
             "A line drawn in it stays.",
@@ -165,6 +166,8 @@ def _heat(
     pour: Pour, standing: StandingPour, thing: StandingObject, brief: Brief
 ) -> tuple[Worked, Worked, str, tuple[Finding, ...]]:
     depth_mm = standing.fill_from_board_mm - standing.bed_level_mm
+    if thing.hump is not None:
+        depth_mm += thing.hump.hump_mm.number
     thickest_mm = min(depth_mm, *standing.inside_mm)
     thick = thickest_mm >= practice("thick_plaster_mm")
     kept = 1.0 if thick else shelf.value("plaster", "kept_heat_fraction").value
@@ -274,7 +277,7 @@ def _rescue(pour: Pour) -> str:
     )
 
 
-def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
+def _steps(pour: Pour, brief: Brief, *, hump: bool) -> tuple[str, ...]:
     stir = practice("mix_min") if brief.mixing == "drill" else bench("mix_hand_min")
     by = (
         "Mix with the drill, slow, paddle under the surface"
@@ -296,8 +299,10 @@ def _steps(pour: Pour, brief: Brief) -> tuple[str, ...]:
         if brief.mixing == "drill"
         else f"{by}, for about {stir:g} minutes, until it is smooth and a stick dipped in comes out evenly "
         "coated. Tap the bucket; skim the froth.",
-        "Pour slowly into one corner and let it rise; tap the board to bring bubbles up. Stop at the fill "
-        "line.",
+        HUMP_POUR
+        if hump
+        else "Pour slowly into one corner and let it rise; tap the board to bring bubbles up. Stop at the "
+        "fill line.",
         "Scrape the bucket out onto newspaper at once. If the form leaks, press clay on the place and wait "
         "until that holds.",
     )

@@ -14,17 +14,18 @@ _HABITS = {
 
 
 def plan_release(brief: Brief, pours: int) -> Release:
-    """The coatings of each pour, in the order of work. Reads `release`, `porous` and `form`.
+    """The coatings of each pour, in the order of work. Reads `release`, `porous`, `form` and `hump`.
 
     Source: practice.
     """
     steps: list[ReleaseStep] = []
+    thing = "the inside of the object, up over its rim" if brief.hump else "the object"
     if brief.porous:
         steps.append(
             ReleaseStep(
                 pour=worked(1, "-", "the first pour", "practice"),
                 what="shellac or varnish",
-                where="the whole object, the day before",
+                where=f"{thing if brief.hump else 'the whole object'}, the day before",
                 coats_count=from_shelf("bench", "seal_coats_count", "until it drinks no more"),
                 wait_min=worked(
                     60.0 * bench("seal_dry_h"),
@@ -37,11 +38,9 @@ def plan_release(brief: Brief, pours: int) -> Release:
                 "else.",
             )
         )
-    steps.append(
-        _coat(brief, 1, "the object", "Work it into corners with a soft brush, and wipe every pool off.")
-    )
+    steps.append(_coat(brief, 1, thing, "Work it into corners with a soft brush, and wipe every pool off."))
     walls = "the inside of the case" if brief.form == "case" else "boards or band, inside"
-    if pours == 1 and brief.form != "case":
+    if pours == 1 and not brief.hump and brief.form != "case":
         walls += ", and the base board"
     bed = "The bed needs none. Coat the object again where hands took it off."
     steps.append(
@@ -49,7 +48,7 @@ def plan_release(brief: Brief, pours: int) -> Release:
             brief,
             1,
             walls,
-            bed if pours > 1 else "Pools wiped off.",
+            bed if pours > 1 or brief.hump else "Pools wiped off.",
         )
     )
     if pours > 1:

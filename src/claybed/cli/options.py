@@ -95,6 +95,15 @@ Shape = Annotated[
     str | None, option("--shape", "auto|boxed|round", "Outside of the block: boards or a round band.", _MOLD)
 ]
 Use = Annotated[str | None, option("--use", "slip|press", "Slip casting (default) or pressing clay.", _MOLD)]
+Open = Annotated[
+    str | None,
+    option(
+        "--open",
+        "block|hump",
+        "One open piece for pressing: a block clay goes into, or a hump that fills a vessel, to drape over.",
+        _MOLD,
+    ),
+]
 Wall = Annotated[
     str | None, option("--wall", "LENGTH", "Least plaster around the cavity; by size otherwise.", _MOLD)
 ]

@@ -12,6 +12,7 @@ from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, cho
 from claybed.actions.pouring import per_mm_words
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.plan_lines import frames_line, hump_line, is_hump, ware_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.wording import clay_words, in_system, pull_words, ruler
@@ -31,6 +32,7 @@ SURVEY_FIELDS = (
     "max_fill_ml",
     "pose_tolerance_deg",
     "pieces",
+    "open",
 )
 # Pulls are told of the block as it stands for the first pour.
 _UP_AND_DOWN = {"z": "up", "-z": "down"}
@@ -56,6 +58,7 @@ def plan(
     max_fill: ask.MaxFill = None,
     pose_tolerance: ask.PoseTolerance = None,
     pieces: ask.Pieces = None,
+    open_mold: ask.Open = None,
     shape: ask.Shape = None,
     use: ask.Use = None,
     wall: ask.Wall = None,
@@ -109,6 +112,7 @@ def plan(
         "max_fill_ml": max_fill,
         "pose_tolerance_deg": pose_tolerance,
         "pieces": pieces,
+        "open": open_mold,
         "shape": shape,
         "use": use,
         "wall_mm": wall,
@@ -196,7 +200,8 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     shape = "Round block" if mold["shape"] == "round" else "Block"
     seam_mm = float(mold["seam_length_mm"])
     seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
-    output.say(f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}.")
+    wall = f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}."
+    output.say(hump_line(mold["hump"], us=us) if mold.get("hump") else wall)
     ware = ware_line(document, us=us)
     if ware:
         output.say(ware)
@@ -283,20 +288,6 @@ def volume_words(document: Document, *, us: bool) -> str:
     return f"{unit_words.say_volume(volume_ml, us=us)} {off}".rstrip()
 
 
-def ware_line(document: Document, *, us: bool) -> str:
-    """Return one sentence on the fired piece when a clay was named, else nothing."""
-    ware = document.get("ware") or {}
-    fired = ware.get("fired")
-    if not fired:
-        return ""
-    size = " × ".join(unit_words.say_length(fired[key], us=us) for key in ("x_mm", "y_mm", "z_mm"))
-    holds = fired.get("capacity_ml")
-    room = f", holding {unit_words.say_volume(holds, us=us)}" if holds else ""
-    clay = str(ware["shrinkage"]["clay"]).replace("_", " ")
-    wall = unit_words.say_length(fired["wall_mm"], us=us)
-    return f"Fired in {clay}: {size}{room}, wall {wall}."
-
-
 def leaving_line(document: Document, *, us: bool) -> str:
     """Return one sentence on how the object leaves and what must be filled first."""
     survey = document["survey"]
@@ -304,6 +295,8 @@ def leaving_line(document: Document, *, us: bool) -> str:
     options = survey.get("options") or ()
     count = len(pieces) or (1 if options and options[0]["kind"] == "one_piece" else 2)
     parts = f"Leaves {'in ' if count > 1 else 'from '}{output.counted(count, 'piece')}"
+    if is_hump(document):
+        parts = "Plaster leaves its inside"
     along = f"along {output.direction_text(survey['axis'])} of the file"
     fill_ml, fill_g = float(survey["fill_ml"]), float(survey["fill_g"])
     places = [place for place in survey.get("fill_places") or () if place["lock_class"] == "fill"]
@@ -321,15 +314,6 @@ def leaving_line(document: Document, *, us: bool) -> str:
     scraped = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
     more = f"; {output.counted(len(scraped), 'place')} more to smear or scrape" if scraped else ""
     return f"{parts} {along} once {fill} of oil clay closes {gaps}{more}."
-
-
-def frames_line(document: Document) -> str:
-    """Return one sentence on the two frames: the axis is the object's own, what pieces do is the mold's."""
-    axis = output.direction_text(document["survey"]["axis"])
-    return (
-        f"The axis {axis} is told of the object as it is in the file; which way a piece leaves, of the mold "
-        "as it stands for its first pour."
-    )
 
 
 def leaves_words(pull: Sequence[float]) -> str:

@@ -150,5 +150,8 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
         )
         slip = unit_words.say_volume(document["scoring_slip_ml"], us=us)
         output.say(f"Joint: {coil} of coil ({grams}), and {slip} of slip for scoring.")
+    if document.get("draped"):
+        output.say("The plan's ware page tells by when it comes off the hump.")
+        return
     wait = ware.spread_text(document, "/wait_minutes", unit_words.say_time)
     output.say(f"Open after about {wait}.")

@@ -11,6 +11,7 @@ from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
+from claybed.cli.plan_lines import is_hump
 from claybed.cli.planning import leaving_line, object_line, plan_folder, remedied
 from claybed.errors import EXIT_DONE
 from claybed.wording import in_system
@@ -19,6 +20,8 @@ TARGET = "claybed.actions.surveying:run"
 _ROWS = 8
 _FILL_OPTION = "--max-fill"
 _INSIDE = "hollow_ware"
+# What of an outside's survey holds of its inside.
+_OF_OBJECT = ("unit", "height_mm", "mass_g", "body", "up", "max_triangles")
 
 
 def survey(
@@ -34,6 +37,7 @@ def survey(
     max_fill: ask.MaxFill = None,
     pose_tolerance: ask.PoseTolerance = None,
     pieces: ask.Pieces = None,
+    open_mold: ask.Open = None,
     units: ask.Units = "metric",
     as_json: ask.AsJson = False,
 ) -> int:
@@ -53,6 +57,7 @@ def survey(
         "max_fill_ml": max_fill,
         "pose_tolerance_deg": pose_tolerance,
         "pieces": pieces,
+        "open": open_mold,
     }
     brief = brief_from(typed)
     system = choice(units, SYSTEMS, where="--units")
@@ -63,6 +68,8 @@ def survey(
         output.print_json(document)
     else:
         show_survey(document, us=system == "us")
+        if hump_opens(document):
+            output.say(f"To drape clay over its inside: {shlex.join(hump_words(file, typed))}")
         if leaves_one_block(document):
             output.say(f"To press or slump it: {shlex.join(press_words(file, typed))}")
         output.say_next(*_next_words(document, file, typed))
@@ -93,12 +100,26 @@ def _next_words(document: Mapping[str, Any], file: Path, typed: Mapping[str, Any
 def leaves_one_block(document: Mapping[str, Any]) -> bool:
     """Whether a single open block is among the ways to make this mold, and a plan of it is not refused."""
     options = document["survey"].get("options") or ()
+    if is_hump(document):
+        return False
     return not document.get("refused") and any(option["kind"] == "one_piece" for option in options)
 
 
 def press_words(file: Path, typed: Mapping[str, Any]) -> list[str]:
     """Return the command that plans one open block to press or slump into, with what was typed."""
     return ["claybed", "plan", str(file), *words_of({**typed, "pieces": "1"}), "--use", "press"]
+
+
+def hump_opens(document: Mapping[str, Any]) -> bool:
+    """Whether plaster would leave the inside of a vessel whose outside was surveyed."""
+    mouth = document["object"].get("mouth") or {}
+    return bool(mouth.get("inside_opens"))
+
+
+def hump_words(file: Path, typed: Mapping[str, Any]) -> list[str]:
+    """Return the command that plans a hump of a vessel's inside, with what was typed of the object."""
+    of_object = {name: typed[name] for name in _OF_OBJECT if typed.get(name) is not None}
+    return ["claybed", "plan", str(file), *words_of(of_object), "--open", "hump"]
 
 
 def show_survey(document: Mapping[str, Any], *, us: bool) -> None:

@@ -53,6 +53,8 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
     as laying out a block does, and CannotError for a wall of more than MOST_WALL_MM.
     """
     made = molded.assembly
+    if made.hump:
+        raise CannotError("how large another plinth would be is only known once it is planned.")
     gate = choose_gate(obj, molded.option, brief)
     if molded.option.sides:
         gate = replace(gate, out=_as_made(obj, gate, molded))

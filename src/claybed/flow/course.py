@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from claybed.bench.planning import plan_bench
 from claybed.flow.flowing import flow_checks
+from claybed.flow.humps import make_hump
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.side_seams import side_seam_checks
 from claybed.flow.sideways import aside, seen_along
@@ -28,6 +29,7 @@ from claybed.records.brief import Brief
 from claybed.records.finding import Check
 from claybed.records.flowed import Flow
 from claybed.records.measured import MeasuredObject
+from claybed.records.measuring import VolumeBand
 from claybed.records.pour import PiecePour
 from claybed.records.poured import Poured
 from claybed.records.surveyed import MoldOption, Survey
@@ -87,6 +89,14 @@ def run_survey(read: Reader, brief: Brief, source: str, store: Store, progress: 
 
 def run_mold(start: Surveyed, brief: Brief, store: Store, progress: Progress) -> Molded:
     """Cut the mold of a surveyed object, or recall it. Raises CannotError as the stage does."""
+    hollow = start.obj.hollow
+    if hollow is not None:
+        return recall(
+            store,
+            start.keys["mold"],
+            Molded,
+            lambda: make_hump(start.obj, hollow, start.survey, brief, progress=progress),
+        )
     return recall(
         store,
         start.keys["mold"],
@@ -153,9 +163,12 @@ def plan_all_pours(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Pou
     above_ml = _above_ml(obj, assembly)
     pieces = [_piece_pour(obj, assembly, piece, above_ml) for piece in assembly.pieces]
     floating = None
-    if obj.mass_g is not None:
+    if obj.mass_g is not None and not assembly.hump:
         floating = judge_float(obj.solid_ml, obj.mass_g, brief.consistency)
-    pours = plan_pours(pieces, brief, obj.volume_rel_95, obj.uneven)
+    uneven = obj.uneven
+    if uneven is not None and assembly.hump:  # more inside is more plaster, not less
+        uneven = VolumeBand(uneven.larger_share, uneven.smaller_share)
+    pours = plan_pours(pieces, brief, obj.volume_rel_95, uneven)
     return Poured(pours, floating, consistency_findings(brief))
 
 

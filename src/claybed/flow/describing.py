@@ -98,6 +98,7 @@ def _write_mouth(part: Part, obj: MeasuredObject) -> None:
         part.say(mouth=None)
         return
     mouth = part.part("mouth")
+    mouth.say(inside_opens=obj.mouth.inside_opens)
     mouth.number("up", obj.mouth.up, "-", "unit vector out of the mouth", "geometry")
     mouth.number("brim_mm", obj.mouth.brim_mm, "mm", "height along up where it overflows", "geometry")
     mouth.number("overflow_ml", obj.mouth.overflow_ml, "ml", "inside below the brim", "geometry")

@@ -13,10 +13,11 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.fewest import uncut_findings
 from claybed.flow.flowing import write_flow
+from claybed.flow.hump_figures import hump_of
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
-from claybed.flow.record_writing import write_record as write_ware
+from claybed.flow.record_writing import write_record
 from claybed.flow.standing import board_mm
 from claybed.flow.ways import refusal
 from claybed.geometry.lattice import Z_PER_MM
@@ -56,7 +57,7 @@ def plan_document(
     write_flow(document, course.flow)
     write_bench(document, course.bench)
     write_timetable(document, course.timetable)
-    write_ware(document.part("ware"), course.ware)
+    write_record(document.part("ware"), course.ware)
     _write_checks(document, checks)
     write_findings(document, findings)
     _write_made(document.part("made"), brief, course.keys)
@@ -80,6 +81,11 @@ def survey_document(found: Surveyed, brief: Brief) -> dict[str, Any]:
 
 def _write_mold(part: Part, course: Course, brief: Brief) -> None:
     assembly = course.molded.assembly
+    hump = hump_of(course.obj, assembly, brief)
+    if hump is None:
+        part.say(hump=None)
+    else:
+        write_record(part.part("hump"), hump, with_findings=False)
     part.say(shape=assembly.shape, wall_reason=assembly.wall_reason, stance=assembly.stance)
     part.number(
         "outer_mm",

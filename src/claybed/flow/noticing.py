@@ -10,6 +10,7 @@ from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
 from claybed.flow.fewest import fewest_findings
 from claybed.flow.flowing import flow_findings
+from claybed.flow.hump_figures import hump_findings
 from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
@@ -37,6 +38,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *(_in_block(one, assembly) for one in of_object),
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
+        *hump_findings(course.obj, assembly, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
         *_gate_findings(assembly.gate, brief),

@@ -21,6 +21,8 @@ Progress = Callable[[str, float], None]
 SCHEMA = "claybed-slab-patterns-1"
 # Edges and small grooves are pressed full by the thumb without being told.
 SOLID_SHARE = 0.02
+# A ledge lies no further from its own height.
+LEDGE_MM = 0.01
 CAUTIONS = (
     "Press with fingers and wooden tools: metal cuts plaster, and a chip of plaster in clay pops out later.",
     "Bevel, score and wet both edges of a joint; a joint pressed dry opens in drying or in the fire.",
@@ -56,6 +58,7 @@ def make_patterns(
     bore_mm: float | None,
     up: Floats | None,
     us: bool = False,
+    ledge_mm: float | None = None,
     progress: Progress,
 ) -> Patterned:
     """Line each mold piece (letter and mesh, block's frame) with slabs and lay them flat.
@@ -65,8 +68,19 @@ def make_patterns(
     """
     progress("lining", 0.0)
     linings = lining_of(
-        [mesh for _, mesh in pieces], model, slab_mm, gate_at_mm=gate_at_mm, bore_mm=bore_mm, up=up
+        [mesh for _, mesh in pieces],
+        model,
+        slab_mm,
+        gate_at_mm=gate_at_mm,
+        bore_mm=bore_mm,
+        up=up,
+        ledge_mm=ledge_mm,
     )
+    if ledge_mm is not None:
+        # The bed's foot is no wall that clay lies against.
+        foot = (model.corners_mm[:, :, 2] < LEDGE_MM).all(axis=1)
+        on_outside = np.where(foot, np.uint8(1), on_outside)
+        gate_at_mm, up = np.array([0.0, 0.0, ledge_mm - LEDGE_MM]), np.array([0.0, 0.0, 1.0])
     solid, solid_at_mm = solid_share(model, on_outside, linings, slab_mm, gate_at_mm=gate_at_mm, up=up)
     progress("lining", 1.0)
     patterns: list[SlabPattern] = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from claybed.flow.hump_figures import hump_of
 from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.levels import column_above_mm3
@@ -56,6 +57,8 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
 
 def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, brief: Brief) -> StandingObject:
     """The object in its mold, with the room inside it for ballast. Reads `hollow_ml` of the brief."""
+    if assembly.hump:
+        return _vessel_in_bed(obj, assembly, fill_ml, brief)
     room_ml, room_from = brief.hollow_ml, "room inside, as asked"
     if room_ml is None and obj.mouth is not None:
         room_ml, room_from = obj.mouth.closed_ml, "inside below the mouth's surface"
@@ -82,6 +85,28 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         outer_mm=assembly.outer_mm,
         gate_kind=assembly.gate.kind,
         keepers=tuple(_keeper(assembly, piece) for piece in assembly.pieces if aside(piece)),
+    )
+
+
+def _vessel_in_bed(obj: MeasuredObject, assembly: Assembly, fill_ml: float, brief: Brief) -> StandingObject:
+    """The vessel that a hump is cast in, with sand and clay round it."""
+    hump = hump_of(obj, assembly, brief)
+    assert hump is not None
+    return StandingObject(
+        name=obj.name,
+        solid_ml=obj.solid_ml,
+        model_ml=assembly.model.volume_mm3 / 1000.0,
+        fill_ml=fill_ml,
+        mass_g=obj.mass_g,
+        room_ml=None,
+        room_from="",
+        pad_mm=0.0,
+        bed_ml=hump.clay_ml.number,
+        keys=(),
+        first=assembly.pieces[0].id,
+        outer_mm=assembly.outer_mm,
+        gate_kind=assembly.gate.kind,
+        hump=hump,
     )
 
 
@@ -155,6 +180,8 @@ def bed_level_mm(assembly: Assembly, piece: Piece) -> float:
 
     The bed for the first of two, the first piece for the second, the board itself for a single one.
     """
+    if assembly.hump:
+        return assembly.level_mm
     if len(assembly.pieces) == 1:
         return 0.0
     if piece.order == 1:

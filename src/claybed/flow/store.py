@@ -16,27 +16,27 @@ Record = TypeVar("Record")
 
 # Which fields of the brief each stage reads; a test changes every field and sees its stages move.
 READS: dict[str, tuple[str, ...]] = {
-    "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles"),
+    "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles", "hump"),
     "survey": ("up", "axis", "pieces", "pose_tolerance_deg"),
     "mold": (
         "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
-        "ware_wall_mm", "gate", "gate_bore_mm", "keys", "boards", "bands",
+        "ware_wall_mm", "gate", "gate_bore_mm", "keys", "boards", "bands", "hump",
     ),
     "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg", "water_celsius"),
     "proof": ("lift_kg", "keys", "consistency"),
     "flow": ("use", "ware_wall_mm"),
     "bench": (
         "boards", "bands", "form", "drills", "mixing", "scale_step_g", "bench_mm", "shelf_mm",
-        "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use",
+        "release", "lifter", "porous", "hollow_ml", "made_of", "second_pour", "consistency", "use", "hump",
     ),
     "ware": (
         "clay", "slip", "clays", "fired_height_mm", "fired_capacity_ml", "expansion_fraction",
-        "generations", "ware_wall_mm", "use", "consistency", "up",
+        "generations", "ware_wall_mm", "use", "consistency", "up", "hump",
     ),
     "timetable": ("use",),
 }  # fmt: skip
 VERSIONS = {
-    "intake": 3,
+    "intake": 4,
     "survey": 4,
     "mold": 3,
     "pours": 2,

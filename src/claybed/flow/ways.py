@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from claybed.errors import CannotError
 from claybed.geometry.tidying import tidy_pull
 from claybed.materials import shelf
@@ -15,6 +17,8 @@ MOST_AXES = 6
 
 def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
     """What a plan of this survey would be refused for before any plaster is cut; None when nothing is."""
+    if obj.hollow is not None:
+        return hump_refusal(obj, survey, brief)
     try:
         options_of(obj, survey, brief)
     except CannotError as reason:
@@ -102,6 +106,32 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
         where=obj.name,
         remedy=f"{or_mouth(obj, option.fill_ml, brief)}{allow}",
     )
+
+
+def hump_refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
+    """What a hump would be refused for: an inside that widens under its mouth; None when it is not."""
+    score = survey.chosen
+    deepest_mm = shelf.value("practice", "lock_deepest_mm").value
+    limit_ml = fill_limit_ml(obj, brief)
+    too_deep = brief.max_fill_ml is None and score.deepest_mm > deepest_mm
+    if score.fill_ml <= limit_ml and not too_deep:
+        return None
+    return CannotError(
+        f"a hump would lock in it: the inside is wider than its mouth, and {say_volume(score.fill_ml)} of "
+        f"plaster would reach {say_length(score.deepest_mm)} under the wall, "
+        f"{_below_rim(obj, survey)}.",
+        where=obj.name,
+        remedy=f"Press oil clay in there until the wall runs straight up, and allow it with --max-fill "
+        f"{score.fill_ml * 1.05 + 0.1:.1f}ml; or mold its outside with --mouth.",
+    )
+
+
+def _below_rim(obj: MeasuredObject, survey: Survey) -> str:
+    worst = max(survey.places, key=lambda one: one.depth_mm)
+    down_mm = 0.0
+    if obj.hollow is not None:
+        down_mm = obj.hollow.rim_high_mm - float(np.dot(worst.at_mm, obj.hollow.up))
+    return f"{say_length(max(down_mm, 0.0))} below the rim"
 
 
 def or_mouth(obj: MeasuredObject, fill_ml: float, brief: Brief) -> str:

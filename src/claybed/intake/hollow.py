@@ -48,7 +48,7 @@ def hollow_findings(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
                 "that inside too.",
                 remedy="If it is hollow ware, add --mouth: then its outside is molded, and slip or clay "
                 "makes the wall. A dish that nowhere narrows towards its rim then leaves one open block, "
-                "to press or slump into.",
+                "to press or slump into; or with --open hump its inside is filled, to drape clay over.",
                 amount=Amount(held_ml, "ml"),
             ),
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from claybed.errors import InputError
+from claybed.errors import CannotError, InputError
 from claybed.geometry.mesh import Origin
 from claybed.intake.basin import largest_basin
 from claybed.intake.caps import Rim, rims_of
@@ -17,11 +17,12 @@ from claybed.intake.solidity import judge, kernel
 from claybed.intake.soup import Points
 from claybed.records.brief import Vector
 from claybed.records.finding import Finding
-from claybed.records.measured import MouthReading
+from claybed.records.measured import HollowReading, MouthReading
 
 SHEET_RIM_DEPTH = 0.2  # of the height: how far below the top the rim of a sheet vessel may lie
 SHEET_RIM_PART = 0.05  # of the plan area: the least a sheet vessel's rim may enclose
 LEAST_FULL = 0.6  # of the inside that an upright vessel holds before it overflows
+OVERHANG = 1e-3  # sine of the slope below which a face is upright but for the rounding of its file
 LEAST_UPRIGHT = 0.7  # cosine between up and the rim's own normal
 SIX_WAYS: tuple[Vector, ...] = (
     (0.0, 0.0, 1.0),
@@ -45,20 +46,21 @@ class Closed:
     findings: tuple[Finding, ...]
 
 
-def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
-    """Take the inside of a closed vessel away up to the crest of its rim and span the rim.
+def close_mouth(skin: Skin, up: Vector, where: str, *, inside: bool = False) -> Closed:
+    """Take the inside of a closed vessel away up to the crest of its rim and span the rim; with `inside`,
+    keep that inside instead, as the solid that fills it.
 
-    The outside keeps its points and faces as they are. When no mouth opens squarely along `up` but one does
+    What is kept keeps its points and faces as they are. When no mouth opens squarely along `up` but one does
     along exactly one other of the six axes, that one is used and said. Raises InputError for no opening,
     several, or one that cannot be spanned.
     """
     direction = np.asarray(up, np.float64)
     direction = direction / np.linalg.norm(direction)
-    asked = _attempt(skin, direction, where)
+    asked = _attempt(skin, direction, where, inside)
     if isinstance(asked, Closed) and _square(asked):
         return asked
     others = [
-        (name, _attempt(skin, np.asarray(way), where))
+        (name, _attempt(skin, np.asarray(way), where, inside))
         for name, way in zip(WAY_NAMES, SIX_WAYS, strict=True)
         if float(np.asarray(way) @ direction) < 0.99
     ]
@@ -72,6 +74,13 @@ def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
     refused = [tried for _, tried in others if isinstance(tried, InputError)]
     if refused and not squarely:
         raise refused[0]
+    if inside and not squarely:
+        raise CannotError(
+            "has no hollow that plaster could fill up to a rim, which is what a hump is cast in.",
+            where=where,
+            remedy="Where it has a flat side, make an open block of it with --open block, soap that well and "
+            "fill it with plaster: what comes out is a hump of its outside.",
+        )
     ways = f"; it does along {', '.join(name for name, _ in squarely)}" if squarely else " or any other axis"
     raise InputError(
         f"has no opening to close along up ({_words(direction)}){ways}.",
@@ -80,10 +89,10 @@ def close_mouth(skin: Skin, up: Vector, where: str) -> Closed:
     )
 
 
-def _attempt(skin: Skin, up: Points, where: str) -> Closed | InputError | None:
+def _attempt(skin: Skin, up: Points, where: str, inside: bool) -> Closed | InputError | None:
     """The vessel closed along `up`, or why it cannot be, or None when nothing opens that way."""
     try:
-        return _closed(skin, up, where) or _capped_sheet(skin, up)
+        return _closed(skin, up, where, inside) or _capped_sheet(skin, up)
     except InputError as reason:
         return reason
 
@@ -100,7 +109,7 @@ def _taken(name: str, closed: Closed) -> Closed:
     return Closed(closed.skin, closed.reading, (told, *closed.findings))
 
 
-def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
+def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
     """The vessel closed along `up`; None when nothing opens that way."""
     basin = largest_basin(skin, up)
     if basin is None:
@@ -108,8 +117,8 @@ def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
     inside = inside_faces(skin, basin)
     if not inside.any() or inside.all():
         return None
-    outside = skin.kept(~inside)
-    rims = rims_of(outside)
+    kept = skin.flipped(np.ones(len(inside), bool)).kept(inside) if filled else skin.kept(~inside)
+    rims = rims_of(kept)
     if not rims or not any(_upright(r, up) for r in rims):
         return None
     if basin.rivals:
@@ -125,7 +134,7 @@ def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
             where=where,
             remedy="Close all but the mouth in the model, such as the spout, then plan again.",
         )
-    loop = outside.vertices[rims[0].ring]
+    loop = kept.vertices[rims[0].ring]
     spanned = span(loop, up)
     if spanned is None:
         raise InputError(
@@ -135,7 +144,7 @@ def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
         )
     points, faces = spanned
     number = np.concatenate([rims[0].ring, len(skin.vertices) + np.arange(len(points))])
-    whole = outside.with_faces(number[faces], Origin.MOUTH, points).trimmed()
+    whole = kept.with_faces(number[faces], Origin.MOUTH, points).trimmed()
     verdict = judge(whole)
     if not verdict.ok:
         raise InputError(
@@ -143,9 +152,17 @@ def _closed(skin: Skin, up: Points, where: str) -> Closed | None:
             where=where,
             remedy="Close the mouth in the model.",
         )
-    closed_mm3 = verdict.volume_mm3 - skin.mesh().volume_mm3
+    closed_mm3 = verdict.volume_mm3 if filled else verdict.volume_mm3 - skin.mesh().volume_mm3
     reading = _reading(loop, up, basin.level_mm, basin.held_mm3, closed_mm3)
-    return Closed(whole, reading, ())
+    return Closed(whole, replace(reading, inside_opens=_opens(skin.kept(inside), up)), ())
+
+
+def _opens(inside: Skin, up: Points) -> bool:
+    """Whether no face of the inside looks down: then a filling leaves upwards."""
+    a, b, c = (inside.vertices[inside.faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    down = normal @ up < -OVERHANG * np.linalg.norm(normal, axis=1)
+    return not bool(down.any())
 
 
 def _capped_sheet(skin: Skin, up: Points) -> Closed | None:
@@ -177,6 +194,20 @@ def _reading(loop: Points, up: Points, brim_mm: float, held_mm3: float, closed_m
         brim_mm=brim_mm,
         overflow_ml=held_mm3 / 1000.0,
         closed_ml=closed_mm3 / 1000.0,
+    )
+
+
+def hollow_reading(vessel: Skin, mouth: MouthReading) -> HollowReading:
+    """The vessel round an inside that was closed at `mouth`."""
+    rim = np.array(mouth.rim_mm) @ mouth.up
+    whole = vessel.mesh()
+    return HollowReading(
+        vessel=whole,
+        up=mouth.up,
+        rim_high_mm=float(rim.max()),
+        rim_low_mm=float(rim.min()),
+        foot_mm=float((whole.vertices_mm @ np.array(mouth.up)).min()),
+        holds_ml=mouth.overflow_ml,
     )
 
 

@@ -16,7 +16,7 @@ from claybed.intake.clean import finite_faces
 from claybed.intake.guard import Sniffed, sniff
 from claybed.intake.hollow import hollow_findings
 from claybed.intake.mending import Mended, mend
-from claybed.intake.mouth import Closed, close_mouth
+from claybed.intake.mouth import Closed, close_mouth, hollow_reading
 from claybed.intake.scale import along, checked_numbers, scaled_reading, unit_of
 from claybed.intake.skin import used_points
 from claybed.intake.soup import Soup, checked
@@ -135,12 +135,13 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         extent_mm=(x, y, z),
         repairs=repairs,
         mend=mended.summary,
-        mouth=closed.reading if closed is not None else None,
+        mouth=closed.reading if closed is not None and not brief.hump else None,
         mass_g=brief.mass_g if brief.mass_g is not None else soup.mass_g,
         volume_rel_95=max(band.smaller_share, band.larger_share),
         findings=soup.findings + mended.findings + inside,
         uneven=band if band.smaller_share != band.larger_share else None,
         measuring=soup.measuring,
+        hollow=None if closed is None or not brief.hump else hollow_reading(mended.skin, closed.reading),
     )
 
 
@@ -155,10 +156,10 @@ def _solid(
     soup: Soup, unit: UnitReading, factor: float, brief: Brief, where: str, progress: Progress
 ) -> tuple[Mended, Closed | None]:
     mended = mend(soup.vertices * (unit.mm_per_unit * factor), soup.faces, brief.body, where, progress)
-    if not brief.mouth:
+    if not brief.mouth and not brief.hump:
         return mended, None
     progress("mouth", 0.0)
-    closed = close_mouth(mended.skin, brief.up, where)
+    closed = close_mouth(mended.skin, brief.up, where, inside=brief.hump)
     progress("mouth", 1.0)
     return mended, closed
 

@@ -100,6 +100,8 @@ def choose_wall(mesh: Mesh, brief: Brief) -> tuple[float, str]:
                 remedy=f"Ask for at least {least:g} mm.",
             )
         return brief.wall_mm, "as asked"
+    if brief.hump:
+        return practice("hump_ledge_mm"), "usual for the ledge and the plinth of a hump"
     size = float((mesh.bounds_mm[1] - mesh.bounds_mm[0]).max())
     if brief.use == "press":
         return practice("wall_press_mm"), "usual for a press mold"

@@ -41,7 +41,7 @@ def cut_block(
     above = joined(parting.top, parting.outside)
     below = joined(parting.bottom, parting.outside)
     for sheet in (above, below):
-        _refuse_unless_tiled(sheet, layout.footprint)
+        refuse_unless_tiled(sheet, layout.footprint)
     if layout.pieces == 1:
         return _one_piece(parting, layout, gate, source, below, wall, square_mm)
     top = int(max(above.heights.max(), below.heights.max())) + wall if top_units is None else top_units
@@ -111,7 +111,7 @@ def _ruler_units() -> int:
     return round(shelf.value("practice", "ruler_step_mm").value * Z_PER_MM)
 
 
-def _refuse_unless_tiled(sheet: Sheet, footprint: Lattice) -> None:
+def refuse_unless_tiled(sheet: Sheet, footprint: Lattice) -> None:
     """Raise ArithmeticError unless the plan triangles tile the footprint exactly.
 
     All areas positive, each edge mated but on the frame, and the areas summing to the footprint's in whole

@@ -32,21 +32,32 @@ def lining_of(
     gate_at_mm: Floats | None = None,
     bore_mm: float | None = None,
     up: Floats | None = None,
+    ledge_mm: float | None = None,
 ) -> list[tuple[Floats, Faces]]:
     """For each mold piece the middle of a slab `slab_mm` thick against its cavity.
 
     Corners (n, 3) mm and faces (m, 3), outward, about four thousand a piece; open at the seam and where the
     cavity opens. A face belongs to the piece whose plaster is nearest. Slab bridges grooves that are narrower
     than itself. With a gate (`gate_at_mm`, `up` towards its opening) what lies beyond it is left out, with a
-    round bore only what is near its axis. Raises CannotError when the slab leaves no room in the cavity.
+    round bore only what is near its axis. With a `ledge_mm` the piece is a hump: the slab lies on what it has
+    below that height, and ends there. Raises CannotError when the slab leaves no room in the cavity.
     """
     low = np.min([piece.bounds_mm[0] for piece in pieces], axis=0)
     high = np.max([piece.bounds_mm[1] for piece in pieces], axis=0)
+    if ledge_mm is not None:  # the slab lies outside a hump
+        low = low - np.array([0.0, 0.0, 2.0 * slab_mm])
     cell_mm = max(float(np.max(np.ptp(model.bounds_mm, axis=0))) / _CELLS, _FINEST_MM)
     counts = np.maximum(np.ceil((high - low) / cell_mm - 1e-9).astype(int), 2)
     shape = (int(counts[0]), int(counts[1]), int(counts[2]))
     cavity = solid_fraction(model, low, cell_mm, shape)
-    far = [_distance(solid_fraction(piece, low, cell_mm, shape), cell_mm) for piece in pieces]
+    plaster = [solid_fraction(piece, low, cell_mm, shape) for piece in pieces]
+    if ledge_mm is not None:
+        # Over the ledge the slab's middle goes on straight, to be cut off there; beside the bed is no wall.
+        above = low[2] + (np.arange(shape[2]) + 0.5) * cell_mm > ledge_mm
+        cavity = np.ones(shape)
+        plaster = [np.where(above, 0.0, one) for one in plaster]
+        gate_at_mm, up, bore_mm = np.array([0.0, 0.0, ledge_mm]), np.array([0.0, 0.0, 1.0]), None
+    far = [_distance(one, cell_mm) for one in plaster]
     depth = np.where(cavity > 0.02, np.min(far, axis=0), 0.0)
     depth = gaussian_filter(depth, _BLUR, mode="nearest")
     if depth.max() <= slab_mm / 2.0:

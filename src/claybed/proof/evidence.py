@@ -13,6 +13,7 @@ from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pie
 from claybed.proof.likeness import model_true
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.plaster import liftable, tongue, wall
+from claybed.proof.plinth import plinth
 from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import on_lattice, solidity, volumes_fill_block
 from claybed.proof.thinness import plates
@@ -52,7 +53,7 @@ def prove(
     progress("proof", 0.6)
     checks += close_one_way(assembly, keys_asked=brief.keys)
     checks += none_goes_elsewhere(assembly)
-    checks.append(wall(assembly))
+    checks.append(plinth(assembly) if assembly.hump else wall(assembly))
     checks.append(tongue(pieces, assembly))
     checks += plates(pieces, assembly)
     progress("proof", 0.8)

@@ -24,8 +24,7 @@ from claybed.records.finding import Check
 WALLED = (Origin.OBJECT, Origin.MEND, Origin.FILL)
 # The wall is asked for in whole hundredths; the lattice may take that much.
 WALL_GRACE_MM = 0.01
-
-
+OuterPlane = tuple[NDArray[np.float64], float, str, float]
 # A solid never changes, so what was measured on it holds as long as it lives.
 _MEASURED: WeakKeyDictionary[LatticeSolid, dict[Place, Tongue]] = WeakKeyDictionary()
 
@@ -37,10 +36,10 @@ def wall(assembly: Assembly) -> Check:
     piece is open.
     """
     model = assembly.model
-    outer = _outer_planes(assembly)
+    outer = outer_planes(assembly)
     walled = named(model.origin, WALLED)
     walled_points = np.flatnonzero(touched(model, walled))
-    off = _distances(model.points[walled_points], outer)
+    off = off_planes(model.points[walled_points], outer)
     for row in off:
         if (row == 0.0).any():
             # A face that lies in an outer plane is the block's outside, not cavity.
@@ -138,7 +137,7 @@ def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
     )
 
 
-def _outer_planes(assembly: Assembly) -> list[tuple[NDArray[np.float64], float, str, float]]:
+def outer_planes(assembly: Assembly) -> list[OuterPlane]:
     """Inward normal (3,), offset, name, and lattice units per mm of every outer plane of the block."""
     planes = [
         (np.array([0.0, 0.0, 1.0]), 0.0, "board", float(Z_PER_MM)),
@@ -154,7 +153,7 @@ def _outer_planes(assembly: Assembly) -> list[tuple[NDArray[np.float64], float, 
     return planes
 
 
-def _distances(points: Lattice, outer: Sequence[tuple[NDArray[np.float64], float, str, float]]) -> Floats:
+def off_planes(points: Lattice, outer: Sequence[OuterPlane]) -> Floats:
     """How far points (n, 3) lie inwards of each of k planes, (k, n), in the planes' own units; exact."""
     x, y, z = points.T.astype(np.float64)
     off = np.empty((len(outer), len(points)))
@@ -169,7 +168,7 @@ def _facing(out: NDArray[np.float64]) -> str:
     return "back" if out[1] > 0 else "front"
 
 
-def _open_plane(assembly: Assembly, outer: Sequence[tuple[NDArray[np.float64], float, str, float]]) -> int:
+def _open_plane(assembly: Assembly, outer: Sequence[OuterPlane]) -> int:
     """Number of the outer plane in which a mold with an open face is open; -1 when there is none."""
     if assembly.gate.kind != "face":
         return -1

@@ -23,6 +23,7 @@ from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
 from claybed.proof.plaster import liftable, tongue, wall
+from claybed.proof.plinth import plinth
 from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.proof.thinness import plates
@@ -59,7 +60,8 @@ def prove_again(
     checks += close_one_way(assembly, keys_asked=False)
     checks += none_goes_elsewhere(assembly)
     checks += _keys_stand(assembly)
-    checks += [wall(assembly), tongue(pieces, assembly), *plates(pieces, assembly)]
+    checks.append(plinth(assembly) if assembly.hump else wall(assembly))
+    checks += [tongue(pieces, assembly), *plates(pieces, assembly)]
     angle = seam_angle(assembly)
     checks += [angle] if angle else []
     planned = {row["id"]: row for row in document["pieces"]}
@@ -126,6 +128,7 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
         stance=str(mold.get("stance", "")),
         square_mm=0.0,
         hidden_faces=0,
+        hump=bool(mold.get("hump")),
     )
     return _told_apart(assembly)
 

@@ -75,7 +75,8 @@ class Assembly:
     `off_plane_mm`; `level_mm` height of the flat part of the parting surface. `to_block` (3, 3) and
     `shift_mm` (3,) carry a point of the object's frame into the block's. `stance` says how the closed mold
     stands. `square_mm` is how far the parting surface was asked to keep square to the object; `hidden_faces`
-    how many object faces hide one another along the pull.
+    how many object faces hide one another along the pull. A `hump` is one piece that fills the inside of a
+    vessel, with a plinth above the level ledge at `level_mm`: `model` is the vessel with its bed.
     """
 
     shape: str
@@ -99,3 +100,4 @@ class Assembly:
     stance: str
     square_mm: float
     hidden_faces: int
+    hump: bool = False

@@ -8,6 +8,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from claybed.records import bench, timetable
 from claybed.records.figure import Worked
+from claybed.records.hump import Hump
 from claybed.records.schema_parts import Schema, entry, nullable, rows
 
 _IN = {
@@ -89,6 +90,22 @@ _SAYS: dict[str, dict[str, str]] = {
         "keys": "Keys that are pressed into it",
         "steps": "What to do, in order",
         "cautions": "What to mind",
+    },
+    "Hump": {
+        "ledge_from_board_mm": "The rim, and the ledge level with it, above the board",
+        "sand_from_board_mm": "How high the sand round the vessel reaches above the board",
+        "vessel_mm": "Height of the vessel",
+        "hump_mm": "Height of the hump above its ledge",
+        "ledge_mm": "How far the ledge reaches past the rim at least",
+        "plinth_mm": "Height of the plinth",
+        "rise_mm": "How far the rim is out of level",
+        "hollow_ml": "Plaster in the vessel",
+        "plinth_ml": "Plaster in the plinth",
+        "sand_ml": "Sand round the vessel",
+        "sand_g": "The same by weight",
+        "clay_ml": "Clay on the sand, up to the rim",
+        "head_kpa": "Pressure of the slurry on the deepest place of the inside",
+        "steep_cm2": "Sides of the hump with little draft, in cm²",
     },
     "Ballast": {
         "what": "What it is",
@@ -209,6 +226,7 @@ def with_bench(plan: Schema) -> Schema:
         ("after", bench.After),
     ):
         plan["properties"]["pours"]["items"]["properties"][name] = _object(kind)
+    plan["properties"]["mold"]["properties"]["hump"] = nullable(_object(Hump))
     plan["properties"] |= {
         "bed": nullable(_object(bench.Bed)),
         "release": _object(bench.Release),

@@ -59,6 +59,7 @@ class MouthReading:
     `rim_mm` the rim loop as points (n tuples), ordered counter-clockwise seen from above (from `up`);
     `up` unit vector out of the mouth; `brim_mm` height along `up` at which it overflows; `overflow_ml` what
     it holds to that level; `closed_ml` the inside volume closed off up to the spanning surface.
+    `inside_opens` whether no face of that inside overhangs, so that a filling leaves upwards.
     """
 
     rim_mm: tuple[tuple[float, float, float], ...]
@@ -66,6 +67,29 @@ class MouthReading:
     brim_mm: float
     overflow_ml: float
     closed_ml: float
+    inside_opens: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HollowReading:
+    """The vessel whose inside is the object, in the object's frame.
+
+    `vessel` as read, its wall included; `up` unit vector out of the opening; `rim_high_mm` and `rim_low_mm`
+    the highest and lowest place of its rim along `up`, `foot_mm` its lowest place; `holds_ml` up to where it
+    overflows.
+    """
+
+    vessel: Mesh
+    up: tuple[float, float, float]
+    rim_high_mm: float
+    rim_low_mm: float
+    foot_mm: float
+    holds_ml: float
+
+    @property
+    def height_mm(self) -> float:
+        """From the foot to the highest place of the rim."""
+        return self.rim_high_mm - self.foot_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +100,8 @@ class MeasuredObject:
     volume of `mesh` (what displaces plaster); `area_cm2` and `extent_mm` are of `mesh`. `volume_rel_95` is
     the half-width of the 95 % interval of the volume as a fraction (0 for a digital model taken at its word);
     where the interval is not even, `uneven` holds both sides and `volume_rel_95` the wider one. `measuring`
-    how it was measured, when the file says so.
+    how it was measured, when the file says so. `hollow` is set where the object is the inside of a vessel,
+    closed at its rim; `mouth` where it is the outside.
     """
 
     name: str
@@ -93,6 +118,7 @@ class MeasuredObject:
     findings: tuple[Finding, ...]
     uneven: VolumeBand | None = None
     measuring: Measuring | None = None
+    hollow: HollowReading | None = None
 
     @property
     def band(self) -> VolumeBand:

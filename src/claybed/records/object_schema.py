@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from claybed.records.schema_parts import Schema, amount, entry, text
+from claybed.records.schema_parts import Schema, amount, entry, flag, number, text, triple
 
 
 def how_measured() -> Schema:
@@ -18,4 +18,19 @@ def how_measured() -> Schema:
             "band": entry(band),
         },
         "How an object file says that it was measured; null for a mesh, which is taken at its word.",
+    )
+
+
+def closed_mouth() -> Schema:
+    """The entry of a plan on the mouth of a vessel that was closed; raises nothing."""
+    return entry(
+        {
+            "up": triple("Unit vector out of the mouth, in the object's frame."),
+            "brim_mm": number("Height along it where the vessel overflows, in mm."),
+            "overflow_ml": amount("What the vessel holds to the brim, in ml."),
+            "closed_ml": amount("Inside volume that the mouth's surface closes off, in ml."),
+            "inside_opens": flag("Whether a filling of plaster leaves its inside upwards, as a hump does."),
+        },
+        "The mouth of a vessel that was closed; null when none was.",
+        optional=("inside_opens",),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from claybed.records.bench_schema import with_bench
-from claybed.records.object_schema import how_measured
+from claybed.records.object_schema import closed_mouth, how_measured
 from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
     Schema,
@@ -110,17 +110,7 @@ def _measured_object() -> Schema:
                     "largest_shift_mm": amount("Largest move of the surface by a mend, in mm."),
                 }
             ),
-            "mouth": nullable(
-                entry(
-                    {
-                        "up": triple("Unit vector out of the mouth, in the object's frame."),
-                        "brim_mm": number("Height along it where the vessel overflows, in mm."),
-                        "overflow_ml": amount("What the vessel holds to the brim, in ml."),
-                        "closed_ml": amount("Inside volume that the mouth's surface closes off, in ml."),
-                    },
-                    "The mouth of a vessel that was closed; null when none was.",
-                )
-            ),
+            "mouth": nullable(closed_mouth()),
             "measured": nullable(how_measured()),
             "mass_g": nullable(amount("Weighed mass, in g.", above_zero=True)),
             "relative_density": amount("Mass over volume against water.", above_zero=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from claybed.records.assembly import BlockKey
+from claybed.records.hump import Hump
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ class StandingObject:
     `room_ml` inside it for ballast (None: not known) and `room_from` how that is known; `pad_mm` of clay
     under it and `bed_ml` of clay in the whole bed (None: no bed); `keys` of the mold; `first` the letter of
     the piece that is poured first; `outer_mm` of the closed block; `name` of the object; `keepers` of pieces
-    that are poured on the closed others.
+    that are poured on the closed others; `hump` where plaster fills the inside of a vessel.
     """
 
     name: str
@@ -80,3 +81,4 @@ class StandingObject:
     outer_mm: tuple[float, ...]
     gate_kind: str
     keepers: tuple[Keeper, ...] = ()
+    hump: Hump | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -36,6 +37,7 @@ def _drawing(plan: Mapping[str, Any], place: int, form: Mapping[str, Any], us: b
         "line": line_mm,
         "straps": [strap["from_board_mm"] for strap in form.get("straps") or []],
         "object": thing,
+        "hollow": _hollow(plan, form),
         "below": _below(plan, place, form),
         "turns": _turns(form),
         "from_rim": from_the_rim(form),
@@ -76,7 +78,7 @@ def _turns(form: Mapping[str, Any]) -> str:
 def _object(plan: Mapping[str, Any], place: int, form: Mapping[str, Any]) -> list[float] | None:
     """Width, lowest and highest height of the object in a form; None where little of it shows."""
     pose, line_mm = plan.get("pose") or {}, form["fill_from_board_mm"]
-    if place > 1 or form["object_mm"][0] <= 0.0:
+    if plan["mold"].get("hump") or place > 1 or form["object_mm"][0] <= 0.0:
         return None
     if pose.get("on_board"):
         return [form["object_mm"][0], 0.0, line_mm - plan["mold"]["wall_mm"]]
@@ -90,9 +92,22 @@ def _object(plan: Mapping[str, Any], place: int, form: Mapping[str, Any]) -> lis
     return [form["object_mm"][0], top_mm - highest, top_mm - pose["pad_mm"]]
 
 
+def _hollow(plan: Mapping[str, Any], form: Mapping[str, Any]) -> list[list[float]]:
+    """The inside of a vessel that plaster fills, hinted at, as points of a view from the front; else none."""
+    hump = plan["mold"].get("hump")
+    if not hump:
+        return []
+    middle, half = form["inside_mm"][0] / 2.0, form["object_mm"][0] / 2.0
+    turns = [math.pi * k / 24.0 for k in range(25)]
+    deep = hump["hump_mm"]
+    return [[middle - half * math.cos(t), form["bed_level_mm"] - deep * math.sin(t) ** 0.7] for t in turns]
+
+
 def _below(plan: Mapping[str, Any], place: int, form: Mapping[str, Any]) -> str:
     """What the plaster of a pour stands on."""
     before = [str(pour["piece"]) for pour in plan["pours"][:place]]
+    if plan["mold"].get("hump"):
+        return ""
     if not before:
         return "clay bed" if form["bed_level_mm"] > 0.0 else ""
     return f"piece {before[0]}" if len(before) == 1 else f"{' and '.join(before)}, closed"

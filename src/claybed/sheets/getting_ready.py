@@ -9,6 +9,7 @@ from typing import Any
 from claybed import wording
 from claybed.sheets.bench_words import base_words, front_words, gate_words, openings, seam_words
 from claybed.sheets.fill_words import fill_words
+from claybed.sheets.hump_pages import hump_of
 from claybed.sheets.pour_words import across, filler_words, hold_words, release_words, seal_words
 from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things
@@ -46,6 +47,21 @@ WORDS = (
     ("Slake", "leave the sifted plaster alone until it has drunk water", "pours"),
     ("Slip", "liquid clay for casting", "pours"),
     ("Parting face", "the face of a piece that meets the other piece", "bed"),
+)
+
+
+_SHARED = ("Form", "Chamfer", "Release", "Water clay, oil clay", "Slurry", "Slake")
+HUMP_WORDS = (
+    ("Hump", "plaster that clay is draped over; here the filling of the vessel", "pours"),
+    ("Plinth", "what the hump stands on, poured with it above the rim", "pours"),
+    ("Ledge", "the rim of the plinth round the hump, that ware is trimmed against", "pours"),
+    ("Bed", "sand, and clay on it level with the rim, round the vessel", "bed"),
+    (
+        "Chart",
+        "the template that lies under the work: outline of the form and of the vessel's inside",
+        "pose",
+    ),
+    *(row for row in WORDS if row[0] in _SHARED),
 )
 
 
@@ -97,7 +113,8 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
             }
         )
 
-    words = [[word, means] for word, means, needs in WORDS if _met(plan, needs)]
+    known = HUMP_WORDS if hump_of(plan) else WORDS
+    words = [[word, means] for word, means, needs in known if _met(plan, needs)]
     care = {"Make the object ready": strings((plan.get("release") or {}).get("cautions", []))}
     figures = _figures(plan)
     return {

@@ -13,6 +13,7 @@ from claybed import wording
 from claybed.materials import shelf
 from claybed.sheets.bench_words import bed_edge_mm, bed_words, height_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
+from claybed.sheets.hump_pages import hump_facts, hump_of, hump_setup
 from claybed.sheets.pour_words import (
     across,
     bucket_words,
@@ -43,11 +44,14 @@ def pour_pages(plan: Mapping[str, Any], workings: Workings, *, us: bool) -> list
 
 
 def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, us: bool) -> dict[str, Any]:
-    if index == 0:
-        steps = _setting_up(plan, us)
+    hump = hump_of(plan)
+    if hump is not None:
+        steps = [*hump_setup(plan, hump, us), *_coated(plan, index, us)]
+    elif index == 0:
+        steps = [*_setting_up(plan, us), *_standing(plan, index, us)]
     else:
         steps = turned(plan, index, us) if index == 1 else closed(plan, index, us)
-    steps += _standing(plan, index, us)
+        steps += _standing(plan, index, us)
     steps += _pouring(plan, index, us)
     if last:
         steps += finishing(plan, index, workings)
@@ -98,6 +102,8 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
             f"/pours/{index}/form/height_least_mm",
         )
     bed = plan.get("bed")
+    for fact in hump_facts(hump, us) if (hump := hump_of(plan)) else ():
+        add(*fact)
     if bed and index == 0:
         add("Clay for the bed", wording.rough_mass(bed["clay_g"], us=us), "/bed/clay_g")
     if index == 0 and len(plan["pours"]) > 1:
@@ -189,6 +195,13 @@ def _standing(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     steps = []
     if form:
         steps.append(step("Set up the form", says, figures=set_up, care=form.get("cautions", [])))
+    return [*steps, *_coated(plan, index, us)]
+
+
+def _coated(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
+    """Release on the form and what stands in it, and the line where the pour stops."""
+    pour = plan["pours"][index]
+    steps: list[Step] = []
     others = release_words(plan, index + 1, "rest" if index == 0 else "all")
     if index > 1 and not others:
         others = [f"On all plaster faces and the object that {pour['piece']} will touch: as for pour 2."]

@@ -66,7 +66,7 @@ def section(
     inner = cut_mask(model, point, across, big, shape)
     picture[inner] = rgb(PLASTER)
     for mask in [*masks, inner]:
-        picture[_rim(mask)] = rgb(SLATE)
+        picture[rim_of(mask)] = rgb(SLATE)
     cut = linework.shrunk(Image.fromarray(picture))
     for (letter, _, _), mask in zip(pieces, masks, strict=True):
         spot = linework.widest_spot(mask)
@@ -77,7 +77,7 @@ def section(
     cut = linework.cropped(cut)
     canvas = Image.new("RGB", (cut.width, cut.height + room), "#FFFFFF")
     canvas.paste(cut, (0, 0))
-    _scale_bar(canvas, camera.scale, room, us)
+    scale_bar(canvas, camera.scale, room, us)
     return canvas
 
 
@@ -94,7 +94,8 @@ def cut_mask(
     return np.asarray(np.bitwise_xor.accumulate(flips, axis=1)[:, :-1].astype(bool))
 
 
-def _rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def rim_of(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The pixels along the edge of a mask."""
     edge = np.zeros_like(mask)
     edge[1:] |= mask[1:] != mask[:-1]
     edge[:-1] |= mask[1:] != mask[:-1]
@@ -103,7 +104,8 @@ def _rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return edge
 
 
-def _scale_bar(canvas: Image.Image, scale: float, room: int, us: bool) -> None:
+def scale_bar(canvas: Image.Image, scale: float, room: int, us: bool) -> None:
+    """A bar of 50 mm or 2 in at `scale` pixels per mm in the lowest `room` pixels of a picture."""
     pen = ImageDraw.Draw(canvas)
     length = (2.0 * MM_PER_IN if us else 50.0) * scale
     parts = 4 if us else 5

@@ -20,6 +20,7 @@ from claybed.sheets.check_lines import check_line, finding_line, in_short
 from claybed.sheets.fill_words import fill_rows
 from claybed.sheets.form_drawings import form_drawings
 from claybed.sheets.getting_ready import getting_ready
+from claybed.sheets.hump_pages import hump_sizes
 from claybed.sheets.lying_words import lying
 from claybed.sheets.map_lines import map_lines
 from claybed.sheets.places import numbered
@@ -119,6 +120,7 @@ def _values(
         "before": getting_ready(plan, us=us, workings=workings),
         "forms": form_drawings(plan, us),
         "bench": bench_lists(plan, us),
+        "hump": bool(mold.get("hump")),
         "ware": ware_page(plan, us),
         "workings": workings.rows(),
         "fill": _fill(survey, us),
@@ -190,10 +192,9 @@ def _facts(
     else:
         base = f"{_bare(outer[0], us)} × {_bare(outer[1], us)} {unit}"
         form = [["Form inside", written(base)], ["Closed mold, height", written(ruler(outer[2], us))]]
-    facts: list[list[Any]] = [
-        *form,
-        ["Least plaster wall", written(ruler(mold["wall_mm"], us))],
-    ]
+    facts: list[list[Any]] = [*form, ["Least plaster wall", written(ruler(mold["wall_mm"], us))]]
+    if told := hump_sizes(mold, us):
+        facts = [form[0], ["Board to fill line", form[1][1]], *([n, written(text)] for n, text in told)]
     if mold["seam_length_mm"] > 0.0:
         facts.append(["Seam, all round", written(ruler(mold["seam_length_mm"], us))])
         if mold.get("seam_flat") is not None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from claybed.materials import shelf
 from claybed.sheets.bench_words import base_size, has_plug
+from claybed.sheets.hump_pages import hump_of
 from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words, from_the_rim
 from claybed.units import G_PER_LB, say_volume
 from claybed.wording import clay_words, on_rule, rough_mass, ruler
@@ -25,6 +26,8 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     coil_mm = sum((pour.get("form") or {}).get("coil_mm") or 0.0 for pour in plan["pours"])
     clay_g = (bed["clay_g"] if bed else 0.0) + _coil_g(coil_mm)
     found.append(f"water clay, {_in_stock(clay_g, us)}" if clay_g > 0.0 else "water clay")
+    if hump := hump_of(plan):
+        found.append(f"dry sand, {_in_stock(hump['sand_g'], us)}")
     fill_g = sum(spot["clay_g"] for spot in (plan.get("pose") or {}).get("fill") or [])
     bore = has_plug(plan)
     if fill_g > 0.0 or bore:

@@ -21,6 +21,11 @@ _PREPARE: Final = (
     "What is still sharp outside, off with a damp sponge; nothing off cavity and seam. Rasp and chisel were "
     "for the closed mold: from now on wooden tools only, no metal on the plaster, no crumbs in the clay.",
 )
+_PREPARE_HUMP: Final = (
+    _PREPARE[0],
+    "What is still sharp along the ledge, off with a damp sponge; nothing off the hump. From now on wooden "
+    "tools only: no metal near the clay, no crumbs of plaster in it.",
+)
 _CASTING: Final = (
     "Strap the mold. Pour in without a stop, and top up as the slip sinks.",
     "Pour out slowly at a slant, then stand it upside down over sticks.",
@@ -34,6 +39,15 @@ _PRESSING: Final = (
 )
 
 
+_DRAPING: Final = (
+    "Roll the slab on a cloth, turn it over onto the hump from the middle outwards, and peel the cloth off.",
+    "Press it on from the middle down with a rib, without thinning it; where it folds at the rim, cut the "
+    "fold out, bevel, score and slip both edges, and press them together.",
+    "Trim it with a wooden knife laid flat on the ledge. Throw away trimmings that touched a chipped edge.",
+    "Lay a bat on the foot of the ware, turn both over, and lift the hump straight out by its plinth.",
+)
+
+
 def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     """Texts and figures of the ware page, None for a plan without ware. `us` in US units."""
     ware = plan.get("ware")
@@ -41,17 +55,29 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         return None
     cast, press = ware.get("cast"), ware.get("press")
     closes = len(plan.get("pieces") or ()) != 1
-    steps = _CASTING if cast else tuple(step for step in _PRESSING if closes or "close the mold" not in step)
+    hump = (plan.get("mold") or {}).get("hump")
+    steps = (
+        _DRAPING
+        if hump
+        else _CASTING
+        if cast
+        else tuple(step for step in _PRESSING if closes or "close the mold" not in step)
+    )
     return {
-        "says": _says(ware, us),
+        "says": _says(ware, us, "its inside is" if hump else "it is"),
         "facts": [
-            *(_cast_facts(cast, us) if cast else _press_facts(press, us) if press else []),
-            *_grip_facts(ware.get("grip"), us),
+            *(_cast_facts(cast, us) if cast else _press_facts(press, us) if press else [])[
+                : -1 if hump else None
+            ],
+            *_grip_facts(ware.get("grip"), us, hump=bool(hump)),
         ],
         "casting": bool(cast),
+        "draping": bool(hump),
         "walls": _walls(cast) if cast else [],
         "casts": _casts(cast) if cast else [],
-        "steps": [*_PREPARE, *steps[:-1], *off_first(ware.get("grip")), steps[-1]],
+        "steps": [*_PREPARE_HUMP, *steps]
+        if hump
+        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip")), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
             in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
@@ -68,7 +94,7 @@ def _placed(text: str, plan: Mapping[str, Any]) -> str:
     return without_axes(text, plan.get("pose")).replace("above the board", "above the board as for pour 1")
 
 
-def _says(ware: Mapping[str, Any], us: bool) -> str:
+def _says(ware: Mapping[str, Any], us: bool, it_is: str) -> str:
     fired = ware.get("fired")
     if not fired:
         return "No clay was named, so nothing is said of the fired size: claybed plan --clay stoneware."
@@ -78,7 +104,7 @@ def _says(ware: Mapping[str, Any], us: bool) -> str:
     clay = str(ware["shrinkage"]["clay"]).replace("_", " ")
     share = ware["shrinkage"]["total_percent"]
     wall = say_length(fired["wall_mm"], us=us)
-    return f"Fired in {clay} ({share:.3g} % shrinkage) it is {size}{room}, its wall {wall}."
+    return f"Fired in {clay} ({share:.3g} % shrinkage) {it_is} {size}{room}, its wall {wall}."
 
 
 def _cast_facts(cast: Mapping[str, Any], us: bool) -> list[list[str]]:
@@ -133,14 +159,19 @@ def off_first(grip: Mapping[str, Any] | None) -> list[str]:
     ]
 
 
-def _grip_facts(grip: Mapping[str, Any] | None, us: bool) -> list[list[str]]:
+def _grip_facts(grip: Mapping[str, Any] | None, us: bool, *, hump: bool) -> list[list[str]]:
     if not grip:
         return []
     if grip["within_minutes"] is None:
         return [["Shrinks onto the plaster", "nowhere"]]
     return [
         ["Shrinks onto the plaster by", say_length(grip["grip_mm"], us=us)],
-        [f"Take piece {grip['piece']} off, after pouring out, within", say_time(grip["within_minutes"])],
+        [
+            "Lift it off the hump, after draping, within"
+            if hump
+            else f"Take piece {grip['piece']} off, after pouring out, within",
+            say_time(grip["within_minutes"]),
+        ],
     ]
 
 
@@ -183,7 +214,7 @@ def _room(drying: Mapping[str, Any], us: bool) -> str:
 def _apart(ware: Mapping[str, Any], us: bool) -> str:
     """How much sooner a mold is ready for slip with its pieces apart."""
     apart = ware.get("drying_open")
-    if not apart:
+    if not apart or apart["area_cm2"] == ware["drying"]["area_cm2"]:
         return ""
     hours = next(state.get("hours") for state in apart["states"] if state["id"] == "slip_ready")
     if hours is None:

@@ -17,6 +17,7 @@ from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
 from claybed.survey.covering import cover
+from claybed.survey.humps import survey_hump
 from claybed.survey.limits import LockLimits, shelf_limits
 from claybed.survey.opening import one_piece, open_faces
 from claybed.survey.scoring import Judged, draft_bands, judge, tilt_allowed
@@ -58,6 +59,8 @@ def survey(
     up = _unit(brief.up, "up")
     asked = None if brief.axis is None else _unit(brief.axis, "axis")
     limits = shelf_limits() if limits is None else limits
+    if obj.hollow is not None:
+        return survey_hump(obj, obj.hollow, progress=progress, limits=limits)
     progress("survey", 0.0)
     whole = Scorer(mesh, FINE_LINES)
 

@@ -132,7 +132,9 @@ def _before(clock: _Clock, bench: Bench) -> None:
             "pose and bed",
             _usual("build_bed_min") * share,
             0.0,
-            "Clay up to the seam, keys pressed.",
+            "Clay up to the seam, keys pressed."
+            if bench.bed.pad_mm.number > 0.0
+            else "Sand round the vessel, clay level with its rim.",
             "usual for a bed of 2.5 kg, in proportion to its clay, at least half",
             {"clay_g": bench.bed.clay_g.number},
         )

@@ -98,18 +98,21 @@ def water_finding(percent: float, figure: Figure) -> tuple[Finding, ...]:
     )
 
 
-def press_findings(press: Press) -> tuple[Finding, ...]:
-    """What a person should know of a pressing."""
+def press_findings(press: Press, *, draped: bool = False) -> tuple[Finding, ...]:
+    """What a person should know of a pressing, or of clay that is `draped` over a hump."""
     found = [
         Finding("wooden_tools", "note", "pressing", CHIPS, "Wooden tools only; chamfer the mold's edges."),
-        Finding(
-            "wait_is_a_guess",
-            "note",
-            "pressing",
-            "The wait depends on how damp the mold is; about 45 minutes is common practice, no source.",
-            "Open when the rim has drawn away from the plaster.",
-        ),
     ]
+    if not draped:
+        found.append(
+            Finding(
+                "wait_is_a_guess",
+                "note",
+                "pressing",
+                "The wait depends on how damp the mold is; about 45 minutes is common practice, no source.",
+                "Open when the rim has drawn away from the plaster.",
+            )
+        )
     if press.coil_g is not None:
         found.append(
             Finding(

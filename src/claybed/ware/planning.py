@@ -21,6 +21,7 @@ from claybed.ware.advice import cast_findings, press_findings
 from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
 from claybed.ware.gripping import grip_findings, plan_grip
+from claybed.ware.humps import draped_cm2, hump_findings, hump_measures
 from claybed.ware.measuring import Inside, inside_of, measure
 from claybed.ware.pressing import plan_press, slab_for
 from claybed.ware.reckoning import asked, reckon
@@ -90,8 +91,11 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     """Everything of ware for one plan. Raises InputError for a clay that is not known."""
     wall = ware_wall(brief, max(obj.extent_mm))
     wall_mm = wall.value
-    inside = inside_of(obj, option, most_mm=wall_mm)
+    hollow = obj.hollow
+    inside = None if hollow is not None else inside_of(obj, option, most_mm=wall_mm)
     measures = measure(obj, assembly, wall_mm, inside)
+    if hollow is not None:
+        measures = hump_measures(obj, hollow, measures)
     shrunk = shrinkage_for(brief)
     fired = None if shrunk is None else _fired(obj, brief, shrunk, measures, wall_mm)
     # Closed and strapped a mold dries as one body, from its outside; apart, each piece from all its faces.
@@ -103,14 +107,14 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
             plaster_ml=measures.plaster_ml,
             face_mm=measures.face_mm.value,
         )
-        for area_cm2 in (measures.outside_cm2, measures.open_cm2)
+        for area_cm2 in (measures.outside_cm2 if hollow is None else measures.open_cm2, measures.open_cm2)
     )
     days = days_between(drying, brief.consistency, 15.0)
     cast = press = None
     findings: tuple[Finding, ...] = ()
     if brief.use == "press":
         press = plan_press(
-            measures.cavity_cm2,
+            measures.cavity_cm2 if hollow is None else draped_cm2(assembly, wall_mm),
             slab_mm=wall,
             seam_mm=measures.seam_mm,
             pieces=len(assembly.pieces),
@@ -127,7 +131,10 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
         wait_minutes=wait,
         drying_percent=None if shrunk is None else shrunk.drying_percent,
     )
-    findings = (*findings, *grip_findings(grip, pressed=brief.use == "press"))
+    if hollow is not None:
+        findings = hump_findings(grip)
+    else:
+        findings = (*findings, *grip_findings(grip, pressed=brief.use == "press"))
     return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings, grip)
 
 
@@ -212,7 +219,8 @@ def _fired(obj: MeasuredObject, brief: Brief, shrunk: Shrinkage, measures: Measu
         wall_mm=wall,
         capacity_ml=capacity,
         scaled=scaled,
-        says=f"Fired, in {shrunk.clay.replace('_', ' ')}, it is {height.value:.1f} mm tall{holds}; "
+        says=f"Fired, in {shrunk.clay.replace('_', ' ')}, it is {height.value:.1f} mm "
+        f"{'tall' if obj.hollow is None else 'deep inside'}{holds}; "
         f"the model is {shrunk.oversize_ratio.value:.4f} times as large.",
     )
 

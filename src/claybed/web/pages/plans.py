@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, HTTPException, Query, Request
 from pydantic import BaseModel
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from claybed.actions.asking import OPEN_MOLDS
 from claybed.actions.dryness import water_of_mold
 from claybed.errors import InputError
 from claybed.records.figure import Figure
@@ -76,6 +77,8 @@ async def make(object_id: str, request: Request, studio: InStudio, visitor: Chan
         value = str(form.get(field, "")).strip()
         if value:
             typed[field] = value[:80]
+    if typed.get("use") in OPEN_MOLDS:
+        typed["open"] = typed.pop("use")
     if "flat_seam" in typed:
         typed["flat_seam"] = True
     if form.get("keys") == "no":

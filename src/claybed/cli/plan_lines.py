@@ -1,0 +1,51 @@
+"""Sentences of a plan on screen: frames, the fired piece, the hump."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from claybed import units as unit_words
+from claybed.cli import output
+
+Document = Mapping[str, Any]
+
+
+def is_hump(document: Document) -> bool:
+    """Whether a plan or a survey was asked for a hump."""
+    return bool((document.get("made") or {}).get("brief", {}).get("hump"))
+
+
+def hump_line(hump: Mapping[str, Any], *, us: bool) -> str:
+    """Return one sentence on a hump and its plinth."""
+    tall, ledge, plinth = (
+        unit_words.say_length(hump[key], us=us) for key in ("hump_mm", "ledge_mm", "plinth_mm")
+    )
+    inside = unit_words.say_volume(hump["hollow_ml"], us=us)
+    return (
+        f"Hump {tall} tall, {inside} of plaster in the vessel, on a plinth {plinth} high that reaches "
+        f"{ledge} past the rim."
+    )
+
+
+def ware_line(document: Document, *, us: bool) -> str:
+    """Return one sentence on the fired piece when a clay was named, else nothing."""
+    ware = document.get("ware") or {}
+    fired = ware.get("fired")
+    if not fired:
+        return ""
+    size = " × ".join(unit_words.say_length(fired[key], us=us) for key in ("x_mm", "y_mm", "z_mm"))
+    holds = fired.get("capacity_ml")
+    room = f", holding {unit_words.say_volume(holds, us=us)}" if holds else ""
+    clay = str(ware["shrinkage"]["clay"]).replace("_", " ")
+    wall = unit_words.say_length(fired["wall_mm"], us=us)
+    return f"Fired in {clay}: {size}{room}, wall {wall}."
+
+
+def frames_line(document: Document) -> str:
+    """Return one sentence on the two frames: the axis is the object's own, what pieces do is the mold's."""
+    axis = output.direction_text(document["survey"]["axis"])
+    return (
+        f"The axis {axis} is told of the object as it is in the file; which way a piece leaves, of the mold "
+        "as it stands for its first pour."
+    )
