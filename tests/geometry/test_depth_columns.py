@@ -9,7 +9,6 @@ from claybed.geometry.columns import (
     draft_areas,
     flatness_mm,
     gaps,
-    locked_faces,
     patches,
     sharpened,
     witnessed_gap,
@@ -113,16 +112,6 @@ def test_a_line_well_inside_two_faces_proves_a_gap(depth_mm: float, seen: bool) 
     assert witnessed_gap(DepthRaster(mesh, 256).columns(Z), mesh) is seen
     box = solids.box(30.0, 20.0, 12.0)
     assert not witnessed_gap(DepthRaster(box, 256).columns(Z), box)
-
-
-def test_locked_faces_are_those_between() -> None:
-    """Of a grooved cylinder the two cheeks of the groove are locked, the ends are not."""
-    mesh = grooved(8.0)
-    locked = locked_faces(DepthRaster(mesh, 256).columns(Z), len(mesh.faces))
-    height = mesh.corners_mm[:, :, 2].mean(axis=1)
-    cheek = np.isclose(height, 10.0) | np.isclose(height, 20.0)
-    assert locked[cheek].any()
-    assert not locked[~cheek].any()
 
 
 def test_undercut_area_is_that_of_the_cheeks() -> None:

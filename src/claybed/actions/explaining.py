@@ -16,7 +16,6 @@ from claybed.materials.sources import sources
 Progress = Callable[[str, float], None]
 WHY_SCHEMA: Final = "claybed-why-1"
 MOST_NEAR: Final = 6
-MOST_LISTED: Final = 200
 # Origins that are no key of docs/sources.md, in words.
 _ORIGINS: Final = {
     "measured": "Measured.",

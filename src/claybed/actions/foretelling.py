@@ -16,8 +16,6 @@ from claybed.records.weighing import Weighing
 from claybed.ware.drying import Room
 from claybed.ware.weighing import check_weighing, forecast
 
-# Fewer than this since it last gained weight say nothing of the pace.
-_ENOUGH: Final = 2
 _SETTLED: Final = 0.9
 _ONE_AT_A_TIME: Final = Lock()
 

@@ -6,8 +6,6 @@ import base64
 from importlib.resources import as_file, files
 from pathlib import Path
 
-FAMILY = "Atkinson Hyperlegible Next"
-
 
 def fonts_folder() -> Path:
     """The folder of the typeface's TTF files, for typesetters that take a folder."""

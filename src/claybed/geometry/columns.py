@@ -163,15 +163,6 @@ def witnessed_gap(columns: Columns, mesh: Mesh) -> bool:
     return bool((inside & (under < last)).any())
 
 
-def locked_faces(columns: Columns, faces: int) -> NDArray[np.bool_]:
-    """(faces,) true for each face that a line with a gap meets between its lowest and highest crossing."""
-    out = np.zeros(faces, bool)
-    for p in np.unique(gaps(columns).pixel):
-        inner = columns.side[columns.start[p] + 1 : columns.start[p + 1] - 1]
-        out[inner >> 1] = True
-    return out
-
-
 def flatness_mm(field_mm: Floats) -> float:
     """Height between the highest and lowest value of a height field, nan left out; inf when it is all nan."""
     known = field_mm[np.isfinite(field_mm)]

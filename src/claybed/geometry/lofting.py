@@ -72,15 +72,6 @@ def bodies_count(mesh: Mesh) -> int:
     return len(_solid(mesh).decompose())
 
 
-def extrusion(contours_mm: Sequence[Floats], height_mm: float, *, frame: str = "object") -> Mesh:
-    """An upright body over closed outlines, each (n, 2) mm, from z = 0; outlines within others are holes.
-
-    Raises ArithmeticError when the outlines enclose nothing.
-    """
-    section = manifold3d.CrossSection(list(contours_mm), manifold3d.FillRule.EvenOdd)
-    return _plain(section.extrude(height_mm), [], frame)
-
-
 def revolution(contours_mm: Sequence[Floats], sides: int, *, frame: str = "object") -> Mesh:
     """A body of revolution about z from closed outlines (n, 2) of radius and height, mm.
 

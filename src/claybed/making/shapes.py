@@ -23,8 +23,6 @@ SIZES: Final = {
     "egg": ("length", "diameter"),
     "tile": ("length", "width", "height"),
 }
-TILE_DRAFT_DEG: Final = 5.0
-EGG_BLUNT: Final = 0.42
 _ROUND_LEVELS: Final = 48
 
 

@@ -19,7 +19,6 @@ from claybed.records.form import Form, Reading, Section
 
 _LIP_STEPS: Final = 16
 _BORE_BEYOND: Final = 1.0
-_STRAIGHT: Final = 1  # steps an interval takes when it is drawn as a straight line
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -144,13 +144,6 @@ def studio_entries(text: str) -> dict[str, dict[str, dict[str, Constant]]]:
     return found
 
 
-def body_names(studio: str = "") -> list[str]:
-    """Return the names of all clay bodies, the studio's own first."""
-    known = sorted(entry.removesuffix(_TOTAL) for entry in entries("clay") if entry.endswith(_TOTAL))
-    own = sorted(studio_entries(studio)["body"])
-    return own + [name for name in known if name not in own]
-
-
 def _known(key: str, keys: Mapping[str, object], where: str) -> bool:
     if key not in keys:
         raise InputError(

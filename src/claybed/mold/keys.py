@@ -11,9 +11,9 @@ from scipy.spatial import cKDTree
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.registration import closing_miss_mm
 from claybed.materials import shelf
+from claybed.mold.key_sizes import key_sizes
 from claybed.records.parted import Key, Layout, Parting
 
-SMALLER = (1.0, 0.8, 0.64, 0.5)
 MOST_PLACES = 500
 
 
@@ -27,11 +27,7 @@ def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
     def practice(name: str) -> float:
         return shelf.value("practice", name).value
 
-    depth_share = min(
-        practice("key_depth_mm") / practice("key_diameter_mm"), practice("key_depth_to_diameter_most_ratio")
-    )
-    for share in SMALLER:
-        diameter = practice("key_diameter_mm") * share
+    for diameter, depth in key_sizes():
         places = _places(
             parting,
             layout,
@@ -41,7 +37,7 @@ def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
         )
         chosen = _choose(places, layout, diameter, int(practice("key_count")))
         if len(chosen) >= 3:
-            return tuple(Key(float(x), float(y), diameter, depth_share * diameter) for x, y in chosen)
+            return tuple(Key(float(x), float(y), diameter, depth) for x, y in chosen)
     return ()
 
 

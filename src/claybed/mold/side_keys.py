@@ -11,26 +11,19 @@ from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, out
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
 from claybed.mold.interfaces import Interface
+from claybed.mold.key_sizes import key_sizes
 from claybed.mold.side_level import practice
 from claybed.records.assembly import BlockKey
 
 Plane = tuple[Floats, float]
 KEY_SPACING_MM = 4.0
-KEY_SIZES = (1.0, 0.8, 0.64, 0.5)
 MOST_SPOTS = 60
 MOST_PAIRS = 400
 
 
 def deepest_key_mm() -> float:
     """How far the largest key reaches below the level it stands on, mm. Source: materials/practice."""
-    return _depth_share() * practice("key_diameter_mm") * KEY_SIZES[0]
-
-
-def _depth_share() -> float:
-    return min(
-        practice("key_depth_mm") / practice("key_diameter_mm"),
-        practice("key_depth_to_diameter_most_ratio"),
-    )
+    return key_sizes()[0].depth_mm
 
 
 def with_keys(
@@ -60,13 +53,12 @@ def with_keys(
         return face, []
     rim = max(outer, key=len)
     clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
-    tries = [(size, taken) for size in KEY_SIZES] + [(size, ()) for size in KEY_SIZES if taken]
-    for size, unlike in tries:
-        diameter_mm = practice("key_diameter_mm") * size
+    sizes = key_sizes()
+    tries = [(size, taken) for size in sizes] + [(size, ()) for size in sizes if taken]
+    for (diameter_mm, depth_mm), unlike in tries:
         chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike)
         if chosen is None:
             continue
-        depth_mm = _depth_share() * diameter_mm
         tool, keys = face.tool, []
         for name, spot in chosen:
             at = (*spot.tolist(), face.level_mm - depth_mm)

@@ -28,8 +28,6 @@ from claybed.records.object_file import ObjectFile
 SIDES: Final = 160
 LEVELS: Final = 240
 LEANEST_EXPONENT: Final = 1.5  # a section leaner than this is hollow-sided and no turned or built form
-LEAST_EXPONENT: Final = 1.0
-MOST_EXPONENT: Final = 20.0
 _QUARTER_OFF_RAD: Final = float(np.radians(20.0))
 _HEIGHTS_APART: Final = 0.04
 

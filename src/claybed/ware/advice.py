@@ -7,12 +7,7 @@ from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
 from claybed.records.ware import Cast, Press
 
-# Common practice and the sources of the clay; in the order of work.
-PREPARE_MOLD = (
-    "Take the release soap off: half white vinegar, half water, wiped on and rinsed off, no soak.",
-    "Trim flash and round every edge with a wooden or plastic tool; no metal on plaster.",
-    "Hold the closed mold to the light: light through the seam means that it does not sit.",
-)
+# Common practice and the sources of the clay.
 CHIPS = (
     "A crumb of plaster in clay swells after firing and throws off a chip, weeks later too: throw away "
     "trimmings that touched a chipped edge, and keep plaster tools out of the clay."
