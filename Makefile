@@ -27,8 +27,12 @@ check: $(VENV)/.test
 	@$(BIN)/lint-imports
 	@$(BIN)/mypy
 
-test: check $(VENV)/.browser
-	@$(BIN)/python -m pytest -n auto --dist loadfile $(PYTEST)
+# While one core checks, the other compiles the kernels, so that no two tests compile the same one.
+test: $(VENV)/.test $(VENV)/.browser
+	@$(BIN)/python -c 'from claybed.actions.warming import warm_up; warm_up(lambda *_: None)' & compiling=$$!; \
+	  $(MAKE) --no-print-directory check || { kill $$compiling; exit 1; }; \
+	  wait $$compiling
+	@$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder $(PYTEST)
 
 bench: $(VENV)/.bench
 	@set -e; for bench in benchmarks/*.py; do echo "== $$bench"; $(BIN)/python "$$bench"; done
@@ -57,10 +61,11 @@ $(VENV)/.run: $(VENV)/.made pyproject.toml requirements.txt
 	@$(PIP) install --constraint requirements.txt --editable .
 	@touch $@
 
-$(VENV)/.test: $(VENV)/.run
-	@echo "Installing what the tests need."
+# What runs comes with what tests, in one go.
+$(VENV)/.test: $(VENV)/.made pyproject.toml requirements.txt
+	@echo "Installing claybed, what it needs and what the tests need into $(VENV); this takes a minute or two."
 	@$(PIP) install --constraint requirements.txt --editable '.[test]'
-	@touch $@
+	@touch $(VENV)/.run $@
 
 # The 3D page is looked at in Chromium; without it those tests are skipped and say so.
 $(VENV)/.browser: $(VENV)/.test

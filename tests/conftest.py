@@ -23,6 +23,35 @@ settings.load_profile("same_everywhere")
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
+# Files that take longest, which begin first, so that the workers end together: each is run by one of them.
+LONG = (
+    "journeys/test_app_in_browser.py",
+    "actions/test_plan_folder.py",
+    "actions/test_mapping_casts.py",
+    "actions/test_more_pieces.py",
+    "journeys/",
+    "actions/",
+    "flow/",
+    "intake/",
+    "laws/",
+    "photos/",
+    "soaking/",
+    "survey/",
+    "web/",
+)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put files that take long before the others, each with its tests together and in their order."""
+    here = Path(__file__).parent
+
+    def place(item: pytest.Item) -> tuple[int, str]:
+        name = item.path.relative_to(here).as_posix()
+        return next((k for k, long in enumerate(LONG) if name.startswith(long)), len(LONG)), name
+
+    items.sort(key=place)
+
 
 @pytest.fixture(scope="session")
 def shared_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:

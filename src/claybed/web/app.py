@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator
-from typing import Any, Final
+from typing import Final
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from pydantic import BaseModel
 from starlette.exceptions import HTTPException as PlainHTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
@@ -26,26 +25,6 @@ from claybed.web.showing import show_demo
 from claybed.web.studio import Studio
 
 _MB: Final = 1024 * 1024
-
-
-class Trouble(BaseModel):
-    """What the JSON addresses answer when something cannot be done: `says` why and what to do."""
-
-    says: str
-
-
-_TROUBLES: Final[dict[int | str, dict[str, Any]]] = {
-    status: {"model": Trouble, "description": words}
-    for status, words in {
-        400: "What was sent cannot be used.",
-        401: "This device is not let in.",
-        403: "This visitor may not do that.",
-        404: "There is no such thing.",
-        409: "Somebody else saved it meanwhile.",
-        413: "It is too large.",
-        422: "What was sent cannot be read.",
-    }.items()
-}
 
 
 def create_app(
@@ -77,7 +56,6 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
-        responses=_TROUBLES,
         max_body_size=settings.upload_mb * _MB,
     )
     app.state.studio = studio

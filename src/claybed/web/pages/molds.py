@@ -23,6 +23,7 @@ from claybed.web.charting import drying_line
 from claybed.web.pages.pour_day import Entry, stamp_of
 from claybed.web.rendering import page, us_of
 from claybed.web.studio import Studio
+from claybed.web.troubles import TROUBLES
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=2000)]
@@ -179,7 +180,7 @@ def log_form(
     return RedirectResponse(f"/molds/{mold_id}", status_code=303)
 
 
-@router.post("/api/molds/{mold_id}/weighings")
+@router.post("/api/molds/{mold_id}/weighings", responses=TROUBLES)
 def enter_weighing(mold_id: str, entry: Weighing, studio: InStudio, visitor: Anyone) -> dict[str, Any]:
     """Keep a weighing, once; the answer says what it means, and asks about what is odd."""
     mold_id = tidy_id(mold_id)
@@ -204,7 +205,7 @@ def enter_weighing(mold_id: str, entry: Weighing, studio: InStudio, visitor: Any
     return kept | {"says": says}
 
 
-@router.post("/api/molds/{mold_id}/castings")
+@router.post("/api/molds/{mold_id}/castings", responses=TROUBLES)
 def enter_casting(mold_id: str, entry: Casting, studio: InStudio, visitor: Anyone) -> dict[str, Any]:
     """Keep a cast, once."""
     with studio.register.writing() as db:
@@ -220,7 +221,7 @@ def enter_casting(mold_id: str, entry: Casting, studio: InStudio, visitor: Anyon
         )
 
 
-@router.post("/api/molds/{mold_id}/remarks")
+@router.post("/api/molds/{mold_id}/remarks", responses=TROUBLES)
 def enter_remark(mold_id: str, entry: Remark, studio: InStudio, visitor: Anyone) -> dict[str, Any]:
     """Keep a note or a fault, once."""
     with studio.register.writing() as db:

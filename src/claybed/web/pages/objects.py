@@ -26,6 +26,7 @@ from claybed.web.admitting import Changing, InStudio, Looking
 from claybed.web.first_page import shelf
 from claybed.web.rendering import page, us_of, with_units
 from claybed.web.studio import KINDS
+from claybed.web.troubles import TROUBLES
 
 router = APIRouter()
 _CHUNK = 1 << 20
@@ -165,13 +166,13 @@ def picture(object_id: str, studio: InStudio, visitor: Looking) -> Response:
     return _file(studio.object_folder(_known(studio, object_id)) / PICTURE, "image/png")
 
 
-@router.get("/api/objects/{object_id}/shape", response_class=Response)
+@router.get("/api/objects/{object_id}/shape", responses=TROUBLES, response_class=Response)
 def shape(object_id: str, studio: InStudio, visitor: Looking) -> Response:
     """The shape of an object for the 3D view, packed as in scene.shape_file."""
     return _file(studio.object_folder(_known(studio, object_id)) / SHAPE, "application/octet-stream")
 
 
-@router.get("/api/objects/{object_id}/turn", response_class=Response)
+@router.get("/api/objects/{object_id}/turn", responses=TROUBLES, response_class=Response)
 def turn(object_id: str, studio: InStudio, visitor: Looking, x: float, y: float, z: float) -> Response:
     """How an object is reached along a direction; 204 when a later question has come meanwhile."""
     if not all(math.isfinite(value) and abs(value) < 1e6 for value in (x, y, z)):

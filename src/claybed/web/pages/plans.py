@@ -26,6 +26,7 @@ from claybed.web.case_work import made_cases
 from claybed.web.pages.settings import studio_kept
 from claybed.web.rendering import PHASES, number, page, us_of, with_units
 from claybed.web.studio import Studio
+from claybed.web.troubles import TROUBLES
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=200)]
@@ -218,7 +219,7 @@ def why(
     return page(request, "part_why.html", {"why": explained(document, name[:200]), "why_at": at})
 
 
-@router.get("/api/plans/{plan_id}/weights")
+@router.get("/api/plans/{plan_id}/weights", responses=TROUBLES)
 def weights(
     plan_id: str,
     request: Request,
@@ -254,7 +255,7 @@ def weights(
 @router.get(
     "/api/plans/{plan_id}/block",
     response_model=None,
-    responses={204: {"description": "A later question has come meanwhile."}},
+    responses={**TROUBLES, 204: {"description": "A later question has come meanwhile."}},
 )
 def block(
     plan_id: str,
@@ -290,7 +291,7 @@ def block(
     return {"asked": f"{wall_mm:g}/{shape}/{ratio:g}/{waste:g}", "outer": sides, **found, **told}
 
 
-@router.get("/api/plans/{plan_id}/block/ready")
+@router.get("/api/plans/{plan_id}/block/ready", responses=TROUBLES)
 def block_ready(plan_id: str, studio: InStudio, visitor: Looking, begin: bool = True) -> Getting:
     """Begin to get a plan's mold in hand for other blocks, and tell how far that is.
 

@@ -18,6 +18,7 @@ from claybed.web.bench_page import bench_page
 from claybed.web.board import now_text
 from claybed.web.rendering import page, us_of
 from claybed.web.studio import Studio
+from claybed.web.troubles import TROUBLES
 from claybed.web.visiting import Visitor
 
 router = APIRouter()
@@ -81,7 +82,7 @@ def bring(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> 
     return page(request, "bring.html", {"mold": known_mold(studio, mold_id)})
 
 
-@router.post("/api/molds/{mold_id}/pours")
+@router.post("/api/molds/{mold_id}/pours", responses=TROUBLES)
 def weighed(mold_id: str, entry: PourEntry, studio: InStudio, visitor: Anyone) -> dict[str, Any]:
     """Keep what was weighed for a batch, once, however often it is sent."""
     sha256 = ""
