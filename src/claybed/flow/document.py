@@ -18,6 +18,7 @@ from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
 from claybed.flow.record_writing import write_record
+from claybed.flow.record_writing import write_record as write_ware
 from claybed.flow.standing import board_mm
 from claybed.flow.ways import refusal
 from claybed.geometry.lattice import Z_PER_MM
@@ -57,7 +58,7 @@ def plan_document(
     write_flow(document, course.flow)
     write_bench(document, course.bench)
     write_timetable(document, course.timetable)
-    write_record(document.part("ware"), course.ware)
+    write_ware(document.part("ware"), course.ware)
     _write_checks(document, checks)
     write_findings(document, findings)
     _write_made(document.part("made"), brief, course.keys)

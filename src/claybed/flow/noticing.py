@@ -71,6 +71,7 @@ def lock_findings(
     `brief.up` tells which end of the object a place lies at; `pictured` when pictures go with them.
     """
     places = to_act_on(found)
+    up = brief.up if obj.hollow is None else obj.hollow.up
     filled = [p for p in places if p.lock_class == "fill"]
     scraped = [p for p in places if p.lock_class == "scrape"]
     findings = []
@@ -85,7 +86,7 @@ def lock_findings(
             Finding(
                 id="fill_with_oil_clay",
                 severity="look",
-                where=object_place(obj.mesh, worst.at_mm, brief.up),
+                where=object_place(obj.mesh, worst.at_mm, up),
                 says=f"{clay[:1].upper()}{clay[1:]} closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
                 remedy=f"Press it in before the bed is built, {finish}, in the numbered places.",
                 amount=Amount(total_ml, "ml"),
@@ -93,10 +94,10 @@ def lock_findings(
             )
         )
     if scraped:
-        findings.append(_scrape_finding(obj, scraped, brief.up))
+        findings.append(_scrape_finding(obj, scraped, up))
     return (
         *findings,
-        *fewest_findings(found, lambda at: object_place(obj.mesh, at, brief.up), pictured=pictured),
+        *fewest_findings(found, lambda at: object_place(obj.mesh, at, up), pictured=pictured),
     )
 
 

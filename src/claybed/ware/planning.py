@@ -198,7 +198,7 @@ def _cast(brief: Brief, assembly: Assembly, measures: Measures, days: Reckoned |
 
 
 def _fired(obj: MeasuredObject, brief: Brief, shrunk: Shrinkage, measures: Measures, wall_mm: float) -> Fired:
-    up = brief.up
+    up = brief.up if obj.hollow is None else obj.hollow.up
     length = sum(part * part for part in up) ** 0.5
     heights = obj.mesh.vertices_mm @ [part / length for part in up]
     height = _becomes(shrunk, float(heights.max() - heights.min()))
