@@ -19,10 +19,10 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def claybed(*words: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    """Run the command in a folder, as a person would."""
+    """Run the command in a folder, as a person would who has planned before: what is known is recalled."""
     surroundings = {
         "PYTHONPATH": str(ROOT / "src"),
-        "XDG_CACHE_HOME": str(folder / "cache"),
+        "XDG_CACHE_HOME": os.environ["XDG_CACHE_HOME"],
         "PATH": os.environ["PATH"],
     }
     return subprocess.run(
@@ -74,7 +74,7 @@ def test_what_cannot_be_leaves_nothing(tmp_path: Path) -> None:
     outcome = claybed("plan", "cube.stl", "--unit", "mm", "--pieces", "2", folder=tmp_path)
     assert outcome.returncode == 3, outcome.stdout + outcome.stderr
     assert "more than two pieces" in outcome.stderr
-    assert {path.name for path in tmp_path.iterdir()} == {"cube.stl", "cache"}
+    assert {path.name for path in tmp_path.iterdir()} == {"cube.stl"}
 
 
 def test_a_damaged_file_leaves_nothing(tmp_path: Path) -> None:
@@ -84,13 +84,11 @@ def test_a_damaged_file_leaves_nothing(tmp_path: Path) -> None:
     (tmp_path / "tumbler.stl").write_bytes(whole[: len(whole) // 2])
     outcome = claybed("plan", "tumbler.stl", folder=tmp_path)
     assert outcome.returncode == 2, outcome.stdout
-    # the cache stands there only because this test put it there
-    assert {path.name for path in tmp_path.iterdir()} - {"cache"} == {"tumbler.stl"}
+    assert {path.name for path in tmp_path.iterdir()} == {"tumbler.stl"}
 
 
-def test_survey_says_what_a_plan_starts_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_survey_says_what_a_plan_starts_from(tmp_path: Path) -> None:
     """A survey names what it is, ranks axes with their working, and plans nothing."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     file = write_stl(solids.cup_with_handle(), tmp_path / "cup.stl")
     document = surveying.run({"path": file, "brief": Brief(unit="mm"), "units": "metric"}, lambda s, p: None)
     assert document["schema"] == "claybed-survey-1"

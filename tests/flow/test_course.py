@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -79,6 +80,19 @@ def plan(mesh: Mesh, brief: Brief, store: Kept, source: str = "file") -> Course:
     return run_course(
         lambda asked, progress: replace(measured(mesh), mass_g=asked.mass_g), brief, source, store, quiet
     )
+
+
+@cache
+def ball_planned() -> tuple[Course, dict[str, object]]:
+    """The plan of a ball, and what its store then holds."""
+    store = Kept()
+    return plan(solids.sphere(30.0, subdivisions=3), Brief(), store), store.records
+
+
+@cache
+def box_planned() -> Course:
+    """The plan of a box in two pieces."""
+    return plan(solids.box(50.0, 40.0, 30.0), Brief(pieces=2), Kept())
 
 
 def stages_after(direct: set[str]) -> set[str]:
@@ -159,9 +173,9 @@ def test_replanning_does_only_what_changed(
     change: dict[str, Any], recalled: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A second plan with another wall, shape, ratio or bucket surveys nothing again, and shows the change."""
+    first, records = ball_planned()
     store = Kept()
-    solid = solids.sphere(30.0, subdivisions=3)
-    first = plan(solid, Brief(), store)
+    store.records |= records
     for name in recalled:
         monkeypatch.setattr(course, name, forbidden)
 
@@ -194,8 +208,7 @@ def test_a_record_of_another_kind_is_made_anew() -> None:
 
 def test_fill_lines_and_spaces() -> None:
     """Two pours fill what the block leaves; the first stands on a bed under the object, the second on it."""
-    solid = solids.sphere(30.0, subdivisions=3)
-    found = plan(solid, Brief(), Kept())
+    found, _ = ball_planned()
     assembly = found.molded.assembly
     first, second = found.poured.pours
     height_mm = assembly.outer_mm[2]
@@ -210,7 +223,7 @@ def test_fill_lines_and_spaces() -> None:
 def test_a_seam_kept_out_is_surveyed_where_it_runs() -> None:
     """When a region forbids the preferred seam, the survey that is handed on is of the way really taken."""
     solid = solids.box(50.0, 40.0, 30.0)
-    free = plan(solid, Brief(pieces=2), Kept())
+    free = box_planned()
     assert abs(free.molded.option.pull[0]) < 1e-9
     end = KeepOut((1.0, 0.0, 0.0), 20.0, 30.0)
     moved = plan(solid, Brief(pieces=2, keep_out=(end,)), Kept())
@@ -222,7 +235,7 @@ def test_a_seam_kept_out_is_surveyed_where_it_runs() -> None:
 def test_a_painted_spot_moves_the_seam_and_stands_in_the_plan() -> None:
     """A spot on the preferred seam is avoided, the seam checked against the ball, and the ball is told."""
     solid = solids.box(50.0, 40.0, 30.0)
-    free = plan(solid, Brief(pieces=2), Kept()).molded.assembly
+    free = box_planned().molded.assembly
     ends = seam_edges(free).reshape(-1, 3)
     x, y, z = (float(v) for v in ends[np.argmin(ends[:, 0])])  # far from the gate, through which it must run
     spot = KeepOutSpot((x, y, z), 6.0)

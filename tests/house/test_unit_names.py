@@ -49,10 +49,12 @@ def floats_of(path: Path) -> list[tuple[int, str]]:
     return [(line, name) for line, name, note in found if is_float.fullmatch(ast.unparse(note))]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(SOURCE).as_posix())
-def test_floats_wear_their_unit(path: Path) -> None:
+def test_floats_wear_their_unit() -> None:
     """A float that a record holds or a public function takes names its unit, if it has one."""
-    assert [f"line {line}: {name}" for line, name in floats_of(path) if not wears_its_unit(name)] == []
+    found = [(path, line, name) for path in MODULES for line, name in floats_of(path)]
+    assert found
+    bare = [(path, line, name) for path, line, name in found if not wears_its_unit(name)]
+    assert [f"{path.relative_to(SOURCE).as_posix()}:{line}: {name}" for path, line, name in bare] == []
 
 
 @pytest.mark.parametrize(
