@@ -69,11 +69,22 @@ ASKED: dict[str, tuple[tuple[str, ...], object]] = {
 
 
 def test_every_field_of_the_brief_can_be_asked_for() -> None:
-    """Options and fields of the Brief are one to one, but for what only the studio's file can say."""
-    names = {field.name for field in fields(Brief)} - ONLY_KEPT
-    assert set(OPTIONS) == names
+    """Options and fields of the Brief are one to one, but for what only the studio's file can say, and an
+    open mold, which is several fields at once.
+    """
+    names = {field.name for field in fields(Brief)} - ONLY_KEPT - {"hump"}
+    assert set(OPTIONS) == names | {"open"}
     assert set(ASKED) == names
-    assert len(set(OPTIONS.values())) == len(names)
+    assert len(set(OPTIONS.values())) == len(OPTIONS)
+
+
+@pytest.mark.parametrize("kind", ["block", "hump"])
+def test_an_open_mold_is_one_piece_for_pressing(run: Run, kind: str) -> None:
+    """`--open` reaches the plan as one piece to press, a hump where that was asked, and nothing else."""
+    outcome = run("plan", "jug.stl", "--open", kind, "--json", target="echo")
+    assert outcome.code == 0, outcome.err
+    asked = Brief(pieces=1, use="press", hump=kind == "hump")
+    assert json.loads(outcome.out)["asked"]["brief"] == repr(asked)
 
 
 @pytest.mark.parametrize("name", ASKED)
