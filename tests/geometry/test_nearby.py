@@ -94,7 +94,7 @@ def test_a_cut_beyond_its_part_is_refused() -> None:
 
 
 def test_a_cut_that_parts_the_rest_is_refused() -> None:
-    """Two blocks on one bridge are no longer one body without it, and that is told."""
+    """Two blocks on one bridge are no longer one body without it, and that is told with the place."""
     one, other = (solids.to_manifold(solids.box(10.0, 10.0, 40.0)).translate([x, 0, 0]) for x in (0.0, 30.0))
     low, high = np.array((one + other).bounding_box()).reshape(2, 3)
     bridge = solids.to_manifold(solids.box(40.0, 10.0, 6.0))
@@ -106,8 +106,12 @@ def test_a_cut_that_parts_the_rest_is_refused() -> None:
     part = near(bench, gate, np.eye(3), level_mm)
     body, crumbs = body_and_crumbs(bench, part, part.solid - bench.marked(tool(level_mm, []), Origin.PARTING))
     assert crumbs == []
-    with pytest.raises(StitchError, match="parted"):
+    with pytest.raises(StitchError, match="parted") as told:
         stitched(bench, part, body)
+    # The places of what came off are told: one post, ten millimetres wide.
+    (corners,) = told.value.loose_mm
+    assert np.ptp(corners[:, 0]) == pytest.approx(10.0, abs=1e-3)
+    assert Shaft.over(corners).widened(1.0).floor_mm == pytest.approx(float(corners[:, 2].min()) - 1.0)
 
 
 def test_what_comes_loose_is_told_from_what_holds() -> None:
@@ -130,3 +134,17 @@ def test_an_open_surface_has_no_part() -> None:
     bare = replace(solid, faces=solid.faces[1:], origin=solid.origin[1:])
     with pytest.raises(ArithmeticError, match="closed"):
         near(Workbench(), bare, SIDEWAYS, -100.0)
+
+
+def test_surfaces_side_by_side_stay_as_they_are() -> None:
+    """Two blocks that run through one another keep all their faces; nothing and one come back as such."""
+    bench = Workbench()
+    one = solids.box(10.0, 10.0, 10.0)
+    both = [
+        bench.lay(one.vertices_mm + shift, one.faces, np.zeros(len(one.faces), np.uint8))
+        for shift in (0.0, 4.0)
+    ]
+    assert bench.side_by_side(both).num_tri() == 24
+    assert bench.side_by_side(both).volume() == pytest.approx(2000.0, rel=1e-12)
+    assert bench.side_by_side(both[:1]).num_tri() == 12
+    assert bench.side_by_side([]).is_empty()

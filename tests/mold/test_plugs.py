@@ -11,6 +11,7 @@ from claybed.flow.molding import Molded, make_mold
 from claybed.flow.side_seams import side_seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.nearness import distances_mm
 from claybed.proof.leaving import leaving
 from claybed.proof.plaster import wall
 from claybed.proof.seam_edges import seam_angle
@@ -55,6 +56,17 @@ def test_what_the_plug_reaches_is_no_fill(molded: Molded) -> None:
     assembly = molded.assembly
     for solid in (assembly.model, *(piece.solid for piece in assembly.pieces)):
         assert not (solid.origin == int(Origin.FILL)).any()
+
+
+def test_the_seam_runs_on_the_object_where_a_plug_reaches_in(molded: Molded) -> None:
+    """Every seam line lies on the model; none is left of the fill that two pieces would have had over the
+    hole, whose straight line across would stand off the object by millimetres.
+    """
+    surface = molded.assembly.model.mesh("block")
+    for loop in molded.assembly.seam_loops:
+        middles = (loop[1:] + loop[:-1]) / 2.0
+        assert float(distances_mm(np.concatenate([loop, middles]), surface).max()) < 0.06
+    assert molded.assembly.seam_length_mm > 100.0
 
 
 def test_it_frees_the_hole_and_every_piece_leaves(molded: Molded) -> None:

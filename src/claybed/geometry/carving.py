@@ -85,11 +85,11 @@ class Workbench:
             np.asarray(out.vert_properties)[:, :3], faces, np.full(len(faces), int(origin), np.uint8)
         )
 
-    def on_lattice(self, solid: Solid, *, heal: bool = False) -> LatticeSolid:
+    def on_lattice(self, solid: Solid, *, heal: bool = False, fixed: Lattice | None = None) -> LatticeSolid:
         """A solid snapped to the lattice, see `snapped`. Raises ArithmeticError when it is empty or was not
         laid here.
         """
-        return snapped(*self.faces_of(solid.simplify(TIDY_MM)), heal=heal)
+        return snapped(*self.faces_of(solid.simplify(TIDY_MM)), heal=heal, fixed=fixed)
 
     def parts(self, solid: Solid) -> list[Part]:
         """Every part of a solid that hangs together, the largest first; none for an empty one.
@@ -123,6 +123,20 @@ class Workbench:
             found.append(Part(laid, float(volume[k]), float(area[k])))
         return found
 
+    def side_by_side(self, solids: Sequence[Solid]) -> Solid:
+        """Solids as one whose surfaces stay as they are, even where they pass through one another; an empty
+        one for none.
+        """
+        if len(solids) < 2:
+            return solids[0] if solids else Solid()
+        laid = [self.faces_of(solid) for solid in solids]
+        first = np.cumsum([0, *(len(points) for points, _, _ in laid)])
+        return self.lay(
+            np.concatenate([points for points, _, _ in laid]),
+            np.concatenate([faces + start for (_, faces, _), start in zip(laid, first, strict=False)]),
+            np.concatenate([origin for _, _, origin in laid]),
+        )
+
     def faces_of(self, solid: Solid) -> tuple[Floats, NDArray[np.int64], Bytes]:
         """Corners (n, 3) mm, faces (m, 3) and where each came from (m,). Raises ArithmeticError when the
         solid is empty or was not laid here.
@@ -141,19 +155,25 @@ class Workbench:
 
 
 def snapped(
-    corners_mm: Floats, faces: NDArray[np.integer], origin: Bytes, *, heal: bool = False
+    corners_mm: Floats,
+    faces: NDArray[np.integer],
+    origin: Bytes,
+    *,
+    heal: bool = False,
+    fixed: Lattice | None = None,
 ) -> LatticeSolid:
     """A closed mesh on the lattice, without faces that lost their area or pairs of faces that fold flat.
 
     Corners that fall on one lattice point are one from then on. With `heal` only those that an edge joins
     are; others stand a step or two apart, and edges that more than two faces still share are opened by a
-    hair, so that surfaces that pass each other do not grow together.
+    hair, so that surfaces that pass each other do not grow together. Where points (k, 3) are `fixed`, for a
+    part that is put back along them, nothing steps aside and no edge is opened yet.
     """
     corner = np.asarray(faces, np.int64)
     snapped_points = np.rint(corners_mm * UNITS_PER_MM).astype(np.int64)
     index = np.arange(len(snapped_points))
     if heal:
-        snapped_points, index = _stepped_apart(snapped_points, corner)
+        snapped_points, index = _stepped_apart(snapped_points, corner, fixed)
     unique, number = np.unique(snapped_points, axis=0, return_inverse=True)
     faces = number.reshape(-1)[index][corner]
     keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
@@ -167,7 +187,7 @@ def snapped(
     used, place = np.unique(faces, return_inverse=True)
     kept, unique = place.reshape(-1, 3).astype(np.int32), unique[used]
     solid = LatticeSolid(np.ascontiguousarray(unique), kept, _told_by_neighbours(unique, kept, origin))
-    return _without_dust(edges_parted(solid) if heal else solid)
+    return _without_dust(edges_parted(solid) if heal and fixed is None else solid)
 
 
 def _told_by_neighbours(points: Lattice, faces: NDArray[np.int32], origin: Bytes) -> Bytes:
@@ -207,8 +227,12 @@ def _without_dust(solid: LatticeSolid) -> LatticeSolid:
     return LatticeSolid(solid.points[used], place.reshape(-1, 3).astype(np.int32), solid.origin[keep])
 
 
-def _stepped_apart(points: Lattice, faces: NDArray[np.int64]) -> tuple[Lattice, NDArray[np.int64]]:
-    """Lattice points (k, 3), no two equal, and each corner's number among them (n,)."""
+def _stepped_apart(
+    points: Lattice, faces: NDArray[np.int64], fixed: Lattice | None
+) -> tuple[Lattice, NDArray[np.int64]]:
+    """Lattice points (k, 3), no two equal but where they are `fixed`, and each corner's number among them
+    (n,).
+    """
     n = len(points)
     _, place = np.unique(points, axis=0, return_inverse=True)
     place = place.reshape(-1)
@@ -225,7 +249,10 @@ def _stepped_apart(points: Lattice, faces: NDArray[np.int64]) -> tuple[Lattice, 
     taken = {tuple(row) for row in own.tolist()}
     lone = np.zeros(count, bool)
     lone[first] = True
+    held = set() if fixed is None else {tuple(row) for row in fixed.tolist()}
     for k in np.flatnonzero(~lone).tolist():
+        if tuple(own[k].tolist()) in held:
+            continue
         spot = step_aside(own[k], taken)
         own[k] = spot
         taken.add(spot)
@@ -313,17 +340,3 @@ def within(points_mm: Floats, ring: Floats, more_mm: float) -> NDArray[np.bool_]
 def cone(at_mm: Sequence[float], low_radius_mm: float, high_radius_mm: float, height_mm: float) -> Solid:
     """An upright round frustum that stands on the point `at_mm` (3,)."""
     return manifold3d.Manifold.cylinder(height_mm, low_radius_mm, high_radius_mm, 32).translate(tuple(at_mm))
-
-
-def shadow(corners_mm: Floats, floor_mm: float, more_mm: float) -> Solid:
-    """What lies under triangles (k, 3, 3) down to a level, each grown by `more_mm` on all sides."""
-    prisms = []
-    for triangle in corners_mm:
-        middle = triangle.mean(axis=0)
-        away = triangle - middle
-        size = np.linalg.norm(away[:, :2], axis=1, keepdims=True)
-        top = triangle + away * (more_mm / np.maximum(size, 1e-9)) + np.array([0.0, 0.0, more_mm])
-        low = top.copy()
-        low[:, 2] = floor_mm
-        prisms.append(manifold3d.Manifold.hull_points(np.concatenate([top, low])))
-    return manifold3d.Manifold.batch_boolean(prisms, manifold3d.OpType.Add)

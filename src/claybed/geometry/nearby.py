@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.carving import Solid, Workbench
+from claybed.geometry.carving import TIDY_MM, Solid, Workbench
+from claybed.geometry.edge_parting import edges_parted
 from claybed.geometry.halfedges import bodies_of, match_sides, side_ends
 from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm
 from claybed.geometry.mesh import Floats
@@ -26,12 +26,23 @@ STUB = 255
 # How far beyond a place faces count as meeting it, and how far below all else a curtain ends.
 NEAR_MM = 0.5
 CURTAIN_MM = 5.0
+# Faces lower than this are slivers: a cut draws corners together that are nearer than TIDY_MM. A rim is led
+# round them, ring of faces by ring, no further than so many rings.
+FRAIL_MM = 2.0 * TIDY_MM
+MOST_RINGS = 40
 
 Flags = NDArray[np.bool_]
 
 
 class StitchError(ArithmeticError):
-    """A cut reached what was left out, or its rim: the whole solid has to be cut."""
+    """A cut reached what was left out, or its rim: more has to take part in it.
+
+    `loose_mm` are the corners (k, 3) of each body that a cut parted from the largest, where that is why.
+    """
+
+    def __init__(self, fault: str, loose_mm: Sequence[Floats] = ()) -> None:
+        super().__init__(fault)
+        self.loose_mm = loose_mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +61,20 @@ class Shaft:
         """The shaft over all of a solid."""
         box = solid.bounding_box()
         return Shaft((box[0], box[1]), (box[3], box[4]), box[2])
+
+    @staticmethod
+    def over(points_mm: Floats) -> Shaft:
+        """The shaft over all of some points (k, 3)."""
+        (x, y, z), (far_x, far_y, _) = points_mm.min(axis=0).tolist(), points_mm.max(axis=0).tolist()
+        return Shaft((x, y), (far_x, far_y), z)
+
+    def widened(self, more_mm: float) -> Shaft:
+        """A shaft that is wider and deeper by `more_mm`."""
+        return Shaft(
+            (self.low_mm[0] - more_mm, self.low_mm[1] - more_mm),
+            (self.high_mm[0] + more_mm, self.high_mm[1] + more_mm),
+            self.floor_mm - more_mm,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +116,7 @@ def near(
         return Near(source, np.ones(len(source.faces), bool), np.zeros((0, 2), np.int64), solid)
     placed = points @ rotation.T
     inside = _meeting(placed, source.faces, level_mm, shafts)
+    inside = _with_firm_rim(points, source.faces, inside)
     if not inside.any():
         return Near(source, inside, np.zeros((0, 2), np.int64), Solid())
     own = np.flatnonzero(inside)
@@ -144,7 +170,7 @@ def body_and_crumbs(bench: Workbench, part: Near, solid: Solid) -> tuple[Solid, 
     held = [bool((bench.faces_of(p.solid)[2] == STUB).any()) for p in parts]
     hanging = [p.solid for p, holds in zip(parts, held, strict=True) if holds]
     loose = [p.solid for p, holds in zip(parts, held, strict=True) if not holds]
-    return manifold3d.Manifold.compose(hanging), loose
+    return bench.side_by_side(hanging), loose
 
 
 def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) -> LatticeSolid:
@@ -152,9 +178,9 @@ def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) 
 
     Raises StitchError when the cut moved the rim, or what was left out no longer hangs together.
     """
-    own = bench.on_lattice(solid, heal=heal)
     if part.whole:
-        return own
+        return bench.on_lattice(solid, heal=heal)
+    own = bench.on_lattice(solid, heal=heal, fixed=part.source.points[part.rim[:, 0]])
     kept = own.origin != STUB
     faces = own.faces[kept]
     lone = match_sides(faces, len(own.points)).lone
@@ -185,9 +211,12 @@ def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) 
     joined = np.concatenate([far, place[faces]])
     live, index = _compact(joined, len(every))
     made = LatticeSolid(every[live], index, np.concatenate([source.origin[~part.inside], own.origin[kept]]))
-    before, after = (_outer_bodies(s) for s in (source, made))
-    if after > before:
-        raise StitchError("a cut parted what was left out")
+    if heal:
+        made = edges_parted(made)
+    (_, before), (label, after) = (_outer_bodies(s) for s in (source, made))
+    if len(after) > len(before):
+        corners = [lattice_mm(made.points[np.unique(made.faces[label == k])]) for k in after[1:]]
+        raise StitchError("a cut parted what was left out", corners)
     return made
 
 
@@ -214,6 +243,31 @@ def _meeting(placed: Floats, faces: NDArray[np.integer], level_mm: float, shafts
         )
         meets[some[~apart.any(axis=1)]] = True
     return meets
+
+
+def _with_firm_rim(points_mm: Floats, faces: NDArray[np.integer], inside: Flags) -> Flags:
+    """Which faces take part once the rim runs clear of slivers, whose sides a cut may draw together."""
+    inside = inside.copy()
+    for _ in range(MOST_RINGS):
+        ends = np.zeros((2, len(points_mm)), bool)
+        ends[0, faces[inside]] = True
+        ends[1, faces[~inside]] = True
+        rim: Flags = np.asarray(ends.all(axis=0))
+        if not rim.any():
+            break
+        near_rim = np.flatnonzero(rim[faces].any(axis=1))
+        corner = points_mm[faces[near_rim]]
+        side = np.roll(corner, -1, axis=1) - corner
+        longest = np.linalg.norm(side, axis=2).max(axis=1)
+        height = np.linalg.norm(np.cross(side[:, 0], side[:, 1]), axis=1) / np.maximum(longest, 1e-12)
+        frail = np.zeros(len(points_mm), bool)
+        frail[faces[near_rim[height < FRAIL_MM]]] = True
+        bad: Flags = rim & frail
+        more: Flags = bad[faces].any(axis=1) & ~inside
+        if not more.any():
+            break
+        inside |= more
+    return inside
 
 
 def _loops(faces: NDArray[np.integer], mate: NDArray[np.int64]) -> list[NDArray[np.int64]]:
@@ -248,12 +302,15 @@ def _same_rows(one: Lattice, other: Lattice) -> bool:
     return bool(np.array_equal(a, b))
 
 
-def _outer_bodies(solid: LatticeMesh | LatticeSolid) -> int:
-    """How many surfaces of a solid enclose something, rather than a hollow."""
+def _outer_bodies(solid: LatticeMesh | LatticeSolid) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+    """The number of each face's surface (m,), and which surfaces enclose something, rather than a hollow, the
+    largest first.
+    """
     part, count = bodies_of(match_sides(solid.faces, len(solid.points)).mate)
     if count == 1:
-        return 1
+        return part, np.zeros(1, np.int64)
     corner = lattice_mm(solid.points)[solid.faces]
     across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     volume = np.bincount(part, np.einsum("ij,ij->i", corner[:, 0], across), minlength=count)
-    return int((volume > 0.0).sum())
+    order = np.argsort(-volume, kind="stable").astype(np.int64)
+    return part, order[volume[order] > 0.0]

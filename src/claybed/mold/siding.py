@@ -21,9 +21,7 @@ from claybed.geometry.carving import (
     moved,
     polygon,
     prism,
-    shadow,
 )
-from claybed.geometry.halfedges import bodies_of, match_sides
 from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
@@ -35,15 +33,18 @@ from claybed.geometry.lattice import (
 )
 from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Floats, Mesh, Origin
-from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near, stitched
+from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
+from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
+from claybed.mold.crumbs import below, lies_within, settled
 from claybed.mold.interfaces import (
     Interface,
     lay_interface,
     least_plug_mm3,
     reaching,
 )
+from claybed.mold.seam_lines import on_surface, up_to
 from claybed.mold.side_keys import across_pull, deepest_key_mm, with_keys
 from claybed.mold.side_level import NOWHERE, beyond_plane
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
@@ -56,6 +57,21 @@ CEILING_MM2 = 1e-5
 CEILING_MM = 0.006
 MOST_CEILINGS = 4000
 SHADOW_MM = 0.003
+# Where a cut reaches what was left out, so much more takes part the next time, and so often before everything
+# does.
+REACH_ROOM_MM = 1.0
+DEEPER_MM = 3.0
+MOST_WIDENED = 3
+# Of fewer faces, everything is cut as soon as the part is.
+FEW_FACES = 60_000
+
+
+class ReachError(Exception):
+    """Side piece `number` reaches `places` that did not take part in its cut; none when everything has to."""
+
+    def __init__(self, number: int, places: Sequence[Shaft]) -> None:
+        super().__init__(f"side piece {number} reaches further than its cut")
+        self.number, self.places = number, places
 
 
 def with_sides(
@@ -108,11 +124,17 @@ def add_sides(
         over=over,
         most_ml=most_ml,
     )
-    try:
-        return cut(whole=False)
-    except StitchError:
-        # Something reaches further than the cut: everything is cut with everything.
-        return cut(whole=True)
+    wider: list[list[Shaft]] = [[] for _ in pulls]
+    few = sum(len(piece.solid.faces) for piece in assembly.pieces) < FEW_FACES
+    for _ in range(1 if few else MOST_WIDENED):
+        try:
+            return cut(wider=wider)
+        except ReachError as found:
+            # Something reaches further than what took part in the cut: the same again with more of it.
+            if not found.places:
+                break
+            wider[found.number] += found.places
+    return cut(wider=None)
 
 
 def _cut_sides(
@@ -124,9 +146,13 @@ def _cut_sides(
     barred: Barred,
     over: bool,
     most_ml: float,
-    whole: bool,
+    wider: Sequence[Sequence[Shaft]] | None,
 ) -> tuple[Assembly, float]:
+    """As `add_sides`; `wider` are places by side piece that take part in its cut beside those it reaches,
+    None when everything does. Raises ReachError where more has to take part.
+    """
     bench = Workbench()
+    whole = wider is None
     block = _block(bench, assembly)
     ways = {piece.id: piece.pull for piece in assembly.pieces}
     mains = {piece.id: piece.solid for piece in assembly.pieces}
@@ -148,10 +174,14 @@ def _cut_sides(
             raise ArithmeticError("a side piece over the object would not meet it")
         room_mm = deepest_key_mm() if keys_asked else 0.0
         cut: dict[str, LatticeMesh | LatticeSolid] = {**mains, "model": model, "thing": source}
+        low_mm = face.level_mm - room_mm
+        shafts = (*face.shafts, *(wider[number] if wider is not None else ()))
         parts = {
-            name: near(bench, solid, face.rotation, face.level_mm - room_mm, face.shafts, whole=whole)
+            name: near(bench, solid, face.rotation, low_mm, shafts, whole=whole)
             for name, solid in cut.items()
         }
+
+        at_rest = partial(_at_rest, bench, parts, number=number, face=face, low_mm=low_mm, shafts=shafts)
         bumps: list[BlockKey] = []
         if keys_asked:
             later = [beyond_plane(bench, source, p, barred, over=over) for p in pulls[number + 1 :]]
@@ -185,22 +215,26 @@ def _cut_sides(
                     side, left = side + goes, left - goes
                 if stays.is_empty():
                     continue
-                if not whole and not _within(stays, face, room_mm):
-                    raise StitchError("what a cut leaves loose reaches what was left out")
-                under = _below(bench, stays, ways[name], own if whole else None)
+                place = Shaft.around(moved(stays, face.rotation))
+                if not whole and not lies_within(place, low_mm, shafts):
+                    raise ReachError(number, [place.widened(REACH_ROOM_MM)])
+                try:
+                    under = below(bench, stays, ways[name], own if whole else None)
+                except StitchError as fault:
+                    raise ReachError(number, ()) from fault
                 filled = filled + bench.marked(stays + under, Origin.FILL)
                 own = own - under
-            mains[name], fine = _settled(bench, parts[name], own)
+            mains[name], fine = at_rest(name, own)
             clean &= fine
-        model, fine = _settled(bench, parts["model"], filled)
+        model, fine = at_rest("model", filled)
         clean &= fine
-        piece, fine = _settled(bench, None, side)
+        piece, fine = settled(bench, None, side)
         clean &= fine
         if not clean and number + 1 < len(pulls):
             raise ArithmeticError("a side piece could not be cut cleanly")
         left = (left - tool) + rest
         pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
-        loops = _beyond(loops, face)
+        loops = up_to(loops, face)
         keys = _keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
     # What the model holds beyond the object and its gate is what still has to be filled.
@@ -214,6 +248,8 @@ def _cut_sides(
     # Two pieces would have needed fill where a further one now reaches: there it is the object again.
     ignored_mm = shelf.value("practice", "lock_ignore_mm").value
     freed = [replace(p, solid=freed_of_fill(p.solid, source, ignored_mm)) for p in (*first, *pieces)]
+    # Two pieces had their seam on fill where a further piece now reaches in.
+    loops = on_surface(loops, model)
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
     made = replace(
         assembly,
@@ -252,28 +288,32 @@ def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid
     return parts[0].solid, [part.solid for part in parts[1:]]
 
 
-def _settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeSolid, bool]:
-    """A cut solid on the lattice, and whether it is one body that is closed and touches itself nowhere.
-
-    Where rounding makes it touch itself, the edge is opened by a lattice step. `part` is what was cut, None
-    for a solid that is new.
+def _at_rest(
+    bench: Workbench,
+    parts: Mapping[str, Near],
+    name: str,
+    solid: Solid,
+    *,
+    number: int,
+    face: Interface,
+    low_mm: float,
+    shafts: Sequence[Shaft],
+) -> tuple[LatticeSolid, bool]:
+    """A part of `parts` as it was cut, as `settled` gives it. Raises ReachError where more has to take part
+    than what lies over `low_mm` and in `shafts`.
     """
-    for heal in (False, True):
-        made = bench.on_lattice(solid, heal=heal) if part is None else stitched(bench, part, solid, heal=heal)
-        sides = match_sides(made.faces, len(made.points))
-        if not len(sides.lone) and not len(sides.twice):
-            return made, bodies_of(sides.mate)[1] == 1
-    return made, False
+    try:
+        return settled(bench, parts[name], solid)
+    except StitchError as fault:
+        places = [Shaft.over(points @ face.rotation.T) for points in fault.loose_mm]
+        places = [place.widened(REACH_ROOM_MM) for place in places] or [_deeper(low_mm, shafts)]
+        raise ReachError(number, places) from fault
 
 
-def _within(crumb: Solid, face: Interface, room_mm: float) -> bool:
-    """Whether a crumb lies wholly where everything takes part in the cut."""
-    place = Shaft.around(moved(crumb, face.rotation))
-    return place.floor_mm > face.level_mm - room_mm or any(
-        place.floor_mm > shaft.floor_mm
-        and all(shaft.low_mm[k] < place.low_mm[k] and place.high_mm[k] < shaft.high_mm[k] for k in (0, 1))
-        for shaft in face.shafts
-    )
+def _deeper(low_mm: float, shafts: Sequence[Shaft]) -> Shaft:
+    """All that lies further below a level than any of some shafts that reach as wide."""
+    floor_mm = min((shaft.floor_mm for shaft in shafts if math.isinf(shaft.low_mm[0])), default=low_mm)
+    return Shaft((-math.inf, -math.inf), (math.inf, math.inf), floor_mm - DEEPER_MM)
 
 
 def _inside_mm3(
@@ -296,24 +336,6 @@ def _inside_mm3(
         upright = thing.moved(pull_rotation(out), np.zeros(3), frame=BLOCK_FRAME)
         return thing.volume_mm3 - volume_above_mm3(upright, off_mm)
     return float((bench.lay(thing.vertices_mm, source.faces, source.origin) ^ block).volume())
-
-
-def _below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid | None) -> Solid:
-    """What of a main piece a crumb would hold back once it belongs to the model: all that is below it along
-    the pull, mostly nothing. Without the whole `main` it is an error when there could be something.
-    """
-    rotation = pull_rotation(pull)
-    points, faces, _ = bench.faces_of(moved(crumb, rotation))
-    corner = points[faces]
-    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    under = corner[across[:, 2] < -CEILING_MM2][:MOST_CEILINGS]
-    if not len(under):
-        return Solid()
-    if main is None:
-        raise StitchError("what a cut leaves loose holds what was left out")
-    low_mm = float(moved(main, rotation).bounding_box()[2])
-    prisms = shadow(under, low_mm - 1.0, SHADOW_MM)
-    return main ^ moved(bench.marked(prisms, Origin.FILL), rotation.T)
 
 
 def _freed(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
@@ -344,26 +366,6 @@ def _keys_beside(
         elif key.bump_on not in mains:
             kept.append(replace(key, socket_in=letter))
     return kept
-
-
-def _beyond(loops: Sequence[Floats], face: Interface) -> list[Floats]:
-    """Seam lines up to the interface, and the interface's own seam added."""
-    kept: list[Floats] = []
-    for loop in loops:
-        over = loop @ face.rotation[2] - face.level_mm
-        inside = over <= 0.0
-        runs = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
-        for a, b in zip(runs[::2].tolist(), runs[1::2].tolist(), strict=True):
-            line = [loop[a:b]]
-            for end, other in ((a, a - 1), (b - 1, b)):
-                if 0 <= other < len(loop):
-                    t = over[end] / (over[end] - over[other])
-                    cut = (loop[end] + t * (loop[other] - loop[end]))[None]
-                    line = [cut, *line] if other < end else [*line, cut]
-            whole = np.concatenate(line)
-            if len(whole) > 1:
-                kept.append(whole)
-    return [*kept, *face.seam_mm]
 
 
 def _vector(v: Floats) -> Vector:
