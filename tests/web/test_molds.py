@@ -13,7 +13,8 @@ from app_client import client_of, entered_mold
 from fastapi.testclient import TestClient
 from PIL import Image
 
-from claybed.register import keeping
+from claybed.register import entering, keeping
+from claybed.web.board import now_text
 from claybed.web.settings import Settings
 
 
@@ -76,6 +77,30 @@ def test_a_pour_entry_moves_the_mold_on(client: TestClient) -> None:
     assert kept["water_g"] == 1400.0
     assert kept["shown"] == '{"B.water1": "1.400 kg"}'
     assert "poured, not yet dry" in client.get(f"/molds/{mold}").text
+
+
+def test_two_devices_enter_one_batch(client: TestClient) -> None:
+    """Both entries of a batch are kept, and the second is told of the first; one sent again is told of none,
+    nor is what was entered when it had set, or of another piece.
+    """
+    mold = entered_mold(client)
+    entry = {"letter": "B", "batch": 1, "water_g": 1400.0, "plaster_g": 1820.0, "shown": {}}
+
+    def told(key: str, **more: object) -> dict[str, object] | None:
+        sent = {**entry, "client_key": key, **more}
+        answer = client.post(f"/api/molds/{mold}/pours", json=sent)
+        assert answer.status_code == 200, answer.text
+        also: dict[str, object] | None = answer.json().get("also")
+        return also
+
+    assert [told("one"), told("one")] == [None, None]
+    assert told("set", set_at=now_text()) is None
+    assert told("other", letter="A") is None
+    also = told("two", water_g=1390.0)
+    assert also is not None
+    assert (also["letter"], also["batch"], also["by"]) == ("B", 1, "this machine")
+    with client.app.state.studio.register.reading() as db:  # type: ignore[attr-defined]
+        assert len(entering.entries(db, "pour", mold)) == 4
 
 
 def test_two_people_save_one_mold(client: TestClient) -> None:

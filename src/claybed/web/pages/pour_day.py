@@ -84,10 +84,11 @@ def bring(mold_id: str, request: Request, studio: InStudio, visitor: Anyone) -> 
 
 @router.post("/api/molds/{mold_id}/pours", responses=TROUBLES)
 def weighed(mold_id: str, entry: PourEntry, studio: InStudio, visitor: Anyone) -> dict[str, Any]:
-    """Keep what was weighed for a batch, once, however often it is sent."""
+    """Keep what was weighed for a batch, once, however often it is sent; `also` tells of another entry."""
     sha256 = ""
     with studio.register.writing() as db:
         mold = keeping.one_mold(db, mold_id)
+        before = entering.entries(db, "pour", mold_id)
         if mold["plan"] is not None:
             sha256 = str(keeping.one_plan(db, mold["plan"])["sha256"])
         kept = entering.log_pour(
@@ -109,6 +110,15 @@ def weighed(mold_id: str, entry: PourEntry, studio: InStudio, visitor: Anyone) -
             keeping.change_mold(
                 db, mold_id, {"state": "poured"}, version=int(mold["version"]), by=visitor.name
             )
+    others = [
+        one
+        for one in before
+        if (one["letter"], one["batch"]) == (entry.letter, entry.batch)
+        and one["client_key"] != entry.client_key
+        and (one["set_at"] is None) == (entry.set_at is None)
+    ]
+    if others:
+        return kept | {"also": {key: others[-1][key] for key in ("letter", "batch", "at", "by")}}
     return kept
 
 

@@ -47,6 +47,18 @@
     form.addEventListener('input', () => quiet(form), { once: true });
   }
 
+  // What the next page says first: that it was kept.
+  function note(words) { try { sessionStorage.setItem('claybed-kept', words); } catch { /* said by what is listed there */ } }
+  try {
+    const words = sessionStorage.getItem('claybed-kept'), head = document.querySelector('main h1');
+    sessionStorage.removeItem('claybed-kept');
+    if (words && head) {
+      const told = Object.assign(document.createElement('p'), { className: 'decision holds', textContent: words });
+      told.setAttribute('role', 'status');
+      head.after(told);
+    }
+  } catch { /* no storage: nothing to say */ }
+
   function go(to) {
     const there = new URL(to, location.href);
     if (there.hash && there.pathname === location.pathname && there.search === location.search) {
@@ -79,7 +91,7 @@
     sent.addEventListener('load', () => {
       over();
       const to = sent.getResponseHeader('x-claybed-to');
-      if (to) { go(to); return; }
+      if (to) { note(form.dataset.kept || ''); go(to); return; }
       let told = '';
       try { told = JSON.parse(sent.responseText).says; } catch { told = sent.responseText.length < 300 ? sent.responseText : ''; }
       tell(form, button, told || 'That did not work.');

@@ -45,13 +45,17 @@
     $('next').textContent = next ? `Next: ${next.title}` : 'This was the last step.';
     $('back').disabled = kept.at === 0;
     $('on').textContent = next ? 'Done, next' : 'Finished';
-    if (kept.finished && told.again) {
-      $('title').textContent = told.again.title;
+    if (kept.finished) {
+      $('where').textContent = '';
+      $('title').textContent = told.again ? told.again.title : 'All poured';
       for (const id of ['number', 'caution']) $(id).hidden = true;
       for (const id of ['says', 'ask']) $(id).replaceChildren();
-      $('next').textContent = '';
-      $('on').textContent = told.again.button;
-      $('on').disabled = false;
+      const link = document.createElement('a');
+      link.href = `${told.saved ? told.saved.home : ''}/molds/${told.mold}`;
+      link.textContent = 'Its page on the shelf';
+      $('next').replaceChildren(link, ' follows it from here.');
+      $('on').textContent = told.again ? told.again.button : 'Finished';
+      $('on').disabled = !told.again;
       tick();
       return;
     }
@@ -154,6 +158,10 @@
         if (!answer.ok) {
           const says = (await answer.json().catch(() => ({}))).says || 'An entry was refused.';
           kept.refused = says;
+        } else if (answer.status === 200) {
+          // Two devices at one bucket: both entries are kept, and both are told.
+          const { also } = await answer.json().catch(() => ({}));
+          if (also) kept.also = `Piece ${also.letter} was entered by ${also.by} too, at ${new Date(also.at).toLocaleTimeString([], { timeStyle: 'short' })}. Both are kept.`;
         }
         kept.unsent.shift();
         save();
@@ -177,7 +185,7 @@
   function told_link() {
     const count = kept.unsent.length;
     if (told.saved) { bringing(count); $('link').textContent = count ? `${count} to bring` : ''; return; }
-    $('link').textContent = kept.refused ? kept.refused : count ? `${count} to send when the network is back` : '';
+    $('link').textContent = kept.refused ? kept.refused : count ? `${count} to send when the network is back` : kept.also || '';
   }
 
   // Sound is only allowed after a tap; the first tap on any button opens it.
@@ -259,7 +267,6 @@
     if (kept.at + 1 < steps.length) kept.at += 1;
     else kept.finished = true;
     show();
-    if (kept.finished && !told.again) { $('title').textContent = 'All poured'; $('next').textContent = 'Its page on the shelf follows it from here.'; }
   });
   $('back').addEventListener('click', () => { kept.at = Math.max(0, kept.at - 1); kept.finished = false; show(); });
   if (told.saved) {
