@@ -191,6 +191,11 @@ def say_count(count: int, noun: str) -> str:
     return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"
 
 
+def say_share(share: float, digits: int = 0) -> str:
+    """Return a fraction in per cent: 0.1 -> 10 %."""
+    return f"{100.0 * share:.{digits}f} %"
+
+
 def say_mass(grams: float, *, us: bool = False) -> str:
     """Write a mass in g so that it can be weighed: to 5 g from 1 kg on, to 1 g below; in US units lb and oz.
 

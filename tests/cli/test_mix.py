@@ -171,7 +171,7 @@ def test_it_says_why_more_is_mixed_and_in_how_many_batches(run: Run) -> None:
     """The allowance and the number of batches are explained on the plain screen; --why counts from one."""
     plain = run("mix", "--space", "10L").out
     assert (
-        "10 % more is mixed than the space (10% for a form built by hand, common practice), in two batches: "
+        "10 % more is mixed than the space (10 % for a form built by hand, common practice), in two batches: "
         "a bucket takes 8.00 l at most.\n"
     ) in plain
     assert (

@@ -119,7 +119,7 @@ def test_mix_for_a_standing_form(run: Run, folder: Path) -> None:
     """The measured form changes the weights; too little plaster ends with 4; JSON is unrounded."""
     outcome = run("mix", "--plan", str(folder), "--piece", "A", "--inside", "174x173", "--line", "143mm")
     assert outcome.code == 0, outcome.err
-    assert "8.8% more than planned" in outcome.out
+    assert "8.8 % more than planned" in outcome.out
     assert "Each mm of fill line more or less is 20.3 g of water" in outcome.out
     thin = run("mix", "--plan", str(folder), "--piece", "A", "--inside", "135x135mm", "--json")
     assert thin.code == 4

@@ -96,7 +96,7 @@ def test_allowance_by_form(form: str, waste: float) -> None:
     assert (pour.waste, pour.mix.waste) == (waste, waste)
     assert "common practice" in pour.waste_reason
     (asked,) = planning.plan_pours([piece()], Brief(form=form, waste=0.0), 0.0)  # type: ignore[arg-type]
-    assert (asked.waste, asked.waste_reason) == (0.0, "0% as asked")
+    assert (asked.waste, asked.waste_reason) == (0.0, "0 % as asked")
     with pytest.raises(InputError, match="hand, boards, case"):
         mixing.waste_for_form("bag")
 

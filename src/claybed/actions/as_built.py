@@ -16,6 +16,7 @@ from claybed.pours.working import mix_entry, mix_figures
 from claybed.records.figure import Figure
 from claybed.records.finding import Amount, Finding
 from claybed.records.mix import Mix
+from claybed.units import say_share
 
 Progress = Callable[[str, float], None]
 SCHEMA: Final = "claybed-as-built-1"
@@ -293,8 +294,8 @@ def _findings(
                 id="short_pour_avoided",
                 severity="note",
                 where=f"pour of piece {planned.piece}",
-                says=f"The form takes {more:.1%} more than planned, more than the allowance of "
-                f"{planned.waste:.0%}.",
+                says=f"The form takes {say_share(more, 1)} more than planned, more than the allowance of "
+                f"{say_share(planned.waste)}.",
                 remedy="The planned weights would have run short; mix these.",
                 amount=Amount(100.0 * more, "%"),
             )

@@ -18,6 +18,7 @@ from claybed.records.form import Form
 from claybed.records.measured import Repair
 from claybed.records.measuring import Measuring, VolumeBand
 from claybed.records.object_file import ObjectFile
+from claybed.units import say_share
 
 Progress = Callable[[str, float], None]
 
@@ -128,4 +129,4 @@ def _form_words(form: Form) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{share:.2%}" if share < 0.01 else f"{share:.1%}"
+    return say_share(share, 2 if share < 0.01 else 1)

@@ -21,6 +21,7 @@ from claybed.records.brief import Brief
 from claybed.records.figure import Figure
 from claybed.records.measuring import Measuring, VolumeBand
 from claybed.records.object_file import ObjectFile
+from claybed.units import say_share
 
 Progress = Callable[[str, float], None]
 
@@ -57,8 +58,8 @@ def _object(
     closing = made.closing_mm3 * factor**3 / volume_mm3
     share = min(math.hypot(3.0 * scale_share, closing), 0.9)
     says = (
-        f"A scan, tidied: its scale is taken as good to {scale_share:.1%}, and two ways of closing what was "
-        f"not scanned differ by {closing:.1%} of the volume. {unit_says}"
+        f"A scan, tidied: its scale is taken as good to {say_share(scale_share, 1)}, and two ways of closing "
+        f"what was not scanned differ by {say_share(closing, 1)} of the volume. {unit_says}"
     )
     inputs: dict[str, float | str] = {
         "scale_share": scale_share,

@@ -22,7 +22,7 @@ from claybed.records.finding import Amount, Finding
 from claybed.records.measured import Repair
 from claybed.records.measuring import Measuring, VolumeBand
 from claybed.records.object_file import ObjectFile
-from claybed.units import say_mass, say_volume
+from claybed.units import say_mass, say_share, say_volume
 
 Progress = Callable[[str, float], None]
 
@@ -135,7 +135,7 @@ def run_displaced(payload: Mapping[str, Any], progress: Progress) -> dict[str, A
         name=payload["name"],
         measuring=Measuring(
             "displaced",
-            f"It pushes {say_volume(volume_ml)} of water out, good to {share:.1%}.{heavy}",
+            f"It pushes {say_volume(volume_ml)} of water out, good to {say_share(share, 1)}.{heavy}",
             VolumeBand(share, share),
             cannot_tell=(
                 "Displaced water tells nothing of shape: which way it leaves, where a seam runs and what "

@@ -11,6 +11,7 @@ from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sid
 from claybed.actions.pouring import per_mm_words
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
+from claybed.units import say_share
 from claybed.wording import in_system
 
 TARGET = "claybed.actions.as_built:run"
@@ -85,7 +86,7 @@ def show_as_built(document: Mapping[str, Any], *, us: bool) -> None:
     line = unit_words.say_length(document["line_mm"], us=us)
     more = float(document["more_fraction"])
     against = (
-        f"{abs(more):.1%} {'more' if more >= 0.0 else 'less'} than planned"
+        f"{say_share(abs(more), 1)} {'more' if more >= 0.0 else 'less'} than planned"
         if abs(more) >= 5e-4
         else "as planned"
     )

@@ -12,6 +12,7 @@ from claybed.actions.asking import SYSTEMS, brief_from, choice
 from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.errors import EXIT_DONE
+from claybed.units import say_share
 
 
 def chart(
@@ -52,7 +53,7 @@ def chart(
         return EXIT_DONE
     said = unit_words.say_ratio(consistency)
     usual = f"1:{100.0 / consistency:.4g}"
-    output.say(f"Water and plaster at {said}, with {document['waste']:.0%} over.")
+    output.say(f"Water and plaster at {said}, with {say_share(document['waste'])} over.")
     rows = [row for k, row in enumerate(document["spaces"]) if k % 2]
     output.say_table(
         ("To fill", "Water", "Plaster"),

@@ -15,6 +15,7 @@ from claybed.cli import output
 from claybed.cli.plan_lines import frames_line, hump_line, is_hump, ware_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+from claybed.units import say_share
 from claybed.wording import clay_words, in_system, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
@@ -369,7 +370,7 @@ def spread_lines(document: Document, *, us: bool) -> list[str]:
         ]
         lines.append(
             f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as object and plaster are "
-            f"known; {pour['waste']:.1%} over is mixed."
+            f"known; {say_share(pour['waste'], 1)} over is mixed."
         )
     return lines
 

@@ -11,6 +11,7 @@ import numpy as np
 from claybed.geometry.depth import DepthRaster
 from claybed.intake.skin import Skin, edges_of, is_closed
 from claybed.intake.soup import Points, Triples
+from claybed.units import say_share
 
 LINES = 384
 # A surface volume and a volume counted along lines may differ by this part, plus what the lines themselves
@@ -101,7 +102,7 @@ def judge(skin: Skin, *, known_closed: bool = False) -> Verdict:
     elif doubled > OVERLAP_WITHIN * max(counted, 1e-30):
         why = f"{doubled / 1000:.3g} ml of it are enclosed more than once"
     elif off > AGREE_WITHIN + 4 * scatter:
-        why = f"its volume is {off:.2%} off the volume counted along lines"
+        why = f"its volume is {say_share(off, 2)} off the volume counted along lines"
     return Verdict(not why, True, status, volume, counted, scatter, doubled, why)
 
 

@@ -8,7 +8,7 @@ from claybed.errors import InputError
 from claybed.materials import shelf
 from claybed.physics.slurry import plaster_for_volume_kg, slurry_density_kg_per_m3
 from claybed.records.mix import Batch, Mix
-from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST
+from claybed.units import CONSISTENCY_LEAST, CONSISTENCY_MOST, say_share
 
 # A space that is a whole number of buckets but for rounding must not ask for one bucket more.
 _ROUNDING = 1e-9
@@ -48,7 +48,7 @@ def waste_for_form(form: str) -> tuple[float, str]:
     if form not in named:
         raise InputError(f"the form “{form}” is not known.", where="form", remedy=f"Use {', '.join(named)}.")
     constant = shelf.value("practice", f"waste_{form}_fraction")
-    return constant.value, f"{constant.value:.0%} for {named[form]}, common practice"
+    return constant.value, f"{say_share(constant.value)} for {named[form]}, common practice"
 
 
 def allowance(form: str, *, more_ml: float, space_ml: float) -> tuple[float, str]:
@@ -61,7 +61,8 @@ def allowance(form: str, *, more_ml: float, space_ml: float) -> tuple[float, str
     share = min(more_ml / space_ml, 1.0 - usual)
     if share < LEAST_SHARE_SAID:
         return usual, reason
-    return usual + share, f"{reason}, and {share:.1%} because the object may be smaller than measured"
+    reason = f"{reason}, and {say_share(share, 1)} because the object may be smaller than measured"
+    return usual + share, reason
 
 
 def mix_for_space(space_ml: float, *, consistency: float, waste: float, bucket_l: float) -> Mix:

@@ -15,7 +15,7 @@ from claybed.records.finding import Amount, Finding
 from claybed.records.measuring import VolumeBand
 from claybed.records.mix import Mix
 from claybed.records.pour import PiecePour, Pour
-from claybed.units import say_ratio
+from claybed.units import say_ratio, say_share
 
 
 def plan_pours(
@@ -36,7 +36,7 @@ def plan_pours(
     widest = max(band.smaller_share, band.larger_share)
     if not 0.0 <= min(band.smaller_share, band.larger_share) <= widest <= 0.5:
         raise InputError(
-            f"a volume known to {widest:.0%} is too vague to pour from.",
+            f"a volume known to {say_share(widest)} is too vague to pour from.",
             where="volume",
             remedy="Measure it again, for instance by displaced water.",
         )
@@ -85,7 +85,7 @@ def consistency_findings(brief: Brief) -> tuple[Finding, ...]:
 def _allowance(brief: Brief, more_ml: float, space_ml: float) -> tuple[float, str]:
     """The share to mix beyond the space, and why; `more_ml` is how much larger the space may be."""
     if brief.waste is not None:
-        return brief.waste, f"{brief.waste:.0%} as asked"
+        return brief.waste, f"{say_share(brief.waste)} as asked"
     return allowance(brief.form, more_ml=more_ml, space_ml=space_ml)
 
 
