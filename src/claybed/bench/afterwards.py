@@ -208,10 +208,10 @@ def _last_steps(
         f"{scratch}. Paper tags do not last.",
         f"Chamfer the outside edges that are still sharp, round the open face and down any corners, "
         f"{practice('chamfer_mm'):g} mm wide with a rasp; none along the seam.",
-        f"Rasp {bench('strap_grooves_count'):g} grooves for straps into the closed mold, over the top and "
-        f"down two opposite sides, clear of the gate, a quarter of the way in from each end, as wide as "
-        f"the strap and {bench('strap_groove_depth_mm'):g} mm deep; tip it on its side, over a "
-        "soft mat, where you do not reach.",
+        f"Rasp {bench('strap_grooves_count'):g} grooves for straps round the closed mold, over the top, down "
+        "two opposite sides and across the underside, clear of the gate, a quarter of the way in from each "
+        f"end, as wide as the strap and {bench('strap_groove_depth_mm'):g} mm deep; for the underside tip it "
+        "on its side, over a soft mat.",
         f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
         "(along the seam, across it, deep): half of each in either piece, from outside, away from the "
         "cavity. Metal touches the plaster until here, and outside only; from now on wood and sponge.",

@@ -118,7 +118,7 @@ def pose_mended(plan: Mapping[str, Any]) -> list[str]:
     pose = plan.get("pose") or {}
     if pose.get("on_board") or not pose.get("landmarks"):
         return []
-    shave = " All too high: shave the cards." if pose.get("saddles") else ""
+    shave = " All too high: shave the cards. All too low: pad it with clay." if pose.get("saddles") else ""
     return [
         "Of two heights, a flat face reaches from one to the other, and a round one touches the square "
         "somewhere between them. Left too high and right too low, or the other way round: it is rolled; roll "

@@ -37,7 +37,11 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             "no harm, since this pour stops at a line told from the board."
         )
     if plan["object"].get("floats_in_slurry"):
-        rest.append("Do not loosen the object: slurry under it would lift it.")
+        rest.append(
+            "The object must sit tight, or slurry creeps under and lifts it: press on it. Where it rocks, "
+            "take it out, wipe it and its seat clean, press it back and close the joint with a thread of oil "
+            "clay, flush with the face."
+        )
     held = (
         [
             "If a screw holds the object, slide the board over the edge of the table and draw it out from "
