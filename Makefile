@@ -61,10 +61,11 @@ $(VENV)/.run: $(VENV)/.made pyproject.toml requirements.txt
 	@$(PIP) install --constraint requirements.txt --editable .
 	@touch $@
 
-# What runs comes with what tests, in one go; each module is compiled when it is first used, most never are.
+# What runs comes with what tests, in one go. Installed code is compiled here, since a warning that compiling
+# it gives would be an error within a test.
 $(VENV)/.test: $(VENV)/.made pyproject.toml requirements.txt
 	@echo "Installing claybed, what it needs and what the tests need into $(VENV); this takes a minute or two."
-	@$(PIP) install --no-compile --constraint requirements.txt --editable '.[test]'
+	@$(PIP) install --constraint requirements.txt --editable '.[test]'
 	@touch $(VENV)/.run $@
 
 # The 3D page is looked at in Chromium; without it those tests are skipped and say so.
