@@ -26,9 +26,9 @@ from claybed.geometry.slanting import nearest_whole_pull
 from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
+from claybed.mold.interfaces import short_of
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
-from claybed.mold.side_level import short_of
 from claybed.mold.siding import with_sides, without_fill
 from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part

@@ -166,8 +166,8 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
         hollow = "fill the pocket with clay"
         if view.plug_mm > 0.0:
             hollow = (
-                f"fill what locks behind it with clay, {say_length(view.plug_mm)} deep, so that it widens "
-                f"towards the board as piece {piece.id} does"
+                f"fill what piece {piece.id} takes behind it with clay, {say_length(view.plug_mm)} at the "
+                f"deepest, widening towards the board as the piece does in the picture"
             )
         findings.append(
             Finding(

@@ -92,7 +92,7 @@ def opened_out(floor: Floor, *, taper_deg: float) -> Floor:
     spacing_mm = float(floor.x_mm[1] - floor.x_mm[0])
     low = ndimage.minimum_filter(floor.height_mm, size=2 * GROWN_LINES + 1, mode="nearest")
     field: Floats = np.ascontiguousarray(low[1::THINNED, 1::THINNED])
-    _widen(field, THINNED * spacing_mm / np.tan(np.radians(taper_deg)))
+    widen(field, THINNED * spacing_mm / np.tan(np.radians(taper_deg)))
     return replace(floor, x_mm=floor.x_mm[1::THINNED], y_mm=floor.y_mm[1::THINNED], height_mm=field)
 
 
@@ -158,11 +158,11 @@ def _over(
 
 
 @njit(cache=True, nogil=True)
-def _widen(field: Floats, rise: float) -> None:
-    # The lower envelope of cones that rise by `rise` from line to line, swept from two corners until it
-    # stands; knight's moves keep the cones round.
+def widen(field: Floats, rise_mm: float) -> None:
+    """Lower a field (r, c) in place to the cones under it that rise by `rise_mm` >= 0 from line to line."""
+    # Swept from two corners until it stands; knight's moves keep the cones round.
     rows, columns = field.shape
-    straight, slanted, knight = rise, rise * 1.4142135623730951, rise * 2.23606797749979
+    straight, slanted, knight = rise_mm, rise_mm * 1.4142135623730951, rise_mm * 2.23606797749979
     steps = ((0, -1, straight), (-1, 0, straight), (-1, -1, slanted), (-1, 1, slanted))
     leaps = ((-1, -2, knight), (-1, 2, knight), (-2, -1, knight), (-2, 1, knight))
     for _ in range(2):

@@ -20,7 +20,7 @@ def up_to(loops: Sequence[Floats], face: Interface) -> list[Floats]:
     """Seam lines up to the interface, and the interface's own seam added."""
     kept: list[Floats] = []
     for loop in loops:
-        over = loop @ face.rotation[2] - face.level_mm
+        over = face.over_mm(loop)
         inside = over <= 0.0
         runs = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
         for a, b in zip(runs[::2].tolist(), runs[1::2].tolist(), strict=True):

@@ -17,6 +17,8 @@ from claybed.records.assembly import BlockKey
 
 Plane = tuple[Floats, float]
 KEY_SPACING_MM = 4.0
+# An interface this far under its level dips.
+DIPS_MM = 0.05
 MOST_SPOTS = 60
 MOST_PAIRS = 400
 
@@ -46,6 +48,9 @@ def with_keys(
     sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
     if face.plug is not None:
         opening = moved(face.plug, face.rotation).slice(face.level_mm)
+        sections = {name: section - opening for name, section in sections.items()}
+    if face.skirt is not None:
+        opening = face.skirt.slice(face.level_mm - DIPS_MM)
         sections = {name: section - opening for name, section in sections.items()}
     sections = {name: section for name, section in sections.items() if section.area() > 1.0}
     outer, _ = outlines(moved(block, face.rotation).slice(face.level_mm))

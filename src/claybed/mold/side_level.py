@@ -4,21 +4,18 @@ end.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from claybed.geometry.barred import Barred
-from claybed.geometry.carving import Solid, Workbench, moved, outlines, polygon, triangles
-from claybed.geometry.lattice import XY_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.carving import Solid, Workbench, moved, triangles
+from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.level_lines import Lines, heights_of_change, level_lines
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.nearby import near
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
-from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
 
@@ -30,19 +27,22 @@ HOLD_COST = 0.1
 # rounding at its border.
 STEP_MM = 0.5
 BARRED_LEAST_MM = 0.5
-# How far off the middle of the object's height the seam is expected where a side piece climbs.
-SEAM_BAND = 0.15
 NOWHERE = Barred()
 
 
 class Level(NamedTuple):
-    """A level found: `level_mm` along the pull, what its seam costs (mm of seam), and how much of it runs
-    where none may, mm.
+    """A level found: `level_mm` along the pull; of its seam what it costs (mm of seam), how much runs where
+    none may, how long it is and how much of it an outer edge hides, mm; `usual_cost_mm` what the usual level
+    costs, forbidden or not; `highest_mm` the level nearest to the end that leaves no fill to the main pieces.
     """
 
     level_mm: float
     cost_mm: float
     barred_mm: float
+    length_mm: float = 0.0
+    hidden_mm: float = 0.0
+    usual_cost_mm: float = 0.0
+    highest_mm: float = 0.0
 
 
 def practice(name: str) -> float:
@@ -70,9 +70,26 @@ def interface_level_mm(
     over: bool = False,
     whole: bool = False,
 ) -> float:
-    """Level of the interface: near the object's end along the pull, where its surface stands upright, its
-    seam is short, hides on an edge and keeps out of `barred` (the frame of `source`); with `over`, just over
-    the object.
+    """Level of the interface, see `find_level`; with `over`, just over the object. Raises ArithmeticError
+    when no level crosses the object near its end.
+    """
+    if over:
+        return crest_mm(source, rotation) + practice("side_over_object_mm")
+    return find_level(bench, source, rotation, barred=barred, model=model, left=left, whole=whole).level_mm
+
+
+def find_level(
+    bench: Workbench,
+    source: LatticeMesh,
+    rotation: Floats,
+    *,
+    barred: Barred,
+    model: LatticeSolid | None = None,
+    left: Solid | None = None,
+    whole: bool = False,
+) -> Level:
+    """The level near the object's end along the pull where its surface stands upright, its seam is short,
+    hides on an edge and keeps out of `barred` (the frame of `source`).
 
     `source` in the frame that `rotation` turns from; only what lies within `left` of it counts. `model` is
     the object with what the other pieces would have filled: when it is given, a level nearer to the end than
@@ -80,8 +97,6 @@ def interface_level_mm(
     Raises ArithmeticError when no level crosses the object near its end.
     """
     end_mm = crest_mm(source, rotation)
-    if over:
-        return end_mm + practice("side_over_object_mm")
     placed = barred.placed(rotation, np.zeros(3))
     filled = None if model is None else _heights_of_fill(model, rotation)
     found = None
@@ -96,7 +111,7 @@ def interface_level_mm(
             break
     if found is None:
         raise ArithmeticError("no level parts a side piece from the object")
-    return found.level_mm
+    return found
 
 
 def best_level(
@@ -140,7 +155,15 @@ def best_level(
         best = int(np.argmin(np.where(deep if deep.any() else free, cost, np.inf)))
         if free[plain] and cost[plain] - cost[best] < practice("side_seam_gain_least_mm"):
             best = plain
-    return Level(float(levels[best]), float(cost[best]), float(lines.barred_mm[best]))
+    return Level(
+        level_mm=float(levels[best]),
+        cost_mm=float(cost[best]),
+        barred_mm=float(lines.barred_mm[best]),
+        length_mm=float(lines.length_mm[best]),
+        hidden_mm=float(lines.crease_mm[best]),
+        usual_cost_mm=float(cost[plain]),
+        highest_mm=float(min(highest_mm, end_mm - USUAL_MM[0])),
+    )
 
 
 def _heights_of_fill(model: LatticeSolid, rotation: Floats) -> Floats:
@@ -161,42 +184,6 @@ def _cost_mm(lines: Lines, stands: Floats, shortest_mm: float) -> Floats:
         + stands * shortest_mm
     )
     return cost
-
-
-def short_of(
-    layout: Layout,
-    source: LatticeMesh,
-    pulls: Sequence[Vector],
-    *,
-    barred: Barred = NOWHERE,
-    over: bool = False,
-) -> Layout:
-    """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
-
-    `source` and `pulls` in the pull frame. Where a pull climbs, what its piece takes over the middle of the
-    object's height counts.
-    """
-    outline = polygon(layout.footprint / XY_PER_MM)
-    bench = Workbench()
-    for pull in pulls:
-        flat = float(np.hypot(pull[0], pull[1]))
-        if flat < 0.1:
-            continue
-        rotation = pull_rotation(pull)
-        level_mm = interface_level_mm(bench, source, rotation, barred=barred, over=over)
-        away = np.array(pull[:2]) / flat
-        heights = lattice_mm(source.points)[:, 2]
-        span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
-        middle_mm = float(heights.max() + heights.min()) / 2.0
-        level_mm = (level_mm - pull[2] * middle_mm - abs(pull[2]) * SEAM_BAND * span) / flat
-        across = np.array([-away[1], away[0]])
-        far = 1e4
-        half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])
-        outline = outline ^ polygon(np.concatenate([half, half[::-1] - far * away]))
-    rings, _ = outlines(outline)
-    if not rings:
-        raise ArithmeticError("side pieces leave no room for the main ones")
-    return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
 
 
 def beyond_plane(

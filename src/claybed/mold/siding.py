@@ -167,7 +167,16 @@ def _cut_sides(
     for number, pull in enumerate(pulls):
         letter = chr(ord("C") + number)
         face = lay_interface(
-            bench, source, left, pull, barred=barred, model=model, first=number == 0, over=over, whole=whole
+            bench,
+            source,
+            left,
+            pull,
+            barred=barred,
+            model=model,
+            keys=keys,
+            first=number == 0,
+            over=over,
+            whole=whole,
         )
         face = reaching(bench, face, thing, model.mesh(BLOCK_FRAME), left, pull)
         if over and face.plug is None:
@@ -361,7 +370,7 @@ def _keys_beside(
     """
     kept = []
     for key in keys:
-        if float((face.rotation @ np.array(key.at_mm))[2]) < face.level_mm:
+        if float(face.over_mm(np.array([key.at_mm]))[0]) < 0.0:
             kept.append(key)
         elif key.bump_on not in mains:
             kept.append(replace(key, socket_in=letter))
