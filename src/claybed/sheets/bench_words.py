@@ -346,8 +346,8 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         says.append(
             f"Smooth with rib and damp sponge. Lay the second chart on the bed round object and plug, slit "
             f"where it will not lie flat, prick the middles of its {len(keys)} circles, cut the edge upright "
-            f"along its outline with a knife, and lift it off. Make a key at each prick: stand the key card "
-            f"on the bed and turn it, or press a ball of {ball}, {ruler(key['depth_mm'], us)} deep."
+            "along the lower chart's outline with a knife, lift it off. Make a key at each prick: stand the "
+            f"key card on the bed and turn it, or press a ball of {ball}, {ruler(key['depth_mm'], us)} deep."
         )
     else:
         says.append("Smooth with rib and damp sponge; cut the edge upright with a knife along the outline.")

@@ -32,7 +32,8 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
         if pose.get("level")
         else [
             "Begin at the drawn line. For a finger's width the clay goes straight away from the object, "
-            "square to its side there, so that the edge of the plaster gets blunt.",
+            "square to its side there, so that the edge of the plaster gets blunt; beside a bed card its "
+            "edge holds.",
             "Then it slopes evenly to the form, down from a high line, up from a low one, never so that it "
             "overhangs.",
         ]

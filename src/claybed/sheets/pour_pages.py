@@ -155,7 +155,7 @@ def _landmarks(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
     for mark in pose.get("landmarks") or []:
         name = str(mark["name"]).partition(", at the gate")[0].replace(" when it stands", "")
         if on_mouth and ", at the gate" in str(mark["name"]):
-            name += ", beside the plug"
+            name += ", over and under the plug"
         name += ", flat" if mark.get("flat") else ""
         rows.append([name, height_words(mark, us), ""])
     return rows
