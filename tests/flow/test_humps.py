@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from claybed.actions.asking import brief_from
+from claybed.actions.casting import CastWish, cast_document
 from claybed.actions.proving import run as prove_folder
 from claybed.errors import CannotError, InputError
 from claybed.flow.course import Surveyed, run_survey
@@ -241,6 +242,13 @@ def test_a_rim_that_dips_is_built_up_to_its_highest_place() -> None:
     assert (np.unique(sides, axis=0, return_counts=True)[1] == 2).all()
     with pytest.raises(ValueError, match="rim"):
         seated(Mesh.make(points, cup.faces, frame="standing"), square, under_mm=10.0)
+
+
+def test_no_slip_is_cast_on_a_hump(planned: Planned) -> None:
+    """There is no cavity: the refusal points to the slabs."""
+    with pytest.raises(CannotError, match="draped over") as refused:
+        cast_document(CastWish(plan=planned.folder))
+    assert "claybed press" in refused.value.remedy
 
 
 @pytest.mark.parametrize(("typed", "named"), [({"pieces": 2}, "--pieces"), ({"use": "slip"}, "--use")])

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.mold_water import as_fraction, weighed_water
-from claybed.actions.plan_folders import figure_of, read_ware_plan
+from claybed.actions.plan_folders import figure_of, read_ware_plan, refuse_hump
 from claybed.errors import InputError
 from claybed.flow.cast_figures import known_as
 from claybed.flow.ware_document import document_of
@@ -64,7 +64,7 @@ def cast_document(wish: CastWish) -> dict[str, Any]:
     """Return a cast, or k from test pours alone, as one plain document, unrounded.
 
     With test pours and no wall or time the document holds k only. Raises InputError for entries that
-    contradict each other or are out of range.
+    contradict each other or are out of range, CannotError for a hump.
     """
     if wish.k_mm2_per_min is not None and wish.tests:
         raise InputError("k is told and tested.", where="--k", remedy="Give --k or test pours, not both.")
@@ -205,6 +205,7 @@ def _water(wish: CastWish) -> Input:
 def _with_plan(ask: CastAsk, wish: CastWish, folder: Path) -> CastAsk:
     """What the plan knows, where nothing was typed."""
     plan = read_ware_plan(folder)
+    refuse_hump(plan, folder)
     wall_mm = ask.wall_mm
     if wall_mm is None and ask.minutes is None:
         wall_mm = float(plan["made"]["brief"]["ware_wall_mm"])

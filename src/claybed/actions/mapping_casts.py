@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 
 from claybed.actions.plan_file import read_plan
+from claybed.actions.plan_folders import refuse_hump
 from claybed.actions.proving import named_files, solid_of
 from claybed.errors import CannotError, InputError
 from claybed.flow.cast_figures import figures_of
@@ -48,12 +49,13 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     payload["ask"] is a MapAsk, payload["units"] metric or us, for pictures and sentences. Writes
     pictures/cast-1.png and so on, wall.ply, wall.vtu and cast-map.json, and returns what the last one holds.
     Raises InputError for a folder that is no plan or
-    an ask out of range, CannotError for a mold without an opening.
+    an ask out of range, CannotError for a hump, or a mold without an opening.
     """
     folder, out, ask = Path(payload["plan"]), Path(payload["out"]), payload["ask"]
     check_ask(ask)
     progress("reading", 0.0)
     mold = read_mold(folder)
+    refuse_hump(mold.document, folder)
     brief = mold.document["made"]["brief"]
     figures = figures_of(
         ask,

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.plan_file import read_plan
-from claybed.errors import InputError
+from claybed.errors import CannotError, InputError
 from claybed.materials.shelf import Constant
 
 
@@ -22,6 +22,16 @@ def read_ware_plan(folder: Path) -> dict[str, Any]:
             "was planned before plans held ware.", where=str(folder), remedy="Plan it again with --replace."
         )
     return document
+
+
+def refuse_hump(document: Mapping[str, Any], folder: Path) -> None:
+    """Raise CannotError for the plan of a hump, over which clay is draped: it has no cavity for slip."""
+    if document["mold"].get("hump"):
+        raise CannotError(
+            "a hump has no cavity to fill with slip: clay is draped over it.",
+            where=str(folder),
+            remedy="Cut slabs for it (claybed press), or plan the outside of the vessel for slip.",
+        )
 
 
 def figure_of(document: Mapping[str, Any], pointer: str) -> Constant:

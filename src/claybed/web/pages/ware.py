@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from claybed.actions.dryness import water_of_mold
-from claybed.errors import InputError
+from claybed.errors import CannotError, ClaybedError, InputError
 from claybed.records.reckoned import Reckoned
 from claybed.register import entering, keeping
 from claybed.register.naming import tidy_id
@@ -201,7 +201,7 @@ def _cast(
             plan=None if known.plan is None else studio.plan_folder(known.plan),
         )
         return _with_tests(wish, () if own_k is not None else known.tests)
-    except InputError as error:
+    except (CannotError, InputError) as error:
         return None, _plainly(error), 0
 
 
@@ -279,7 +279,7 @@ def _known(studio: Studio, mold_id: str) -> Known:
     )
 
 
-def _plainly(error: InputError) -> str:
+def _plainly(error: ClaybedError) -> str:
     says = f"{error.what} {error.remedy}".strip()
     return says[:1].upper() + says[1:]
 
