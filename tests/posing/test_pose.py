@@ -16,7 +16,8 @@ from claybed.geometry.slicing import cut_segments, in_plane, lowest, thinned
 from claybed.posing.landmarks import landmarks
 from claybed.posing.posing import set_pose
 from claybed.posing.saddles import saddle_pair
-from claybed.posing.stations import Solids, seam_lines
+from claybed.posing.stations import SeamLine, Solids, seam_lines
+from claybed.posing.steep import stretches
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.pose import Pose
@@ -186,16 +187,46 @@ def test_a_rising_seam_gives_cards_of_the_bed() -> None:
     pose, _ = posed(solids.lumpy_sphere(4000))
     assert not pose.level and pose.bed_cards
     stations = {s.number: s for s in pose.stations}
-    lines = [LineString([stations[c.station].at_mm, stations[c.station].form_at_mm]) for c in pose.bed_cards]
+    lines = []
+    for card in pose.bed_cards:
+        at, out = np.array(stations[card.station].at_mm), np.array(stations[card.station].out)
+        lines.append(LineString([at, at + out * card.outline[:, 0].max()]))
     assert all(a.distance(b) > 4.0 for a, b in itertools.combinations(lines, 2)), "cards stand side by side"
     for card in pose.bed_cards:
         station = stations[card.station]
         assert Polygon(card.outline).is_valid
         top = card.outline[card.outline[:, 1] > 0.0]
         assert top[np.argmin(top[:, 0]), 1] == pytest.approx(station.seam_mm, abs=0.01)
-        assert top[np.argmax(top[:, 0]), 1] == pytest.approx(station.bed_mm, abs=0.01)
         run = math.dist(station.at_mm, station.form_at_mm)
+        if top[:, 0].max() < run - 1.0:
+            # Cut short where it would meet another.
+            others = [line for line, c in zip(lines, pose.bed_cards, strict=True) if c is not card]
+            beyond = LineString([station.at_mm, station.form_at_mm])
+            assert min(beyond.distance(line) for line in others) < 6.5
+            continue
+        assert top[np.argmax(top[:, 0]), 1] == pytest.approx(station.bed_mm, abs=0.01)
         assert top[:, 0].max() == pytest.approx(run, abs=0.01)
+
+
+def test_a_jump_of_the_seam_is_found_wherever_it_falls() -> None:
+    """A line that climbs 20 mm upright, level elsewhere, has one steep stretch with its two levels, also
+    where the jump stands at the beginning of a closed line; a gentle slope has none.
+    """
+    level = [[0.0, 0.0, 50.0], [60.0, 0.0, 50.0], [60.0, 0.0, 70.0], [60.0, 60.0, 70.0]]
+    (found,) = stretches(_line(np.array(level), closed=False))
+    assert found.from_mm == pytest.approx(60.0, abs=1.5) and found.to_mm == pytest.approx(80.0, abs=1.5)
+    assert [found.from_height_mm, found.to_height_mm] == pytest.approx([50.0, 70.0], abs=1.5)
+    # Round from the middle of the jump: up, along above, and down a slope of one in one.
+    ring = [[0.0, 0.0, 60.0], [0.0, 0.0, 70.0], [40.0, 0.0, 70.0], [40.0, 20.0, 50.0], [0.0, 0.0, 50.0]]
+    (found,) = stretches(_line(np.array([*ring, ring[0]]), closed=True))
+    assert abs(found.to_height_mm - found.from_height_mm) == pytest.approx(20.0, abs=2.0)
+    gentle = np.array([[0.0, 0.0, 50.0], [40.0, 0.0, 90.0]])
+    assert stretches(_line(gentle, closed=False)) == []
+
+
+def _line(points: Floats, *, closed: bool) -> SeamLine:
+    along = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]
+    return SeamLine(points, along, closed)
 
 
 def test_one_piece_lies_on_the_board() -> None:

@@ -9,6 +9,7 @@ from claybed.flow.standing import board_mm
 from claybed.materials import shelf
 from claybed.posing.filling import numbers_of
 from claybed.posing.posing import set_pose
+from claybed.posing.steep import RISE_LEAST_MM, STEEP
 from claybed.records.pose import FillSpot, Pose, Saddle, Station
 
 _SECTION = "section of the plan's own solids"
@@ -66,9 +67,18 @@ def write_pose(part: Part, pose: Pose) -> None:
     )
     part.number("short_lines", pose.short_lines, "-", "seam lines too short for a station", "geometry")
     part.number("short_mm", pose.short_mm, "mm", "their length together", "geometry")
-    part.say(stations=[], saddles=[], landmarks=[], keys=[], fill=[], bed_cards=[])
+    part.say(stations=[], steep=[], saddles=[], landmarks=[], keys=[], fill=[], bed_cards=[])
     for station in pose.stations:
         _write_station(part.row("stations"), station, pose)
+    for place in pose.steep:
+        row = part.row("steep")
+        given: Inputs = {"steep_ratio": STEEP, "rise_least_mm": RISE_LEAST_MM}
+        for name, number in (("first", place.first), ("last", place.last)):
+            row.number(name, number, "-", "station nearest to that end of the steep place", "geometry", given)
+        board_at: Inputs = {"board_mm": pose.board_mm}
+        for name, height_mm in (("first_mm", place.first_mm), ("last_mm", place.last_mm)):
+            formula = "height of the seam there above the board"
+            row.number(name, height_mm, "mm", formula, "geometry", board_at)
     for saddle in pose.saddles:
         _write_saddle(part.row("saddles"), saddle)
     for mark in pose.landmarks:

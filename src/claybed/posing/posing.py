@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 
@@ -11,6 +10,7 @@ import numpy as np
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
+from claybed.posing.bed_cards import BESIDE_MM, standing
 from claybed.posing.landmarks import landmarks
 from claybed.posing.saddles import saddle_pair
 from claybed.posing.stations import (
@@ -23,20 +23,14 @@ from claybed.posing.stations import (
     seam_lines,
     stray_band,
 )
+from claybed.posing.steep import steep_places
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.pose import BedCard, FillSpot, Landmark, Pose, PressedKey, Saddle, Station
 from claybed.records.surveyed import FillPlace, Vector
 
 # A bed that is level within this takes a ruler, not a card.
 LEVEL_MM = 0.5
-MOST_CARDS = 8
 CARD_LEAST_MM = 15.0
-# Where the seam climbs this much from one station to the next, both get a card.
-JUMP_MM = 8.0
-# A card that comes nearer than this to the seam again leaves no room to pack clay beside it.
-BESIDE_MM = 6.0
-# More stations than this between two cards call for one between.
-FAR_STATIONS = 2
 # How far from its own station a card may be near the seam.
 OWN_MM = 12.0
 # The share of the stations that a pose need not suit.
@@ -84,6 +78,7 @@ def set_pose(
         on_board=one,
         level=one or assembly.seam_flat,
         stations=stations,
+        steep=steep_places(worth, stations, board_mm),
         saddles=saddles,
         landmarks=_landmarks(assembly, placed, up, board_mm),
         bed_cards=cards,
@@ -159,33 +154,7 @@ def _stations(
                 foot = np.array([[0.0, 0.0], [reach, 0.0]])
                 top = profile[::-1] - np.array([0.0, board_mm])
                 cards.append(BedCard(number, np.concatenate([foot, top])))
-    return tuple(stations), _standing(cards, stations)
-
-
-def _standing(cards: Sequence[BedCard], stations: Sequence[Station]) -> tuple[BedCard, ...]:
-    """So many cards as stand side by side without crossing: first those beside a steep place, of each the one
-    that rises most, then others round the seam.
-    """
-    step = max(1, math.ceil(len(cards) / MOST_CARDS))
-    jumps = _jumps(stations, {card.station for card in cards})
-    rise = {card.station: float(np.ptp(card.outline[2:, 1])) for card in cards}
-    even = {card.station for card in cards[::step]}
-    order = sorted(cards, key=lambda c: (c.station not in jumps, c.station not in even, -rise[c.station]))
-    chosen: list[tuple[Floats, BedCard]] = []
-    for card in order:
-        station = stations[card.station - 1]
-        line = np.linspace(station.at_mm, station.form_at_mm, 40)
-        wanted = card.station in jumps | even or all(
-            abs(card.station - other.station) > FAR_STATIONS for _, other in chosen
-        )
-        if wanted and all(_apart_mm(line, other) > BESIDE_MM for other, _ in chosen):
-            chosen.append((line, card))
-    return tuple(sorted((card for _, card in chosen), key=lambda card: card.station))
-
-
-def _apart_mm(one: Floats, other: Floats) -> float:
-    """How near two runs of points (n, 2) come."""
-    return float(np.linalg.norm(one[:, None] - other[None], axis=2).min())
+    return tuple(stations), standing(cards, stations, lines)
 
 
 def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
@@ -197,18 +166,6 @@ def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
     seam = np.concatenate([line.points[:, :2] for line in lines])
     away = np.linalg.norm(beyond[:, None] - seam[None], axis=2)
     return not away.size or float(away.min()) > BESIDE_MM
-
-
-def _jumps(stations: Sequence[Station], carded: set[int]) -> set[int]:
-    """The numbers of stations on both sides of a place where the seam climbs steeply; where neither may have
-    a card, since it is not among those `carded`, the stations beside them.
-    """
-    found: set[int] = set()
-    for one, other in itertools.pairwise(stations):
-        if one.loop == other.loop and abs(one.seam_mm - other.seam_mm) > JUMP_MM:
-            pair = {one.number, other.number}
-            found |= pair if pair & carded else {one.number - 1, other.number + 1}
-    return found
 
 
 def _on_outside(solids: Solids, place: Floats) -> bool:

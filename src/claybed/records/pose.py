@@ -40,6 +40,18 @@ class Station:
     stray_down_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class SteepPlace:
+    """A place where the seam climbs steeply: the stations nearest to its two ends, `first` and `last` (the
+    same where one stands at it), and the seam's height at them, mm.
+    """
+
+    first: int
+    last: int
+    first_mm: float
+    last_mm: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Saddle:
     """A card that stands on the board under the object.
@@ -131,6 +143,7 @@ class Pose:
     on_board: bool
     level: bool
     stations: tuple[Station, ...]
+    steep: tuple[SteepPlace, ...]
     saddles: tuple[Saddle, ...]
     landmarks: tuple[Landmark, ...]
     bed_cards: tuple[BedCard, ...]

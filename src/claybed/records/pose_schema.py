@@ -20,6 +20,7 @@ def pose_schema() -> Schema:
             "short_lines": whole("Seam lines too short for a station."),
             "short_mm": amount("Their length together, in mm."),
             "stations": rows(_station(), "Numbered places round the seam."),
+            "steep": rows(_steep(), "Places where the seam climbs steeply."),
             "saddles": rows(_saddle(), "Two crossing cards under the object; none when it needs none."),
             "landmarks": rows(_landmark(), "Places of the object that a ruler finds again."),
             "keys": rows(_key(), "Keys pressed into the bed."),
@@ -27,6 +28,7 @@ def pose_schema() -> Schema:
             "bed_cards": rows(_card(), "Cards of the bed's profile, where it is not level."),
         },
         "How the object is set up for the first pour.",
+        optional=("steep",),
     )
 
 
@@ -50,6 +52,17 @@ def _station() -> Schema:
             "bed_down_mm": number("The bed, down from a straightedge on the rim, in mm."),
             "stray_up_mm": amount("How far up the seam may stray, in mm."),
             "stray_down_mm": amount("How far down, in mm."),
+        }
+    )
+
+
+def _steep() -> Schema:
+    return entry(
+        {
+            "first": whole("Station nearest to where it begins.", least=1),
+            "last": whole("Station nearest to where it ends; the same where one stands at it.", least=1),
+            "first_mm": number("Height of the seam where it begins, in mm."),
+            "last_mm": number("Height of the seam where it ends, in mm."),
         }
     )
 

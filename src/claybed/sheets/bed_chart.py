@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 import numpy as np
@@ -29,12 +29,15 @@ NUMBER_REACH_MM = (8.0, 10.5, 7.0)
 HEIGHT_REACH_MM = (4.5, 6.0, 8.0)
 LED_REACH_MM = (11.0, 14.0, 17.0, 20.0, 24.0, 28.0)
 LED_TURNS_DEG = (0.0, 20.0, -20.0, 40.0, -40.0, 60.0, -60.0, 80.0, -80.0)
+LED_ASIDE_DEG = (25.0, 45.0, 10.0, 65.0, 80.0)
 # Words of stations that stand closer than this are led away from each other; their ticks, which would cross
 # in a hollow of the seam, are no longer than this share of the way to the next.
 CROWDED_MM = 6.0
 CROWDED_TICK = 0.3
 # A seam that may stray less than this is named on the pages.
 STRICT_MM = 1.0
+# A bed card shorter than this has its number at its station alone.
+NUMBERED_MM = 28.0
 # A line that leads stops short of its word.
 SHORT_MM = 0.6
 # A cross marks what lies straight above it; its word stands beside it.
@@ -66,13 +69,12 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
         way, through = np.array(saddle.along), np.array(saddle.through_mm)
         ends = np.stack([through - way * saddle.reach_mm[0], through + way * saddle.reach_mm[1]])
         lines.append(Line(ends, "dash"))
-    cards = {card.station for card in pose.bed_cards}
+    cards = {card.station: float(card.outline[:, 0].max()) for card in pose.bed_cards}
     for station in pose.stations:
         if station.number in cards:
-            out = np.array(station.out)
-            begin = np.array(station.at_mm) + out * _tick_mm(station, pose.stations)
-            ends = np.stack([begin, np.array(station.form_at_mm)])
-            lines.append(Line(ends, "dash"))
+            at, out = np.array(station.at_mm), np.array(station.out)
+            begin = at + out * _tick_mm(station, pose.stations)
+            lines.append(Line(np.stack([begin, at + out * cards[station.number]]), "dash"))
     for key in pose.keys:
         lines.append(Line(_circle(key.at_mm, key.diameter_mm / 2.0), "mark", closed=True))
     crossed = _crossed(pose)
@@ -126,13 +128,14 @@ def _cross(at_mm: Place) -> list[Floats]:
     return [np.array([[x - dx, y - dy], [x + dx, y + dy]]) for dx, dy in arms]
 
 
-def _card_numbers(pose: Pose, cards: set[int], room: Room) -> list[Label]:
+def _card_numbers(pose: Pose, cards: Mapping[int, float], room: Room) -> list[Label]:
     """The number of each bed card once more, at the outer end of its line."""
     found = []
     for station in pose.stations:
-        if station.number not in cards:
+        if cards.get(station.number, 0.0) < NUMBERED_MM:
             continue
-        end, out = np.array(station.form_at_mm), np.array(station.out)
+        out = np.array(station.out)
+        end = np.array(station.at_mm) + out * cards[station.number]
         spots = [tuple(end - out * reach) for reach in (7.0, 11.0, 15.0)]
         text = str(station.number)
         # On its own dashed line, which is broken there.
@@ -199,13 +202,47 @@ def _station_labels(
     for station, text, size, way in waiting:
         tick_mm = _tick_mm(station, pose.stations)
         crossed = [*drawn, *(LineString(lead.points) for lead in leads)]
-        led = _led(station, text, size, (way, tick_mm), room, within, crossed)
+        begin_mm = tick_mm if way == station.out else -SHORT_MM
+        aside, turns_deg = _aside(station, way, pose.stations)
+        straight = (way, (*turns_deg, *LED_TURNS_DEG), begin_mm)
+        led = None
+        if way == station.out:
+            led = _led(station, text, size, (aside, turns_deg, begin_mm), room, within, crossed)
         if led is None:
-            led = _led(station, text, size, (way, tick_mm), room, within, ())
+            led = _led(station, text, size, straight, room, within, crossed)
+        if led is None:
+            led = _led(station, text, size, straight, room, within, ())
         if led is not None:
             labels.append(led[0])
             leads.append(led[1])
     return labels, leads, len(labels) < wanted
+
+
+def _aside(station: Station, way: Place, stations: Sequence[Station]) -> tuple[Place, Sequence[float]]:
+    """Which way a word is led off, and the turns from it, the first ones first.
+
+    Where another station crowds this one on the same line, both are led off square to the line from the
+    station before the two to the one after, each turned to its own side, so that their words stand in the
+    order round the seam.
+    """
+    near = min(stations, key=lambda s: (s.number == station.number, _apart_mm(s, station)))
+    ends = [
+        [s for s in stations if s.loop == station.loop and s.number == 2 * one.number - other.number]
+        for one, other in ((station, near), (near, station))
+    ]
+    if _apart_mm(near, station) >= CROWDED_MM or near.loop != station.loop or not all(ends):
+        return way, LED_TURNS_DEG
+    to = np.array(ends[0][0].at_mm) - np.array(ends[1][0].at_mm)
+    square = np.array([to[1], -to[0]]) / max(float(np.linalg.norm(to)), 1e-9)
+    outward = (np.array(station.out) + np.array(near.out)) @ square
+    inward = np.array(way) @ np.array(station.out) < 0.0
+    led = square * (-1.0 if (outward < 0.0) != inward else 1.0)
+    turned = math.copysign(1.0, float(led[0] * to[1] - led[1] * to[0]))
+    return (float(led[0]), float(led[1])), tuple(turned * turn for turn in LED_ASIDE_DEG)
+
+
+def _apart_mm(one: Station, other: Station) -> float:
+    return math.dist(one.at_mm, other.at_mm)
 
 
 def _nearest_mm(station: Station, stations: Sequence[Station]) -> float:
@@ -238,18 +275,19 @@ def _led(
     station: Station,
     text: str,
     size: float,
-    going: tuple[Place, float],
+    going: tuple[Place, Sequence[float], float],
     room: Room,
     within: tuple[Floats, Floats],
     crossed: Sequence[LineString],
 ) -> tuple[Label, Line] | None:
     """A word farther off with the line that leads to it; None where there is no room at all.
 
-    `going` is the way out or in, and how long the tick is; the line crosses none of `crossed`.
+    `going` is the way it is led, which turns from that way are tried, and how far out (mm) the line begins;
+    it crosses none of `crossed`.
     """
-    way, tick_mm = going
-    begin = np.array(station.at_mm) + np.array(way) * (tick_mm if way == station.out else SHORT_MM)
-    for place in along(station.at_mm, way, LED_REACH_MM, LED_TURNS_DEG):
+    way, turns_deg, begin_mm = going
+    begin = np.array(station.at_mm) + np.array(station.out) * begin_mm
+    for place in along(station.at_mm, way, LED_REACH_MM, turns_deg):
         if not (
             np.all(np.array(place) > within[0] + 3.0) and np.all(np.array(place) < within[1] - 3.0)
         ) or not room.free(text, size, place):

@@ -25,6 +25,8 @@ SPIKE_MM = 10.0
 # Beside the seam the card runs straight from the line to where the clay is even.
 AT_SEAM_MM = 4.0
 RUN_STEP_MM = 0.25
+# A card that ends this far before the bed does is cut short.
+SHORTER_MM = 1.0
 # A mouth that is less round than this is told with its height.
 OVAL_MM = 1.5
 
@@ -66,14 +68,19 @@ def _saddle(saddle: Saddle, us: bool) -> Drawing:
 def _bed_card(card: BedCard, pose: Pose, us: bool) -> Drawing:
     station = pose.stations[card.station - 1]
     wide = float(card.outline[:, 0].max())
-    end = "the form" if station.at_form else "the object again"
+    short = wide < math.dist(station.at_mm, station.form_at_mm) - SHORTER_MM
+    if short:
+        end = "beside another card"
+    else:
+        end = "the form" if station.at_form else "the object again"
+    end_mm = float(card.outline[2, 1]) if short else station.bed_mm
     labels = [Label(f"{card.station}", (wide / 2.0, 10.0), 5.0)]
     labels += [Label("seam", (7.0, 2.5), 2.6)] if wide > 20.0 else []
     return Drawing(
         id=f"bed-card-{card.station}",
         title=f"Bed card {card.station}",
         says=f"Stands on the board at station {card.station}, from the seam to {end}: clay up to its edge, "
-        f"{ruler(station.seam_mm, us)} at the seam, {ruler(station.bed_mm, us)} at the end.",
+        f"{ruler(station.seam_mm, us)} at the seam, {ruler(end_mm, us)} at the end.",
         lines=(Line(without_spikes(card.outline), "cut", closed=True),),
         labels=tuple(labels),
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from itertools import pairwise
 from typing import Any
 
 from claybed.sheets.bed_chart import STRICT_MM
@@ -25,8 +24,6 @@ MUCH_LESS = 0.7
 NONE_MM = 0.05
 # A place that reaches farther up and down than this is no point.
 BLUNT_MM = 3.0
-# A seam that climbs more than this for each mm along it is steep: a finger laid on it slides.
-STEEP = 1.5
 
 
 def side_of(at_mm: Sequence[float], outer_mm: Sequence[float]) -> str:
@@ -354,14 +351,14 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     return says
 
 
-def steep_pairs(stations: Sequence[Mapping[str, Any]]) -> list[str]:
-    """Between which stations the seam climbs steeply, as "8/9"."""
-    return [
-        f"{one['number']}/{two['number']}"
-        for one, two in pairwise(stations)
-        if one["line"] == two["line"]
-        and abs(one["seam_mm"] - two["seam_mm"]) > STEEP * math.dist(one["at_mm"], two["at_mm"])
-    ]
+def steep_words(pose: Mapping[str, Any], us: bool) -> str:
+    """Where the seam climbs steeply, by stations and heights: "8/9 from 79 to 54 mm"; empty for none."""
+    told = []
+    for place in pose.get("steep") or []:
+        names = dict.fromkeys(str(place[key]) for key in ("first", "last"))
+        begin, end = (ruler(place[key], us) for key in ("first_mm", "last_mm"))
+        told.append(f"{'/'.join(names)} from {begin.rsplit(' ', 1)[0]} to {end}")
+    return ", ".join(told)
 
 
 def bed_edge_mm(pose: Mapping[str, Any]) -> tuple[float, float]:

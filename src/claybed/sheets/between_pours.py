@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed.sheets.bench_words import has_plug, side_of
-from claybed.sheets.pour_words import closed_words, mark_mm
+from claybed.sheets.pour_words import closed_words, filled_to_sink, mark_mm
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.wording import rough_mass, ruler
@@ -25,29 +25,30 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if (plan.get("pose") or {}).get("saddles"):
         lifted = lifted.replace("Lift the bed off.", "Lift the bed off, saddles and all.")
     rest = []
-    if has_plug(plan):
-        rest.append("The gate plug stays in as well; press it back if it has moved.")
-    if (plan.get("pose") or {}).get("stations"):
-        rest.append("Peel off the chart.")
+    peel = "Peel off the chart." if (plan.get("pose") or {}).get("stations") else ""
+    plug = "The gate plug stays in; press it back if it has moved." if has_plug(plan) else ""
+    rest.append(f"{peel} {plug}".strip())
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:
         rest.append(
             f"Where its face is flat it lies level, {_face_words(plan, us)} above the board; 3 mm off does "
-            "no harm, since this pour stops at a line told from the board."
+            "no harm."
         )
-    if plan["object"].get("floats_in_slurry"):
+    floats = plan["object"].get("floats_in_slurry")
+    screwed = floats and not filled_to_sink(plan)
+    if floats:
         rest.append(
-            "The object must sit tight, or slurry creeps under and lifts it: press on it. Where it rocks, "
-            "take it out, wipe it and its seat clean, press it back and close the joint with a thread of oil "
-            "clay, flush with the face."
+            "The object must sit tight, or slurry creeps under and lifts it. Where it rocks, take it out, "
+            "wipe it and its seat, press it back. Close any joint with a thread of oil clay, flush with the "
+            "face" + (_held_by_its_seat(plan, index, us) if screwed else ".")
         )
     held = (
         [
-            "If a screw holds the object, slide the board over the edge of the table and draw it out from "
-            "below; close its hole flush with oil clay once the object lies up."
+            "If a screw holds the object, draw it out from below, the board slid over the edge of the table; "
+            "close its hole flush with oil clay once the object lies up."
         ]
-        if plan["object"].get("floats_in_slurry")
+        if screwed
         else []
     )
     turn, flip_kg = str(says[2]), after.get("flip_kg")
@@ -73,6 +74,13 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
             ],
         ),
     ]
+
+
+def _held_by_its_seat(plan: Mapping[str, Any], index: int, us: bool) -> str:
+    """What holds an object whose screw is out while the next piece is poured over it."""
+    down_g = (plan["pours"][index].get("hold") or {}).get("sealed_down_g")
+    much = f", {rough_mass(down_g, us=us)}," if down_g else ""
+    return f"; where a screw held it, all round: its seat and the slurry above{much} hold it now."
 
 
 def _face_words(plan: Mapping[str, Any], us: bool) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import pose_mended, steep_pairs
+from claybed.sheets.bench_words import pose_mended, steep_words
 from claybed.sheets.fill_marks import fill_marks
 
 
@@ -38,10 +38,10 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
             "overhangs.",
         ]
     )
-    pairs = steep_pairs(stations)
-    if pairs and bed:
+    steep = steep_words(pose, us)
+    if steep and bed:
         bed.append(
-            f"Where the line climbs steeply ({', '.join(pairs)}) the clay beside it is a bank with one "
+            f"Where the line climbs steeply (at stations {steep}) the clay beside it is a bank with one "
             "steep face, as tall as the line; two fingers out from the object the face leans back to a slope "
             "that a hand could smooth, and at the form it is gone."
         )

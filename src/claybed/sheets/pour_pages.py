@@ -23,6 +23,7 @@ from claybed.sheets.pour_words import (
     kept_places,
     per_mark,
     release_words,
+    risen_words,
 )
 from claybed.sheets.steps import Step, each, step, unbroken
 from claybed.sheets.workings import Workings
@@ -276,7 +277,7 @@ def _pouring(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         # What was told at length with the first pour.
         mixed = _mixed_again(mixing, us) if steps else []
         poured = [text.partition(" If the form leaks")[0] for text in poured]
-        poured.append("A leak, too late, too little: as for the first pour.")
+        poured.append(" ".join([*risen_words(plan), "A leak, too late, too little: as for the first pour."]))
     else:
         if late:
             poured.append(f"Too late to pour: {' '.join(late)} Then let it set in the bucket and mix anew.")

@@ -191,12 +191,28 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             "varnished. Where less goes in, see “Pours, bucket by bucket”"
         )
         if hold.get("room_ml"):
-            says.append(f"{filled[0].upper()}{filled[1:]}. Or {screwed}.")
+            says.append(f"{filled[0].upper()}{filled[1:]}.")
         else:
             says.append(f"If it is hollow, {filled}. If it is solid, {screwed}.")
     else:
         says.append(screwed[0].upper() + screwed[1:] + ".")
     return says
+
+
+def filled_to_sink(plan: Mapping[str, Any]) -> bool:
+    """Whether an object is known to be hollow, and to sink once it is filled: no screw is needed then."""
+    hold = plan["pours"][0].get("hold") or {}
+    return bool(hold.get("room_ml")) and any(b.get("fits") for b in hold.get("ballast") or [])
+
+
+def risen_words(plan: Mapping[str, Any]) -> list[str]:
+    """What is done when an object that floats comes up under a later pour; empty for one that does not."""
+    if not plan["object"].get("floats_in_slurry"):
+        return []
+    return [
+        "If the object rises, press it down with a stick while another pours on; when the slurry begins to "
+        "drag on it, draw it out and tap until its hole closes."
+    ]
 
 
 def _hole(plan: Mapping[str, Any], us: bool) -> str:
