@@ -70,6 +70,39 @@ def test_nothing_rests_on_an_object_that_plaster_covers() -> None:
     assert hold_words(asked, us=False) == []
 
 
+def test_only_what_may_need_a_screw_is_told_of_one() -> None:
+    """Where it is not known whether a floating object is hollow, the second pour tells what holds it once a
+    screw is out, and what to do if it rises; of one known to sink when filled no screw is told.
+    """
+    asked = plan()
+    asked["object"]["floats_in_slurry"] = True
+    sand = {"what": "dry sand", "needed_ml": 181.0, "fits": None, "says": ""}
+    for pour in asked["pours"]:
+        pour["hold"] = {
+            "seeping_up_g": 290.0,
+            "hold_down_g": 435.0,
+            "sealed_down_g": 640.0,
+            "room_ml": None,
+            "ballast": [sand],
+            "cap": "",
+        }
+
+    lifted = ["Take the form off.", "Scrape it.", "Turn it over.", "Lift the bed off.", "Carve keys."]
+    asked["pours"][0]["after"] = {"steps": lifted}
+
+    def told() -> str:
+        pages = pour_pages(asked, Workings(asked), us=False)
+        steps = [step for page in pages for step in page["steps"]]
+        return " ".join([*hold_words(asked, us=False), *(text for one in steps for text in one["says"])])
+
+    says = told()
+    assert "If a screw holds the object" in says and "640 g" in says and "If the object rises" in says
+    for pour in asked["pours"]:
+        pour["hold"] |= {"room_ml": 300.0, "ballast": [sand | {"fits": True}]}
+    says = told()
+    assert "screw" not in says and "dry sand" in says and "thread of oil clay, flush with the face." in says
+
+
 @pytest.mark.parametrize(("least_l", "told"), [(7.19, "7.5 l"), (7.5, "7.5 l"), (7.51, "8 l")])
 def test_a_bucket_is_told_so_that_it_holds(least_l: float, told: str) -> None:
     """Rounded up to the next half litre, never down."""

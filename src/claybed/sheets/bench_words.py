@@ -105,9 +105,15 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         "enough."
     )
     hold = plan["pours"][0].get("hold") or {}
-    if plan["object"].get("floats_in_slurry") and hold.get("seeping_up_g"):
+    if plan["object"].get("floats_in_slurry") and hold.get("seeping_up_g") and not filled_to_sink(plan):
         says.append("Where a screw keeps it down, drive it in again now.")
     return says
+
+
+def filled_to_sink(plan: Mapping[str, Any]) -> bool:
+    """Whether an object is known to be hollow, and to sink once it is filled: no screw is needed then."""
+    hold = plan["pours"][0].get("hold") or {}
+    return bool(hold.get("room_ml")) and any(b.get("fits") for b in hold.get("ballast") or [])
 
 
 def pose_mended(plan: Mapping[str, Any]) -> list[str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.bench_words import has_plug, side_of
-from claybed.sheets.pour_words import closed_words, filled_to_sink, mark_mm
+from claybed.sheets.bench_words import filled_to_sink, has_plug, side_of
+from claybed.sheets.pour_words import closed_words, mark_mm
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.wording import rough_mass, ruler

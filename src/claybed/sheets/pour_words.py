@@ -199,12 +199,6 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     return says
 
 
-def filled_to_sink(plan: Mapping[str, Any]) -> bool:
-    """Whether an object is known to be hollow, and to sink once it is filled: no screw is needed then."""
-    hold = plan["pours"][0].get("hold") or {}
-    return bool(hold.get("room_ml")) and any(b.get("fits") for b in hold.get("ballast") or [])
-
-
 def risen_words(plan: Mapping[str, Any]) -> list[str]:
     """What is done when an object that floats comes up under a later pour; empty for one that does not."""
     if not plan["object"].get("floats_in_slurry"):
