@@ -75,7 +75,7 @@ def _bed_card(card: BedCard, pose: Pose, us: bool) -> Drawing:
         end = "the form" if station.at_form else "the object again"
     end_mm = float(card.outline[2, 1]) if short else station.bed_mm
     labels = [Label(f"{card.station}", (wide / 2.0, 10.0), 5.0)]
-    labels += [Label("seam", (7.0, 2.5), 2.6)] if wide > 20.0 else []
+    labels += [Label("seam", (7.0, 2.5), 2.6)] if wide > 14.0 else []
     return Drawing(
         id=f"bed-card-{card.station}",
         title=f"Bed card {card.station}",
@@ -94,7 +94,9 @@ def without_spikes(outline: Floats) -> Floats:
     run = np.linspace(0.0, float(top[-1, 0]), max(2, round(float(top[-1, 0]) / RUN_STEP_MM)) + 1)
     heights = np.interp(run, top[:, 0], top[:, 1])
     size = (round(SPIKE_MM / RUN_STEP_MM),)
-    level = grey_closing(grey_opening(heights, size, mode="nearest"), size, mode="nearest")
+    # Run on evenly past both ends, so that a slope that ends there keeps its height.
+    beyond = np.pad(heights, size[0], mode="reflect", reflect_type="odd")
+    level = grey_closing(grey_opening(beyond, size), size)[size[0] : -size[0]]
     # At the seam the clay meets the pencil line, whatever is cut off beside it.
     at_seam = run < AT_SEAM_MM
     level[at_seam] = np.interp(

@@ -93,7 +93,8 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         says.append(
             f"Push {one['id']} and {two['id']} together at their slots and stand them on the chart's dashed "
             "lines, their ends as marked. Lower the object onto them until it sits in both, turned as in "
-            "“The object as it lies”. They stay in the bed."
+            "“The object as it lies”. They stay in the bed. Slide it until a square held upright against it "
+            "comes down on the chart's line, all round; 3 mm off is near enough."
         )
     else:
         says.append(
