@@ -66,6 +66,12 @@ class Shown:
         through_mm, normal = _cut_along_gate(assembly)
         pose = document.get("pose") or {"on_board": True}
         hump = document["mold"].get("hump")
+        filled = bool(survey["fill_places"])
+
+        def drawn(solid: LatticeSolid) -> Mesh:
+            mesh = solid.mesh(BLOCK_FRAME)
+            return mesh if filled else _without_fill(mesh)
+
         return Shown(
             vessel=None
             if vessel is None
@@ -77,14 +83,14 @@ class Shown:
                 hump["sand_from_board_mm"],
                 document["ware"]["press"]["slab_mm"],
             ),
-            pieces=tuple((p.id, p.solid.mesh(BLOCK_FRAME), np.array(p.pull)) for p in assembly.pieces),
-            model=assembly.model.mesh(BLOCK_FRAME),
+            pieces=tuple((p.id, drawn(p.solid), np.array(p.pull)) for p in assembly.pieces),
+            model=drawn(assembly.model),
             seam_loops_mm=assembly.seam_loops,
             fill_places_mm=places,
             witness_mm=spots,
             cut_through_mm=through_mm,
             cut_normal=normal,
-            filled=bool(document["survey"]["fill_places"]),
+            filled=filled,
             bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
             pose=None if pose["on_board"] else pose,
         )
@@ -177,8 +183,7 @@ def draw(
 
     `us` writes heights in inches.
     """
-    model = shown.model if shown.filled else _without_fill(shown.model)
-    bed = model
+    bed = model = shown.model
     if shown.vessel is not None and not shown.filled:
         model = shown.vessel
     drawn = {
@@ -223,6 +228,6 @@ def draw(
 
 
 def _without_fill(model: Mesh) -> Mesh:
-    """The model with what is filled looking like the rest: too little for anyone to be told of."""
+    """A solid with what is filled looking like the rest: too little for anyone to be told of."""
     origin = np.where(model.origin == int(Origin.FILL), int(Origin.OBJECT), model.origin)
     return Mesh.make(model.vertices_mm, model.faces, frame=model.frame, origin=origin)

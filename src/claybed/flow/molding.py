@@ -29,7 +29,7 @@ from claybed.mold.block import lay_out
 from claybed.mold.interfaces import short_of
 from claybed.mold.keys import place_keys
 from claybed.mold.pieces import cut_block, poured_turned
-from claybed.mold.siding import with_sides, without_fill
+from claybed.mold.siding import with_sides
 from claybed.parting.keyed import MisfitError, press_keys
 from claybed.parting.surface import part
 from claybed.proof.leaving import sides_leave
@@ -66,8 +66,6 @@ KEEP_OUT_LEAST_MM = 0.5
 GATE_CLEAR = 0.5
 # Fill beyond what the samples found that is put down to their spacing.
 FILL_GRACE_ML = 0.2
-# Less than a drop is nothing that a hand would fill, and no picture shows it.
-LEAST_FILL_ML = 0.05
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
 
@@ -202,8 +200,6 @@ def _one(
     progress("mold", 1.0)
     if option.sides:
         option = _as_made(obj, option, left_ml, brief, two_ml=two_ml)
-        if option.fill_ml < LEAST_FILL_ML:
-            assembly = without_fill(assembly)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 

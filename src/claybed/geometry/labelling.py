@@ -65,8 +65,8 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
 
 
 def freed_of_fill(model: LatticeSolid, source: LatticeMesh, apart_mm: float) -> LatticeSolid:
-    """The model with the fill that further pieces freed named as what it is again: fill faces that lie within
-    `apart_mm` of the object's surface at corners, middle and middles of sides.
+    """The model with the fill that further pieces freed named as what it is again: fill faces with their
+    corners on the object's surface, and within `apart_mm` of it at the middle and the middles of sides.
 
     Model and source stand on one lattice.
     """
@@ -75,12 +75,17 @@ def freed_of_fill(model: LatticeSolid, source: LatticeMesh, apart_mm: float) -> 
         return model
     corner = lattice_mm(model.points)[model.faces[number]]
     between = (corner + np.roll(corner, -1, axis=1)) / 2.0
-    spots = np.concatenate([corner.mean(axis=1, keepdims=True), corner, between], axis=1)
-    nearest, _ = nearest_within(spots.reshape(-1, 3), lattice_mm(source.points)[source.faces], apart_mm)
-    nearest = nearest.reshape(-1, 7)
-    on = (nearest >= 0).all(axis=1)
+    middle = np.concatenate([corner.mean(axis=1, keepdims=True), between], axis=1)
+    surface = lattice_mm(source.points)[source.faces]
+    ends, inner = (
+        nearest_within(spots.reshape(-1, 3), surface, within)[0].reshape(len(number), -1)
+        for spots, within in ((corner, APART_MM), (middle, apart_mm))
+    )
+    on = (ends >= 0).all(axis=1) & (inner >= 0).all(axis=1)
     origin = model.origin.copy()
-    origin[number[on]] = source.origin[nearest[on, 0]]
+    # As with walls: what has a corner on the gate is the gate's.
+    nearest = np.concatenate([ends, inner[:, :1]], axis=1)
+    origin[number[on]] = source.origin[nearest[on]].max(axis=1)
     return LatticeSolid(model.points, model.faces, origin)
 
 

@@ -273,17 +273,6 @@ def _cut_sides(
     return made, fill_ml
 
 
-def without_fill(assembly: Assembly) -> Assembly:
-    """The mold with what is left of its fill named object, for one that leaves too little to be filled."""
-
-    def plain(solid: LatticeSolid) -> LatticeSolid:
-        origin = np.where(solid.origin == int(Origin.FILL), np.uint8(int(Origin.OBJECT)), solid.origin)
-        return replace(solid, origin=origin)
-
-    pieces = tuple(replace(piece, solid=plain(piece.solid)) for piece in assembly.pieces)
-    return replace(assembly, model=plain(assembly.model), pieces=pieces)
-
-
 def _block(bench: Workbench, assembly: Assembly) -> Solid:
     whole = prism(polygon(assembly.footprint / XY_PER_MM), 0.0, assembly.height / Z_PER_MM)
     return bench.marked(whole, Origin.OUTSIDE)
