@@ -125,8 +125,9 @@ def pose_mended(plan: Mapping[str, Any]) -> list[str]:
     shave = " All too high: shave the cards. All too low: pad it with clay." if pose.get("saddles") else ""
     return [
         "Of two heights, a flat face reaches from one to the other, and a round one touches the square "
-        "somewhere between them. Left too high and right too low, or the other way round: it is rolled; roll "
-        "it back. Front or back off: it is tipped; push a wedge of clay under the low end." + shave
+        "between them: bring it to the middle. Where card and reading disagree, the reading counts. Left "
+        "too high and right too low, or the other way round: it is rolled; roll it back. Front or back off: "
+        "it is tipped; push a wedge of clay under the low end." + shave
     ]
 
 

@@ -43,7 +43,8 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
         bed.append(
             f"Where the line climbs steeply (at stations {steep}) the clay beside it is a bank with one "
             "steep face, as tall as the line; two fingers out from the object the face leans back to a slope "
-            "that a hand could smooth, and at the form it is gone."
+            "that a hand could smooth, and at the form it is gone. The face runs out from the steep part of "
+            "the line itself; a card that drops at once stands in it and shows its height."
         )
     return {
         name: [wording.in_system(text, us=us, rule=True) for text in texts]

@@ -76,11 +76,13 @@ class Workings:
         low, high = figure.get("low"), figure.get("high")
         spread = "" if low is None or high is None else f", {_said(low)} to {_said(high)}"
         alike = self._alike.get(pointer) or [pointer]
-        values = [_said(value_at(self._plan, one)) for one in alike[:MOST_ALIKE]]
+        values = [_said(value_at(self._plan, one)) for one in alike]
+        if len(set(values)) == 1:
+            values = values[:1]
         if len(alike) > 1:
             # What stands beside is the working of the first; the others go the same way.
             spread, inputs = "", inputs[:0]
-            values += ["…"] if len(alike) > MOST_ALIKE else []
+            values = [*values[:MOST_ALIKE], "…"] if len(values) > MOST_ALIKE else values
         unit = unit_words(str(figure.get("unit", "")))
         names = name_of(self._plan, pointer)
         if len(alike) > 1:
