@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
-from claybed.sheets.bench_words import near_words, steep_pairs
+from claybed.sheets.bench_words import near_words, steep_words
 from claybed.sheets.fill_words import thin_words
 
 
@@ -27,15 +25,11 @@ def test_a_film_is_told_as_thick_as_its_deepest_spot() -> None:
     assert thin_words(0.57, us=True).endswith("0.02 in")
 
 
-@pytest.mark.parametrize(("climbs_mm", "told"), [(20.0, True), (5.0, False)])
-def test_stations_between_which_the_seam_climbs_steeply_are_named(climbs_mm: float, told: bool) -> None:
-    """20 mm up within 5 mm is steeper than a finger stays on; 5 mm is not."""
-    stations: list[dict[str, Any]] = [
-        {"number": number, "line": 1, "at_mm": at, "seam_mm": seam}
-        for number, at, seam in (
-            (1, (0.0, 0.0), 40.0),
-            (2, (5.0, 0.0), 40.0 + climbs_mm),
-            (3, (30.0, 0.0), 45.0),
-        )
+def test_steep_places_are_named_by_station_and_heights() -> None:
+    """Between two stations both are named, at one it alone; a seam that climbs nowhere says nothing."""
+    steep = [
+        {"first": 8, "last": 9, "first_mm": 79.0, "last_mm": 54.0},
+        {"first": 26, "last": 26, "first_mm": 80.0, "last_mm": 67.0},
     ]
-    assert (steep_pairs(stations) == ["1/2"]) is told
+    assert steep_words({"steep": steep}, us=False) == "8/9 from 79 to 54 mm, 26 from 80 to 67 mm"
+    assert steep_words({"steep": []}, us=False) == ""
