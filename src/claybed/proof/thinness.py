@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.plates import Plate, thinnest_plate
 from claybed.geometry.slab import LatticeSolid
@@ -86,8 +87,24 @@ def _meeting(mesh: Mesh, sides: Sequence[Mesh]) -> Flags:
             continue
         corner = joint.corners_mm.reshape(-1, 3)
         low, high = corner.min(axis=0) - MEETS_MM, corner.max(axis=0) + MEETS_MM
-        # Only what lies in the joint's own box can meet it.
+        # Most faces of a joint are cut alike in both pieces. Of the others only what lies in the joint's own
+        # box can meet it.
+        near |= _alike(mesh.corners_mm[ends], joint.corners_mm)
         asked = np.flatnonzero(((middle >= low) & (middle <= high)).all(axis=1) & ~near)
         near[asked] = distances_mm(middle[asked], joint) <= MEETS_MM
     ends[ends] = near
     return ends
+
+
+def _alike(faces_mm: Floats, others_mm: Floats) -> Flags:
+    """Which faces (m, 3, 3) have the same three corners as one of the others (k, 3, 3), in whatever order."""
+    steps = np.rint(np.concatenate([others_mm, faces_mm]).reshape(-1, 3) * (XY_PER_MM, XY_PER_MM, Z_PER_MM))
+    steps -= steps.min(axis=0)
+    span = steps.max(axis=0).astype(np.int64) + 1
+    x, y, z = steps.astype(np.int64).T
+    _, number = np.unique((x * span[1] + y) * span[2] + z, return_inverse=True)
+    named = np.sort(number.reshape(-1, 3), axis=1)
+    most = int(number.max()) + 1
+    code = (named[:, 0] * most + named[:, 1]) * most + named[:, 2]
+    same: Flags = np.isin(code[len(others_mm) :], code[: len(others_mm)])
+    return same
