@@ -30,7 +30,23 @@ SUFFIX = {
     "ml/h": "ml_per_h",
     **{
         unit: unit
-        for unit in ("mm", "mm3", "ml", "l", "kg", "g", "lb", "gal", "min", "h", "d", "deg", "C", "GPa")
+        for unit in (
+            "mm",
+            "mm2",
+            "mm3",
+            "ml",
+            "l",
+            "kg",
+            "g",
+            "lb",
+            "gal",
+            "min",
+            "h",
+            "d",
+            "deg",
+            "C",
+            "GPa",
+        )
     },
 }
 

@@ -33,7 +33,7 @@ def hump_bed(hump: Hump) -> Bed:
             f"Build low places of the rim up to its highest with a strip of clay, {say_length(rise_mm)} "
             f"at most, flush with the inside.",
         )
-        if rise_mm > 1.0
+        if rise_mm > shelf.value("practice", "rim_level_mm").value
         else ()
     )
     return Bed(

@@ -20,11 +20,6 @@ from claybed.records.hump import Hump
 from claybed.records.measured import HollowReading, MeasuredObject
 from claybed.units import say_area, say_length
 
-# A rim that is out of level by less is as good as level to a ruler.
-RIM_LEVEL_MM = 1.0
-# Of this share of the sides and more, steepness is told.
-STEEP_SHARE = 0.05
-
 
 def hump_of(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Hump | None:
     """The figures of a hump; None for any other mold. Reads `consistency` and `made_of` of the brief.
@@ -144,7 +139,7 @@ def _steep_cm2(filling: Mesh) -> tuple[float, float]:
 def _findings(hollow: HollowReading, brief: Brief, steep_cm2: float, sides_cm2: float) -> tuple[Finding, ...]:
     found = []
     rise_mm = hollow.rim_high_mm - hollow.rim_low_mm
-    if rise_mm > RIM_LEVEL_MM:
+    if rise_mm > shelf.value("practice", "rim_level_mm").value:
         found.append(
             Finding(
                 id="rim_uneven",
@@ -156,7 +151,7 @@ def _findings(hollow: HollowReading, brief: Brief, steep_cm2: float, sides_cm2: 
                 amount=Amount(rise_mm, "mm"),
             )
         )
-    if steep_cm2 > STEEP_SHARE * sides_cm2 and steep_cm2 > 1.0:
+    if steep_cm2 > shelf.value("practice", "hump_steep_ratio").value * sides_cm2 and steep_cm2 > 1.0:
         least = shelf.value("practice", "hump_draft_least_deg").value
         found.append(
             Finding(

@@ -9,7 +9,6 @@ from claybed.flow.standing import board_mm
 from claybed.materials import shelf
 from claybed.posing.filling import numbers_of
 from claybed.posing.posing import set_pose
-from claybed.posing.steep import RISE_LEAST_MM, STEEP
 from claybed.records.pose import FillSpot, Pose, Saddle, Station
 
 _SECTION = "section of the plan's own solids"
@@ -72,7 +71,9 @@ def write_pose(part: Part, pose: Pose) -> None:
         _write_station(part.row("stations"), station, pose)
     for place in pose.steep:
         row = part.row("steep")
-        given: Inputs = {"steep_ratio": STEEP, "rise_least_mm": RISE_LEAST_MM}
+        given: Inputs = {
+            name: shelf.value("practice", name).value for name in ("seam_steep_ratio", "seam_steep_least_mm")
+        }
         for name, number in (("first", place.first), ("last", place.last)):
             row.number(name, number, "-", "station nearest to that end of the steep place", "geometry", given)
         board_at: Inputs = {"board_mm": pose.board_mm}

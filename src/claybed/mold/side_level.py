@@ -21,8 +21,6 @@ Vector = tuple[float, float, float]
 
 # Depths below the object's end at which the interface usually stands, mm.
 USUAL_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
-# What a square millimetre of surface that holds the piece costs against a seam that leans.
-HOLD_COST = 0.1
 # Between corners' heights levels are judged this close; shorter than this a seam in a forbidden place is
 # rounding at its border.
 STEP_MM = 0.5
@@ -140,7 +138,8 @@ def best_level(
         return None
     depth = end_mm - levels
     # What the seam's place costs beside its length, as a share of that.
-    stands = lines.lean + depth / practice("side_level_depth_mm") + HOLD_COST * lines.held_mm2
+    held = lines.held_mm2 / practice("side_level_held_mm2")
+    stands = lines.lean + depth / practice("side_level_depth_mm") + held
     cost = _cost_mm(lines, stands, float(lines.length_mm[crossed].min()))
     cost[~crossed] = np.inf
     free = crossed & (lines.barred_mm <= BARRED_LEAST_MM)

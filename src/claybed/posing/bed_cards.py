@@ -9,25 +9,25 @@ from itertools import pairwise
 import numpy as np
 
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.posing.stations import SeamLine
 from claybed.posing.steep import Stretch, stretches
 from claybed.records.pose import BedCard, Station
 
 # So many are spread evenly round the seam.
 MOST_CARDS = 8
-# A card that comes nearer than this to another, or to the seam again, leaves no room to pack clay beside it.
-BESIDE_MM = 6.0
 # More stations than this between two cards call for one between.
 FAR_STATIONS = 2
 # A level beside a steep place is told by a card no farther from it than this along the seam.
 LEVEL_REACH_MM = 50.0
 # A station so near the end of a steep place stands on its level.
 ON_LEVEL_MM = 5.0
-# A card that tells a level may end before it meets another, but not so soon.
-SHORT_LEAST_MM = 15.0
 RUN_STEP_MM = 0.5
-# A line that runs this far over or under what the cards beside it tell gets one there.
-TOLD_MM = 6.0
+
+
+def card_mm(name: str) -> float:
+    """A length that decides on cards of the bed, mm. Source: materials/practice (bed_card_...)."""
+    return shelf.value("practice", f"bed_card_{name}").value
 
 
 def standing(
@@ -72,11 +72,11 @@ class _Row:
         reach = np.arange(0.0, run, RUN_STEP_MM)
         line: Floats = np.array(station.at_mm) + reach[:, None] * np.array(station.out)
         for other in self._lines:
-            met = np.linalg.norm(line[:, None] - other[None], axis=2).min(axis=1) <= BESIDE_MM
+            met = np.linalg.norm(line[:, None] - other[None], axis=2).min(axis=1) <= card_mm("beside_mm")
             if not met.any():
                 continue
             free = int(np.argmax(met))
-            if not short or free * RUN_STEP_MM < SHORT_LEAST_MM:
+            if not short or free * RUN_STEP_MM < card_mm("short_least_mm"):
                 return False
             line = line[:free]
         end_mm = (len(line) - 1) * RUN_STEP_MM
@@ -145,5 +145,5 @@ def _between(
                 told_mm = first.seam_mm + share * (last.seam_mm - first.seam_mm)
                 over[card.station] = station.seam_mm - told_mm
         ends = {max(over, key=over.__getitem__), min(over, key=over.__getitem__)} if over else set()
-        found += [c for c in cards if c.station in ends and abs(over[c.station]) > TOLD_MM]
+        found += [c for c in cards if c.station in ends and abs(over[c.station]) > card_mm("told_mm")]
     return sorted(found, key=lambda c: c.station)

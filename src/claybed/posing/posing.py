@@ -10,7 +10,7 @@ import numpy as np
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
-from claybed.posing.bed_cards import BESIDE_MM, standing
+from claybed.posing.bed_cards import card_mm, standing
 from claybed.posing.landmarks import landmarks
 from claybed.posing.saddles import saddle_pair
 from claybed.posing.stations import (
@@ -165,7 +165,7 @@ def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
     beyond = along[np.linalg.norm(along - point[:2], axis=1) > OWN_MM]
     seam = np.concatenate([line.points[:, :2] for line in lines])
     away = np.linalg.norm(beyond[:, None] - seam[None], axis=2)
-    return not away.size or float(away.min()) > BESIDE_MM
+    return not away.size or float(away.min()) > card_mm("beside_mm")
 
 
 def _on_outside(solids: Solids, place: Floats) -> bool:

@@ -8,13 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.posing.stations import SeamLine
 from claybed.records.pose import Station, SteepPlace
 
-# A seam that climbs more than this for each mm along it is steep.
-STEEP = 1.5
-# A place that climbs less than this is drawn and built without thinking of it.
-RISE_LEAST_MM = 6.0
 STEP_MM = 0.5
 # Steepness is read over this much of the line, so that the model's own small steps are none.
 OVER_STEPS = 2
@@ -35,7 +32,10 @@ class Stretch:
 
 
 def stretches(line: SeamLine) -> list[Stretch]:
-    """The steep stretches of a seam line, in the order along it, each RISE_LEAST_MM high or more."""
+    """The steep stretches of a seam line, in the order along it, each so high that it is told.
+
+    Source: materials/practice (seam_steep_ratio, seam_steep_least_mm).
+    """
     along = np.arange(0.0, line.length_mm, STEP_MM)
     points = np.stack([np.interp(along, line.along_mm, line.points[:, k]) for k in range(3)], axis=1)
     if len(along) <= 2 * OVER_STEPS:
@@ -64,15 +64,16 @@ def stretches(line: SeamLine) -> list[Stretch]:
             float(points[last, 2]),
         )
         for first, last in runs
-        if abs(points[last, 2] - points[first, 2]) >= RISE_LEAST_MM
+        if abs(points[last, 2] - points[first, 2]) >= shelf.value("practice", "seam_steep_least_mm").value
     ]
 
 
 def _steep(points: Floats, closed: bool) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Whether the seam is steep at each of its points (n, 3)."""
+    ratio = shelf.value("practice", "seam_steep_ratio").value
     ends = [np.roll(points, turn, axis=0) for turn in (-OVER_STEPS, OVER_STEPS)]
     step = ends[0] - ends[1]
-    steep: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.abs(step[:, 2]) > STEEP * np.linalg.norm(
+    steep: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.abs(step[:, 2]) > ratio * np.linalg.norm(
         step[:, :2], axis=1
     )
     if not closed:

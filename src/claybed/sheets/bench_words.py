@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from claybed.materials import shelf
 from claybed.sheets.bed_chart import STRICT_MM
 from claybed.units import MM_PER_IN
 from claybed.wording import on_rule, rough_mass, ruler
@@ -94,7 +95,7 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             f"Push {one['id']} and {two['id']} together at their slots and stand them on the chart's dashed "
             "lines, their ends as marked. Lower the object onto them until it sits in both, turned as in "
             "“The object as it lies”. They stay in the bed. Slide it until a square held upright against it "
-            "comes down on the chart's line, all round; 3 mm off is near enough."
+            f"comes down on the chart's line, all round; {over_chart_words()} off is near enough."
         )
     else:
         says.append(
@@ -138,6 +139,11 @@ def height_words(mark: Mapping[str, Any], us: bool) -> str:
         return height
     low, high = (ruler(mark[end], us) for end in ("low_mm", "high_mm"))
     return f"{low.rsplit(' ', 1)[0]} to {high}"
+
+
+def over_chart_words() -> str:
+    """How far something may lie off the chart or its level, in mm: text of the sheet turns it into inches."""
+    return f"{shelf.value('practice', 'pose_over_chart_mm').value:g} mm"
 
 
 def near_words(plan: Mapping[str, Any], us: bool) -> str:

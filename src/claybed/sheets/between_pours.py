@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.bench_words import filled_to_sink, has_plug, side_of
+from claybed.sheets.bench_words import filled_to_sink, has_plug, over_chart_words, side_of
 from claybed.sheets.pour_words import closed_words, mark_mm
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
@@ -25,15 +25,15 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     if (plan.get("pose") or {}).get("saddles"):
         lifted = lifted.replace("Lift the bed off.", "Lift the bed off, saddles and all.")
     rest = []
-    peel = "Peel off the chart." if (plan.get("pose") or {}).get("stations") else ""
+    peel = "Peel the chart off the board." if (plan.get("pose") or {}).get("stations") else ""
     plug = "The gate plug stays in; press it back if it has moved." if has_plug(plan) else ""
     rest.append(f"{peel} {plug}".strip())
     rest.append(f"Set piece {piece} back on the base board, object up: it is the bed of this pour.")
     level_mm = (plan["pours"][index].get("form") or {}).get("bed_level_mm")
     if level_mm:
         rest.append(
-            f"Where its face is flat it lies level, {_face_words(plan, us)} above the board; 3 mm off does "
-            "no harm."
+            f"Where its face is flat it lies level, {_face_words(plan, us)} above the board; "
+            f"{over_chart_words()} off does no harm."
         )
     floats = plan["object"].get("floats_in_slurry")
     screwed = floats and not filled_to_sink(plan)
