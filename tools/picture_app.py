@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Error, Page, sync_playwright
 
 SIZES = {"desk": (1280, 860), "phone": (390, 844)}
 COLOURS = 96
@@ -29,17 +29,27 @@ def found(page: Page, kind: str) -> str | None:
     return match[1] if match else None
 
 
+def go(page: Page, address: str) -> None:
+    """Open a page; once more where the page before it was just about to open another of its own accord."""
+    try:
+        page.goto(address)
+    except Error as fault:
+        if "ERR_ABORTED" not in str(fault):
+            raise
+        page.goto(address)
+
+
 def prepare(page: Page, address: str) -> dict[str, str]:
     """Ids of the demonstration object, its plan, and a mold of it with three weighings."""
-    page.goto(address)
+    go(page, address)
     thing = found(page, "objects")
     assert thing is not None
     plan = None
     while plan is None:
-        page.goto(f"{address}/objects/{thing}")
+        go(page, f"{address}/objects/{thing}")
         plan = found(page, "plans")
         time.sleep(1.0)
-    page.goto(f"{address}/plans/{plan}")
+    go(page, f"{address}/plans/{plan}")
     mold = found(page, "molds")
     if mold is None:
         page.get_by_label("Name of this mold").fill("Gourd bottle")
@@ -47,12 +57,15 @@ def prepare(page: Page, address: str) -> dict[str, str]:
         page.wait_for_url("**/molds/*")
         mold = page.url.rpartition("/")[2]
         for number, weight in enumerate(WEIGHTS):
-            page.goto(f"{address}/molds/{mold}")
+            go(page, f"{address}/molds/{mold}")
             page.get_by_label("Weight").first.fill(weight)
             if number == 0:
                 page.get_by_label("Just set and trimmed").check()
-            page.get_by_role("button", name="Log the weight").click()
-    page.goto(f"{address}/plans/{plan}/cases")
+            # The form is sent by the page itself: leaving before it has answered would lose the weight.
+            with page.expect_response(lambda answer: answer.request.method == "POST"):
+                page.get_by_role("button", name="Log the weight").click()
+            page.wait_for_load_state("networkidle")
+    go(page, f"{address}/plans/{plan}/cases")
     if page.get_by_role("heading", name="Take care").count() == 0:
         page.get_by_role("button", name="Make the cases").click()
         page.get_by_role("heading", name="Take care").wait_for(timeout=600_000)
@@ -61,7 +74,7 @@ def prepare(page: Page, address: str) -> dict[str, str]:
 
 def bring(page: Page, address: str, photo: Path) -> str:
     """The id of an object whose photo was brought, once its outline is found."""
-    page.goto(f"{address}/objects/photos")
+    go(page, f"{address}/objects/photos")
     page.get_by_label("Photos", exact=True).set_input_files(photo)
     page.get_by_label("The mat’s check bar").fill("150")
     page.get_by_role("button", name="Find the outline").click()
@@ -136,7 +149,7 @@ def main(address: str, folder: Path, photo: Path | None) -> None:
             for name, path in PAGES.items():
                 if "{photo}" in path and photo is None:
                     continue
-                page.goto(address + path.format(**ids))
+                go(page, address + path.format(**ids))
                 page.wait_for_timeout(1800)
                 act(page, name)
                 shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
