@@ -44,6 +44,18 @@ def test_an_object_that_drinks_is_sealed_first() -> None:
     assert len(release.steps) == len(plan_release(Brief(), 2).steps) + 1
 
 
+def test_under_a_hump_lies_a_vessel() -> None:
+    """What a hump is cast in is called the vessel wherever it is coated; with other molds no vessel is told."""
+    hump, block = plan_release(Brief(hump=True, porous=True), 1), plan_release(Brief(porous=True), 1)
+    of_hump, of_block = (
+        [*(step.where for step in found.steps), *(step.says for step in found.steps), *found.never]
+        for found in (hump, block)
+    )
+    assert sum("vessel" in words for words in of_hump) == 4
+    assert not [words for words in of_hump if "object" in words]
+    assert not [words for words in of_block if "vessel" in words]
+
+
 def test_the_flip_weighs_piece_object_and_clay() -> None:
     """What is turned over is the wet piece, the object and the clay that hangs on."""
     flip = after(Brief(), last=False, mass_g=400.0).flip_kg

@@ -19,7 +19,8 @@ def plan_release(brief: Brief, pours: int) -> Release:
     Source: practice.
     """
     steps: list[ReleaseStep] = []
-    thing = "the inside of the object, up over its rim" if brief.hump else "the object"
+    named = "vessel" if brief.hump else "object"
+    thing = "the inside of the vessel, up over its rim" if brief.hump else "the object"
     if brief.porous:
         steps.append(
             ReleaseStep(
@@ -42,7 +43,7 @@ def plan_release(brief: Brief, pours: int) -> Release:
     walls = "the inside of the case" if brief.form == "case" else "boards or band, inside"
     if pours == 1 and not brief.hump and brief.form != "case":
         walls += ", and the base board"
-    bed = "The bed needs none. Coat the object again where hands took it off."
+    bed = f"The bed needs none. Coat the {named} again where hands took it off."
     steps.append(
         _coat(
             brief,
@@ -81,15 +82,14 @@ def plan_release(brief: Brief, pours: int) -> Release:
         steps=tuple(steps),
         never=(
             "Never two kinds of release on one face: soap over oil or wax curdles and sticks. Oil clay is no "
-            "release: it is coated like the rest of the object.",
+            f"release: it is coated like the rest of the {named}.",
             "No release on a face that is to drink slip; what is left there is scrubbed off with a damp "
             "sponge.",
             "No talc or silica dust as a parting powder: it harms lungs.",
         ),
         cautions=(
             "Shellac, varnish and spirits burn: brush rather than spray, window open, no flame, heater or "
-            "brushed "
-            "motor on near them, and let them dry before the plaster starts.",
+            "brushed motor on near them, and let them dry before the plaster starts.",
         ),
     )
 

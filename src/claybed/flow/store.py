@@ -42,7 +42,7 @@ VERSIONS = {
     "pours": 2,
     "proof": 3,
     "flow": 1,
-    "bench": 4,
+    "bench": 5,
     "ware": 3,
     "timetable": 3,
 }
