@@ -42,7 +42,7 @@ CHECKS: Mapping[str, str] = {
     "file_on_lattice": "Files keep every coordinate",
     "file_whole": "Files read back whole",
     "gate": "The gate stays open",
-    "keep_out": "No seam of a side piece where none may run",
+    "keep_out": "No seam where none may run",
     "keys": "Keys sit firmly",
     "keys_close_one_way": "Keys close one way only",
     "lift": "Weight to lift",

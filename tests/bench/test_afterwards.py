@@ -45,7 +45,7 @@ def test_an_object_that_drinks_is_sealed_first() -> None:
 
 
 def test_under_a_hump_lies_a_vessel() -> None:
-    """What a hump is cast in is called the vessel wherever it is coated; with other molds no vessel is told."""
+    """What a hump is cast in is called the vessel wherever it is coated; other molds know of none."""
     hump, block = plan_release(Brief(hump=True, porous=True), 1), plan_release(Brief(porous=True), 1)
     of_hump, of_block = (
         [*(step.where for step in found.steps), *(step.says for step in found.steps), *found.never]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from claybed.flow.molding import Molded, make_mold
-from claybed.flow.side_seams import side_seam_checks
+from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import lattice_mm
@@ -118,21 +118,21 @@ def test_a_seam_of_a_side_piece_is_found_where_none_may_run(molded: Molded) -> N
     """
     mouth = KeepOutSpot((30.0, 6.0, -5.0), 4.0)
     other = KeepOutSpot((-30.0, 0.0, -5.0), 4.0)
-    (found,) = side_seam_checks(molded.assembly, (mouth,))
+    (found,) = seam_checks(molded.assembly, (mouth,))
     assert not found.ok
     assert found.measured > found.limit
     assert found.where.startswith("piece C")
     assert found.at_mm is not None
     at = (np.array(found.at_mm) - molded.assembly.shift_mm) @ molded.assembly.to_block
     assert np.linalg.norm(at - np.array(mouth.centre_mm)) < mouth.radius_mm + 1.0
-    (clear,) = side_seam_checks(molded.assembly, (other,))
+    (clear,) = seam_checks(molded.assembly, (other,))
     assert (clear.ok, clear.measured) == (True, 0.0)
-    (larger,) = side_seam_checks(molded.assembly, (KeepOutSpot(mouth.centre_mm, 9.0), other))
+    (larger,) = seam_checks(molded.assembly, (KeepOutSpot(mouth.centre_mm, 9.0), other))
     assert larger.measured > found.measured
     # The whole rim of a hole of 6 mm is at least as long as its circle.
-    (whole,) = side_seam_checks(molded.assembly, (KeepOutSpot((30.0, 0.0, -5.0), 30.0),))
+    (whole,) = seam_checks(molded.assembly, (KeepOutSpot((30.0, 0.0, -5.0), 30.0),))
     assert whole.measured >= 2.0 * np.pi * 6.0 * 0.99
-    assert side_seam_checks(molded.assembly, ()) == ()
+    assert seam_checks(molded.assembly, ()) == ()
 
 
 def trenched() -> Mesh:

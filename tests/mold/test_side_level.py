@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from claybed.errors import CannotError
 from claybed.flow.molding import make_mold
-from claybed.flow.side_seams import side_seam_checks
+from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.barred import Barred
 from claybed.geometry.level_lines import level_lines
@@ -17,7 +18,7 @@ from claybed.mold.side_level import BARRED_LEAST_MM, Level, best_level
 from claybed.proof.leaving import leaving
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.records.assembly import Assembly
-from claybed.records.brief import KeepOutSpot
+from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.records.surveyed import MoldOption
 from tests.mold.molds import BARE, along
 from tests.pieces import solids
@@ -117,7 +118,7 @@ def test_fill_is_never_left_to_the_main_pieces_for_a_better_seam() -> None:
         assert found(collar(), filled=elsewhere).level_mm == pytest.approx(10.0, abs=0.06)
 
 
-def footed(keep_out: tuple[KeepOutSpot, ...]) -> Assembly:
+def footed(keep_out: tuple[Region, ...]) -> Assembly:
     """A post on a foot ring, hollow 4 mm underneath, in two halves and a foot piece."""
     outline = [[0.0, 4.0], [17.0, 4.0], [19.0, 0.0], [24.0, 0.0], [24.6, 3.0], [30.0, 45.0], [0.0, 45.0]]
     mesh = solids.revolved(np.array(outline), sides=48)
@@ -133,9 +134,9 @@ def test_a_foot_piece_keeps_its_seam_off_a_spot() -> None:
     """
     spot = KeepOutSpot((17.3, 17.3, 1.5), 3.0)
     plain, moved = footed(()), footed((spot,))
-    (crossed,) = side_seam_checks(plain, (spot,))
+    (crossed,) = seam_checks(plain, (spot,))
     assert not crossed.ok
-    (clear,) = side_seam_checks(moved, (spot,))
+    (clear,) = seam_checks(moved, (spot,))
     assert (clear.ok, clear.measured) == (True, 0.0)
     heights = [seen_along(mold, mold.pieces[-1]).interface_mm for mold in (plain, moved)]
     assert heights[0] - heights[1] > 1.0
@@ -143,3 +144,24 @@ def test_a_foot_piece_keeps_its_seam_off_a_spot() -> None:
     checks = [*solidity(parts, moved), volumes_fill_block(parts, moved, share=1e-6)]
     checks += leaving(parts, moved, lateral_mm=0.01)
     assert [(c.id, c.measured) for c in checks if not c.ok] == []
+
+
+def test_a_place_that_the_foot_piece_clears_is_no_matter() -> None:
+    """A layer under the foot, which the seam of two halves would cross twice, is all the foot piece's; of the
+    same layer half way up, which it leaves to the halves, the main seam has both crossings, and no mold is
+    made.
+    """
+    cleared = KeepOut((0.0, 0.0, 1.0), -1.0, 2.0)
+    mold = footed((cleared,))
+    assert main_seam_inside_mm(mold, (cleared,)) == 0.0
+    (clear,) = seam_checks(mold, (cleared,))
+    assert (clear.ok, clear.measured) == (True, 0.0)
+    crossed = KeepOut((0.0, 0.0, 1.0), 25.0, 28.0)
+    # The wall leans by 5.4 mm out over 42 mm up.
+    both_mm = 2.0 * 3.0 * np.hypot(1.0, 5.4 / 42.0)
+    assert main_seam_inside_mm(mold, (crossed,)) == pytest.approx(both_mm, rel=0.02)
+    (failed,) = seam_checks(mold, (crossed,))
+    assert not failed.ok
+    assert failed.measured == pytest.approx(both_mm, rel=0.02)
+    with pytest.raises(CannotError, match="of the seam would run where none may"):
+        footed((crossed,))

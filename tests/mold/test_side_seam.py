@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from claybed.flow.molding import make_mold
-from claybed.flow.side_seams import side_seam_checks
+from claybed.flow.side_seams import seam_checks
 from claybed.geometry.barred import Barred
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
@@ -144,7 +144,7 @@ def test_a_foot_piece_dips_round_a_mark_that_lies_across_every_level() -> None:
     outline = [[0.0, 3.0], [10.0, 3.0], [11.0, 0.0], [14.0, 0.0], [14.4, 2.0], [18.0, 27.0], [0.0, 27.0]]
     spot = KeepOutSpot((0.0, 15.0, 5.0), 7.0)
     mold = in_three(solids.revolved(np.array(outline), sides=32), foot=-1.0, keep_out=(spot,), keys=True)
-    (check,) = side_seam_checks(mold, (spot,))
+    (check,) = seam_checks(mold, (spot,))
     assert (check.ok, check.measured) == (True, 0.0)
     assert {key.bump_on for key in mold.keys} == {"A", "C"}
     assert_it_comes_apart(mold)

@@ -12,7 +12,7 @@ from claybed.bench.planning import plan_bench
 from claybed.flow.flowing import flow_checks
 from claybed.flow.humps import make_hump
 from claybed.flow.molding import Molded, make_mold
-from claybed.flow.side_seams import side_seam_checks
+from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import aside, seen_along
 from claybed.flow.standing import board_mm, open_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
@@ -130,7 +130,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
-    checks = (*checks, *flow_checks(flow, assembly), *side_seam_checks(assembly, brief.keep_out))
+    checks = (*checks, *flow_checks(flow, assembly), *seam_checks(assembly, brief.keep_out))
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,

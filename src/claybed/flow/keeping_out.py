@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from claybed.geometry.barred import Barred
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
@@ -13,10 +12,9 @@ from claybed.geometry.mesh import Floats
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
 
-# A place is judged by points no further apart than this along the seam, so that no spot slips between two.
-JUDGED_EVERY_MM = 0.5
-MOST_PARTS = 64
 BORDER_MM = 1e-3
+# Shorter than this, a seam inside a forbidden region is rounding at its border.
+KEEP_OUT_LEAST_MM = 0.5
 
 
 def barred_in(layout: Layout, regions: Sequence[Region]) -> list[BarredHeights | BarredBall]:
@@ -66,25 +64,49 @@ def seam_inside_mm(parting: Parting, layout: Layout, regions: Sequence[Region]) 
 
 
 def length_inside_mm(edges_mm: Floats, regions: Sequence[Region]) -> float:
-    """Length of the edges (k, 2, 3) inside any of the regions, all in one frame, mm.
+    """Length of the edges (k, 2, 3) inside any of the regions, all in one frame, mm."""
+    return float(edges_inside_mm(edges_mm, regions).sum())
 
-    Each edge is cut into equal parts of at most half a millimetre, up to 64, judged by their middles.
+
+def edges_inside_mm(edges_mm: Floats, regions: Sequence[Region]) -> Floats:
+    """How much of each of the edges (k, 2, 3) lies inside any of the regions, (k,) mm, all in one frame."""
+    if not regions:
+        return np.zeros(len(edges_mm))
+    start, along = edges_mm[:, 0], edges_mm[:, 1] - edges_mm[:, 0]
+    # Every region is convex, so that it holds one stretch of an edge: from share to share of its length.
+    stretches = np.stack([_stretch(start, along, region) for region in regions], axis=1)
+    stretches = np.take_along_axis(stretches, np.argsort(stretches[:, :, :1], axis=1), axis=1)
+    share, reached = np.zeros(len(edges_mm)), np.zeros(len(edges_mm))
+    for k in range(len(regions)):
+        begin = np.maximum(stretches[:, k, 0], reached)
+        share += np.maximum(0.0, stretches[:, k, 1] - begin)
+        reached = np.maximum(reached, stretches[:, k, 1])
+    found: Floats = share * np.linalg.norm(along, axis=1)
+    return found
+
+
+def _stretch(start: Floats, along: Floats, region: Region) -> Floats:
+    """From which to which share of their length edges run inside a region (k, 2), an empty stretch at 0 where
+    they do not.
     """
-    length = np.linalg.norm(edges_mm[:, 1] - edges_mm[:, 0], axis=1)
-    parts = np.clip(np.ceil(length / JUDGED_EVERY_MM), 1, MOST_PARTS).astype(np.int64)
-    edge = np.repeat(np.arange(len(edges_mm)), parts)
-    first = np.cumsum(parts) - parts
-    share = (np.arange(len(edge)) - first[edge] + 0.5) / parts[edge]
-    at = edges_mm[edge, 0] + share[:, None] * (edges_mm[edge, 1] - edges_mm[edge, 0])
-    inside = np.zeros(len(at), bool)
-    for region in regions:
-        inside |= _within(at, region)
-    return float((length / parts)[edge][inside].sum())
-
-
-def _within(at_mm: Floats, region: Region) -> NDArray[np.bool_]:
     if isinstance(region, KeepOutSpot):
-        away = np.linalg.norm(at_mm - np.array(region.centre_mm), axis=1)
-        return np.asarray(away < region.radius_mm - BORDER_MM)
-    along = at_mm @ (np.asarray(region.direction) / np.linalg.norm(region.direction))
-    return np.asarray((along > region.lo_mm + BORDER_MM) & (along < region.hi_mm - BORDER_MM))
+        a = start - np.array(region.centre_mm)
+        size2 = np.maximum((along**2).sum(axis=1), 1e-30)
+        middle = -(a * along).sum(axis=1) / size2
+        off2 = ((a + middle[:, None] * along) ** 2).sum(axis=1)
+        half = np.sqrt(np.maximum((region.radius_mm - BORDER_MM) ** 2 - off2, 0.0) / size2)
+        ends = middle - half, middle + half
+    else:
+        direction = np.asarray(region.direction) / np.linalg.norm(region.direction)
+        at, rise = start @ direction, along @ direction
+        level = np.abs(rise) < 1e-12
+        walls = [wall - at for wall in (region.lo_mm + BORDER_MM, region.hi_mm - BORDER_MM)]
+        one, two = (wall / np.where(level, 1.0, rise) for wall in walls)
+        inside = (walls[0] < 0.0) & (walls[1] > 0.0)
+        ends = (
+            np.where(level, np.where(inside, 0.0, 1.0), np.minimum(one, two)),
+            np.where(level, np.where(inside, 1.0, 0.0), np.maximum(one, two)),
+        )
+    begin, end = (np.clip(share, 0.0, 1.0) for share in ends)
+    stretch: Floats = np.stack([begin, np.maximum(begin, end)], axis=1) * (end > begin)[:, None]
+    return stretch

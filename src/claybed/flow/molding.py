@@ -14,7 +14,8 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
-from claybed.flow.keeping_out import all_barred, barred_in, seam_inside_mm
+from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, barred_in, seam_inside_mm
+from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.ways import options_of, or_mouth
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
@@ -60,8 +61,6 @@ LEAST_NUDGE_MM = 0.009
 RELIEVED_TIMES = 5
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
-# Shorter than this, a seam inside a forbidden region is rounding at its border.
-KEEP_OUT_LEAST_MM = 0.5
 # A gate within 60 degrees of a side piece's pull would come out through that piece.
 GATE_CLEAR = 0.5
 # Fill beyond what the samples found that is put down to their spacing.
@@ -76,8 +75,8 @@ class RoomError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Molded:
-    """The mold and how it came about: the option taken, the gate's reason, the seam length inside forbidden
-    regions (mm).
+    """The mold and how it came about: the option taken, the gate's reason, the length of the main seam that
+    lies inside forbidden regions in the end (mm).
     """
 
     option: MoldOption
@@ -96,8 +95,9 @@ def make_mold(
 ) -> Molded:
     """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
 
-    Another axis is tried when the seam of one runs where it may not, or when its plaster is not `sound` (a
-    tongue too slender, an edge too sharp); the first mold stands when none is sound. Raises CannotError when
+    Another axis is tried when a seam of one runs where it may not, or when its plaster is not `sound` (a
+    tongue too slender, an edge too sharp); the first mold stands when none is sound and only seams of side
+    pieces run there. Raises CannotError when
     more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or when the piece
     count asked for is not to be had.
     """
@@ -125,7 +125,7 @@ def make_mold(
         elif brief.flat_seam and not molded.assembly.seam_flat:
             off_mm = molded.assembly.off_plane_mm
             refused.append(("--flat-seam", off_mm, f"the seam would be {off_mm:.1f} mm off a plane"))
-        elif sound(molded.assembly):
+        elif sound(molded.assembly) and all(c.ok for c in seam_checks(molded.assembly, brief.keep_out)):
             return molded
         else:
             first = first or molded
@@ -288,7 +288,12 @@ def _clean_cut(
         except ArithmeticError as reason:
             fault = str(reason)
             continue
-        made = assembly, seam_inside_mm(parting, moved, brief.keep_out), left_ml
+        barred_mm = (
+            main_seam_inside_mm(assembly, brief.keep_out)
+            if pulls
+            else seam_inside_mm(parting, moved, brief.keep_out)
+        )
+        made = assembly, barred_mm, left_ml
         if not pulls or left_ml > most_ml or sides_leave(assembly):
             return made
         held = held or made

@@ -38,7 +38,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 4,
-    "mold": 3,
+    "mold": 4,
     "pours": 2,
     "proof": 3,
     "flow": 1,
