@@ -59,6 +59,7 @@ CHECKS: Mapping[str, str] = {
     "release": "Pieces leave along their pulls",
     "seam": "The seam closes",
     "seam_angle": "No knife edges at the seam",
+    "side_seam_angle": "No knife edges where side pieces begin",
     "solid_closed": "Every solid is closed",
     "tongue": "No thin tongues of plaster",
     "volumes": "Volumes add up",

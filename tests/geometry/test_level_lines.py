@@ -17,7 +17,9 @@ NONE = Barred()
 
 def lines_of(mesh: Mesh, levels_mm: list[float] | Floats, barred: Barred = NONE) -> Lines:
     """The lines with edges counted from 30 degrees on."""
-    return level_lines(mesh.vertices_mm, mesh.faces, np.asarray(levels_mm), barred, crease_deg=30.0)
+    return level_lines(
+        mesh.vertices_mm, mesh.faces, np.asarray(levels_mm), barred, crease_deg=30.0, sharp_deg=45.0
+    )
 
 
 def polygon_mm(radius_mm: float, sides: int) -> float:
@@ -35,6 +37,16 @@ def test_a_frustum_is_cut_in_polygons_of_its_radius() -> None:
     lean = np.sin(np.arctan(0.2 * np.cos(np.pi / 96)))
     assert got.lean == pytest.approx(np.full(3, lean), abs=0.0051)
     assert got.held_mm2 == pytest.approx(np.zeros(3), abs=1e-9)
+
+
+def test_a_line_on_a_shallow_side_is_sharp() -> None:
+    """Of a step of 8 mm out on 8 mm down, under a lid that drops 4 mm for as much, only the lid is sharp: at
+    45 degrees, less the polygon's share, plaster still holds.
+    """
+    profile = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 10.0], [32.0, 18.1], [24.0, 22.0], [0.0, 22.0]])
+    mesh = solids.revolved(profile, sides=48)
+    got = lines_of(mesh, [20.0, 14.0, 5.0])
+    assert got.sharp_mm == pytest.approx([got.length_mm[0], 0.0, 0.0])
 
 
 def test_what_looks_down_beyond_a_level_holds() -> None:
@@ -123,4 +135,4 @@ def test_an_open_surface_is_refused() -> None:
     """Without one face no line closes."""
     box = solids.box(10.0, 10.0, 10.0)
     with pytest.raises(ArithmeticError, match="closed"):
-        level_lines(box.vertices_mm, box.faces[1:], np.zeros(1), NONE, crease_deg=30.0)
+        level_lines(box.vertices_mm, box.faces[1:], np.zeros(1), NONE, crease_deg=30.0, sharp_deg=45.0)

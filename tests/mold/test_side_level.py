@@ -69,7 +69,7 @@ def test_no_level_is_better_by_a_margin_than_the_one_found() -> None:
     for barred in (NONE, spot):
         level = found(ball, barred)
         levels = np.arange(end_mm - 12.31, end_mm - 0.31, 0.01)
-        lines = level_lines(ball.vertices_mm, ball.faces, levels, barred, crease_deg=30.0)
+        lines = level_lines(ball.vertices_mm, ball.faces, levels, barred, crease_deg=30.0, sharp_deg=45.0)
         stands = lines.lean + 0.02 * (end_mm - levels) + 0.1 * lines.held_mm2
         shortest = float(lines.length_mm.min())
         cost = lines.length_mm - 0.5 * lines.crease_mm + lines.corner_mm + stands * shortest

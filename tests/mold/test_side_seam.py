@@ -15,7 +15,7 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
 from claybed.mold.side_seam import Dip, dipping, ridden_mm
 from claybed.proof.leaving import leaving
-from claybed.proof.seam_edges import seam_angle
+from claybed.proof.seam_edges import seam_angle, side_seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.records.assembly import Assembly
 from claybed.records.brief import KeepOutSpot
@@ -163,3 +163,23 @@ def test_a_piece_over_a_shoulder_parts_along_its_edge() -> None:
     assert float(away.min()) > -0.4
     assert float(away.min()) < 0.1
     assert_it_comes_apart(mold)
+
+
+def test_a_piece_over_a_shallow_lid_goes_down_to_the_wall() -> None:
+    """Under a lid of 25 degrees, 14 mm high, no usual level leaves plaster that lasts: the side piece takes
+    the whole lid, and its seam runs on the wall. Where the wall leans by 30 degrees all the way down, the
+    sharpest plaster is as sharp as that, and told.
+    """
+    run_mm = 14.0 / np.tan(np.radians(25.0))
+    lidded = [[0.0, 0.0], [33.0, 0.0], [30.0, 40.0], [0.0, 40.0 + 14.0 * 30.0 / run_mm]]
+    check = side_seam_angle(in_three(solids.revolved(np.array(lidded), sides=48), foot=1.0))
+    assert check is not None
+    assert check.ok
+    assert check.measured == pytest.approx(90.0 - np.degrees(np.arctan(3.0 / 40.0)), abs=0.5)
+    cone = solids.frustum(60.0, 60.0 - 30.0 / np.tan(np.radians(30.0)), 30.0, sides=48)
+    check = side_seam_angle(in_three(cone, foot=1.0))
+    assert check is not None
+    assert not check.ok
+    assert check.measured == pytest.approx(30.0, abs=0.5)
+    assert check.where.startswith(("piece A", "piece B"))
+    assert check.remedy

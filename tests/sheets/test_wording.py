@@ -81,6 +81,7 @@ def test_every_check_that_a_proof_makes_has_words_of_its_own() -> None:
         "wall",
         "tongue",
         "seam_angle",
+        "side_seam_angle",
         "liftable",
         "model_true",
         "file_whole",

@@ -16,7 +16,7 @@ from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.mold.block import choose_wall
 from claybed.proof.places import in_words
-from claybed.proof.seam_edges import seam_in_corner, sharp_beside
+from claybed.proof.seam_edges import seam_in_corner
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
@@ -45,7 +45,6 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *flow_findings(course.flow, assembly),
         *edge_findings(course.checks, told := corner_findings(assembly)),
         *told,
-        *side_edge_findings(assembly),
         *_stance_findings(assembly.stance),
         *_float_findings(course.poured.floating),
         *course.poured.findings,
@@ -262,7 +261,7 @@ def edge_findings(checks: Sequence[Check], corners: Sequence[Finding] = ()) -> t
             at_mm=check.at_mm,
         )
         for check in checks
-        if check.id == "seam_angle" and check.ok and check.measured < wished_deg
+        if check.id in ("seam_angle", "side_seam_angle") and check.ok and check.measured < wished_deg
         if check.at_mm not in [corner.at_mm for corner in corners]
     )
 
@@ -284,25 +283,6 @@ def corner_findings(assembly: Assembly) -> tuple[Finding, ...]:
             "soften the corner on the object with clay, or choose another --axis.",
             amount=Amount(corner.plaster_deg, "deg"),
             at_mm=corner.at_mm,
-        ),
-    )
-
-
-def side_edge_findings(assembly: Assembly) -> tuple[Finding, ...]:
-    """What to say of sharp plaster where the interface of a side piece meets the cavity."""
-    sharp = sharp_beside(assembly)
-    if sharp is None:
-        return ()
-    return (
-        Finding(
-            id="side_edge_acute",
-            severity="look",
-            where=f"piece {sharp.letter}, {in_words(sharp.at_mm, assembly)}",
-            says=f"Where a side piece begins, {say_length(sharp.length_mm)} of plaster edge along the cavity "
-            f"are sharp, down to {sharp.angle_deg:.0f} degrees.",
-            remedy="Round these edges with a damp sponge before they chip; the cast shows the line.",
-            amount=Amount(sharp.angle_deg, "deg"),
-            at_mm=sharp.at_mm,
         ),
     )
 

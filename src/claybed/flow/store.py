@@ -40,7 +40,7 @@ VERSIONS = {
     "survey": 4,
     "mold": 4,
     "pours": 2,
-    "proof": 3,
+    "proof": 4,
     "flow": 1,
     "bench": 5,
     "ware": 3,

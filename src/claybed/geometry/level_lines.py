@@ -31,7 +31,8 @@ class Lines(NamedTuple):
     `length_mm` of the outer lines, those in hollows left out; `lean` the sine of the surface's lean off
     upright that a twentieth of that length exceeds, 0 to 1; `crease_mm` and `corner_mm` the length along
     outer edges and along inner corners; `barred_mm` the length in forbidden places; `held_mm2` plan of the
-    surface beyond the level that looks down.
+    surface beyond the level that looks down; `sharp_mm` the length where the surface lies so nearly level
+    that what fills the corner between both ends too sharp.
     """
 
     length_mm: Floats
@@ -40,6 +41,7 @@ class Lines(NamedTuple):
     corner_mm: Floats
     barred_mm: Floats
     held_mm2: Floats
+    sharp_mm: Floats
 
 
 def bends(
@@ -86,13 +88,19 @@ def heights_of_change(
 
 
 def level_lines(
-    points_mm: Floats, faces: NDArray[np.integer], levels_mm: Floats, barred: Barred, *, crease_deg: float
+    points_mm: Floats,
+    faces: NDArray[np.integer],
+    levels_mm: Floats,
+    barred: Barred,
+    *,
+    crease_deg: float,
+    sharp_deg: float,
 ) -> Lines:
     """What each of `levels_mm` (k,) cuts of a closed surface: corners (n, 3) mm, faces (m, 3) outward.
 
     Lines round hollows that open towards +z, and what stands in those hollows, are left out. `crease_deg`
-    (0 to 180) is the least turn that counts as an edge or a corner. Raises ArithmeticError for a surface that
-    is not closed.
+    (0 to 180) is the least turn that counts as an edge or a corner, `sharp_deg` (0 to 90) the angle between
+    level and surface under which that is sharp. Raises ArithmeticError for a surface that is not closed.
     """
     sides = match_sides(faces, len(points_mm))
     if len(sides.lone) or len(sides.twice):
@@ -108,6 +116,7 @@ def level_lines(
         np.ascontiguousarray(levels_mm[order], np.float64),
         barred.balls,
         barred.layers,
+        np.cos(np.radians(sharp_deg)),
     )
     out = np.empty_like(got)
     out[order] = got
@@ -124,9 +133,10 @@ def _lines(
     levels: Floats,
     balls: Floats,
     layers: Floats,
+    sharp: float,
 ) -> Floats:
     # Faces come up from below as the level sinks, and leave once they lie beyond it.
-    out = np.zeros((len(levels), 6))
+    out = np.zeros((len(levels), 7))
     crossing = np.empty(len(faces), np.int64)
     stamp = np.full(len(faces), -1, np.int64)
     ring = np.empty(len(faces), np.int64)
@@ -185,7 +195,7 @@ def _lines(
                 for j in range(first, parts):
                     ring[j] = -1 - rings
             rings += 1
-        _judge(points, faces, bend, balls, layers, line[:parts], own, ring, out[t])
+        _judge(points, faces, bend, balls, layers, sharp, line[:parts], own, ring, out[t])
         out[t, 5] = held
     return out
 
@@ -197,6 +207,7 @@ def _judge(
     bend: Numbers,
     balls: Floats,
     layers: Floats,
+    sharp: float,
     line: Floats,
     own: Numbers,
     ring: Numbers,
@@ -220,6 +231,8 @@ def _judge(
         lean = min(abs(z) / size, 1.0) if size > 0.0 else 0.0
         run[int(lean * BINS)] += length
         out[0] += length
+        if lean > sharp:
+            out[6] += length
         for k in range(3):
             turn = bend[3 * f + k]
             if turn == 0:

@@ -25,13 +25,16 @@ USUAL_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
 # rounding at its border.
 STEP_MM = 0.5
 BARRED_LEAST_MM = 0.5
+# A shorter edge of plaster is not told to be sharp.
+SHARP_LEAST_MM = 0.2
 NOWHERE = Barred()
 
 
 class Level(NamedTuple):
     """A level found: `level_mm` along the pull; of its seam what it costs (mm of seam), how much runs where
-    none may, how long it is and how much of it an outer edge hides, mm; `usual_cost_mm` what the usual level
-    costs, forbidden or not; `highest_mm` the level nearest to the end that leaves no fill to the main pieces.
+    none may, how long it is, how much of it an outer edge hides and how much leaves plaster too sharp, mm;
+    `usual_cost_mm` what the usual level costs, forbidden or not; `highest_mm` the level nearest to the end
+    that leaves no fill to the main pieces.
     """
 
     level_mm: float
@@ -41,6 +44,12 @@ class Level(NamedTuple):
     hidden_mm: float = 0.0
     usual_cost_mm: float = 0.0
     highest_mm: float = 0.0
+    sharp_mm: float = 0.0
+
+    @property
+    def good(self) -> bool:
+        """Whether its seam keeps out of forbidden places and leaves no sharp plaster."""
+        return self.barred_mm <= BARRED_LEAST_MM and self.sharp_mm <= SHARP_LEAST_MM
 
 
 def practice(name: str) -> float:
@@ -87,7 +96,7 @@ def find_level(
     whole: bool = False,
 ) -> Level:
     """The level near the object's end along the pull where its surface stands upright, its seam is short,
-    hides on an edge and keeps out of `barred` (the frame of `source`).
+    hides on an edge, keeps out of `barred` (the frame of `source`) and leaves no plaster too sharp.
 
     `source` in the frame that `rotation` turns from; only what lies within `left` of it counts. `model` is
     the object with what the other pieces would have filled: when it is given, a level nearer to the end than
@@ -101,11 +110,11 @@ def find_level(
     deepest_mm = USUAL_MM[-1]
     low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
     further_mm = max(deepest_mm, practice("side_level_deepest_ratio") * (end_mm - low_mm))
-    for depth_mm in (deepest_mm, further_mm) if barred else (deepest_mm,):
+    for depth_mm in (deepest_mm, further_mm):
         part = near(bench, source, rotation, end_mm - depth_mm, whole=whole).solid
         body = moved(part if left is None else part ^ left, rotation)
         found = best_level(*triangles(body), end_mm=end_mm, depth_mm=depth_mm, barred=placed, filled=filled)
-        if found is not None and found.barred_mm <= BARRED_LEAST_MM:
+        if found is not None and found.good:
             break
     if found is None:
         raise ArithmeticError("no level parts a side piece from the object")
@@ -125,14 +134,22 @@ def best_level(
     along z and faces (m, 3) outward; None when none crosses it.
 
     Of the usual depths the one whose seam leans least stands, unless it runs through `barred` or the cost of
-    another is lower by more than a clear margin. A deeper one frees as much of the main pieces; one nearer to
+    another is lower by more than a clear margin. Where some level leaves no plaster too
+    sharp, those that do cost as much as if they were forbidden. A deeper one frees as much of the main pieces; one nearer to
     the end only where no fill lies between, `filled` (k, 2) the lowest and highest of its faces, None when
     that is not known. Where no such level keeps out of `barred`, any may. Source: materials/practice.
     """
     usual = end_mm - np.array([depth for depth in USUAL_MM if depth <= depth_mm])
     more = heights_of_change(points_mm, faces, end_mm - depth_mm, end_mm - USUAL_MM[0], barred, STEP_MM)
     levels = np.concatenate([usual, more])
-    lines = level_lines(points_mm, faces, levels, barred, crease_deg=practice("seam_crease_least_deg"))
+    lines = level_lines(
+        points_mm,
+        faces,
+        levels,
+        barred,
+        crease_deg=practice("seam_crease_least_deg"),
+        sharp_deg=practice("edge_angle_flag_deg"),
+    )
     crossed = lines.length_mm > 0.0
     if not crossed.any():
         return None
@@ -141,6 +158,8 @@ def best_level(
     held = lines.held_mm2 / practice("side_level_held_mm2")
     stands = lines.lean + depth / practice("side_level_depth_mm") + held
     cost = _cost_mm(lines, stands, float(lines.length_mm[crossed].min()))
+    if (crossed & (lines.sharp_mm <= SHARP_LEAST_MM)).any():
+        cost += practice("side_seam_forbidden_ratio") * lines.sharp_mm
     cost[~crossed] = np.inf
     free = crossed & (lines.barred_mm <= BARRED_LEAST_MM)
     plain = int(np.argmin(np.where(crossed, stands, np.inf)[: len(usual)]))
@@ -162,6 +181,7 @@ def best_level(
         hidden_mm=float(lines.crease_mm[best]),
         usual_cost_mm=float(cost[plain]),
         highest_mm=float(min(highest_mm, end_mm - USUAL_MM[0])),
+        sharp_mm=float(lines.sharp_mm[best]),
     )
 
 

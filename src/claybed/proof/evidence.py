@@ -14,7 +14,7 @@ from claybed.proof.likeness import model_true
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.plaster import liftable, tongue, wall
 from claybed.proof.plinth import plinth
-from claybed.proof.seam_edges import seam_angle
+from claybed.proof.seam_edges import seam_angle, side_seam_angle
 from claybed.proof.solidity import on_lattice, solidity, volumes_fill_block
 from claybed.proof.thinness import plates
 from claybed.records.assembly import Assembly
@@ -57,8 +57,7 @@ def prove(
     checks.append(tongue(pieces, assembly))
     checks += plates(pieces, assembly)
     progress("proof", 0.8)
-    angle = seam_angle(assembly)
-    checks += [angle] if angle else []
+    checks += [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
     checks.append(liftable({p.id: wet_kg[p.id] for p in assembly.pieces}, brief.lift_kg))
     checks.append(model_true(assembly, obj_mesh))
     progress("proof", 1.0)
@@ -69,9 +68,9 @@ def sound_plaster(assembly: Assembly, brief: Brief) -> bool:
     """Whether tongues, seam edges and keys are as they should be: for choosing between molds before all is
     proved.
     """
-    angle = seam_angle(assembly)
     pieces = {p.id: p.solid for p in assembly.pieces}
-    judged = [tongue(pieces, assembly), *([angle] if angle else [])]
+    judged = [tongue(pieces, assembly)]
+    judged += [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
     judged += close_one_way(assembly, keys_asked=brief.keys)
     return all(check.ok for check in judged)
 

@@ -24,7 +24,7 @@ from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
 from claybed.proof.plaster import liftable, tongue, wall
 from claybed.proof.plinth import plinth
-from claybed.proof.seam_edges import seam_angle
+from claybed.proof.seam_edges import seam_angle, side_seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.proof.thinness import plates
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Gate, Piece
@@ -62,8 +62,7 @@ def prove_again(
     checks += _keys_stand(assembly)
     checks.append(plinth(assembly) if assembly.hump else wall(assembly))
     checks += [tongue(pieces, assembly), *plates(pieces, assembly)]
-    angle = seam_angle(assembly)
-    checks += [angle] if angle else []
+    checks += [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
     planned = {row["id"]: row for row in document["pieces"]}
     wet_kg = {
         letter: float(planned[letter]["wet_kg"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -46,7 +46,7 @@ def seam_angle(assembly: Assembly) -> Check | None:
 
     The angle inside a piece between its cavity and its parting surface, upright steps of that surface
     included. Edges up to 0.2 mm long are left out, and so are slivers under 0.05 mm wide (parting faces that
-    are not upright: in plan), whose slope is rounding. Where a side piece begins, see `sharp_beside`.
+    are not upright: in plan), whose slope is rounding. Where a side piece begins, see `side_seam_angle`.
     """
     if len(assembly.pieces) < 2:
         return None
@@ -128,37 +128,54 @@ def seam_in_corner(assembly: Assembly) -> InnerCorner | None:
     return InnerCorner(sum(edge[2] for edge in inner), plaster_deg, object_deg, at)
 
 
-@dataclass(frozen=True, slots=True)
-class SharpEdge:
-    """Plaster that ends sharp: `angle_deg` at the sharpest, on piece `letter`, `at_mm`; `length_mm` of all
-    that is too sharp.
+def side_seam_angle(assembly: Assembly) -> Check | None:
+    """The check that plaster where side pieces begin is not sharper than it bears, on them and on what they
+    meet there; None for a mold without side pieces.
+
+    Measured as in `seam_angle`, upright faces of the interfaces included. Source: materials/practice
+    (edge_angle_flag_deg).
     """
-
-    angle_deg: float
-    length_mm: float
-    letter: str
-    at_mm: Place
-
-
-def sharp_beside(assembly: Assembly) -> SharpEdge | None:
-    """The sharpest plaster edge where the interface of a side piece meets the cavity, when it is sharper than
-    plaster bears; None when none is. Source: materials/practice (edge_angle_flag_deg).
-    """
-    limit_deg = value("practice", "edge_angle_flag_deg").value
     aside = [p for p in assembly.pieces if abs(p.pull[2]) < 1.0]
-    sharp: SharpEdge | None = None
-    total_mm = 0.0
-    for piece in assembly.pieces if aside else ():
+    if not aside:
+        return None
+    limit_deg = value("practice", "edge_angle_flag_deg").value
+    least_deg, where, at = 180.0, "no seam edge is long enough to measure", None
+    sharp_mm = 0.0
+    for piece in [*aside, *(p for p in assembly.pieces if p not in aside)]:
         edges = _edges_of(piece.solid, LEAN)
         angle_deg, middle_mm = edges.angle_deg, edges.middle_mm
-        rows = np.flatnonzero(angle_deg < limit_deg)
-        if piece not in aside and len(rows):
-            rows = rows[_off(middle_mm[rows], aside) <= MEETS_MM]
-        total_mm += float(edges.length_mm[rows].sum())
-        if len(rows) and (sharp is None or float(angle_deg[rows].min()) < sharp.angle_deg):
+        rows = np.arange(len(angle_deg))
+        if piece not in aside:
+            # Of the main pieces what lies at a side piece counts, and of that what is sharper than all before.
+            rows = np.flatnonzero(angle_deg < max(limit_deg, least_deg))
+            if len(rows):
+                rows = rows[_off(middle_mm[rows], aside) <= MEETS_MM]
+        sharp_mm += float(edges.length_mm[rows][angle_deg[rows] < limit_deg].sum())
+        if len(rows) and float(angle_deg[rows].min()) < least_deg:
             k = int(rows[np.argmin(angle_deg[rows])])
-            sharp = SharpEdge(float(angle_deg[k]), 0.0, piece.id, place_of(middle_mm[k]))
-    return None if sharp is None else replace(sharp, length_mm=total_mm)
+            least_deg, at = float(angle_deg[k]), place_of(middle_mm[k])
+            where = f"piece {piece.id}, {in_words(at, assembly)}"
+    ok = least_deg >= limit_deg
+    if not ok:
+        where = (
+            f"{where}; {sharp_mm:.0f} mm of the seams of side pieces in all are under {limit_deg:g} degrees"
+        )
+    return Check(
+        id="side_seam_angle",
+        ok=ok,
+        measured=least_deg,
+        limit=limit_deg,
+        unit="deg",
+        sense="least",
+        where=where,
+        how="angle inside the plaster between cavity and interface, at every edge over 0.2 mm where a side "
+        "piece begins",
+        remedy=""
+        if ok
+        else "Round these edges with a damp sponge before they chip (the cast shows the line), free another "
+        "place for that seam, or take another main axis.",
+        at_mm=at,
+    )
 
 
 def _off(spots_mm: Floats, pieces: Sequence[Piece]) -> Floats:
