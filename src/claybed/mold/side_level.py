@@ -134,10 +134,10 @@ def best_level(
     along z and faces (m, 3) outward; None when none crosses it.
 
     Of the usual depths the one whose seam leans least stands, unless it runs through `barred` or the cost of
-    another is lower by more than a clear margin. Where some level leaves no plaster too
-    sharp, those that do cost as much as if they were forbidden. A deeper one frees as much of the main pieces; one nearer to
-    the end only where no fill lies between, `filled` (k, 2) the lowest and highest of its faces, None when
-    that is not known. Where no such level keeps out of `barred`, any may. Source: materials/practice.
+    another is lower by more than a clear margin. Where some level leaves no plaster too sharp, those that do
+    cost as much as if they were forbidden. A deeper one frees as much of the main pieces; one nearer to the
+    end only where no fill lies between, `filled` (k, 2) the lowest and highest of its faces, None when that
+    is not known. Where no such level keeps out of `barred`, any may. Source: materials/practice.
     """
     usual = end_mm - np.array([depth for depth in USUAL_MM if depth <= depth_mm])
     more = heights_of_change(points_mm, faces, end_mm - depth_mm, end_mm - USUAL_MM[0], barred, STEP_MM)

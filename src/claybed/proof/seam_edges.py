@@ -146,7 +146,7 @@ def side_seam_angle(assembly: Assembly) -> Check | None:
         angle_deg, middle_mm = edges.angle_deg, edges.middle_mm
         rows = np.arange(len(angle_deg))
         if piece not in aside:
-            # Of the main pieces what lies at a side piece counts, and of that what is sharper than all before.
+            # Of main pieces what lies at a side piece counts, and of that what is sharper than all before.
             rows = np.flatnonzero(angle_deg < max(limit_deg, least_deg))
             if len(rows):
                 rows = rows[_off(middle_mm[rows], aside) <= MEETS_MM]
