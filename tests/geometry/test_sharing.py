@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -87,3 +88,47 @@ def test_a_face_taken_out_of_the_way_is_noticed() -> None:
     assert 0 < (~rows).sum() < 8
     opened = Mesh.make(mesh.vertices_mm, mesh.faces[rows], frame="object")
     assert shared(*(outlook(opened, spot) for spot in spots)).verdict == "some"
+
+
+@pytest.mark.parametrize(("draft_deg", "verdict"), [(4.6, "some"), (5.1, "none")])
+def test_walls_that_face_each_other_share_a_pull_up_to_their_draft(draft_deg: float, verdict: str) -> None:
+    """Two walls of a trench that each lean by 5 degrees leave upwards with up to that much draft, and with
+    more along no one pull, although each alone does.
+
+    Source: geometry; sin(draft) = n . d for both of n = (±cos 5, 0, sin 5) is greatest for d = z.
+    """
+    block = solids.to_manifold(solids.box(60.0, 60.0, 40.0))
+    low, high = 8.0, 8.0 + 30.0 * np.tan(np.radians(5.0))
+    profile = np.array([[-low, -10.0], [low, -10.0], [high, 20.0], [-high, 20.0]])
+    trench = manifold3d.CrossSection([profile]).extrude(80.0).translate([0.0, 0.0, -40.0])
+    mesh = solids.from_manifold(block - trench.rotate([90.0, 0.0, 0.0]))
+    middle = (low + high) / 2.0
+    lean = np.array([np.cos(np.radians(5.0)), 0.0, np.sin(np.radians(5.0))])
+    looks = []
+    for side in (-1.0, 1.0):
+        normal = lean * [-side, 1.0, 1.0]
+        spot = np.array([side * middle, 0.0, 5.0]) + 0.01 * normal
+        looks.append(outlook(mesh, spot, beside=normal, draft_rad=np.radians(draft_deg)))
+    assert shared(*looks).verdict == verdict
+    steep = np.array([[0.0, 0.0, 1.0], *(look.beside * [1.0, 1.0, 12.0] for look in looks)])
+    steep /= np.linalg.norm(steep, axis=1, keepdims=True)
+    assert free(looks[0], steep).tolist() == [verdict == "some", True, False]
+
+
+def test_three_spots_may_share_nothing_although_each_two_do() -> None:
+    """Three walls round a hole that lean by 5 degrees leave two at a time with 6 degrees of draft, the pull
+    leaning away from both, and never all three.
+
+    Source: geometry; three normals at 120 degrees sum to straight up, along which each has 5 degrees.
+    """
+    mesh = solids.cube_with_blind_holes(("+z",), taper_deg=5.0, corners=24)
+    looks = []
+    for turn in np.radians([7.5, 127.5, 247.5]):
+        normal = np.array([-np.cos(turn), -np.sin(turn), np.tan(np.radians(5.0))])
+        normal /= np.linalg.norm(normal)
+        wall = 8.0 * np.cos(np.pi / 24.0) * np.array([np.cos(turn), np.sin(turn), 0.0])
+        spot = wall + [0.0, 0.0, 22.5] + 0.01 * normal
+        looks.append(outlook(mesh, spot, beside=normal, draft_rad=np.radians(6.0)))
+    for one, two in itertools.combinations(looks, 2):
+        assert shared(one, two).verdict == "some"
+    assert shared(*looks).verdict == "none"

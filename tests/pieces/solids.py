@@ -199,13 +199,20 @@ def cube_with_blind_holes(
     side_mm: float = 60.0,
     hole_mm: float = 8.0,
     deep_mm: float = 15.0,
+    taper_deg: float = 0.0,
+    corners: int = 96,
 ) -> Mesh:
-    """A cube centred on the origin with a straight round blind hole in each named side, such as "+x"."""
+    """A cube centred on the origin with a round blind hole in each named side, such as "+x": of radius
+    `hole_mm` half way down, its flat walls, as many as `corners`, opening by `taper_deg` each.
+    """
+    widens_mm = 0.5 * deep_mm * np.tan(np.radians(taper_deg)) / np.cos(np.pi / corners)
     solid = manifold3d.Manifold.cube([side_mm] * 3, center=True)
     for name in sides:
         out = np.zeros(3)
         out[_AXES[name[1]]] = 1.0 if name[0] == "+" else -1.0
-        drill = manifold3d.Manifold.cylinder(2.0 * deep_mm, hole_mm, hole_mm, 96, True)
+        drill = manifold3d.Manifold.cylinder(
+            2.0 * deep_mm, hole_mm - widens_mm, hole_mm + 3.0 * widens_mm, corners, True
+        )
         helper = np.eye(3)[(_AXES[name[1]] + 1) % 3]
         columns = np.stack([helper, np.cross(out, helper), out, out * side_mm / 2.0], axis=1)
         solid = solid - drill.transform(columns)

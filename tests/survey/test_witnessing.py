@@ -15,7 +15,7 @@ from claybed.geometry.reach import open_directions
 from claybed.geometry.sharing import Shared
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Trade, Witness
 from claybed.survey import witnessing
-from claybed.survey.witnessing import witness
+from claybed.survey.witnessing import look_about, witness
 from tests.pieces import solids
 
 PULLS = np.concatenate([np.eye(3), fibonacci_axes(40)])
@@ -35,7 +35,7 @@ def test_three_holes_bear_witness_for_three_pieces() -> None:
     Source: geometry; deep straight holes at right angles see cones that do not meet.
     """
     mesh = drilled()
-    found = witness(mesh, PULLS)
+    found = witness(mesh, look_about(mesh, PULLS))
     assert found is not None
     assert len(found.spots_mm) == 3
     assert {int(np.argmax(np.abs(pull))) for pull in found.pulls} == {0, 1, 2}
@@ -49,19 +49,21 @@ def test_three_holes_bear_witness_for_three_pieces() -> None:
 
 def test_a_ball_has_no_witness() -> None:
     """No two spots on a convex solid are claimed to need two pieces: what is opposite leaves sideways."""
-    assert witness(solids.sphere(30.0, subdivisions=2), PULLS) is None
+    ball = solids.sphere(30.0, subdivisions=2)
+    assert witness(ball, look_about(ball, PULLS)) is None
 
 
 def test_a_pair_that_cannot_be_told_is_not_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
     """With one pair left open by the proof, one of its spots is dropped."""
+    mesh = drilled()
     real, asked = witnessing.shared, []
 
-    def first_open(one: witnessing.Outlook, two: witnessing.Outlook) -> Shared:
+    def first_open(*spots: witnessing.Outlook) -> Shared:
         asked.append(1)
-        return Shared("undecided", 1, 0.002) if len(asked) == 1 else real(one, two)
+        return Shared("undecided", 1, 0.002) if len(asked) == 1 else real(*spots)
 
     monkeypatch.setattr(witnessing, "shared", first_open)
-    found = witness(drilled(), PULLS)
+    found = witness(mesh, look_about(mesh, PULLS))
     assert found is not None
     assert len(found.spots_mm) == 2
 

@@ -61,7 +61,7 @@ class Shown:
         survey = document["survey"]
         places, spots = (
             tuple(assembly.to_block @ np.array(row["at_mm"]) + assembly.shift_mm for row in rows)
-            for rows in (numbered(survey["fill_places"]), (survey.get("witness") or {}).get("spots", ()))
+            for rows in (numbered(survey["fill_places"]), _bearing_witness(survey))
         )
         through_mm, normal = _cut_along_gate(assembly)
         pose = document.get("pose") or {"on_board": True}
@@ -94,6 +94,13 @@ class Shown:
             bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
             pose=None if pose["on_board"] else pose,
         )
+
+
+def _bearing_witness(survey: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """The spots that bear witness for a least number of pieces, that of draft last."""
+    spots = list((survey.get("witness") or {}).get("spots", ()))
+    wall_mm = (survey.get("drafted") or {}).get("wall_mm")
+    return spots if wall_mm is None else [*spots, {"at_mm": wall_mm}]
 
 
 def _cut_along_gate(assembly: Assembly) -> tuple[list[float] | None, list[float] | None]:

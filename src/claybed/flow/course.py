@@ -245,4 +245,6 @@ def _as_filled(found: Survey, first: Survey, option: MoldOption) -> Survey:
         candidates=tuple(chosen if s.axis == chosen.axis else s for s in found.candidates),
         front=first.front,
         witness=first.witness,
+        free_pulls=first.free_pulls,
+        drafted=first.drafted,
     )

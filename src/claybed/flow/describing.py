@@ -200,6 +200,21 @@ def write_trades(part: Part, found: Survey) -> None:
         spots.number("bundles", seen.bundles, "-", told, "geometry")
         half = "narrowest bundle, from its middle to its corner"
         spots.number("finest_deg", seen.finest_deg, "deg", half, "geometry")
+    if found.free_pulls:
+        _write_pulls(part, "free_pulls", found.free_pulls)
+    more = found.drafted
+    if more is not None:
+        drafted = part.part("drafted")
+        turned = "how far off a piece may be turned as it leaves, as asked"
+        drafted.number("draft_deg", more.draft_deg, "deg", turned, "asked")
+        if more.wall_mm is not None:
+            none = "point off a wall that no pull left to the spots beside it gives that draft"
+            drafted.number("wall_mm", more.wall_mm, "mm", none, "geometry")
+        drafted.say(companions=[])
+        for spot in more.companions_mm:
+            alone = "point off the surface that leaves along the pull of one spot of the witness only"
+            drafted.row("companions").number("at_mm", spot, "mm", alone, "geometry")
+        _write_pulls(drafted, "pulls", more.pulls)
 
 
 def _write_pulls(row: Part, key: str, pulls: tuple[tuple[float, float, float], ...]) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from claybed.flow.ways import options_of, refusal
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Finding
 from claybed.records.measured import MeasuredObject
-from claybed.records.surveyed import Survey
+from claybed.records.surveyed import Drafted, Survey
 from claybed.units import say_volume
 from claybed.wording import count_word, in_a_row, spot_mark
 
@@ -41,14 +41,18 @@ def fewest_findings(
     )
     spots = f"{count_word(least).capitalize()} spots{named} never leave along one pull, "
     spots += "slanted ones included"
+    says, then = f"{spots}: without fill it takes {count_word(least)} pieces or more.", ""
     if whole and min(whole) == least:
-        says, then = f"{spots}: {count_word(least)} pieces are the fewest without fill.", ""
-    elif whole and min(whole) > least:
-        says = f"{spots}: without fill it takes {count_word(least)} pieces or more."
+        says = f"{spots}: {count_word(least)} pieces are the fewest without fill."
+    elif found.free_pulls:
+        then = _unpaired(found.free_pulls, min(whole, default=0))
+    elif whole:
         then = f"Found with {count_word(min(whole))}; that fewer would not do has not been shown."
-    else:
-        says, then = f"{spots}: without fill it takes {count_word(least)} pieces or more.", ""
     places = [f"{spot_mark(k)} {place_of(at)}" for k, at in enumerate(seen.spots_mm)]
+    if found.drafted is not None:
+        then = f"{then} {_drafted(found.drafted, least)}".strip()
+        if found.drafted.wall_mm is not None:
+            places.append(f"{spot_mark(least)} {place_of(found.drafted.wall_mm)}")
     return (
         Finding(
             id="fewest_pieces",
@@ -58,6 +62,32 @@ def fewest_findings(
             remedy=then,
             at_mm=seen.spots_mm[0],
         ),
+    )
+
+
+def _unpaired(pulls: Sequence[Vector], made: int) -> str:
+    """What is said of pulls that do without two opposite ones; `made` pieces were found with such two, 0 when
+    none were.
+    """
+    count = count_word(len(pulls))
+    says = f"Pulled along {in_a_row([_direction(pull) for pull in pulls])} of the file {count} would do, "
+    says += "if plaster may slide along upright walls."
+    return says + (
+        f" With two that leave opposite ways it was found with {count_word(made)}." if made else ""
+    )
+
+
+def _drafted(more: Drafted, least: int) -> str:
+    """What is said of a mold whose walls all leave with draft; `least` spots never share a pull."""
+    own = in_a_row([spot_mark(k) for k in range(least)])
+    if more.wall_mm is None:
+        why = f"the walls beside one of {own} do not all have it along one pull"
+    else:
+        why = f"no pull that the walls beside {own} leave along with it gives it to the wall at "
+        why += spot_mark(least)
+    return (
+        f"With {more.draft_deg:g}° of draft on every wall, so that a piece leaves turned by that much, "
+        f"{count_word(least + 1)} are the fewest: {why}."
     )
 
 
@@ -105,3 +135,11 @@ def _unwitnessed(made: int, least: int) -> tuple[str, str]:
     if least:
         return f"Nothing to fill was first found with {count_word(least)} pieces.", open_words
     return f"This mold has {count} pieces, and no number was found that leaves nothing to fill.", ""
+
+
+def _direction(pull: Vector) -> str:
+    """A direction in the frame of the object's file: one of its axes, +x to -z, or three numbers."""
+    for k, name in enumerate("xyz"):
+        if abs(abs(pull[k]) - 1.0) < 1e-6:
+            return f"{'+' if pull[k] > 0.0 else '-'}{name}"
+    return "(" + ", ".join(f"{round(v, 2) + 0.0:g}" for v in pull) + ")"

@@ -37,7 +37,7 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 4,
-    "survey": 4,
+    "survey": 5,
     "mold": 4,
     "pours": 2,
     "proof": 4,

@@ -1,9 +1,11 @@
-"""Whether two spots outside an object can leave along one direction, decided for all directions there are.
+"""Whether spots outside an object can leave along one direction, decided for all directions there are.
 
 What a spot may leave along is bounded by the object's outline as seen from it: sides of faces that no face
 turned the same way goes on from, where nothing else lies before or behind. So a bundle of directions is
 blocked throughout when one ray in it meets the object and every such side that runs through the bundle is
-covered by other faces. Bundles are parted into four until, in each of them, one of the two spots is blocked.
+covered by other faces. Where the wall beside a spot has to keep draft, a bundle is blocked as well when all
+of it leans too little away from that wall. Bundles are parted into four until, in each of them, one of the
+spots is blocked.
 """
 
 from __future__ import annotations
@@ -47,6 +49,9 @@ class Outlook:
     turned, and a cone around it, `way` (m, 3) and `spread` (m,) rad. Of each side (k,) that may be outline:
     the unit vectors `start` and `end` (k, 3), the arc's `pole`, the planes `first` and `last` (k, 3) that end
     it, `short` (k,) for arcs too short to have a pole, and the two faces `of` (k, 2) that meet there.
+
+    The spot may leave only along directions that lean away from the wall with the unit normal `beside` (3,)
+    by `draft_rad` or more; None where no wall is asked for draft.
     """
 
     walls: Floats
@@ -61,11 +66,13 @@ class Outlook:
     last: Floats
     short: Flags
     of: Numbers
+    beside: Floats | None = None
+    draft_rad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """`verdict` none: no direction frees both spots; some: one does; undecided: it could not be told.
+    """`verdict` none: no direction frees all the spots; some: one does; undecided: it could not be told.
 
     `bundles` of directions were looked at; the narrowest is `finest_deg` from its middle to its corner.
     """
@@ -75,8 +82,12 @@ class Shared:
     finest_deg: float
 
 
-def outlook(mesh: Mesh, spot_mm: Floats) -> Outlook:
-    """A closed mesh as seen from a spot (3,) mm outside it, in the mesh's frame."""
+def outlook(mesh: Mesh, spot_mm: Floats, *, beside: Floats | None = None, draft_rad: float = 0.0) -> Outlook:
+    """A closed mesh as seen from a spot (3,) mm outside it, in the mesh's frame.
+
+    With `beside`, the unit normal (3,) of the wall that the spot stands at, the spot leaves only with
+    `draft_rad` of draft on that wall, from 0 to half a right angle.
+    """
     rel = mesh.vertices_mm - spot_mm
     far = np.maximum(np.linalg.norm(rel, axis=1), 1e-300)
     corner, reach = rel[mesh.faces], far[mesh.faces]
@@ -119,17 +130,21 @@ def outlook(mesh: Mesh, spot_mm: Floats) -> Outlook:
         last=np.cross(v, pole),
         short=short,
         of=np.stack([own[outline], other[outline]], axis=1),
+        beside=beside,
+        draft_rad=draft_rad,
     )
 
 
 def free(seen: Outlook, rays: Floats) -> Flags:
-    """Which rays along unit directions (r, 3) meet nothing for certain."""
-    return _cast(seen, rays, np.arange(len(seen.walls)))[1]
+    """Which rays along unit directions (r, 3) meet nothing for certain, and keep the draft that is asked."""
+    return _cast(seen, rays, np.arange(len(seen.walls)))[1] & _leaning(seen, rays)
 
 
-def shared(one: Outlook, two: Outlook) -> Shared:
-    """Whether any direction frees both of two spots, from their outlooks on one object."""
-    whole = [(np.arange(len(seen.walls)), np.arange(len(seen.start))) for seen in (one, two)]
+def shared(*spots: Outlook, most: int = MOST_BUNDLES) -> Shared:
+    """Whether any direction frees all of two or more spots, from their outlooks on one object; left open when
+    that takes more than `most` bundles.
+    """
+    whole = [(np.arange(len(seen.walls)), np.arange(len(seen.start))) for seen in spots]
     stack = [(np.diag(np.array(signs) * 2.0 - 1.0) @ ASLANT, whole) for signs in np.ndindex(2, 2, 2)]
     looked, finest = 0, np.pi
     while stack:
@@ -138,22 +153,24 @@ def shared(one: Outlook, two: Outlook) -> Shared:
         middle /= np.linalg.norm(middle)
         radius = float(_angle(middle, corners).max())
         looked, finest = looked + 1, min(finest, radius)
-        if looked > MOST_BUNDLES:
+        if looked > most:
             return Shared("undecided", looked, float(np.degrees(finest)))
         rays = RAYS @ corners
         rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-        near, both, closed = [], np.ones(len(rays), bool), False
-        for seen, (some_faces, some_sides) in zip((one, two), known, strict=True):
+        if any(_too_upright(seen, middle, radius) for seen in spots):
+            continue
+        near, every, closed = [], np.ones(len(rays), bool), False
+        for seen, (some_faces, some_sides) in zip(spots, known, strict=True):
             faces, sides = _near(seen, middle, radius, some_faces, some_sides)
             met, clear = _cast(seen, rays, faces)
-            both &= clear
+            every &= clear & _leaning(seen, rays)
             near.append((faces, sides))
             closed = bool(met.any()) and _covered(seen, corners, faces, sides)
             if closed:
                 break
         if closed:
             continue
-        if both.any():
+        if every.any():
             return Shared("some", looked, float(np.degrees(finest)))
         if radius < LEAST_RAD:
             return Shared("undecided", looked, float(np.degrees(finest)))
@@ -170,6 +187,21 @@ def _cast(seen: Outlook, rays: Floats, faces: Numbers) -> tuple[Flags, Flags]:
     grazed = (side >= -room).all(axis=1) | (~sure & (side <= room).all(axis=1))
     clear: Flags = ~np.asarray(grazed.any(axis=0))
     return met, clear
+
+
+def _leaning(seen: Outlook, rays: Floats) -> Flags:
+    """Which rays (r, 3) keep the draft asked on the wall beside a spot for certain."""
+    if seen.beside is None:
+        return np.ones(len(rays), bool)
+    leaning: Flags = rays @ seen.beside >= np.sin(seen.draft_rad) + ANGLE_ROOM
+    return leaning
+
+
+def _too_upright(seen: Outlook, middle: Floats, radius: float) -> bool:
+    """Whether all of a cone of directions leans too little away from the wall beside a spot."""
+    if seen.beside is None:
+        return False
+    return float(_angle(middle, seen.beside)) - radius > np.pi / 2.0 - seen.draft_rad + ANGLE_ROOM
 
 
 def _near(

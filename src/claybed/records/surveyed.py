@@ -111,12 +111,31 @@ class Witness:
 
 
 @dataclass(frozen=True, slots=True)
+class Drafted:
+    """That a mold whose walls all leave with `draft_deg` of draft takes one piece more than the `Witness`
+    beside it has spots; places in the object's frame, mm.
+
+    The spots `companions_mm` leave along the pull of one of its spots or not at all; of the directions that
+    free them, none frees the wall at `wall_mm` with that draft (None where they share no direction already).
+    `pulls` free every wall with that draft, by samples.
+    """
+
+    draft_deg: float
+    wall_mm: Vector | None
+    companions_mm: tuple[Vector, ...]
+    pulls: tuple[Vector, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Survey:
     """All axes ranked, the options, and the chosen one in detail.
 
     `options` best first, never empty; `chosen` is options[0]'s score on the full mesh; `places` its patches,
     largest first; `draft` its draft bands; `exact_gap` whether an integer test on the snapped mesh finds any
     gap at all (False = certified free of undercut); `spacing_mm` raster spacing of the full-mesh score.
+    `front`, `witness`, `free_pulls` and `drafted` where more than two pieces were looked for: what each count
+    leaves to fill, the spots that no two pulls share, the fewest pulls found that free all space when no two
+    of them have to be opposite, and what draft asks.
     """
 
     options: tuple[MoldOption, ...]
@@ -128,3 +147,5 @@ class Survey:
     spacing_mm: float
     front: tuple[Trade, ...] = ()
     witness: Witness | None = None
+    free_pulls: tuple[Vector, ...] = ()
+    drafted: Drafted | None = None

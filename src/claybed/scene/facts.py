@@ -186,14 +186,15 @@ def _findings(plan: Mapping[str, Any], us: bool) -> str:
 
 
 def _spots(plan: Mapping[str, Any]) -> str:
-    """A button for each spot that no two pulls share; "" when there are none."""
+    """A button for each spot that bears witness, draft's after the others; "" when there are none."""
     place = plan["mold"].get("object_to_block")
-    spots = ((plan.get("survey") or {}).get("witness") or {}).get("spots") or ()
+    survey = plan.get("survey") or {}
+    spots = [spot["at_mm"] for spot in (survey.get("witness") or {}).get("spots") or ()]
+    spots += filter(None, [(survey.get("drafted") or {}).get("wall_mm")])
     buttons = []
     for k, spot in enumerate(spots if place else ()):
         at = [
-            sum(a * b for a, b in zip(place[f"row_{axis}"], spot["at_mm"], strict=True))
-            + place["shift_mm"][n]
+            sum(a * b for a, b in zip(place[f"row_{axis}"], spot, strict=True)) + place["shift_mm"][n]
             for n, axis in enumerate("xyz")
         ]
         mark = wording.spot_mark(k)

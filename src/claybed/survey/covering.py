@@ -19,9 +19,10 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.reach import Skyline, free_along, locked_points
 from claybed.materials import shelf
 from claybed.records.measured import MeasuredObject
-from claybed.records.surveyed import FillPlace, MoldOption, Trade, Vector, Witness
+from claybed.records.surveyed import Drafted, FillPlace, MoldOption, Trade, Vector, Witness
+from claybed.survey.drafting import MOST_PULLS, drafted, free_pulls
 from claybed.survey.limits import LockLimits
-from claybed.survey.witnessing import witness
+from claybed.survey.witnessing import look_about, witness
 from claybed.units import say_volume
 
 MOST_SIDES = 4
@@ -40,11 +41,15 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True)
 class Covered:
-    """Ways with further pieces: the front from two pieces on, the option for each count, and the witness."""
+    """Ways with further pieces: the front from two pieces on, the option for each count, the witness, pulls
+    that free all although no two are opposite where they are fewer, and what draft costs.
+    """
 
     front: tuple[Trade, ...]
     options: tuple[MoldOption, ...]
     witness: Witness | None
+    free_pulls: tuple[Vector, ...]
+    drafted: Drafted | None
 
 
 def cover(
@@ -57,13 +62,15 @@ def cover(
     lines: int,
     wanted: int | None,
     fixed: bool,
+    draft_deg: float,
     progress: Progress,
 ) -> Covered:
     """Find for three, four, .. pieces the main axis among `axes` and the side pulls that leave least to fill.
 
     `two_fill_ml` is what two pieces leave, `lines` the resolution of the raster on which the locked space is
     sampled. A count `wanted` is among the options whether or not it saves fill; with `fixed` only `axes` are
-    main axes. `progress` is told "pieces" and a fraction.
+    main axes. `draft_deg` is the draft that is wished for on every wall. `progress` is told "pieces" and a
+    fraction.
     """
     mesh = obj.mesh
     raster, side_raster = DepthRaster(mesh, lines), DepthRaster(mesh, SIDE_LINES)
@@ -120,7 +127,17 @@ def cover(
             break
     options += _foot_aslant(raster, side_raster, options, up, limits)
     progress("pieces", 0.8)
-    return Covered(tuple(front), tuple(options), witness(mesh, pulls))
+    sought = look_about(mesh, pulls)
+    seen = witness(mesh, sought)
+    if seen is None or len(seen.spots_mm) > MOST_PULLS:
+        return Covered(tuple(front), tuple(options), seen, (), None)
+    whole = min((trade.pieces for trade in front if trade.fill_ml <= CRUMB_ML), default=MOST_SIDES + 3)
+    fewer: tuple[Vector, ...] = ()
+    if len(seen.spots_mm) < whole:
+        fewer = free_pulls(mesh, side_raster, sought, most=len(seen.spots_mm))
+    progress("pieces", 0.9)
+    more = drafted(mesh, side_raster, seen, sought, draft_deg)
+    return Covered(tuple(front), tuple(options), seen, fewer, more)
 
 
 def _clear_of_main() -> float:

@@ -48,8 +48,9 @@ def survey(
 ) -> Survey:
     """Rank the axes of `obj` and say how its mold can be made.
 
-    Reads `brief.axis`, `pieces` and `up`. The least fill wins; axes of equal fill are told apart by the tilt
-    they allow, then by a level pull when there is a mouth, the shallower object, and the upright pull.
+    Reads `brief.axis`, `pieces`, `up` and `pose_tolerance_deg`. The least fill wins; axes of equal fill are
+    told apart by the tilt they allow, then by a level pull when there is a mouth, the shallower object, and
+    the upright pull.
     `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
     Raises InputError for an axis or up direction without length, or an object without faces.
     """
@@ -100,6 +101,7 @@ def survey(
             lines=FINE_LINES,
             wanted=brief.pieces,
             fixed=asked is not None,
+            draft_deg=brief.pose_tolerance_deg,
             progress=progress,
         )
         options += more.options
@@ -114,6 +116,8 @@ def survey(
         spacing_mm=judged.columns.grid.spacing_mm,
         front=more.front if more else (),
         witness=more.witness if more else None,
+        free_pulls=more.free_pulls if more else (),
+        drafted=more.drafted if more else None,
     )
     progress("survey", 1.0)
     return out

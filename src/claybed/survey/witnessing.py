@@ -6,7 +6,10 @@ proof leaves open does not count.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.cover import strangers
 from claybed.geometry.directions import fibonacci_axes
@@ -28,11 +31,24 @@ SOUGHT_FACES = 6000
 OFF_SHARE = 1e-4
 
 
-def witness(mesh: Mesh, pulls: Floats) -> Witness | None:
-    """Spots outside a closed mesh no two of which share a pull, or None when no two are found.
+@dataclass(frozen=True, slots=True, eq=False)
+class Sought:
+    """Spots just off the walls of a mesh, and which pulls free each.
 
-    `pulls` (n, 3) are tried first; the spots are sought on a lighter mesh and proved on `mesh` itself.
+    `light` the lighter mesh looked at; `spots_mm` (s, 3) `off_mm` off its walls, whose unit normals are
+    `normals` (s, 3); `open_to` (s, d) which of `directions` (d, 3) meet nothing from there.
     """
+
+    light: Mesh
+    spots_mm: Floats
+    normals: Floats
+    off_mm: float
+    directions: Floats
+    open_to: NDArray[np.bool_]
+
+
+def look_about(mesh: Mesh, pulls: Floats) -> Sought:
+    """Spots spread over the walls of a closed mesh, looked at along `pulls` (n, 3) and their opposites."""
     light = proxy(mesh, SOUGHT_FACES)
     off_mm = OFF_SHARE * float(np.ptp(mesh.vertices_mm, axis=0).max())
     corner = light.corners_mm
@@ -40,9 +56,19 @@ def witness(mesh: Mesh, pulls: Floats) -> Witness | None:
     length = np.linalg.norm(normal, axis=1)
     sound = np.flatnonzero(length > 0.0)
     chosen = sound[:: -(-len(sound) // MOST_SPOTS)]
-    spots = corner[chosen].mean(axis=1) + off_mm * normal[chosen] / length[chosen, None]
+    normals = normal[chosen] / length[chosen, None]
+    spots = corner[chosen].mean(axis=1) + off_mm * normals
     coarse = np.concatenate([pulls, -pulls])
     rough = np.stack([open_directions(light, spot, coarse) for spot in spots])
+    return Sought(light, spots, normals, off_mm, coarse, rough)
+
+
+def witness(mesh: Mesh, sought: Sought) -> Witness | None:
+    """Spots outside a closed mesh no two of which share a pull, or None when no two are found.
+
+    They are sought among those of `sought`, on its lighter mesh, and proved on `mesh` itself.
+    """
+    light, spots, coarse, rough = sought.light, sought.spots_mm, sought.directions, sought.open_to
     narrow = np.argsort(rough.sum(axis=1), kind="stable")
     narrow = narrow[rough[narrow].any(axis=1)][:MOST_SPOTS]
     if not len(narrow):
@@ -52,7 +78,7 @@ def witness(mesh: Mesh, pulls: Floats) -> Witness | None:
     directions = np.concatenate([coarse, dense, -dense])
     fine = np.stack([open_directions(light, spots[k], directions) for k in first])
     kept = strangers(fine, np.eye(len(directions), dtype=bool), MOST_WITNESSES)
-    return _proved(mesh, spots[first[kept]], [directions[fine[k]] for k in kept], off_mm)
+    return _proved(mesh, spots[first[kept]], [directions[fine[k]] for k in kept], sought.off_mm)
 
 
 def _proved(mesh: Mesh, spots: Floats, ways: list[Floats], off_mm: float) -> Witness | None:
