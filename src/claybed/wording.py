@@ -25,12 +25,15 @@ from claybed.units import (
 
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
+    "case_bolts_hold": "Bolts of the case hold",
     "case_closed": "Every part of the case is a closed solid",
     "case_filled": "Plastic and plaster fill the case",
     "case_fits_printer": "Every part fits the printer",
+    "case_joints_tight": "Joints of the case stay closed",
     "case_lies_flat": "Every part lies flat on the bed",
     "case_no_undercut": "The case has no undercut",
     "case_one_body": "Every part is one body",
+    "case_parts_whole": "The parts together are the case",
     "case_pieces_close": "The piece closes on the others",
     "case_release": "The piece leaves its case",
     "cement_case_closed": "The case of cement is a closed solid",

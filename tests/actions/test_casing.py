@@ -12,12 +12,12 @@ import trimesh
 from pypdf import PdfReader
 
 from claybed.actions import casing, explaining
-from claybed.errors import CannotError, InputError
+from claybed.errors import InputError
 from claybed.flow.ledger import numbers_at
 from claybed.records.case_ask import CaseAsk
 from tests.actions.planned import Planned
 
-BED = (120.0, 120.0, 250.0)
+BED = (120.0, 120.0, 64.0)
 
 
 def made_of(planned: Planned, out: Path, ask: CaseAsk, units: str = "metric") -> dict[str, Any]:
@@ -56,8 +56,28 @@ def test_every_piece_has_its_case(made: tuple[dict[str, Any], Path], planned: Pl
             mesh = trimesh.load(BytesIO((out / part["file"]).read_bytes()), file_type="stl")
             assert mesh.is_watertight and mesh.body_count == 1
             assert mesh.volume == pytest.approx(1e3 * part["solid_ml"], rel=1e-6)
-            assert max(mesh.extents[:2]) <= max(BED) - 4.0 and mesh.bounds[0][2] == 0.0
+            assert max(mesh.extents[:2]) <= max(BED) - 4.0
+            assert mesh.bounds[0][2] == 0.0 and mesh.bounds[1][2] <= BED[2]
             assert (out / part["file"]).with_suffix(".3mf").exists()
+
+
+def test_a_low_printer_gets_level_cuts(made: tuple[dict[str, Any], Path]) -> None:
+    """Cases taller than the printer are cut level; every joint tells liquid, bolts, pull and gap."""
+    document, out = made
+    tall = [case for case in document["cases"] if case["outer_mm"][2] > BED[2]]
+    assert tall
+    for case in tall:
+        assert case["levels_mm"] and {p["stands_mm"] for p in case["parts"]} >= {0.0, *case["levels_mm"]}
+        level = next(joint for joint in case["joints"] if joint["level"])
+        assert level["head_mm"] == pytest.approx(case["fill_line_mm"] - level["level_mm"])
+        assert case["bolt_newtons"] == max(joint["pull_newtons"] for joint in case["joints"])
+        assert 0.0 < case["bolt_newtons"] < case["bolt_bears_newtons"]
+        assert {f"case_bolts_hold_{case['piece']}", f"case_joints_tight_{case['piece']}"} <= {
+            check["id"] for check in document["checks"]
+        }
+    text = text_of(out)
+    for word in ("set the upper wall on its ridge", "stands", "mm up", "Joints open by"):
+        assert word in text
 
 
 def test_weights_follow_the_leaning_piece(made: tuple[dict[str, Any], Path], planned: Planned) -> None:
@@ -145,11 +165,4 @@ def test_what_no_one_prints_is_refused(planned: Planned, tmp_path: Path, ask: Ca
     with pytest.raises(InputError) as refused:
         made_of(planned, tmp_path, ask)
     assert refused.value.where == where and refused.value.remedy
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_printer_too_low_is_refused(planned: Planned, tmp_path: Path) -> None:
-    """Parts stand on their underside: a printer lower than every case is refused with both sizes."""
-    with pytest.raises(CannotError, match="no cut makes it fit"):
-        made_of(planned, tmp_path, CaseAsk(printer_mm=(220.0, 220.0, 60.0)))
     assert list(tmp_path.iterdir()) == []

@@ -8,14 +8,21 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid
 
-from claybed.cases.bearing import plastic_taken, time_class, wall_under_liquid
+from claybed.cases.bearing import (
+    joint_of_cut,
+    joint_of_level,
+    plastic_taken,
+    time_class,
+    wall_under_liquid,
+    washer_bears_newtons,
+)
 from claybed.cases.generations import chain, molds_a_day, print_scale
 from claybed.errors import InputError
 from claybed.flow.cases import needed_clearance_mm, plastic_named
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.physics.forms import plate_deflection_m
-from claybed.physics.vessels import ring_growth_m, upright_deflection_m
+from claybed.physics.vessels import foot_moment_N, joint_gap_m, ring_growth_m, upright_deflection_m
 from claybed.records.cases import CasePart
 
 WALL = {"modulus_pa": 2.6e9, "slurry_kg_per_m3": 1550.0}
@@ -35,6 +42,43 @@ def test_an_upright_wall_leans_as_a_beam_does(head_m: float, thick_m: float, mod
     bow_m = cumulative_trapezoid(slope, z, initial=0.0)[-1]
     found = upright_deflection_m(head_m, thickness_m=thick_m, modulus_Pa=modulus_Pa, liquid_kg_per_m3=1600.0)
     assert found == pytest.approx(bow_m, rel=1e-4)
+
+
+def test_a_flange_bows_as_a_beam_does() -> None:
+    """Moment q x (L - x) / 2 summed twice along the flange between two bolts, both flanges [beam-theory]."""
+    load_N_per_m, span_m, inertia_m4 = 220.0, 0.045, 0.014 * 0.005**3 / 12.0
+    x = np.linspace(0.0, span_m / 2.0, 20_001)
+    curve = load_N_per_m * x * (span_m - x) / 2.0 / (2.6e9 * inertia_m4)
+    # Level in the middle, so that the slope at a place is what is still to be bent.
+    slope = cumulative_trapezoid(curve, x, initial=0.0)
+    bow_m = cumulative_trapezoid(slope[-1] - slope, x, initial=0.0)[-1]
+    gap_m = joint_gap_m(load_N_per_m, span_m, width_m=0.014, thickness_m=0.005, modulus_Pa=2.6e9)
+    assert gap_m == pytest.approx(2.0 * bow_m, rel=1e-4)
+
+
+def test_a_wall_leans_on_its_foot() -> None:
+    """Pressure times its height over the foot, summed up the wall, is rho g h³ / 6 [hydrostatics]."""
+    z = np.linspace(0.0, 0.08, 10_001)
+    moment = cumulative_trapezoid(1550.0 * 9.80665 * (0.08 - z) * z, z, initial=0.0)[-1]
+    assert foot_moment_N(0.08, liquid_kg_per_m3=1550.0) == pytest.approx(moment, rel=1e-6)
+
+
+def test_joints_bear_what_stands_over_them() -> None:
+    """A level joint 900 mm round with 15 bolts under 50 mm of slurry: pressure in the joint, lean of the wall
+    about the flange's rim and the weight hung on it, by hand; an upright one bears half the wall.
+    """
+    pressure_Pa = 1550.0 * 9.80665 * 0.05
+    by_hand = pressure_Pa * (0.0032 + 0.014) + (pressure_Pa * 0.05**2 / 6.0) / 0.006 + 8.0 * 9.80665 / 0.9
+    joint = joint_of_level(
+        90.0, 50.0, 900.0, 15, 60.0, 1550.0, 2.6e9, wall_mm=3.2, hung_kg=8.0
+    )  # fmt: skip
+    assert joint.load_n_per_m == pytest.approx(by_hand)
+    assert joint.newtons == pytest.approx(by_hand * 0.06)
+    upright = joint_of_cut(200.0, 100.0, 4, 30.0, 1550.0, 2.6e9)
+    assert upright.newtons == pytest.approx(1550.0 * 9.80665 * 0.1**2 / 2.0 * 0.2 / 2.0 / 4.0)
+    assert joint.gap_mm > upright.gap_mm > 0.0
+    # A washer of 9 mm over a hole of 4.5 mm, at 10 MPa.
+    assert washer_bears_newtons(10.0) == pytest.approx(10.0 * math.pi * (4.5**2 - 2.25**2))
 
 
 def test_a_ring_grows_by_its_strain() -> None:

@@ -11,7 +11,7 @@ from claybed.actions.plan_file import read_plan
 from claybed.actions.proving import named_files, solid_of
 from claybed.actions.warming import warm_up
 from claybed.cases.standing import in_block
-from claybed.cases.vessel import in_case
+from claybed.cases.vessel import in_case, on_bed
 from claybed.errors import InputError
 from claybed.flow.case_document import cases_document
 from claybed.flow.case_loads import parts_of
@@ -133,8 +133,8 @@ def _write_solids(made: MadeCase, out: Path) -> dict[str, str]:
         (out / folder).mkdir(exist_ok=True)
     for part in parts_of(made):
         files[part.id] = f"parts/{part.id}.stl"
-        (out / files[part.id]).write_bytes(stl_bytes(part.solid))
-        (out / "parts" / f"{part.id}.3mf").write_bytes(threemf_bytes(part.solid, title=part.id))
+        (out / files[part.id]).write_bytes(stl_bytes(on_bed(part)))
+        (out / "parts" / f"{part.id}.3mf").write_bytes(threemf_bytes(on_bed(part), title=part.id))
     files["piece"] = f"pieces/{letter}.stl"
     (out / files["piece"]).write_bytes(stl_bytes(in_block(made.poured)))
     if made.cement_case is not None:

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from claybed.cases.flanges import (
+    FLANGE_OUT_MM,
+    FLANGE_THICK_MM,
+    HOLE_IN_MM,
+    HOLE_MM,
+    WASHER_MM,
+    bolt_heights_mm,
+)
 from claybed.geometry.mesh import Floats
-from claybed.physics.buoyancy import weight_on_top_kg
+from claybed.physics.buoyancy import STANDARD_GRAVITY, weight_on_top_kg
 from claybed.physics.forms import plate_deflection_m, strip_deflection_m
 from claybed.physics.pressure import board_force_N, head_pressure_Pa
-from claybed.physics.vessels import ring_growth_m, upright_deflection_m
-from claybed.records.cases import CASE_FRAME, Case, CasePart
+from claybed.physics.vessels import foot_moment_N, joint_gap_m, ring_growth_m, upright_deflection_m
+from claybed.records.cases import CASE_FRAME, Case, CasePart, Poured
 
 # Walls that a nozzle of 0.4 mm prints in whole lines, thinnest first.
 WALLS_MM = (3.2, 4.0, 4.8, 6.0, 8.0)
@@ -39,6 +48,25 @@ class Taken:
     volume_ml: float
     solid_ml: float
     skin_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """What holds the joint of a cut while the plaster is liquid.
+
+    `where` in words, `level_mm` of a level cut; `head_mm` of liquid over its lowest place, `bolts` in the
+    flange, at most `apart_mm` apart, `newtons` of pull in one, `load_n_per_m` that parts the flanges, and
+    the `gap_mm` they open between two bolts.
+    """
+
+    where: str
+    level_mm: float | None
+    head_mm: float
+    bolts: int
+    apart_mm: float
+    newtons: float
+    load_n_per_m: float
+    gap_mm: float
 
 
 def wall_under_liquid(
@@ -83,14 +111,98 @@ def wall_under_liquid(
     return Wall(head_mm, base_Pa / 1e3, 1e3 * bow_m, formula)
 
 
-def bolt_pull_newtons(case: Case, slurry_kg_per_m3: float) -> float:
-    """Pull in one bolt of a flange when liquid presses the wall's two halves apart, N; 0 without flanges."""
-    if not case.bolts:
-        return 0.0
-    head_m = (case.poured.top_mm - case.poured.low_mm) / 1e3
-    ends = 2 * (len(case.cuts_x_mm) + len(case.cuts_y_mm))
-    wide_m = max(case.outer_mm[:2]) / 1e3
-    return board_force_N(wide_m, head_m, liquid_kg_per_m3=slurry_kg_per_m3) / 2.0 / (case.bolts / ends)
+def joint_of_cut(
+    wide_mm: float, head_mm: float, bolts: int, apart_mm: float, slurry_kg_per_m3: float, modulus_pa: float
+) -> Joint:
+    """The joint of an upright cut through two walls `wide_mm` apart at most, `bolts` in each flange.
+
+    The liquid on half the wall between them pulls at each flange; at its foot, where most does, it bows
+    between two bolts.
+    """
+    base_Pa = head_pressure_Pa(head_mm / 1e3, liquid_kg_per_m3=slurry_kg_per_m3)
+    half_N = board_force_N(wide_mm / 1e3, head_mm / 1e3, liquid_kg_per_m3=slurry_kg_per_m3) / 2.0
+    load_N_per_m = base_Pa * wide_mm / 2e3
+    return Joint(
+        "upright flanges", None, head_mm, bolts, apart_mm, half_N / bolts, load_N_per_m,
+        _gap_mm(load_N_per_m, apart_mm, modulus_pa),
+    )  # fmt: skip
+
+
+def joint_of_level(
+    level_mm: float,
+    head_mm: float,
+    ring_mm: float,
+    bolts: int,
+    apart_mm: float,
+    slurry_kg_per_m3: float,
+    modulus_pa: float,
+    *,
+    wall_mm: float,
+    hung_kg: float,
+) -> Joint:
+    """The joint of a level cut with `head_mm` of liquid over it, `ring_mm` long all round.
+
+    Bolts bear the liquid that creeps into the whole joint, the lean of the wall above it about the flange's
+    rim, and `hung_kg` where the case is carried by what lies above.
+    """
+    base_Pa = head_pressure_Pa(head_mm / 1e3, liquid_kg_per_m3=slurry_kg_per_m3)
+    lever_m = (FLANGE_OUT_MM - HOLE_IN_MM) / 1e3
+    lean_N = foot_moment_N(head_mm / 1e3, liquid_kg_per_m3=slurry_kg_per_m3)
+    load_N_per_m = base_Pa * (wall_mm + FLANGE_OUT_MM) / 1e3 + lean_N / lever_m
+    load_N_per_m += hung_kg * STANDARD_GRAVITY / (ring_mm / 1e3)
+    newtons = load_N_per_m * max(ring_mm / bolts, apart_mm) / 1e3
+    return Joint(
+        f"level flange {level_mm:.0f} mm up", level_mm, head_mm, bolts, apart_mm, newtons, load_N_per_m,
+        _gap_mm(load_N_per_m, apart_mm, modulus_pa),
+    )  # fmt: skip
+
+
+def _gap_mm(load_N_per_m: float, apart_mm: float, modulus_pa: float) -> float:
+    return 1e3 * joint_gap_m(
+        load_N_per_m,
+        apart_mm / 1e3,
+        width_m=FLANGE_OUT_MM / 1e3,
+        thickness_m=FLANGE_THICK_MM / 1e3,
+        modulus_Pa=modulus_pa,
+    )
+
+
+def likely_gap_mm(poured: Poured, apart_mm: float, slurry_kg_per_m3: float, modulus_pa: float) -> float:
+    """How far an upright cut of a piece's case would open between bolts `apart_mm` apart, mm."""
+    wide_mm = float(np.ptp(poured.top_outline_mm, axis=0).max())
+    head_mm = poured.top_mm - poured.low_mm
+    return joint_of_cut(wide_mm, head_mm, 2, apart_mm, slurry_kg_per_m3, modulus_pa).gap_mm
+
+
+def joints_of(case: Case, slurry_kg_per_m3: float, modulus_pa: float, full_kg: float) -> tuple[Joint, ...]:
+    """Every joint of a case: that of its upright cuts, which are alike, and each level one from below."""
+    poured, shape = case.poured, case.shape
+    rim_mm = poured.top_mm + shape.floor_mm
+    found = []
+    flanges = 2 * (len(case.cuts_x_mm) + len(case.cuts_y_mm))
+    if flanges:
+        heights = bolt_heights_mm(rim_mm, case.levels_mm, shape.bolts_apart_mm)
+        apart_mm = max((b - a for a, b in pairwise(heights)), default=rim_mm)
+        wide_mm = max(float(np.ptp(poured.top_outline_mm, axis=0).max()), 1.0)
+        head_mm = poured.top_mm - poured.low_mm
+        found.append(
+            joint_of_cut(wide_mm, head_mm, case.bolts // flanges, apart_mm, slurry_kg_per_m3, modulus_pa)
+        )
+    for level, ring_mm, bolts, apart in zip(
+        case.levels_mm, case.rings_mm, case.level_bolts, case.level_apart_mm, strict=True
+    ):
+        found.append(
+            joint_of_level(
+                level, rim_mm - level, ring_mm, bolts, apart, slurry_kg_per_m3, modulus_pa,
+                wall_mm=shape.wall_mm, hung_kg=full_kg if case.grips else 0.0,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def washer_bears_newtons(bearing_mpa: float) -> float:
+    """What a print bears under the washer of a bolt: its area, less the hole's, at `bearing_mpa`."""
+    return bearing_mpa * math.pi / 4.0 * (WASHER_MM**2 - HOLE_MM**2)
 
 
 def hold_down_g(case: Case, plastic_g: float, slurry_kg_per_m3: float) -> tuple[float, float]:

@@ -6,10 +6,14 @@ import math
 
 import numpy as np
 
-from claybed.cases.bedding import lay_on_bed
-from claybed.cases.vessel import in_case, turned
+from claybed.cases.bedding import cut_levels, lay_on_bed
+from claybed.cases.crowns import flakes_lying, peg_holes
+from claybed.cases.flanges import turned
+from claybed.cases.vessel import in_case
 from claybed.errors import CannotError
+from claybed.geometry.carving import Solid
 from claybed.geometry.forming import (
+    bodies,
     bounds_mm,
     closed,
     grown,
@@ -68,40 +72,73 @@ def build_master(poured: Poured, printer_mm: tuple[float, float, float], clearan
 
     Raises CannotError when no cut makes it fit the printer.
     """
-    solid = closed(lattice_mm(poured.solid.points), poured.solid.faces)
+    lying = _on_back(poured.solid, poured)
+    solid = closed(lattice_mm(lying.points), lying.faces)
     low, high = bounds_mm(solid)
     wide, deep, tall = (float(v) for v in high - low)
-    bedded = lay_on_bed((wide, deep), tall, printer_mm, flange_mm=0.0)
-    if bedded is None:
+    levels: tuple[float, ...] | None = ()
+    if tall > printer_mm[2]:
+        levels = cut_levels(
+            tall,
+            printer_mm[2],
+            least_mm=DOWEL_IN_MM,
+            upper_mm=DOWEL_IN_MM,
+            tongue_mm=0.0,
+            flakes=flakes_lying(poured),
+        )
+    bedded = None if levels is None else lay_on_bed((wide, deep), printer_mm, flange_mm=0.0)
+    if levels is None or bedded is None:
         raise CannotError(
             f"it is {wide:.0f} × {deep:.0f} × {tall:.0f} mm, and no cut makes it fit the printer.",
             where=f"printed piece {poured.piece}",
             remedy="Name a larger printer with --printer.",
         )
-    holes, pieces = [], [solid]
-    level = (poured.low_mm + poured.top_mm) / 2.0
+    layers = [(0.0, solid)]
+    for level in levels:
+        bed_mm, last = layers.pop()
+        below, above = halved(last, (0.0, 0.0, 1.0), level)
+        layers += [(bed_mm, below), (level, above)]
+    outline = poured.low_outline_mm * (1.0, -1.0)
+    rim = poured.top_mm - poured.low_mm
+    holes: list[Solid] = []
+    pieces = layers
     for along, cuts in enumerate((bedded.cuts_x_mm, bedded.cuts_y_mm)):
         for at in cuts:
-            ends = reach_mm(poured.low_outline_mm, along, at)
-            for side in (ends[0] + DOWEL_IN_MM, ends[1] - DOWEL_IN_MM):
-                holes.append(
-                    rod(
-                        turned(along, at - DOWEL_DEEP_MM, side, level),
-                        turned(along, at + DOWEL_DEEP_MM, side, level),
-                        DOWEL_MM / 2.0 + clearance_mm / 2.0,
+            ends = reach_mm(outline, along, at)
+            for bed_mm, top_mm in zip((0.0, *levels), (*levels, rim), strict=True):
+                # As high as there is wall on both sides; what is left of it above a level cut may be too low.
+                level = (bed_mm + min(top_mm, rim)) / 2.0
+                if min(top_mm, rim) - bed_mm < 2.0 * DOWEL_MM:
+                    continue
+                for side in (ends[0] + DOWEL_IN_MM, ends[1] - DOWEL_IN_MM):
+                    holes.append(
+                        rod(
+                            turned(along, at - DOWEL_DEEP_MM, side, level),
+                            turned(along, at + DOWEL_DEEP_MM, side, level),
+                            DOWEL_MM / 2.0 + clearance_mm / 2.0,
+                        )
                     )
-                )
             normal = [0.0, 0.0, 0.0]
             normal[along] = 1.0
-            pieces = [half for one in pieces for half in halved(one, normal, at) if not half.is_empty()]
+            pieces = [
+                (bed_mm, half)
+                for bed_mm, one in pieces
+                for half in halved(one, normal, at)
+                if not half.is_empty()
+            ]
+    if levels:
+        pieces = [(bed_mm, body) for bed_mm, one in pieces for body in bodies(one)]
+        for bed_mm, one in pieces:
+            below_it = [two for other_mm, two in pieces if other_mm < bed_mm]
+            holes += peg_holes(one, below_it, bed_mm, clearance_mm) if bed_mm else []
     drilled = united(holes) if holes else None
     parts = []
-    ordered = sorted(pieces, key=lambda p: tuple(np.round(bounds_mm(p).mean(axis=0), 1)))
-    for k, one in enumerate(ordered):
-        cut = unturned(on_lattice(one if drilled is None else one - drilled), poured.solid)
+    ordered = sorted(pieces, key=lambda p: (p[0], *np.round(bounds_mm(p[1]).mean(axis=0) * (1, -1, 1), 1)))
+    for k, (bed_mm, one) in enumerate(ordered):
+        cut = unturned(on_lattice(one if drilled is None else one - drilled), lying)
         name = f"{poured.piece}{k + 1}" if len(ordered) > 1 else poured.piece
         size = np.ptp(lattice_mm(cut.points), axis=0)
-        parts.append(CasePart(name, _on_back(cut, poured), (float(size[0]), float(size[1]), float(size[2]))))
+        parts.append(CasePart(name, cut, (float(size[0]), float(size[1]), float(size[2])), bed_mm))
     return Master(poured, tuple(parts), len(holes), (wide, deep, tall))
 
 

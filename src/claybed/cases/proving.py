@@ -8,13 +8,14 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from claybed.cases.bearing import Joint
 from claybed.cases.bedding import EDGE_MM
 from claybed.cases.loose_keys import print_plugs
 from claybed.cases.standing import in_block
 from claybed.cases.vessel import in_case
 from claybed.geometry.clearance import Lock
 from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import XY_PER_MM, twice_plan_area
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, twice_plan_area
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import lock_toward
 from claybed.records.cases import CASE_FRAME, Case, CasePart, CementCase, Poured
@@ -32,6 +33,7 @@ def case_checks(case: Case) -> list[Check]:
     placed = in_case(poured, case.shape.floor_mm)
     lock = lock_toward(placed, [part.solid for part in case.parts], UP, slack_mm=CUT_MM)
     held = _looking_up_mm2(poured)
+    parts_mm3 = sum(part.solid.volume_mm3 for part in case.parts)
     whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
     off_mm3 = abs(whole_mm3 - case.body_mm3)
     return [
@@ -66,6 +68,52 @@ def case_checks(case: Case) -> list[Check]:
             "half a step of the lattice over its surface is rounding",
             "Print with another --wall.",
         ),
+        _check(
+            f"case_parts_whole_{letter}",
+            abs(parts_mm3 + case.joints_mm3 - case.whole.volume_mm3),
+            (sum(part.solid.mesh(CASE_FRAME).area_mm2 for part in case.parts)) * 0.5 / XY_PER_MM,
+            "mm3",
+            f"case of piece {letter}",
+            "volume of all parts, with what grooves and pegs take, against the whole case; "
+            "half a step of the lattice over their surface is rounding",
+            "Move the cut with another --printer size.",
+        ),
+    ]
+
+
+def joint_checks(
+    case: Case, joints: Sequence[Joint], bears_newtons: float, gap_most_mm: float
+) -> list[Check]:
+    """The checks that bolts hold and joints stay closed while the plaster is liquid; none without joints.
+
+    `bears_newtons` what a print bears under the washer of a bolt, `gap_most_mm` a joint may open.
+    """
+    if not joints:
+        return []
+    letter = case.poured.piece
+    hard = max(joints, key=lambda joint: joint.newtons)
+    wide = max(joints, key=lambda joint: joint.gap_mm)
+    return [
+        _check(
+            f"case_bolts_hold_{letter}",
+            hard.newtons,
+            bears_newtons,
+            "N",
+            f"{hard.where}, case of piece {letter}",
+            "pull in a bolt from the liquid that stands over the joint, against what a print bears under its "
+            "washer",
+            "Lay wide washers or a strip of metal under the nuts, or print in fewer parts.",
+        ),
+        _check(
+            f"case_joints_tight_{letter}",
+            wide.gap_mm,
+            gap_most_mm,
+            "mm",
+            f"{wide.where}, case of piece {letter}",
+            "how far both flanges bow apart between two bolts, as beams, against what jelly and wax still "
+            "close",
+            "Clamp the flanges between the bolts, or print in fewer parts.",
+        ),
     ]
 
 
@@ -82,7 +130,7 @@ def part_checks(parts: Sequence[CasePart], printer_mm: Sequence[float], letter: 
         )
         for part in parts
     ]
-    flat = [int(part.solid.points[:, 2].min()) for part in parts]
+    flat = [int(part.solid.points[:, 2].min()) - round(part.bed_mm * Z_PER_MM) for part in parts]
     biggest = parts[int(np.argmax(over))]
     return [
         _check(

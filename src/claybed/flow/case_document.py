@@ -8,9 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from claybed.cases import bearing
 from claybed.cases.bearing import time_class
+from claybed.cases.crowns import PEG_MM
+from claybed.cases.flanges import BOLT_MM, HOLE_MM, WASHER_MM
 from claybed.cases.generations import DOWEL_MM, molds_a_day
-from claybed.cases.vessel import BOLT_MM, HOLE_MM
 from claybed.flow.case_loads import CaseLoad, Print, load_of, parts_of
 from claybed.flow.case_noticing import findings_of
 from claybed.flow.cases import MadeCase, MadeCases, needed_clearance_mm
@@ -153,6 +155,9 @@ def _write_case(
         entry = row.row("parts")
         entry.say(id=one.id, file=files[one.id], takes=time_class(printed.hours))
         entry.number("size_mm", one.size_mm, "mm", "box of the part as it is printed", "geometry")
+        entry.number(
+            "stands_mm", one.bed_mm, "mm", "its flat face over the underside of the case", "geometry"
+        )
         _write_print(entry, printed)
     _write_heat(row, load)
     _write_mix(row.part("pour"), made.mix, load.wet_g)
@@ -175,7 +180,9 @@ def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -
                "asked" if made.asked_wall else "derived")  # fmt: skip
     row.number("floor_mm", shape.floor_mm, "mm", "plastic under the lowest plaster", "practice")
     row.number("outer_mm", case.outer_mm, "mm", "box of the case bolted together", "geometry")
-    row.number("bolts_count", case.bolts, "-", "bolts through the flanges", "geometry")
+    row.number(
+        "bolts_count", case.bolts + sum(case.level_bolts), "-", "bolts through the flanges", "geometry"
+    )
     row.number("bolt_mm", BOLT_MM, "mm", "bolt", "practice")
     row.number("hole_mm", HOLE_MM, "mm", "hole for it", "practice")
     row.number("grips_count", case.grips, "-", "hand-holds, where the full case is heavy", "practice")
@@ -195,11 +202,58 @@ def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -
     )  # fmt: skip
     limit = shelf.value("boards", "bow_most_mm")
     row.number("bow_most_mm", limit.value, "mm", "bow that is let pass", limit.source)
-    row.number("bolt_newtons", load.bolt_newtons, "N",
-               "half the force on the longer wall, shared by the bolts of one flange", "hydrostatics",
-               {"head_mm": wall.head_mm, "slurry_kg_per_m3": load.slurry_kg_per_m3})  # fmt: skip
+    _write_joints(row, made, load, cases)
     row.number("full_kg", load.full_kg, "kg", "wet piece + plastic", "derived",
                {"wet_g": load.wet_g, "plastic_g": load.printed.plastic_g})  # fmt: skip
+
+
+def _write_joints(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -> None:
+    """The cuts of a case and what holds each joint while the plaster is liquid."""
+    case = made.case
+    assert case is not None
+    modulus = cases.plastic.modulus_gpa
+    bears = shelf.value("printing", "print_bearing_MPa")
+    row.number("bolt_newtons", max((joint.newtons for joint in load.joints), default=0.0), "N",
+               "the most of all joints", "hydrostatics")  # fmt: skip
+    row.number(
+        "bolt_bears_newtons", bearing.washer_bears_newtons(bears.value), "N",
+        "what a print bears x area of the washer less its hole", bears.source,
+        {"bearing_mpa": bears.value, "washer_mm": WASHER_MM, "hole_mm": HOLE_MM},
+        low=bearing.washer_bears_newtons(bears.low), high=bearing.washer_bears_newtons(bears.high),
+    )  # fmt: skip
+    row.number("levels_mm", case.levels_mm, "mm", "level cuts over the underside, each as high as the "
+               "printer allows, where the model leaves no flake above it", "geometry")  # fmt: skip
+    row.number("pegs_count", case.pegs, "-", "pegs under parts of the model that stand free above a level "
+               "cut", "geometry")  # fmt: skip
+    row.number("peg_mm", PEG_MM, "mm", "pegs for the holes", "practice")
+    row.say(crowns=list(case.crowns), joints=[])
+    for joint in load.joints:
+        entry = row.row("joints")
+        entry.say(where=joint.where, level=joint.level_mm is not None)
+        if joint.level_mm is not None:
+            entry.number("level_mm", joint.level_mm, "mm", "over the underside", "geometry")
+        entry.number("head_mm", joint.head_mm, "mm", "fill line - lowest place of the joint", "geometry")
+        entry.number("bolts_count", joint.bolts, "-", "bolts in one flange", "geometry")
+        entry.number("apart_mm", joint.apart_mm, "mm", "longest way between two bolts", "geometry")
+        given = {"head_mm": joint.head_mm, "slurry_kg_per_m3": load.slurry_kg_per_m3}
+        level = joint.level_mm is not None
+        entry.number(
+            "load_n_per_m", joint.load_n_per_m, "N/m",
+            "ρ g h x (wall + flange) + ρ g h³ / 6 / (flange - bolt's place) + weight carried / length around"
+            if level else "ρ g h x half the longer wall, at its foot", "hydrostatics", given,
+        )  # fmt: skip
+        entry.number(
+            "pull_newtons", joint.newtons, "N",
+            "load x way to the next bolt" if level
+            else "half the force on the longer wall, shared by the bolts of one flange", "hydrostatics",
+            given | {"bolts_count": joint.bolts},
+        )  # fmt: skip
+        entry.number(
+            "gap_mm", joint.gap_mm, "mm", "2 x 5 q L⁴ / (384 E I), both flanges between two bolts",
+            "beam-theory",
+            {"load_n_per_m": joint.load_n_per_m, "apart_mm": joint.apart_mm, "modulus_gpa": modulus.value},
+            low=joint.gap_mm * modulus.value / modulus.high, high=joint.gap_mm * modulus.value / modulus.low,
+        )  # fmt: skip
 
 
 def _write_print(row: Part, printed: Print) -> None:

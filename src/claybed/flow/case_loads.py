@@ -48,7 +48,7 @@ class Heat:
 @dataclass(frozen=True, slots=True)
 class CaseLoad:
     """One piece's pour: the piece `wet_g`, slurry in kg/m³, its `heat`, the whole `printed`, its parts in
-    order, `full_kg` of the filled case, pull in a bolt, and the weight that holds it down.
+    order, `full_kg` of the filled case, its `joints`, and the weight that holds it down.
 
     For a printed piece slurry, heat and weight on top are those of the cement poured over it.
     """
@@ -59,7 +59,7 @@ class CaseLoad:
     printed: Print
     parts: tuple[Print, ...]
     full_kg: float
-    bolt_newtons: float
+    joints: tuple[bearing.Joint, ...]
     hold_down_g: float
     taken_ml: float
 
@@ -71,6 +71,7 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
     parts = tuple(print_of(part, cases) for part in parts_of(made))
     printed = _summed(parts)
     if made.case is not None:
+        full_kg = (wet_g + printed.plastic_g) / 1e3
         held, taken = bearing.hold_down_g(made.case, printed.plastic_g, plaster)
         return CaseLoad(
             wet_g=wet_g,
@@ -78,8 +79,8 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
             heat=heat_of(made, cases.consistency, water_celsius),
             printed=printed,
             parts=parts,
-            full_kg=(wet_g + printed.plastic_g) / 1e3,
-            bolt_newtons=bearing.bolt_pull_newtons(made.case, plaster),
+            full_kg=full_kg,
+            joints=bearing.joints_of(made.case, plaster, 1e9 * cases.plastic.modulus_gpa.value, full_kg),
             hold_down_g=held,
             taken_ml=taken,
         )
@@ -93,7 +94,7 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
         printed=printed,
         parts=parts,
         full_kg=printed.plastic_g / 1e3,
-        bolt_newtons=0.0,
+        joints=(),
         hold_down_g=max(taken_ml * cement / 1e3 - printed.plastic_g, 0.0),
         taken_ml=taken_ml,
     )

@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 
 from claybed.cases import bearing, generations
+from claybed.cases.flanges import HOLES_APART_MM
 from claybed.cases.loose_keys import print_plugs, with_sockets
-from claybed.cases.proving import case_checks, cement_checks, closing_checks, part_checks
+from claybed.cases.proving import case_checks, cement_checks, closing_checks, joint_checks, part_checks
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, wall_stay_mm
 from claybed.errors import CannotError, InputError
@@ -150,7 +151,7 @@ def make_cases(
             )
             continue
         made.append(case)
-        checks += _checks(case, ask)
+        checks += _checks(case, ask, plastic, consistency)
     if not made:
         raise refused[0]
     pulls = {letter: row["pull"] for letter, row in rows.items()}
@@ -217,8 +218,11 @@ def _made(
 def _printed(
     poured: Poured, ask: CaseAsk, plastic: Plastic, clearance_mm: float, consistency: float
 ) -> tuple[Case, bearing.Wall]:
-    """A printed case with the thinnest wall that bears the liquid, hand-holds when it is heavy once full."""
+    """A printed case with the thinnest wall that bears the liquid, hand-holds when it is heavy once full, and
+    bolts near enough to one another that joints stay closed.
+    """
     slurry = 1000.0 * slurry_g_per_ml(consistency)
+    modulus = 1e9 * plastic.modulus_gpa.value
     bow_most_mm = shelf.value("boards", "bow_most_mm").value
     infill = shelf.value("printing", "print_infill_fraction").value
     shape = Shape(
@@ -235,15 +239,32 @@ def _printed(
         wall = _wall(poured, shape, plastic, slurry)
         if wall.bow_mm <= bow_most_mm:
             break
-    case = build_case(poured, shape)
-    printed_ml = sum(bearing.plastic_taken(part, shape.skin_mm, infill).volume_ml for part in case.parts)
-    plastic_g = printed_ml * plastic.density_g_per_ml.value
-    full_kg = (poured.solid.volume_mm3 * 1e-9 * slurry) + plastic_g / 1e3
-    if full_kg >= shelf.value("practice", "lift_look_kg").value:
-        shape = replace(shape, grips=True)
-        wall = _wall(poured, shape, plastic, slurry)
-        case = build_case(poured, shape)
+    gap_most_mm = shelf.value("printing", "joint_gap_most_mm").value
+    wet_kg = poured.solid.volume_mm3 * 1e-9 * slurry
+    # What the wall's own height asks of bolts, before anything is built.
+    likely = [
+        apart
+        for apart in HOLES_APART_MM
+        if bearing.likely_gap_mm(poured, apart, slurry, modulus) <= gap_most_mm
+    ]
+    for apart_mm in likely or HOLES_APART_MM[-1:]:
+        case = build_case(poured, replace(shape, bolts_apart_mm=apart_mm))
+        full_kg = wet_kg + plastic.density_g_per_ml.value * _printed_ml(case) / 1e3
+        if not shape.grips and full_kg >= shelf.value("practice", "lift_look_kg").value:
+            shape = replace(shape, grips=True)
+            wall = _wall(poured, shape, plastic, slurry)
+            case = build_case(poured, replace(shape, bolts_apart_mm=apart_mm))
+        joints = bearing.joints_of(case, slurry, modulus, full_kg)
+        if all(joint.gap_mm <= gap_most_mm for joint in joints):
+            break
     return case, wall
+
+
+def _printed_ml(case: Case) -> float:
+    shape = case.shape
+    return sum(
+        bearing.plastic_taken(part, shape.skin_mm, shape.infill_fraction).volume_ml for part in case.parts
+    )
 
 
 def _wall(poured: Poured, shape: Shape, plastic: Plastic, slurry_kg_per_m3: float) -> bearing.Wall:
@@ -259,10 +280,22 @@ def _wall(poured: Poured, shape: Shape, plastic: Plastic, slurry_kg_per_m3: floa
     )
 
 
-def _checks(made: MadeCase, ask: CaseAsk) -> Sequence[Check]:
+def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) -> Sequence[Check]:
     checks: list[Check] = []
     if made.case is not None:
         checks += case_checks(made.case)
+        slurry = 1000.0 * slurry_g_per_ml(consistency)
+        full_kg = (
+            made.poured.solid.volume_mm3 * 1e-9 * slurry
+            + plastic.density_g_per_ml.value * _printed_ml(made.case) / 1e3
+        )
+        joints = bearing.joints_of(made.case, slurry, 1e9 * plastic.modulus_gpa.value, full_kg)
+        checks += joint_checks(
+            made.case,
+            joints,
+            bearing.washer_bears_newtons(shelf.value("printing", "print_bearing_MPa").value),
+            shelf.value("printing", "joint_gap_most_mm").value,
+        )
     if made.master is not None:
         parts = [*made.master.parts, *print_plugs(made.poured)]
         checks += part_checks(parts, ask.printer_mm, made.poured.piece)

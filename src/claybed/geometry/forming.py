@@ -78,6 +78,21 @@ def bounds_mm(solid: Solid) -> Floats:
     return np.asarray(solid.bounding_box(), dtype=np.float64).reshape(2, 3)
 
 
+def section(solid: Solid, level_mm: float) -> shapely.Geometry:
+    """What a level plane cuts out of a solid, in plan; empty for none."""
+    rings = [shapely.Polygon(ring) for ring in solid.slice(level_mm).to_polygons() if len(ring) >= 3]
+    # Rings of holes run the other way round: an odd number of rings around a place is solid.
+    met: shapely.Geometry = shapely.Polygon()
+    for ring in sorted(rings, key=lambda one: -one.area):
+        met = shapely.symmetric_difference(met, ring)
+    return met
+
+
+def bodies(solid: Solid) -> list[Solid]:
+    """The parts of a solid that hang together, crumbs of less than a cubic millimetre left out."""
+    return [one for one in solid.decompose() if float(one.volume()) > 1.0]
+
+
 def grown(outline_mm: Floats, more_mm: float) -> Floats:
     """A convex outline (k, 2) moved outwards by `more_mm` (inwards when below 0), corners kept sharp.
 

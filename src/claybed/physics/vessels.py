@@ -98,3 +98,93 @@ def ring_growth_m(pressure_Pa: float, radius_m: float, *, thickness_m: float, mo
     """
     load = above(pressure_Pa, 0.0, "pressure_Pa", "Pa") * above(radius_m, 0.0, "radius_m", "m") ** 2
     return load / (above(modulus_Pa, 0.0, "modulus_Pa", "Pa") * above(thickness_m, 0.0, "thickness_m", "m"))
+
+
+def foot_moment_N(head_m: float, *, liquid_kg_per_m3: float) -> float:
+    """Bending moment at the foot of a wall that liquid leans on, for each metre of its length.
+
+    rho g h^3 / 6.
+
+    Parameters
+    ----------
+    head_m : float
+        Height of liquid against it, [m]
+    liquid_kg_per_m3 : float
+        Density of the liquid, [kg/m3]
+
+    Returns
+    -------
+    float
+        Moment for each metre of wall, N m / m, [N]
+
+    Raises
+    ------
+    InputError
+        If an amount is not positive.
+
+    Notes
+    -----
+    The force rho g h^2 / 2 acts a third of the height up. Walls that hold one another at corners bring less
+    of it to the foot.
+
+    References
+    ----------
+    [hydrostatics]
+
+    Examples
+    --------
+    >>> round(foot_moment_N(0.250, liquid_kg_per_m3=1600.0), 1)
+    40.9
+    """
+    head = above(head_m, 0.0, "head_m", "m")
+    return above(liquid_kg_per_m3, 0.0, "liquid_kg_per_m3", "kg/m3") * STANDARD_GRAVITY * head**3 / 6.0
+
+
+def joint_gap_m(
+    load_N_per_m: float, span_m: float, *, width_m: float, thickness_m: float, modulus_Pa: float
+) -> float:
+    """How far two like flanges bow apart between two bolts, when something presses them apart.
+
+    2 x 5 q L^4 / (384 E I), with I = b t^3 / 12.
+
+    Parameters
+    ----------
+    load_N_per_m : float
+        Force that parts them, for each metre of joint, [N/m]
+    span_m : float
+        Way from bolt to bolt, [m]
+    width_m : float
+        Width of a flange, out from the wall, [m]
+    thickness_m : float
+        Thickness of one flange, [m]
+    modulus_Pa : float
+        Elastic modulus of the flange, [Pa]
+
+    Returns
+    -------
+    float
+        Opening in the middle, both flanges together, [m]
+
+    Raises
+    ------
+    InputError
+        If an amount is not positive.
+
+    Notes
+    -----
+    Ends free to turn, and no help from the wall that a flange stands on: an upper bound.
+
+    References
+    ----------
+    [beam-theory]
+
+    Examples
+    --------
+    >>> gap = joint_gap_m(100.0, 0.060, width_m=0.014, thickness_m=0.005, modulus_Pa=2.6e9)
+    >>> round(1000 * gap, 3)
+    0.089
+    """
+    load = above(load_N_per_m, 0.0, "load_N_per_m", "N/m")
+    span = above(span_m, 0.0, "span_m", "m")
+    inertia_m4 = above(width_m, 0.0, "width_m", "m") * above(thickness_m, 0.0, "thickness_m", "m") ** 3 / 12.0
+    return 10.0 * load * span**4 / (384.0 * above(modulus_Pa, 0.0, "modulus_Pa", "Pa") * inertia_m4)

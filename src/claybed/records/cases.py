@@ -56,7 +56,8 @@ class Poured:
 class Shape:
     """Sizes that a case is built to, mm: `floor_mm` plastic under the piece's lowest point, `wall_mm`,
     `printer_mm` room of the printer, `clearance_mm` of a groove round its tongue, `grips` whether it is
-    lifted by hand-holds; `skin_mm` of solid lines on every surface and `infill_fraction` within, as printed.
+    lifted by hand-holds; `skin_mm` of solid lines on every surface and `infill_fraction` within, as printed;
+    `bolts_apart_mm` the most that bolts of a flange stand apart.
     """
 
     wall_mm: float
@@ -66,15 +67,19 @@ class Shape:
     grips: bool
     skin_mm: float
     infill_fraction: float
+    bolts_apart_mm: float = 60.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CasePart:
-    """A part to print, flat face down: `solid` where it stands in the case, `size_mm` its box (x, y, z)."""
+    """A part to print, flat face down: `solid` where it stands in the case, `size_mm` its box (x, y, z), its
+    flat face `bed_mm` over the case's underside.
+    """
 
     id: str
     solid: LatticeSolid
     size_mm: tuple[float, float, float]
+    bed_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,9 +87,12 @@ class Case:
     """A case: `whole` as it stands bolted together, underside at z = 0, and the `parts` to print.
 
     `poured` is the piece in it, `floor_mm` above the underside at its lowest. `cuts_x_mm` and `cuts_y_mm` are
-    the planes between parts, `bolts` the bolt holes, `cells` the pockets in the underside, `grips` the
-    hand-holds, `stay_mm` the longest stretch of wall between corners or flanges, `outer_mm` its
-    box, `body_mm3` the volume of what it was cut from, plaster in it.
+    the planes between parts and `levels_mm` the heights of level cuts; `bolts` the bolt holes of upright
+    flanges, `level_bolts` those of each level flange, `level_apart_mm` the longest way between two of them
+    and `rings_mm` the length of wall around; `crowns` the ids of parts of the model that stand free above a
+    level cut, on `pegs`. `cells` counts the pockets in the underside, `grips` the hand-holds; `stay_mm` is
+    the longest stretch of wall between corners or flanges, `outer_mm` its box, `body_mm3` the volume of what
+    it was cut from, plaster in it, `joints_mm3` what grooves and peg holes take beyond what tongues add.
     """
 
     poured: Poured
@@ -93,12 +101,19 @@ class Case:
     parts: tuple[CasePart, ...]
     cuts_x_mm: tuple[float, ...]
     cuts_y_mm: tuple[float, ...]
+    levels_mm: tuple[float, ...]
     bolts: int
+    level_bolts: tuple[int, ...]
+    level_apart_mm: tuple[float, ...]
+    rings_mm: tuple[float, ...]
+    crowns: tuple[str, ...]
+    pegs: int
     cells: int
     grips: int
     stay_mm: float
     outer_mm: tuple[float, float, float]
     body_mm3: float
+    joints_mm3: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

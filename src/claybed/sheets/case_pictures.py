@@ -30,7 +30,9 @@ def parts_apart(
         raise ValueError("no parts to draw")
     middles = np.array([mesh.bounds_mm.mean(axis=0) for _, mesh in parts])
     away = middles - middles.mean(axis=0)
-    away[:, 2] = 0.0
+    # Parts that stand on one another are lifted apart; those side by side stay on one level.
+    feet = np.array([mesh.bounds_mm[0, 2] for _, mesh in parts])
+    away[:, 2] = 1.6 * (feet - feet.min())
     return _drawn(
         [(name, mesh, shift) for (name, mesh), shift in zip(parts, APART_SHARE * 2.0 * away, strict=True)],
         [piece_colour(k) for k in range(len(parts))],

@@ -8,7 +8,7 @@ from typing import Any
 
 from claybed import __version__
 from claybed.sheets.typesetting import compiled
-from claybed.units import say_length, say_mass, say_temperature, say_volume
+from claybed.units import MM_PER_IN, say_length, say_mass, say_temperature, say_volume
 from claybed.wording import check_words, in_system
 
 
@@ -78,13 +78,15 @@ def sheet_values(document: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
 def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dict[str, Any]:
     pour = case["pour"]
     printed = case["kind"] == "printed case"
+    tall = any(part["stands_mm"] for part in case["parts"])
     parts = [
         [
             part["id"],
-            _sides(part["size_mm"], us),
+            _sides(part["size_mm"], us).rsplit(" ", 1)[0],
             say_mass(part["plastic_g"], us=us),
             part["takes"],
         ]
+        + ([f"{say_length(part['stands_mm'], us=us)} up" if part["stands_mm"] else "foot"] if tall else [])
         for part in case["parts"]
     ]
     return {
@@ -93,6 +95,8 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
         if printed
         else f"Printed piece {case['piece']} and its case",
         "parts": parts,
+        "heads": ["part", "size in inches" if us else "size in mm", "plastic", "about"]
+        + (["stands"] if tall else []),
         "print_title": "The case" if printed else "The print",
         "plastic": say_mass(case["plastic_g"], us=us),
         "takes": case["takes"],
@@ -117,12 +121,22 @@ def _sides(sides_mm: Sequence[float], us: bool) -> str:
 def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
     steps = ["Print each part as it lies in its file, flat face down, without support."]
     if case.get("bolts_count"):
-        size, hole = case["bolt_mm"], case["hole_mm"]
+        size, hole, crowns = case["bolt_mm"], case["hole_mm"], case["crowns"]
+        order = "push the parts together on a flat board and bolt the flanges"
+        if any(joint["level"] for joint in case["joints"]):
+            order = "bolt the foot together on a flat board, set the upper wall on its ridge and bolt it on"
         steps.append(
-            f"Deburr the cut faces. Wipe petroleum jelly along tongues and faces, push the parts together on "
-            f"a flat board and bolt the flanges: {case['bolts_count']} bolts M{size:g} with washers, holes "
-            f"{hole:g} mm. Nuts finger tight, then a quarter turn."
+            f"Deburr the cut faces. Wipe petroleum jelly along tongues, ridges and faces, {order}: "
+            f"{case['bolts_count']} bolts M{size:g} with washers, holes {hole:g} mm. Nuts finger tight, then "
+            "a quarter turn."
         )
+        if crowns:
+            stand = "it stands" if len(crowns) == 1 else "they stand"
+            steps.append(
+                f"Glue {_listed(crowns)} where {stand} free on the model, on {case['pegs_count']} pegs of "
+                f"{case['peg_mm']:g} mm, and weigh down until the glue has set: liquid plaster that creeps "
+                "under it lifts."
+            )
         steps.append("Wipe the joints inside flush with clay or wax: a gap leaves a fin on the plaster.")
     elif case.get("dowels_count"):
         steps.append(
@@ -139,6 +153,10 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         )
     steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
     return steps
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _pour_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
@@ -179,7 +197,7 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         )
     out = "Turn it over onto foam with two people, and tap the underside"
     if case["bolts_count"]:
-        out = "Slacken the flanges, then turn it over onto foam and tap the underside"
+        out = "Slacken the upright flanges, then turn it over onto foam and tap the underside"
     if case["grips_count"]:
         out += "; carry it by the hand-holds, never by the rim"
     steps.append(f"{out}. Do not lever plastic against the seam.")
@@ -224,6 +242,8 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
         ]
         if case["bolts_count"]:
             rows.append(["Pull in a bolt", f"{case['bolt_newtons']:.0f} N"])
+            gap_mm = max(one["gap_mm"] for one in case["joints"])
+            rows.append(["Joints open by", f"{gap_mm / MM_PER_IN:.3f} in" if us else f"{gap_mm:.2f} mm"])
     return rows
 
 
