@@ -77,8 +77,8 @@ def test_joints_bear_what_stands_over_them() -> None:
     upright = joint_of_cut(200.0, 100.0, 4, 30.0, 1550.0, 2.6e9)
     assert upright.newtons == pytest.approx(1550.0 * 9.80665 * 0.1**2 / 2.0 * 0.2 / 2.0 / 4.0)
     assert joint.gap_mm > upright.gap_mm > 0.0
-    # A washer of 9 mm over a hole of 4.5 mm, at 10 MPa.
-    assert washer_bears_newtons(10.0) == pytest.approx(10.0 * math.pi * (4.5**2 - 2.25**2))
+    # A washer of 9 mm over a hole of 4.5 mm, at 10 N/mm².
+    assert washer_bears_newtons(10_000.0) == pytest.approx(10.0 * math.pi * (4.5**2 - 2.25**2))
 
 
 def test_a_ring_grows_by_its_strain() -> None:

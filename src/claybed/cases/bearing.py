@@ -200,9 +200,9 @@ def joints_of(case: Case, slurry_kg_per_m3: float, modulus_pa: float, full_kg: f
     return tuple(found)
 
 
-def washer_bears_newtons(bearing_mpa: float) -> float:
-    """What a print bears under the washer of a bolt: its area, less the hole's, at `bearing_mpa`."""
-    return bearing_mpa * math.pi / 4.0 * (WASHER_MM**2 - HOLE_MM**2)
+def washer_bears_newtons(bearing_kpa: float) -> float:
+    """What a print bears under the washer of a bolt: its area, less the hole's, at `bearing_kpa`."""
+    return bearing_kpa / 1e3 * math.pi / 4.0 * (WASHER_MM**2 - HOLE_MM**2)
 
 
 def hold_down_g(case: Case, plastic_g: float, slurry_kg_per_m3: float) -> tuple[float, float]:

@@ -212,13 +212,13 @@ def _write_joints(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -
     case = made.case
     assert case is not None
     modulus = cases.plastic.modulus_gpa
-    bears = shelf.value("printing", "print_bearing_MPa")
+    bears = shelf.value("printing", "print_bearing_kPa")
     row.number("bolt_newtons", max((joint.newtons for joint in load.joints), default=0.0), "N",
                "the most of all joints", "hydrostatics")  # fmt: skip
     row.number(
         "bolt_bears_newtons", bearing.washer_bears_newtons(bears.value), "N",
         "what a print bears x area of the washer less its hole", bears.source,
-        {"bearing_mpa": bears.value, "washer_mm": WASHER_MM, "hole_mm": HOLE_MM},
+        {"bearing_kpa": bears.value, "washer_mm": WASHER_MM, "hole_mm": HOLE_MM},
         low=bearing.washer_bears_newtons(bears.low), high=bearing.washer_bears_newtons(bears.high),
     )  # fmt: skip
     row.number("levels_mm", case.levels_mm, "mm", "level cuts over the underside, each as high as the "

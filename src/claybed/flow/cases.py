@@ -293,7 +293,7 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
         checks += joint_checks(
             made.case,
             joints,
-            bearing.washer_bears_newtons(shelf.value("printing", "print_bearing_MPa").value),
+            bearing.washer_bears_newtons(shelf.value("printing", "print_bearing_kPa").value),
             shelf.value("printing", "joint_gap_most_mm").value,
         )
     if made.master is not None:
