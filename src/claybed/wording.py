@@ -89,15 +89,13 @@ LOCK_CLASSES: Mapping[str, str] = {
 CAUTIONS: Sequence[tuple[str, str]] = (
     (
         "Dust",
-        "Plaster powder is fine dust. Wear a fitted dust mask, keep the sack low, and sift the "
-        "plaster into the "
-        "water, never water onto plaster. Wipe up wet; do not sweep dry.",
+        "Plaster powder is fine dust. Wear a fitted dust mask, keep the sack low, and sift the plaster into "
+        "the water, never water onto plaster. Wipe up wet; do not sweep dry.",
     ),
     (
         "Heat",
-        "Plaster heats while it sets and can burn deeply. Never enclose a hand or any part of a body "
-        "in plaster, "
-        "and never leave a hand in the bucket.",
+        "Plaster heats while it sets and can burn deeply. Never enclose a hand or any part of a body in "
+        "plaster, and never leave a hand in the bucket.",
     ),
     (
         "Eyes and skin",
@@ -105,9 +103,8 @@ CAUTIONS: Sequence[tuple[str, str]] = (
     ),
     (
         "Lifting",
-        "Wet pieces are heavy and slippery, and a closed mold full of slip shifts as you lift it. "
-        "Read the weights "
-        "on page one and take a second person when in doubt.",
+        "Wet pieces are heavy and slippery, and a closed mold full of slip shifts as you lift it. Read the "
+        "weights on page one and take a second person when in doubt.",
     ),
     (
         "Water and electricity",
@@ -115,9 +112,8 @@ CAUTIONS: Sequence[tuple[str, str]] = (
     ),
     (
         "Drains and waste",
-        "No plaster and no rinse water down a drain: it sets in the pipe. Let leftovers set in a "
-        "flexible bucket, "
-        "break them out, and keep plaster scrap apart from other waste.",
+        "No plaster and no rinse water down a drain: it sets in the pipe. Let leftovers set in a flexible "
+        "bucket, break them out, and keep plaster scrap apart from other waste.",
     ),
 )
 
