@@ -82,7 +82,7 @@ def bolt_heights_mm(rim_mm: float, levels_mm: Sequence[float], apart_mm: float) 
 
 
 def upright_flanges(
-    body: Body, along: int, at: float, levels_mm: Sequence[float], apart_mm: float, holes: list[Solid]
+    body: Body, along: int, at_mm: float, levels_mm: Sequence[float], apart_mm: float, holes: list[Solid]
 ) -> list[Solid]:
     """The two flanges of a cut, whole from underside to rim; their bolt holes are added to `holes`."""
     made = []
@@ -90,18 +90,24 @@ def upright_flanges(
         out = 1.0 if end else -1.0
         corners = []
         for height in (0.0, body.rim_mm):
-            edge = [body.across(along, at + d, height)[end] for d in (-FLANGE_THICK_MM, 0.0, FLANGE_THICK_MM)]
+            edge = [
+                body.across(along, at_mm + d, height)[end] for d in (-FLANGE_THICK_MM, 0.0, FLANGE_THICK_MM)
+            ]
             reach = max(edge) if end else min(edge)
             # The root lies in the wall all along the flange, also where a round wall falls away from it.
             root = (min(edge) if end else max(edge)) - out * INTO_MM
             for d in (-FLANGE_THICK_MM, FLANGE_THICK_MM):
                 for side in (root, reach + out * FLANGE_OUT_MM):
-                    corners.append(turned(along, at + d, side, height))
+                    corners.append(turned(along, at_mm + d, side, height))
         made.append(hull(np.array(corners)))
         for height in bolt_heights_mm(body.rim_mm, levels_mm, apart_mm):
-            edge = [body.across(along, at + d, height)[end] for d in (-FLANGE_THICK_MM, 0.0, FLANGE_THICK_MM)]
+            edge = [
+                body.across(along, at_mm + d, height)[end] for d in (-FLANGE_THICK_MM, 0.0, FLANGE_THICK_MM)
+            ]
             side = (max(edge) if end else min(edge)) + out * HOLE_IN_MM
-            ends = [turned(along, at + d, side, height) for d in (-FLANGE_THICK_MM - 1, FLANGE_THICK_MM + 1)]
+            ends = [
+                turned(along, at_mm + d, side, height) for d in (-FLANGE_THICK_MM - 1, FLANGE_THICK_MM + 1)
+            ]
             holes.append(rod(ends[0], ends[1], HOLE_MM / 2.0))
     return made
 
