@@ -62,3 +62,18 @@ def test_what_cannot_be_obeyed_gives_none() -> None:
     assert parted(3, pairs, cost, first=one, second=one) is None
     assert parted(3, pairs, cost, first=one, second=other, implied=np.array([[0, 2]])) is None
     assert parted(3, pairs, cost, first=one, second=other, implied=np.array([[1, 2]])) is not None
+
+
+def test_what_is_paid_may_hang_on_which_side_is_which() -> None:
+    """Four things in a row, the first and last given: each border costs what its own way round does."""
+    pairs = np.array([[0, 1], [2, 1], [2, 3]])
+    cost = np.array([[5.0, 0.0], [9.0, 1.0], [4.0, 4.0]])
+    ends = np.eye(4, dtype=bool)
+    got = parted(4, pairs, cost, first=ends[0], second=ends[3])
+    assert got is not None
+    # Between 1 and 2 the one on the first side is 1, the second of its pair: 1 is paid.
+    assert got.tolist() == [True, True, False, False]
+    turned = parted(4, pairs, cost, first=ends[3], second=ends[0])
+    assert turned is not None
+    # From the other end that border costs 9, the one next to 0 nothing.
+    assert turned.tolist() == [False, True, True, True]

@@ -9,10 +9,13 @@ import numpy as np
 import pytest
 
 from claybed.flow.molding import make_mold
-from claybed.flow.side_seams import seam_checks
+from claybed.flow.side_seams import seam_checks, seam_edges_mm
 from claybed.geometry.barred import Barred
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.lattice import XY_PER_MM
+from claybed.geometry.mesh import Floats, Mesh, Origin
+from claybed.geometry.nearness import distances_mm
 from claybed.materials import shelf
+from claybed.mold.seam_prices import interface_normal, leaves, sharpest_deg
 from claybed.mold.side_seam import Dip, dipping, ridden_mm
 from claybed.proof.leaving import leaving
 from claybed.proof.seam_edges import seam_angle, side_seam_angle
@@ -20,13 +23,14 @@ from claybed.proof.solidity import solidity, volumes_fill_block
 from claybed.records.assembly import Assembly
 from claybed.records.brief import KeepOutSpot
 from claybed.records.surveyed import MoldOption
-from tests.mold.molds import BARE, along
+from tests.mold.molds import BARE, Vector, along
 from tests.pieces import solids
 from tests.survey.objects import measured
 
 NONE = Barred()
 SLANT_DEG = 8.0
 TAN = float(np.tan(np.radians(SLANT_DEG)))
+JOINT = (int(Origin.PARTING), int(Origin.KEY))
 STEEP = shelf.value("practice", "collar_steepest_ratio").value
 
 
@@ -118,22 +122,100 @@ def test_where_every_seam_is_barred_there_is_none() -> None:
     assert float(passed.lines_mm[:, :, 2].min()) > -0.5
 
 
+def test_it_leads_round_a_shelf_too_shallow_for_plaster() -> None:
+    """A post stands on a shelf of 20 degrees, and a mark on it bars every level down to the shelf. Across the
+    shelf plaster would end at 20 degrees: the seam goes round its edge instead, all of it, though that is
+    half as long again.
+    """
+    slope = float(np.tan(np.radians(20.0)))
+    profile = [[0, -25], [37, -25], [34, 0], [20, 14 * slope], [19.5, 20], [0, 20]]
+    mesh = solids.revolved(np.array(profile), sides=48)
+    mark = Barred(balls=np.array([[19.5, 0.0, 13.0, 9.0]]))
+    dip = dip_of(mesh, -15.0, 19.69, mark)
+    assert dip is not None
+    assert dip.sharp_mm == 0.0
+    assert float(dip.lines_mm[:, :, 2].max()) < 0.3
+    assert dip.length_mm == pytest.approx(2.0 * np.pi * 34.0, rel=0.02)
+    # A mark that leaves room on the post is passed there.
+    lower = dip_of(mesh, -15.0, 19.69, Barred(balls=np.array([[19.5, 0.0, 17.0, 5.0]])))
+    assert lower is not None
+    assert lower.sharp_mm == 0.0
+    assert float(lower.lines_mm[:, :, 2].min()) > 14.0 * slope - 0.3
+
+
+def test_a_face_that_hangs_over_is_never_the_side_pieces() -> None:
+    """As for the main seam: what looks away from the pull by half a degree hangs over and stays; what is only
+    tilted by rounding to the lattice does not; and a ceiling never leaves.
+    """
+    rise, width = 2.5, 2.0
+
+    def tilted(over_mm: float) -> tuple[Floats, Floats]:
+        corner = np.array([[[0.0, 0.0, 0.0], [0.0, width, 0.0], [over_mm, 0.0, rise]]])
+        normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        return corner, normal / np.linalg.norm(normal)
+
+    half_deg = rise * float(np.tan(np.radians(0.5)))
+    for over_mm, free in ((-half_deg, True), (0.0, True), (1.0 / XY_PER_MM, True), (half_deg, False)):
+        assert leaves(*tilted(over_mm)).tolist() == [free], over_mm
+    flat = np.array([[[0.0, 0.0, 0.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]]])
+    assert leaves(flat, np.array([[0.0, 0.0, -1.0]])).tolist() == [False]
+
+
+def test_plaster_at_a_seam_edge_is_measured_on_both_sides() -> None:
+    """A level seam between a lid that rises by 20 degrees and a plumb wall: with the lid the side piece's,
+    plaster has 160 degrees over it and 90 under it; the other way round the main pieces would end at 20. A
+    seam that climbs along its edge takes its slope over, no steeper than a parting surface.
+    """
+    level = interface_normal(np.array([[1.0, 0.0, 0.0]]))
+    a = np.radians(20.0)
+    lid, wall = np.array([[0.0, -np.sin(a), np.cos(a)]]), np.array([[0.0, -1.0, 0.0]])
+    assert sharpest_deg(level, lid, wall) == pytest.approx([90.0])
+    assert sharpest_deg(level, wall, lid) == pytest.approx([20.0])
+    climbs = interface_normal(np.array([[1.0, 0.0, 0.3], [1.0, 0.0, 5.0]]))
+    assert np.degrees(np.arctan2(-climbs[:, 0], climbs[:, 2])) == pytest.approx(
+        np.degrees(np.arctan([0.3, STEEP]))
+    )
+
+
 def assert_it_comes_apart(assembly: Assembly) -> None:
     """Every solid is whole, they fill the block, every piece leaves, and no plaster is sharp at the seam."""
     parts = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
     checks = [*solidity(parts, assembly), volumes_fill_block(parts, assembly, share=1e-6)]
     checks += leaving(parts, assembly, lateral_mm=0.01)
-    angle = seam_angle(assembly)
-    assert angle is not None
-    assert [(c.id, c.measured) for c in [*checks, angle] if not c.ok] == []
+    angles = [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
+    assert len(angles) == 2
+    assert [(c.id, c.measured) for c in [*checks, *angles] if not c.ok] == []
+    assert_plaster_leaves_plaster(assembly)
+
+
+def assert_plaster_leaves_plaster(assembly: Assembly) -> None:
+    """Every joint face of a side piece opens along its pull by the taper of practice, but for slivers and for
+    what meets a side piece that has left before it.
+    """
+    least = float(np.sin(np.radians(shelf.value("practice", "plug_taper_deg").value)))
+    sides = assembly.pieces[2:]
+    for k, piece in enumerate(sides):
+        corner = piece.solid.mesh("block").corners_mm[np.isin(piece.solid.origin, JOINT)]
+        for gone in sides[:k]:
+            corner = corner[distances_mm(corner.mean(axis=1), gone.solid.mesh("block")) > 0.02]
+        across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        area = np.linalg.norm(across, axis=1) / 2.0
+        opens = -(across @ np.array(piece.pull)) / np.maximum(2.0 * area, 1e-12)
+        assert float(area[opens < least - 1e-3].sum()) < 0.1
+        assert float(area.sum()) > 100.0
 
 
 def in_three(mesh: Mesh, *, foot: float, **wishes: object) -> Assembly:
     """A mold of two halves and a piece that takes the lower (`foot` -1) or the upper (1) end."""
+    return with_sides(mesh, (0.0, 0.0, foot), **wishes)
+
+
+def with_sides(mesh: Mesh, *sides: Vector, **wishes: object) -> Assembly:
+    """A mold of two halves along y and a further piece for each of some pulls, in opening order."""
     pull = (0.0, 1.0, 0.0)
-    option = MoldOption("several", pull, 0.0, 0.0, "as asked", sides=((0.0, 0.0, foot),))
+    option = MoldOption("several", pull, 0.0, 0.0, "as asked", sides=sides)
     survey = replace(along(pull), options=(option,))
-    brief = replace(BARE, axis=pull, pieces=3, **wishes)  # type: ignore[arg-type]
+    brief = replace(BARE, axis=pull, pieces=2 + len(sides), **wishes)  # type: ignore[arg-type]
     return make_mold(measured(mesh), survey, brief, progress=lambda step, part: None).assembly
 
 
@@ -162,6 +244,56 @@ def test_a_piece_over_a_shoulder_parts_along_its_edge() -> None:
     away = own[touching, 2] - (10.0 / np.cos(np.radians(SLANT_DEG)) + own[touching, 1] * TAN)
     assert float(away.min()) > -0.4
     assert float(away.min()) < 0.1
+    assert_it_comes_apart(mold)
+
+
+def test_two_side_pieces_dip_each_round_its_mark() -> None:
+    """Marks at both ends of a body, each across every level near its end: both seams go round theirs, the
+    second on what the first has left, and the mold comes apart.
+    """
+    profile = [
+        [0, 3],
+        [12, 3],
+        [13, 0],
+        [17, 0],
+        [17.4, 2],
+        [21, 30],
+        [17.4, 58],
+        [17, 60],
+        [13, 60],
+        [12, 57],
+    ]
+    spots = (KeepOutSpot((0.0, 17.5, 5.0), 7.0), KeepOutSpot((3.0, -17.5, 54.0), 7.5))
+    mesh = solids.revolved(np.array([*profile, [0, 57]], float), sides=24)
+    mold = with_sides(mesh, (0.0, 0.0, -1.0), (0.0, 0.0, 1.0), keep_out=spots)
+    (check,) = seam_checks(mold, spots)
+    assert (check.ok, check.measured) == (True, 0.0)
+    for piece in mold.pieces[2:]:
+        along_mm = (seam_edges_mm(piece.solid) @ np.array(piece.pull)).reshape(-1)
+        # From inside the foot ring's hollow, a few mm under the end, down to under the mark.
+        assert float(np.ptp(along_mm)) > 5.0
+    assert_it_comes_apart(mold)
+
+
+def test_a_second_piece_dips_on_what_the_first_has_left() -> None:
+    """A foot piece, then one that leaves sideways, whose every good level a mark bars: its seam ends at the
+    foot piece, goes round the mark, and the foot piece is the one it was without the mark.
+    """
+    profile = [[0, 3], [20, 3], [21, 0], [27, 0], [27.6, 3], [31, 40], [0, 40]]
+    mesh = solids.revolved(np.array(profile, float), sides=32)
+    sides = ((0.0, 0.0, -1.0), (1.0, 0.0, 0.0))
+    mark = KeepOutSpot((22.0, 21.0, 22.0), 15.0)
+    plain, mold = with_sides(mesh, *sides), with_sides(mesh, *sides, keep_out=(mark,))
+    foot, side = mold.pieces[2:]
+    assert foot.solid.volume_mm3 == pytest.approx(plain.pieces[2].solid.volume_mm3, rel=1e-9)
+    assert side.solid.volume_mm3 > plain.pieces[3].solid.volume_mm3
+    (check,) = seam_checks(mold, (mark,))
+    assert (check.ok, check.measured) == (True, 0.0)
+    own = (seam_edges_mm(side.solid).reshape(-1, 3) - mold.shift_mm) @ mold.to_block
+    # On the flank with the mark it runs lower than on the other, and both ends are at the foot piece.
+    left, right = own[own[:, 1] < -10.0], own[own[:, 1] > 10.0]
+    assert float(right[:, 0].min()) < float(left[:, 0].min()) - 5.0
+    assert float(left[:, 2].min()) == pytest.approx(float(right[:, 2].min()), abs=0.5)
     assert_it_comes_apart(mold)
 
 

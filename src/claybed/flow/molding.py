@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -16,7 +16,8 @@ from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, barred_in, seam_inside_mm
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
-from claybed.flow.ways import options_of, or_mouth
+from claybed.flow.sideways import aside
+from claybed.flow.ways import options_of, or_mouth, seam_refusal
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about
@@ -136,23 +137,6 @@ def make_mold(
     raise seam_refusal(obj.name, refused, brief)
 
 
-def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Brief) -> CannotError:
-    """The error for a seam that met no request; `refused` holds option, by how many mm it was missed, and in
-    words, one for each way that was tried. The way that came nearest is told.
-
-    A way refused for its place was never judged for being flat, so only a single request is known to pass
-    when it is dropped.
-    """
-    option, _, says = min(refused)
-    axis = "" if brief.axis is None else " along the axis asked for"
-    ways = f"the one way tried{axis}" if len(refused) == 1 else f"none of the {len(refused)} ways tried{axis}"
-    meets = f"{ways} does not meet" if len(refused) == 1 else f"{ways} meets"
-    alone = not (brief.keep_out and brief.flat_seam)
-    passes = f"Leave {option} out, and it can be made" if alone else f"Leave {option} out"
-    other = "move the region" if option == "--keep-out" else "choose a plane through it by another --axis"
-    return CannotError(f"{meets} {option}: at best {says}.", where=name, remedy=f"{passes}; or {other}.")
-
-
 def _one(
     obj: MeasuredObject,
     option: MoldOption,
@@ -179,6 +163,7 @@ def _one(
         most_ml=most_ml,
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
+    enough: tuple[Layout, Assembly, float, float] | None = None
     for room_mm in (rooms_mm := _key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         if option.plane_mm is not None:
@@ -186,21 +171,34 @@ def _one(
         more_room = wants_keys and room_mm < rooms_mm[-1]
         with contextlib.suppress(RoomError):
             assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room)
-            # Further pieces bring keys of their own; it is the two main ones that may want room. It does not
-            # change what locks.
-            keyed = any(key.bump_on == "A" for key in assembly.keys)
-            if keyed or not wants_keys or left_ml > most_ml:
+            made = layout, assembly, kept_out_mm, left_ml
+            # Further pieces bring keys of their own; it is the two main ones that may want room, and a side
+            # piece whose seam is led round a place. It does not change what locks.
+            bumps = {key.bump_on for key in assembly.keys}
+            if not wants_keys or left_ml > most_ml or bumps >= _keyed(assembly, brief):
                 break
+            if "A" in bumps:
+                enough = enough or made
+    else:
+        made = enough or made
+    layout, assembly, kept_out_mm, left_ml = made
     if option.sides and left_ml <= most_ml and not wall(assembly).ok:
         # The object was moved by a hair towards a side that had no room to spare.
         more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
-        wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces, key_room_mm=room_mm)
+        wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces)
         again, kept_out_mm, left_ml = cut(wider, brief=more)
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
     if option.sides:
         option = _as_made(obj, option, left_ml, brief, two_ml=two_ml)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
+
+
+def _keyed(assembly: Assembly, brief: Brief) -> set[str]:
+    """The pieces whose keys are worth a wider block: the first main one, and where a seam may have been led
+    round a place, every side piece.
+    """
+    return {"A"} | ({piece.id for piece in assembly.pieces if aside(piece)} if brief.keep_out else set())
 
 
 def _key_rooms_mm() -> list[float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from claybed.errors import CannotError
@@ -145,3 +147,20 @@ def or_mouth(obj: MeasuredObject, fill_ml: float, brief: Brief) -> str:
     if not hollow or brief.mouth:
         return "A"
     return "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
+
+
+def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Brief) -> CannotError:
+    """The error for a seam that met no request; `refused` holds option, by how many mm it was missed, and in
+    words, one for each way that was tried. The way that came nearest is told.
+
+    A way refused for its place was never judged for being flat, so only a single request is known to pass
+    when it is dropped.
+    """
+    option, _, says = min(refused)
+    axis = "" if brief.axis is None else " along the axis asked for"
+    ways = f"the one way tried{axis}" if len(refused) == 1 else f"none of the {len(refused)} ways tried{axis}"
+    meets = f"{ways} does not meet" if len(refused) == 1 else f"{ways} meets"
+    alone = not (brief.keep_out and brief.flat_seam)
+    passes = f"Leave {option} out, and it can be made" if alone else f"Leave {option} out"
+    other = "move the region" if option == "--keep-out" else "choose a plane through it by another --axis"
+    return CannotError(f"{meets} {option}: at best {says}.", where=name, remedy=f"{passes}; or {other}.")

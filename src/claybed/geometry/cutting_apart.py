@@ -21,18 +21,19 @@ def parted(
 ) -> Flags | None:
     """Which of `count` things belong to the first side, (count,), so that the cost between sides is least.
 
-    `pairs` (k, 2) things that meet, each pair at most once, and what it costs (k,) >= 0 when they part; costs
-    are rounded to hundredths and may sum to 4 million. `first` and `second` (count,) what has to be on a
+    `pairs` (k, 2) things that meet, each pair at most once, and what it costs (k,) >= 0 when they part, or
+    (k, 2) with the first of a pair on the first side and with the second; costs are rounded to hundredths and
+    may sum to 4 million along a border. `first` and `second` (count,) what has to be on a
     side; `implied` (j, 2): when the one is on the first side, the other is as well. None when no parting
     obeys. Of equal partings it is the one with the smallest first side. Source: max flow, min cut (Ford and
     Fulkerson, 1956).
     """
     if (_with_implied(first, implied) & second).any():
         return None
-    whole = np.rint(cost * PER_UNIT).astype(np.int64)
+    whole = np.rint(np.column_stack([cost, cost] if cost.ndim == 1 else [cost]) * PER_UNIT).astype(np.int64)
     source, sink = count, count + 1
     ends = [pairs, pairs[:, ::-1]]
-    price = [whole, whole]
+    price = [whole[:, 0], whole[:, 1]]
     if implied is not None and len(implied):
         ends.append(implied)
         price.append(np.full(len(implied), NEVER, np.int64))

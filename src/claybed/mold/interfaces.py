@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,23 +17,15 @@ from claybed.geometry.carving import (
     outlines,
     polygon,
     prism,
-    within,
 )
 from claybed.geometry.lattice import XY_PER_MM, LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Shaft, near
 from claybed.geometry.plugging import locked_floor, opened_out, slab_over
 from claybed.geometry.slab import LatticeSolid
-from claybed.mold.side_level import (
-    BARRED_LEAST_MM,
-    NOWHERE,
-    Level,
-    crest_mm,
-    find_level,
-    interface_level_mm,
-    practice,
-)
-from claybed.mold.side_seam import Dip, Flags, dipping, hollows, ridden_mm
+from claybed.mold.side_dips import find_dip, lay_skirt, lowest_mm
+from claybed.mold.side_faces import Interface
+from claybed.mold.side_level import NOWHERE, crest_mm, find_level, practice
 from claybed.records.assembly import BLOCK_FRAME, BlockKey
 from claybed.records.parted import Layout
 
@@ -44,48 +36,8 @@ FLOOR_MM = 3.0
 LEVEL_ROOM_MM = 1.0
 PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
-SKIRT_SMOOTH_MM = 0.02
-PIT_MM = 0.5
 # How far off the middle of the object's height the seam is expected where a side piece climbs.
 SEAM_BAND = 0.15
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Interface:
-    """The surface that parts a side piece from the main ones, in the frame where its pull is z.
-
-    `rotation` (3, 3) from the block's frame; `level_mm` of the flat part; `tool` all that lies beyond it, in
-    the block's frame; `seam_mm` closed polylines (n, 3) on the object, block frame; `pockets` the shafts of
-    the object's pockets that it reaches into; `plug` what reaches on from there into space that locks, None
-    when there is none; `dip` how the interface dips from its level to its seam, None where it stays level,
-    and `skirt` what the tool takes there, where the pull is z.
-    """
-
-    rotation: Floats
-    level_mm: float
-    tool: Solid
-    seam_mm: tuple[Floats, ...]
-    pockets: tuple[Shaft, ...]
-    plug: Solid | None = None
-    dip: Dip | None = None
-    skirt: Solid | None = None
-
-    @property
-    def shafts(self) -> tuple[Shaft, ...]:
-        """Where the tool reaches below its level, keys apart."""
-        found = list(self.pockets)
-        if self.plug is not None:
-            found.append(Shaft.around(moved(self.plug, self.rotation)))
-        if self.skirt is not None:
-            found.append(Shaft.around(self.skirt))
-        return tuple(found)
-
-    def over_mm(self, points_mm: Floats) -> Floats:
-        """How far points (n, 3) of the block's frame lie beyond the interface, plug and keys apart (n,)."""
-        placed = points_mm @ self.rotation.T
-        level_mm = self.level_mm if self.dip is None else self.dip.height_mm(placed)
-        over: Floats = placed[:, 2] - level_mm
-        return over
 
 
 def least_plug_mm3() -> float:
@@ -102,7 +54,7 @@ def lay_interface(
     barred: Barred,
     model: LatticeSolid,
     keys: Sequence[BlockKey] = (),
-    first: bool = True,
+    earlier: Sequence[Interface] = (),
     over: bool = False,
     whole: bool = False,
 ) -> Interface:
@@ -110,19 +62,21 @@ def lay_interface(
     `barred` where a level is.
 
     `source` the object with its gate, whose gate faces do not count for its end; `block` what is left of the
-    block, and of the object as well when the piece is not the `first`; `model` the object with what would
-    still be filled; `keys` of the main pieces, which a dip stays clear of. With `over` the level stands over
+    block, and of the object as well when there are `earlier` side pieces; `model` the object with what would
+    still be filled; `keys` that stand already, which a dip stays clear of. With `over` the level stands over
     the object; `whole` as in `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object
     near its end.
     """
     rotation = pull_rotation(pull)
-    left = None if first else block
+    left = block if earlier else None
     dip = None
     if over:
         level_mm = crest_mm(source, rotation) + practice("side_over_object_mm")
     else:
         found = find_level(bench, source, rotation, barred=barred, model=model, left=left, whole=whole)
-        dip = _dip(bench, source, rotation, found, barred, keys) if first else None
+        dip = find_dip(
+            bench, source, rotation, found, barred, keys=keys, left=left, earlier=earlier, whole=whole
+        )
         level_mm = found.level_mm if dip is None else dip.level_mm
 
     def body_in(shafts: Sequence[Shaft]) -> Solid:
@@ -152,89 +106,12 @@ def lay_interface(
     ]
     skirt = None
     if dip is not None:
-        skirt = _skirt(bench, dip)
+        skirt = lay_skirt(bench, dip)
         tool = tool + skirt
         seams += dip.loops_mm()
     placed = moved(bench.marked(tool, Origin.PARTING), back) ^ block
     lines = tuple(seam @ rotation for seam in seams)
     return Interface(rotation, level_mm, placed, lines, tuple(pockets), dip=dip, skirt=skirt)
-
-
-def _dip(
-    bench: Workbench,
-    source: LatticeMesh,
-    rotation: Floats,
-    level: Level,
-    barred: Barred,
-    keys: Sequence[BlockKey],
-) -> Dip | None:
-    """How the interface dips from its level, where no level keeps out of `barred` or only one that is clearly
-    worse than usual, or where an edge of the object hides clearly more of the seam; None where it stays
-    level, or a key of the main pieces is in the way.
-    """
-    points = lattice_mm(source.points) @ rotation.T
-    end_mm, foot_mm = crest_mm(source, rotation), float(points[:, 2].min())
-    deepest_mm = practice("side_level_deepest_ratio") * (end_mm - foot_mm)
-    high_mm = level.highest_mm
-    thing = Mesh.make(points, source.faces, frame="side")
-    saves = practice("side_seam_edge_saves_ratio")
-    forced = level.barred_mm > BARRED_LEAST_MM
-    gain_mm = practice("side_seam_gain_least_mm")
-    evades = forced or (bool(barred) and level.cost_mm - level.usual_cost_mm >= gain_mm)
-    if not evades:
-        hides_mm = min(ridden_mm(thing, end_mm - deepest_mm, high_mm), level.length_mm) - level.hidden_mm
-        if saves * hides_mm < gain_mm:
-            return None
-    low_mm = end_mm - (2.0 if evades else 1.0) * deepest_mm
-    dip = dipping(
-        thing,
-        low_mm=low_mm,
-        high_mm=high_mm,
-        hollow=_hollow(bench, thing, high_mm, low_mm),
-        barred=barred.placed(rotation, np.zeros(3)),
-    )
-    if dip is None or any(_in_the_way(key, rotation, dip) for key in keys):
-        return None
-    if forced:
-        return dip
-    # Each seam with what its depth costs; lean is as good as none on either, or the cut would not run there.
-    deep = (high_mm - np.array([level.level_mm, dip.middle_mm])) / practice("side_level_depth_mm")
-    length = np.array([level.length_mm, dip.length_mm])
-    cost = length * (1.0 + deep) - saves * np.array([level.hidden_mm, dip.hidden_mm])
-    return dip if cost[0] - cost[1] >= gain_mm else None
-
-
-def _hollow(bench: Workbench, thing: Mesh, high_mm: float, low_mm: float) -> Flags:
-    """Faces (m,) of the object in hollows that open towards the pull."""
-    z = thing.corners_mm[:, :, 2]
-    crossing = np.flatnonzero((z.min(axis=1) < high_mm) & (z.max(axis=1) >= high_mm))
-    inside = np.zeros(len(thing.faces), bool)
-    solid = bench.lay(thing.vertices_mm, thing.faces, thing.origin)
-    _, holes = outlines(solid.slice(high_mm))
-    for ring in holes:
-        middle = thing.corners_mm[crossing].mean(axis=1)[:, :2]
-        inside[crossing[within(middle, ring, PIT_MM)]] = True
-    return hollows(thing, high_mm, low_mm, inside)
-
-
-def _in_the_way(key: BlockKey, rotation: Floats, dip: Dip) -> bool:
-    """Whether an interface comes near a key that stands under its level."""
-    at = rotation @ np.array(key.at_mm)
-    reach_mm = key.diameter_mm / 2.0 + key.depth_mm + practice("key_to_edge_least_mm")
-    turn = np.arange(0.0, 2.0 * np.pi, np.pi / 8.0)
-    ring = at[:2] + reach_mm * np.column_stack([np.cos(turn), np.sin(turn)])
-    lowest_mm = float(dip.height_mm(np.concatenate([at[None, :2], ring])).min())
-    return bool(lowest_mm - reach_mm < at[2])
-
-
-def _skirt(bench: Workbench, dip: Dip) -> Solid:
-    """What a side piece takes between its level and the dip of its interface."""
-    laid = slab_over(dip.floor, dip.level_mm)
-    if laid is None:
-        raise ArithmeticError("an interface that dips does not reach below its level")
-    points, faces = laid
-    origin = np.full(len(faces), int(Origin.PARTING), np.uint8)
-    return bench.lay(points, faces, origin).simplify(SKIRT_SMOOTH_MM)
 
 
 def _shaft(ring: Floats, floor_mm: float) -> Shaft:
@@ -300,14 +177,17 @@ def short_of(
     """
     outline = polygon(layout.footprint / XY_PER_MM)
     bench = Workbench()
+    left: Solid | None = None
     for pull in pulls:
         flat = float(np.hypot(pull[0], pull[1]))
         if flat < 0.1:
             continue
         rotation = pull_rotation(pull)
-        level_mm = interface_level_mm(bench, source, rotation, barred=barred, over=over)
+        level_mm = lowest_mm(bench, source, rotation, barred, left=left, over=over)
         if barred and not over:
-            level_mm = _lowest_mm(bench, source, rotation, barred, level_mm)
+            # What a later piece dips to is seen on what this one leaves.
+            part = _room_round(bench, source) if left is None else left
+            left = bench.marked(part.trim_by_plane((-rotation[2]).tolist(), -level_mm), Origin.PARTING)
         away = np.array(pull[:2]) / flat
         heights = lattice_mm(source.points)[:, 2]
         span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
@@ -323,10 +203,9 @@ def short_of(
     return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
 
 
-def _lowest_mm(
-    bench: Workbench, source: LatticeMesh, rotation: Floats, barred: Barred, level_mm: float
-) -> float:
-    """How low the seam of a side piece runs, whose interface may dip."""
-    found = find_level(bench, source, rotation, barred=barred)
-    dip = _dip(bench, source, rotation, found, barred, ())
-    return level_mm if dip is None else float(dip.lines_mm[:, :, 2].min())
+def _room_round(bench: Workbench, source: LatticeMesh) -> Solid:
+    """A box round the object."""
+    points = lattice_mm(source.points)
+    (x, y, z), (far_x, far_y, far_z) = points.min(axis=0) - LEVEL_ROOM_MM, points.max(axis=0) + LEVEL_ROOM_MM
+    plan = polygon(np.array([[x, y], [far_x, y], [far_x, far_y], [x, far_y]]))
+    return bench.marked(prism(plan, float(z), float(far_z)), Origin.PARTING)

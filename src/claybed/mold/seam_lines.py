@@ -10,7 +10,7 @@ from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
-from claybed.mold.interfaces import Interface
+from claybed.mold.side_faces import Interface
 
 # A seam on the model lies nearer to it than this.
 ON_MM = 0.05

@@ -10,8 +10,8 @@ import numpy as np
 from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
-from claybed.mold.interfaces import Interface
 from claybed.mold.key_sizes import key_sizes
+from claybed.mold.side_faces import Interface
 from claybed.mold.side_level import practice
 from claybed.records.assembly import BlockKey
 

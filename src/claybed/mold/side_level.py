@@ -10,14 +10,12 @@ import numpy as np
 
 from claybed.geometry.barred import Barred
 from claybed.geometry.carving import Solid, Workbench, moved, triangles
-from claybed.geometry.lattice import LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.lattice import LatticeMesh, lattice_mm
 from claybed.geometry.level_lines import Lines, heights_of_change, level_lines
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.nearby import near
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
-
-Vector = tuple[float, float, float]
 
 # Depths below the object's end at which the interface usually stands, mm.
 USUAL_MM = (0.31, 0.63, 1.07, 1.53, 2.11, 3.07, 4.13, 6.17, 8.23, 12.31)
@@ -203,11 +201,3 @@ def _cost_mm(lines: Lines, stands: Floats, shortest_mm: float) -> Floats:
         + stands * shortest_mm
     )
     return cost
-
-
-def beyond_plane(
-    bench: Workbench, source: LatticeMesh, pull: Vector, barred: Barred, *, over: bool
-) -> tuple[Floats, float]:
-    """Pull and level of a side piece that is cut later: beyond it no key of an earlier one may stand."""
-    rotation = pull_rotation(pull)
-    return rotation[2], interface_level_mm(bench, source, rotation, barred=barred, over=over)

@@ -21,38 +21,35 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.plugging import Floor, widen
 from claybed.geometry.reach import Skyline
 from claybed.geometry.refining import refined
+from claybed.mold.seam_prices import leaves, seam_prices, sharpest_deg, uphill
 from claybed.mold.side_level import BARRED_LEAST_MM, practice
 
 Flags = NDArray[np.bool_]
 Pairs = NDArray[np.int64]
 Z = np.array([0.0, 0.0, 1.0])
-# Sides of the faces that are parted, mm; forbidden places are kept off by a little more than half of that,
-# and running through them costs this many times its length.
+# Sides of the faces that are parted, mm: the berth that forbidden places are given is a little more than half
+# of that.
 SIDE_MM = 2.5
-BERTH_MM = 1.6
-FORBIDDEN = 300.0
 # A face belongs to what is free along the pull when a point this far off it is.
 OFF_MM = 0.1
 RASTER = 384
-# The seam's height is smoothed over this length either way, but for edges of the object that it follows.
-SMOOTH_MM = 3.0
 SAMPLE_MM = 0.25
 GRID_MM = 0.8
 # Within the object the interface falls away from the seam, so far that nothing of the object's end lies under
 # it.
 FALLS_MM = 4.0
 MOST_LINES = 220
-HELD_LEAST_MM2 = 1.0
-# A seam this near to an edge is hidden by it; ends of lines nearer than that are one.
-HIDDEN_MM = 0.25
+# Where the slope of an interface beside the object is read, off the seam and within the collar.
+OUT_MM = 1.5
+# Ends of lines nearer than this are one.
 LINK_MM = 1e-5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Dip:
     """How an interface dips to its seam: `floor` its height over the plan, inf where it is level; `level_mm`
-    of the rest; `lines_mm` (k, 2, 3) of the seam on the object, `length_mm` of it, and `hidden_mm` what an
-    outer edge hides; all where the pull is z.
+    of the rest; `lines_mm` (k, 2, 3) of the seam on the object, `length_mm` of it, `hidden_mm` what an outer
+    edge hides, and `sharp_mm` where plaster ends too sharp; all where the pull is z.
     """
 
     floor: Floor
@@ -60,10 +57,22 @@ class Dip:
     lines_mm: Floats
     length_mm: float = 0.0
     hidden_mm: float = 0.0
+    sharp_mm: float = 0.0
 
     def height_mm(self, points_mm: Floats) -> Floats:
         """Height of the interface (n,) over plan points (n, 2 or 3)."""
         return _between(self.floor, points_mm, self.level_mm)
+
+    def normal(self, points_mm: Floats) -> Floats:
+        """Upward unit normals (n, 3) of the interface over plan points (n, 2 or 3)."""
+        across_mm = float(self.floor.x_mm[1] - self.floor.x_mm[0])
+        rise = [
+            self.height_mm(points_mm[:, :2] + step) - self.height_mm(points_mm[:, :2] - step)
+            for step in across_mm / 2.0 * np.eye(2)
+        ]
+        normal = np.column_stack([-rise[0], -rise[1], np.full(len(points_mm), across_mm)])
+        found: Floats = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+        return found
 
     @property
     def middle_mm(self) -> float:
@@ -97,44 +106,54 @@ class Dip:
         return loops
 
 
-def dipping(thing: Mesh, *, low_mm: float, high_mm: float, hollow: Flags, barred: Barred) -> Dip | None:
+def dipping(
+    thing: Mesh, *, low_mm: float, high_mm: float, hollow: Flags, barred: Barred, over: Mesh | None = None
+) -> Dip | None:
     """The interface through the cheapest seam between two levels that keeps out of `barred`, and rises or
     falls nowhere more steeply than a parting surface may; None when there is none.
 
-    `thing` the object with its pull along z, `hollow` (m,) its faces in hollows that the side piece fills
-    from above. What looks away from the pull, or lies under something, is left to the main pieces. Source:
-    materials/practice.
+    `thing` the object with its pull along z, or what earlier side pieces left of its surface; `hollow` (m,)
+    its faces in hollows that the side piece fills from above; `over` the whole object, which the side piece
+    has to leave, `thing` itself when None. What looks away from the pull by more than rounding, or lies under
+    something, is left to the main pieces. Source: materials/practice.
     """
     band = _band(thing, low_mm, high_mm, hollow)
     if band is None:
         return None
     corner = band.corners_mm
     middle = corner.mean(axis=1)
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    size = np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
-    unit = normal / size[:, None]
-    free = Skyline(DepthRaster(thing, RASTER), Z).free(middle + OFF_MM * unit) & (unit[:, 2] > -0.02)
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    size = np.maximum(np.linalg.norm(across, axis=1), 1e-12)
+    unit = across / size[:, None]
+    whole = thing if over is None else over
+    free = Skyline(DepthRaster(whole, RASTER), Z).free(middle + OFF_MM * unit) & leaves(corner, unit)
     side = corner[:, :, 2].max(axis=1) >= high_mm
     main = (middle[:, 2] <= low_mm) | (~free & ~side)
     mate = match_sides(band.faces, len(band.vertices_mm)).mate
-    pairs, cost = _prices(band, mate, unit, barred, high_mm)
-    label = parted(len(middle), pairs, cost, first=side, second=main, implied=_uphill(band, middle))
+    pairs, cost = seam_prices(band, mate, unit, barred, high_mm)
+    label = parted(len(middle), pairs, cost, first=side, second=main, implied=uphill(band, middle))
     if label is None or not label.any() or label.all():
         return None
     points, outward, fixed, edges = _border(band, mate, label, unit)
     dip = _laid(*_smoothed(points, outward, fixed, edges), high_mm)
     if dip is None:
         return None
-    found = _lines(band, dip)
-    over = middle[:, 2] > _between(dip.floor, middle, dip.level_mm)
-    held_mm2 = float((0.5 * size * np.maximum(-unit[:, 2], 0.0))[over & ~free & ~side].sum())
+    found, of = _lines(band, dip)
+    taken = middle[:, 2] > _between(dip.floor, middle, dip.level_mm)
+    held_mm2 = float((0.5 * size * np.maximum(-unit[:, 2], 0.0))[taken & ~free & ~side].sum())
     p, q = np.ascontiguousarray(found[:, 0]), np.ascontiguousarray(found[:, 1])
     barred_mm = sum(chord_mm(a, b, barred.balls, barred.layers) for a, b in zip(p, q, strict=True))
-    if not len(found) or held_mm2 > HELD_LEAST_MM2 or barred_mm > BARRED_LEAST_MM:
+    if not len(found) or held_mm2 > practice("side_seam_held_most_mm2") or barred_mm > BARRED_LEAST_MM:
         return None
     length = np.linalg.norm(q - p, axis=1)
     hidden_mm = float(length[_hidden((p + q) / 2.0, *_edges(band, mate, high_mm))].sum())
-    return Dip(dip.floor, dip.level_mm, found, float(length.sum()), hidden_mm)
+    # The interface as it leaves the object: within it, it falls.
+    out = unit[of] / np.maximum(np.hypot(unit[of, 0], unit[of, 1]), 1e-9)[:, None]
+    normal = dip.normal((p + q)[:, :2] / 2.0 + OUT_MM * out[:, :2])
+    sharp = sharpest_deg(normal, unit[of], unit[of]) < practice("edge_angle_flag_deg")
+    return Dip(
+        dip.floor, dip.level_mm, found, float(length.sum()), hidden_mm, sharp_mm=float(length[sharp].sum())
+    )
 
 
 def ridden_mm(thing: Mesh, low_mm: float, high_mm: float) -> float:
@@ -163,7 +182,7 @@ def _hidden(spots: Floats, a: Floats, b: Floats) -> Flags:
         return np.zeros(len(spots), bool)
     share = np.linspace(0.0, 1.0, 9)[:, None, None]
     samples = (a + share * (b - a)).reshape(-1, 3)
-    away, _ = cKDTree(samples).query(spots, distance_upper_bound=HIDDEN_MM)
+    away, _ = cKDTree(samples).query(spots, distance_upper_bound=practice("side_seam_hidden_within_mm"))
     hidden: Flags = np.isfinite(away)
     return hidden
 
@@ -183,55 +202,6 @@ def _part(mesh: Mesh, own: Flags) -> Mesh:
     """Some faces (m,) of a mesh."""
     used, place = np.unique(mesh.faces[own], return_inverse=True)
     return Mesh.make(mesh.vertices_mm[used], place.reshape(-1, 3), frame=mesh.frame)
-
-
-def _prices(
-    band: Mesh, mate: NDArray[np.int32], unit: Floats, barred: Barred, level_mm: float
-) -> tuple[Pairs, Floats]:
-    """Faces that meet (k, 2), and what a seam between them costs (k,) mm."""
-    one = np.flatnonzero((mate >= 0) & (np.arange(len(mate)) < mate))
-    face, column = np.divmod(one, 3)
-    ends = np.stack([band.faces[face, column], band.faces[face, (column + 1) % 3]], axis=1).astype(np.int64)
-    p, q = (np.ascontiguousarray(band.vertices_mm[ends[:, k]]) for k in (0, 1))
-    length = np.linalg.norm(q - p, axis=1)
-    pairs = np.stack([face, mate[one] // 3], axis=1).astype(np.int64)
-    turn = bends(band.vertices_mm, band.faces, mate, practice("seam_crease_least_deg"))[one]
-    share = np.ones(len(one))
-    share[turn > 0] -= practice("side_seam_edge_saves_ratio")
-    share[turn < 0] += practice("side_seam_corner_costs_ratio")
-    lean = np.abs(unit[:, 2])[pairs].min(axis=1)
-    deep = np.maximum(0.0, level_mm - (p[:, 2] + q[:, 2]) / 2.0) / practice("side_level_depth_mm")
-    balls, layers = barred.balls.copy(), barred.layers.copy()
-    balls[:, 3] += BERTH_MM
-    layers[:, 3:] += np.array([-BERTH_MM, BERTH_MM])
-    cost: Floats = length * (share + lean + deep)
-    if barred:
-        cost += FORBIDDEN * np.array([chord_mm(a, b, balls, layers) for a, b in zip(p, q, strict=True)])
-    return pairs, cost
-
-
-def _uphill(band: Mesh, middle: Floats) -> Pairs:
-    """Pairs (j, 2) of faces about one corner, the second so far over the first that the interface would have
-    to rise too steeply between them for it to be left out.
-    """
-    m = len(band.faces)
-    corner = band.faces.reshape(-1).astype(np.int64)
-    own = np.repeat(np.arange(m), 3)
-    order = np.argsort(corner, kind="stable")
-    corner, own = corner[order], own[order]
-    start = np.searchsorted(corner, np.arange(len(band.vertices_mm) + 1))
-    found = []
-    for step in range(1, int(np.diff(start).max(initial=0))):
-        here = np.arange(len(own) - step)
-        same = corner[here] == corner[here + step]
-        found.append(np.stack([own[here[same]], own[here[same] + step]], axis=1))
-    both = np.concatenate(found) if found else np.zeros((0, 2), np.int64)
-    both = np.concatenate([both, both[:, ::-1]])
-    rise = middle[both[:, 1]] - middle[both[:, 0]]
-    steep = rise[:, 2] >= practice("collar_steepest_ratio") * np.hypot(rise[:, 0], rise[:, 1])
-    kept = both[steep & (both[:, 0] != both[:, 1])]
-    code = np.unique(kept[:, 0] * m + kept[:, 1])
-    return np.stack([code // m, code % m], axis=1)
 
 
 def _border(
@@ -268,7 +238,7 @@ def _smoothed(points: Floats, outward: Floats, fixed: Flags, edges: Pairs) -> tu
     degree = np.maximum(np.asarray(graph.sum(axis=1)).reshape(-1), 1.0)
     length = float(np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1).mean())
     place = points.copy()
-    for _ in range(max(1, round((SMOOTH_MM / max(length, 0.1)) ** 2))):
+    for _ in range(max(1, round((practice("side_seam_smooth_mm") / max(length, 0.1)) ** 2))):
         even = 0.5 * place + 0.5 * (graph @ place) / degree[:, None]
         place[~fixed] = even[~fixed]
     # Height is evened out; in plan the border stays on the wall.
@@ -322,8 +292,8 @@ def _between(floor: Floor, points: Floats, level_mm: float) -> Floats:
     return height
 
 
-def _lines(band: Mesh, dip: Dip) -> Floats:
-    """Where the interface meets a surface: lines (k, 2, 3) mm."""
+def _lines(band: Mesh, dip: Dip) -> tuple[Floats, Pairs]:
+    """Where the interface meets a surface: lines (k, 2, 3) mm, and the face of each (k,)."""
     points = band.vertices_mm
     over = points[:, 2] - _between(dip.floor, points, dip.level_mm)
     value = over[band.faces]
@@ -338,7 +308,7 @@ def _lines(band: Mesh, dip: Dip) -> Floats:
     three = np.stack(ends, axis=1)
     whole = ~np.isnan(three[:, :, 0])
     lines: Floats = three[whole].reshape(-1, 2, 3)
-    return lines
+    return lines, crossed[whole.sum(axis=1) == 2]
 
 
 def hollows(thing: Mesh, level_mm: float, low_mm: float, inside: Flags) -> Flags:

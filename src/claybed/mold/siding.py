@@ -38,15 +38,12 @@ from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.mold.crumbs import below, lies_within, settled
-from claybed.mold.interfaces import (
-    Interface,
-    lay_interface,
-    least_plug_mm3,
-    reaching,
-)
+from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
 from claybed.mold.seam_lines import on_surface, up_to
+from claybed.mold.side_dips import beyond_plane
+from claybed.mold.side_faces import Interface
 from claybed.mold.side_keys import across_pull, deepest_key_mm, with_keys
-from claybed.mold.side_level import NOWHERE, beyond_plane
+from claybed.mold.side_level import NOWHERE
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
@@ -159,6 +156,7 @@ def _cut_sides(
     model = assembly.model
     thing = Mesh.make(lattice_mm(source.points), source.faces, frame=BLOCK_FRAME)
     pieces: list[Piece] = []
+    faces: list[Interface] = []
     keys = [replace(key, socket_in="B" if key.bump_on == "A" else "A") for key in assembly.keys]
     loops = list(assembly.seam_loops)
     contacts = list(assembly.contacts)
@@ -174,7 +172,7 @@ def _cut_sides(
             barred=barred,
             model=model,
             keys=keys,
-            first=number == 0,
+            earlier=faces,
             over=over,
             whole=whole,
         )
@@ -193,10 +191,18 @@ def _cut_sides(
         at_rest = partial(_at_rest, bench, parts, number=number, face=face, low_mm=low_mm, shafts=shafts)
         bumps: list[BlockKey] = []
         if keys_asked:
-            later = [beyond_plane(bench, source, p, barred, over=over) for p in pulls[number + 1 :]]
             sections = {name: parts[name].solid for name in mains}
             taken = [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces]
-            face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
+            # Keys stand clear of where a later piece may dip to, or there is no room, and it stays level.
+            for dips in (True, False) if barred and pulls[number + 1 :] else (False,):
+                then = left - face.tool if dips else None
+                later = [
+                    beyond_plane(bench, source, p, barred, left=then, over=over, dips=dips)
+                    for p in pulls[number + 1 :]
+                ]
+                face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
+                if bumps:
+                    break
         tool = face.tool
         free = tool - parts["thing"].solid
         # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
@@ -243,6 +249,7 @@ def _cut_sides(
             raise ArithmeticError("a side piece could not be cut cleanly")
         left = (left - tool) + rest
         pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
+        faces.append(face)
         loops = up_to(loops, face)
         keys = _keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
