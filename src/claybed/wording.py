@@ -36,6 +36,9 @@ CHECKS: Mapping[str, str] = {
     "case_parts_whole": "The parts together are the case",
     "case_pieces_close": "The piece closes on the others",
     "case_release": "The piece leaves its case",
+    "case_slot_filled": "Blocks of the finger slots fill them",
+    "case_slot_release": "Blocks of the finger slots can be drawn",
+    "case_slot_wall": "Finger slots leave enough plaster",
     "cement_case_closed": "The case of cement is a closed solid",
     "cement_case_release": "The working mold leaves its case",
     "file_closed": "The file, read elsewhere, is a closed solid",
@@ -118,11 +121,9 @@ CAUTIONS: Sequence[tuple[str, str]] = (
 )
 
 DEFER = (
-    "These cautions are not complete. The data sheets of your plaster and the rules of your "
-    "workplace, school and "
-    "country come first."
+    "These cautions are not complete. The data sheets of your plaster and the rules of your workplace, "
+    "school and country come first."
 )
-
 
 UNITS: Mapping[str, str] = {"deg": "°", "mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "percent": "%", "-": ""}
 ONE_OF: Mapping[str, str] = {"bodies": "body", "edges": "edge", "faults": "fault", "keys": "key"}

@@ -38,7 +38,7 @@ def blocks(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> tuple[
     """Printed pieces of one piece and its case of cement."""
     out = tmp_path_factory.mktemp("blocks")
     letter = str(planned.document["pieces"][0]["id"])
-    return made_of(planned, out, CaseAsk(generations=2, piece=letter, plastic="asa"), "us"), out
+    return made_of(planned, out, CaseAsk(generations=2, piece=letter, plastic="asa", slots="all"), "us"), out
 
 
 def text_of(out: Path) -> str:
@@ -132,7 +132,11 @@ def test_the_sheet_tells_how(made: tuple[dict[str, Any], Path], blocks: tuple[di
     assert "safe" not in text.casefold()
     text = text_of(blocks[1])
     for word in ("on its back", "Hard cement", "working molds a day", "Glue the parts", " lb "):
-        assert word in text or (word == "Glue the parts" and len(blocks[0]["cases"][0]["parts"]) == 1)
+        assert word in text or (word == "Glue the parts" and not blocks[0]["cases"][0]["dowels_count"])
+    for case in blocks[0]["cases"]:
+        told = [one["where"] for one in blocks[0]["findings"] if one["id"] == "no_room_for_slots"]
+        assert bool(case["slots"]) != (f"piece {case['piece']}" in told)
+        assert not case["slots"] or ("They form the finger slots" in text and case["slot_wall_mm"] >= 20.0)
 
 
 def test_a_printed_piece_makes_up_for_cement(blocks: tuple[dict[str, Any], Path]) -> None:
@@ -156,6 +160,7 @@ def test_a_printed_piece_makes_up_for_cement(blocks: tuple[dict[str, Any], Path]
         (CaseAsk(draft_deg=45.0), "--draft"),
         (CaseAsk(clearance_mm=4.0), "--clearance"),
         (CaseAsk(generations=4), "--generations"),
+        (CaseAsk(slots="some"), "--slots"),
         (CaseAsk(plastic="nylon"), "--plastic"),
         (CaseAsk(piece="Q"), "--piece"),
     ],

@@ -55,13 +55,14 @@ def test_what_is_typed_is_what_is_asked(
     work = Work(DOCUMENT)
     monkeypatch.setattr(worker, "run_job", work.run)
     words = ["--printer", "8x9x10in", "--plastic", "petg", "--clearance", "0.3mm", "--wall", "4mm",
-             "--draft", "3", "--piece", "a", "--block-and-case"]  # fmt: skip
+             "--draft", "3", "--piece", "a", "--block-and-case", "--slots", "all"]  # fmt: skip
     assert main(["cases", str(tmp_path / "gourd.claybed"), *words]) == EXIT_DONE
     ask = work.payload["ask"]
     assert ask.printer_mm == pytest.approx((203.2, 228.6, 254.0))
     assert (ask.plastic, ask.clearance_mm, ask.wall_mm, ask.draft_deg, ask.piece, ask.generations) == (
         "petg", 0.3, 4.0, 3.0, "A", 2,
     )  # fmt: skip
+    assert ask.slots == "all"
     assert (tmp_path / "gourd-cases" / "cases.json").exists()
     assert "claybed why" in capsys.readouterr().out
     assert main(["cases", str(tmp_path / "gourd.claybed")]) == EXIT_DONE
@@ -98,6 +99,7 @@ def test_a_case_that_must_not_be_poured_ends_with_4(
     [
         (["--printer", "220x220mm"], "--printer"),
         (["--clearance", "-1mm"], "--clearance"),
+        (["--slots", "some"], "--slots"),
         (["--wall", "thick"], "--wall"),
         (["--block-and-case", "--generations", "1"], "--generations"),
         (["--paper", "a3"], "--paper"),

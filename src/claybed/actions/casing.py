@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 from claybed.actions.plan_file import read_plan
 from claybed.actions.proving import named_files, solid_of
 from claybed.actions.warming import warm_up
+from claybed.cases.finger_slots import former
+from claybed.cases.loose_keys import with_sockets
 from claybed.cases.standing import in_block
 from claybed.cases.vessel import in_case, on_bed
 from claybed.errors import InputError
 from claybed.flow.case_document import cases_document
 from claybed.flow.case_loads import parts_of
 from claybed.flow.cases import MadeCase, MadeCases, make_cases
+from claybed.geometry.forming import on_lattice
+from claybed.geometry.mesh import Mesh
 from claybed.geometry.rereading import reread
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
@@ -35,6 +40,7 @@ _LIMITS: Final = (
     ("draft_deg", 0.5, 10.0, "--draft", "Use 0.5 to 10 degrees."),
     ("clearance_mm", 0.0, 1.5, "--clearance", "Use 0 to 1.5 mm."),
 )
+SLOTS: Final = ("auto", "all", "none")
 _PRINTER_MM: Final = (60.0, 1500.0)
 _VOLUME_SHARE: Final = 1e-6
 
@@ -94,6 +100,8 @@ def check_ask(ask: CaseAsk) -> None:
         value = getattr(ask, name)
         if value is not None and not least <= value <= most:
             raise InputError(f"{value:g} is out of range.", where=where, remedy=remedy)
+    if ask.slots not in SLOTS:
+        raise InputError(f"“{ask.slots}” is not known.", where="--slots", remedy=f"Use {', '.join(SLOTS)}.")
     if ask.generations not in (1, 2, 3):
         raise InputError(
             f"{ask.generations} generations are not known here.",
@@ -109,15 +117,29 @@ def _pictures(made: MadeCases) -> dict[str, bytes]:
         letter = one.poured.piece
         whole = one.case.parts if one.case is not None else one.master.parts if one.master is not None else ()
         parts = [(part.id, part.solid.mesh(CASE_FRAME)) for part in whole]
-        pictures[f"parts-{letter}"] = as_png(parts_apart(parts))
+        blocks = _slot_blocks(one) if one.case is not None and one.case.poured.slots else []
+        pictures[f"parts-{letter}"] = as_png(parts_apart(parts, over=blocks))
+        drawn = replace(one.poured, solid=with_sockets(one.poured))
         if one.case is not None:
-            piece = in_case(one.poured, one.case.shape.floor_mm).mesh(CASE_FRAME)
+            first = drawn if one.case.poured is one.poured else one.case.poured
+            piece = in_case(first, one.case.shape.floor_mm).mesh(CASE_FRAME)
             pictures[f"lifted-{letter}"] = as_png(lifted_out(parts, (letter, piece)))
         elif one.cement_case is not None:
-            piece = in_case(one.poured, one.cement_case.wall_mm).mesh(CASE_FRAME)
+            piece = in_case(drawn, one.cement_case.wall_mm).mesh(CASE_FRAME)
             cement = one.cement_case.solid.mesh(CASE_FRAME)
             pictures[f"lifted-{letter}"] = as_png(lifted_out([("", cement)], (letter, piece)))
     return pictures
+
+
+def _slot_blocks(one: MadeCase) -> list[tuple[str, Mesh]]:
+    """The blocks of finger slots where they stand in the case."""
+    assert one.case is not None
+    blocks = []
+    for k, slot in enumerate(one.poured.slots, start=1):
+        alone = replace(one.poured, solid=on_lattice(former(one.poured, slot)))
+        mesh = in_case(alone, one.case.shape.floor_mm).mesh(CASE_FRAME)
+        blocks.append((f"{one.poured.piece}-slot{k}", mesh))
+    return blocks
 
 
 def _water_celsius(document: Mapping[str, Any]) -> float:

@@ -64,11 +64,12 @@ def filled(
 
 
 def with_sockets(poured: Poured) -> LatticeSolid:
-    """A piece as it is once its plugs are drawn out, in the case's frame."""
-    if not poured.plugs:
+    """A piece as it is once its plugs and the blocks of its slots are drawn out, in the case's frame."""
+    if not poured.plugs and not poured.slots:
         return poured.solid
     solid = closed(lattice_mm(poured.solid.points), poured.solid.faces)
-    return on_lattice(solid - united([_drawn(plug) for plug in poured.plugs]))
+    away = [_drawn(plug) for plug in poured.plugs] + [hull(slot.room_mm) for slot in poured.slots]
+    return on_lattice(solid - united(away))
 
 
 def _drawn(plug: Plug) -> Solid:

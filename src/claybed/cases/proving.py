@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.sparse import coo_matrix
@@ -10,10 +11,12 @@ from scipy.sparse.csgraph import connected_components
 
 from claybed.cases.bearing import Joint
 from claybed.cases.bedding import EDGE_MM
-from claybed.cases.loose_keys import print_plugs
+from claybed.cases.finger_slots import former, formers, slot_wall_mm
+from claybed.cases.loose_keys import print_plugs, with_sockets
 from claybed.cases.standing import in_block
 from claybed.cases.vessel import in_case
 from claybed.geometry.clearance import Lock
+from claybed.geometry.forming import on_lattice
 from claybed.geometry.halfedges import match_sides
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, twice_plan_area
 from claybed.geometry.slab import LatticeSolid
@@ -27,9 +30,13 @@ CUT_MM = 0.01
 ROUNDED_MM2 = 0.5
 
 
-def case_checks(case: Case) -> list[Check]:
-    """The checks of one case; ids end with the piece's letter."""
+def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Check]:
+    """The checks of one case; ids end with the piece's letter. `loose` what is printed beside its parts: its
+    own keys and blocks, unless others go with it.
+    """
     letter, poured = case.poured.piece, case.poured
+    if loose is None:
+        loose = [*print_plugs(poured), *formers(poured, (case.cuts_x_mm, case.cuts_y_mm))]
     placed = in_case(poured, case.shape.floor_mm)
     lock = lock_toward(placed, [part.solid for part in case.parts], UP, slack_mm=CUT_MM)
     held = _looking_up_mm2(poured)
@@ -37,7 +44,7 @@ def case_checks(case: Case) -> list[Check]:
     whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
     off_mm3 = abs(whole_mm3 - case.body_mm3)
     return [
-        *part_checks([*case.parts, *print_plugs(poured)], case.shape.printer_mm, letter),
+        *part_checks([*case.parts, *loose], case.shape.printer_mm, letter),
         _check(
             f"case_no_undercut_{letter}",
             held,
@@ -113,6 +120,54 @@ def joint_checks(
             "how far both flanges bow apart between two bolts, as beams, against what jelly and wax still "
             "close",
             "Clamp the flanges between the bolts, or print in fewer parts.",
+        ),
+    ]
+
+
+def slot_checks(poured: Poured, least_mm: float) -> list[Check]:
+    """The checks of finger slots: their blocks leave the plaster, take what the piece lacks, and leave
+    `least_mm` of plaster beside them; none without slots.
+    """
+    if not poured.slots:
+        return []
+    letter = poured.piece
+    piece = with_sockets(poured)
+    blocks = [on_lattice(former(poured, slot)) for slot in poured.slots]
+    locks = [lock_toward(block, [piece], UP, slack_mm=CUT_MM) for block in blocks]
+    left_mm = slot_wall_mm(poured)
+    taken_mm3 = sum(block.volume_mm3 for block in blocks)
+    off_mm3 = abs(with_sockets(replace(poured, slots=())).volume_mm3 - piece.volume_mm3 - taken_mm3)
+    return [
+        Check(
+            id=f"case_slot_wall_{letter}",
+            ok=left_mm >= least_mm,
+            measured=left_mm,
+            limit=least_mm,
+            unit="mm",
+            sense="least",
+            where=f"finger slots of piece {letter}",
+            how="nearest distance from the slot's faces to the cavity, the parting side and the sockets",
+            remedy="" if left_mm >= least_mm else "Ask for --slots none, or plan with a larger --wall.",
+        ),
+        _check(
+            f"case_slot_release_{letter}",
+            max(lock.lateral_mm if lock.pairs else 0.0 for lock in locks),
+            CUT_MM,
+            "mm",
+            f"finger slots of piece {letter}",
+            "every pair of faces of block and piece that could meet as the block is drawn up, in integers; "
+            f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
+            "Ask for --slots none.",
+        ),
+        _check(
+            f"case_slot_filled_{letter}",
+            off_mm3,
+            sum(block.mesh(CASE_FRAME).area_mm2 for block in blocks) / XY_PER_MM,
+            "mm3",
+            f"finger slots of piece {letter}",
+            "what the piece lacks against the volume of the blocks; a step of the lattice over their surface "
+            "is rounding",
+            "Ask for --slots none.",
         ),
     ]
 
@@ -206,7 +261,7 @@ def closing_checks(poured: Sequence[Poured], pulls: Mapping[str, Sequence[float]
     earlier. `poured` in the order of opening.
     """
     solids = [in_block(one) for one in poured]
-    exact = len(poured) == 2 and all(_exact(one) for one in poured)
+    exact = len(poured) == 2 and all(_exact(one) and not one.slots for one in poured)
     slack_mm = 0.0 if exact else CUT_MM
     checks = []
     for k, one in enumerate(poured[:-1]):

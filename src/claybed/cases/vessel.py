@@ -10,6 +10,7 @@ import numpy as np
 from claybed.cases.bedding import Bedded, cut_levels, lay_on_bed
 from claybed.cases.crowns import flakes
 from claybed.cases.cutting import cut_parts, longest_stay_mm
+from claybed.cases.finger_slots import slot_screws
 from claybed.cases.flanges import (
     FLANGE_OUT_MM,
     FLANGE_THICK_MM,
@@ -70,7 +71,10 @@ def build_case(poured: Poured, shape: Shape) -> Case:
             where=f"case of piece {poured.piece}",
             remedy="Name a larger printer with --printer, or use --block-and-case.",
         )
-    grips = _grips(body, bedded) if shape.grips else []
+    cuts_mm = (bedded.cuts_x_mm, bedded.cuts_y_mm)
+    # A block for a finger slot at the same end is screwed from where a hand-hold would be.
+    at_ends = any(abs(float(slot.out[0])) > 0.5 for slot in poured.slots)
+    grips = _grips(body, bedded) if shape.grips and not at_ends else []
     upright: list[Solid] = []
     flanges = [
         solid
@@ -81,7 +85,7 @@ def build_case(poured: Poured, shape: Shape) -> Case:
     around, apart_mm, counts = [], [], []
     for level in bedded.levels_mm:
         flanges.append(level_flange(body, level))
-        found, apart = level_bolts(body, level, (bedded.cuts_x_mm, bedded.cuts_y_mm), shape.bolts_apart_mm)
+        found, apart = level_bolts(body, level, cuts_mm, shape.bolts_apart_mm)
         around += found
         apart_mm.append(apart)
         counts.append(len(found) // 2)
@@ -95,6 +99,12 @@ def build_case(poured: Poured, shape: Shape) -> Case:
     solid = solid - united(away) if away else solid
     body_mm3 = volume_mm3(solid)
     solid = solid - inside
+    screws = slot_screws(poured, cuts_mm, shape.wall_mm, shape.floor_mm, HOLE_RADIUS_MM)
+    if screws:
+        # These begin in the plaster, wherever its outside lies; only what they take of the wall is missing.
+        unscrewed_mm3 = volume_mm3(solid)
+        solid = solid - united(screws)
+        body_mm3 -= unscrewed_mm3 - volume_mm3(solid)
     cut = cut_parts(solid, body, poured, shape, bedded, placed)
     low, high = bounds_mm(solid)
     return Case(

@@ -17,6 +17,7 @@ from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
 
 TARGET: Final = "claybed.actions.casing:run"
 PAPERS: Final = ("a4", "letter")
+SLOTS: Final = ("auto", "all", "none")
 USUAL_PRINTER: Final = "220x220x250mm"
 _PRINT = "The print"
 _ROUTE = "Block and case"
@@ -43,6 +44,10 @@ def cases(
     draft: Annotated[
         float | None, _made("--draft", "DEG", "Lean of the plaster's outside (default 2).")
     ] = None,
+    slots: Annotated[
+        str,
+        _made("--slots", "|".join(SLOTS), "Finger slots: in heavy pieces (auto), all or none."),
+    ] = "auto",
     piece: Annotated[str | None, _made("--piece", "LETTER", "Only the case of this piece.")] = None,
     block_and_case: Annotated[
         bool,
@@ -97,6 +102,7 @@ def cases(
         wall_mm=_length(wall, "--wall"),
         draft_deg=draft,
         piece=None if piece is None else piece.strip().upper(),
+        slots=choice(slots, SLOTS, where="--slots"),
         generations=generations if generations is not None else 2 if block_and_case else 1,
     )
     folder = out if out is not None else plan.absolute().with_name(f"{plan.absolute().stem}-cases")

@@ -11,6 +11,7 @@ import numpy as np
 from claybed.cases import bearing
 from claybed.cases.bearing import time_class
 from claybed.cases.crowns import PEG_MM
+from claybed.cases.finger_slots import slot_wall_mm
 from claybed.cases.flanges import BOLT_MM, HOLE_MM, WASHER_MM
 from claybed.cases.generations import DOWEL_MM, molds_a_day
 from claybed.flow.case_loads import CaseLoad, Print, load_of, parts_of
@@ -18,6 +19,7 @@ from claybed.flow.case_noticing import findings_of
 from claybed.flow.cases import MadeCase, MadeCases, needed_clearance_mm
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.materials import shelf
+from claybed.physics.lifting import multipliers
 from claybed.records.cases import CASES_SCHEMA
 from claybed.records.finding import Check, Finding
 from claybed.records.mix import Mix
@@ -142,6 +144,7 @@ def _write_case(
     row.number("fill_line_mm", poured.top_mm + (made.case.shape.floor_mm if made.case else 0.0), "mm",
                "rim of the case over its underside; plaster is struck off level with it"
                if made.case else "height of the piece", "geometry")  # fmt: skip
+    _write_slots(row, made)
     if made.case is not None:
         _write_vessel(row, made, load, cases)
     else:
@@ -205,6 +208,29 @@ def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -
     _write_joints(row, made, load, cases)
     row.number("full_kg", load.full_kg, "kg", "wet piece + plastic", "derived",
                {"wet_g": load.wet_g, "plastic_g": load.printed.plastic_g})  # fmt: skip
+
+
+def _write_slots(row: Part, made: MadeCase) -> None:
+    """Finger slots of a piece, and what they gain a person who lifts it."""
+    row.say(slots=[])
+    for slot in made.poured.slots:
+        entry = row.row("slots")
+        entry.number("wide_mm", slot.wide_mm, "mm", "along the edge, as wide as there is room", "practice")
+        entry.number("deep_mm", slot.deep_mm, "mm", "in from the edge, as deep as leaves the least wall",
+                     "practice")  # fmt: skip
+        entry.number("tall_mm", slot.tall_mm, "mm", "from the back", "practice")
+        entry.number("at_mm", slot.at_mm.tolist(), "mm", "middle of the edge it opens, in the case's frame, "
+                     "in line with the centre of mass", "geometry")  # fmt: skip
+    if not made.poured.slots:
+        return
+    row.number("slot_wall_mm", slot_wall_mm(made.poured), "mm",
+               "least plaster from slot to cavity, parting side and sockets", "geometry")  # fmt: skip
+    fair, poor = (multipliers(0.25, 0.5, 0.0, coupling=name).coupling_share for name in ("fair", "poor"))
+    row.number(
+        "grip_gain_ratio", fair / poor, "-",
+        "recommended weight with fingers hooked under, hands below 75 cm, against that of a plain block",
+        "niosh-94-110", {"fair": fair, "poor": poor},
+    )  # fmt: skip
 
 
 def _write_joints(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -> None:
@@ -280,7 +306,8 @@ def _write_heat(row: Part, load: CaseLoad) -> None:
 
 
 def _write_mix(row: Part, mix: Mix, wet_g: float) -> None:
-    row.number("space_ml", mix.space_ml, "ml", "volume of the piece, drafted, up to the rim", "geometry")
+    row.number("space_ml", mix.space_ml, "ml", "volume of the piece, drafted, up to the rim, less what "
+               "loose keys and slot blocks take", "geometry")  # fmt: skip
     row.number("waste_fraction", mix.waste, "-", "allowance for a printed or plaster case", "practice")
     row.number("slurry_ml", mix.slurry_ml, "ml", "space x (1 + allowance)", "derived",
                {"space_ml": mix.space_ml, "waste_fraction": mix.waste})  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from claybed.cases import bearing
+from claybed.cases.finger_slots import NO_CUTS, formers
 from claybed.cases.loose_keys import print_plugs, with_sockets
 from claybed.flow.cases import MadeCase, MadeCases
 from claybed.materials import shelf
@@ -67,7 +68,9 @@ class CaseLoad:
 def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
     """The load of one piece's case; `water_celsius` of the mixing water."""
     plaster = 1000.0 * slurry_g_per_ml(cases.consistency)
-    wet_g = with_sockets(made.poured).volume_mm3 * 1e-6 * plaster
+    wet_g = (
+        with_sockets(made.case.poured if made.case is not None else made.poured).volume_mm3 * 1e-6 * plaster
+    )
     parts = tuple(print_of(part, cases) for part in parts_of(made))
     printed = _summed(parts)
     if made.case is not None:
@@ -101,11 +104,13 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
 
 
 def parts_of(made: MadeCase) -> tuple[CasePart, ...]:
-    """What is printed for a piece: the parts of its case, or of the piece itself, and plugs."""
-    plugs = print_plugs(made.poured)
-    if made.case is not None:
-        return (*made.case.parts, *plugs)
-    return (*made.master.parts, *plugs) if made.master is not None else plugs
+    """What is printed for a piece: the parts of its case, or of the piece itself, plugs, blocks of slots."""
+    case = made.case
+    cuts = (case.cuts_x_mm, case.cuts_y_mm) if case is not None else NO_CUTS
+    loose = (*print_plugs(made.poured), *formers(made.poured, cuts))
+    if case is not None:
+        return (*case.parts, *loose)
+    return (*made.master.parts, *loose) if made.master is not None else loose
 
 
 def print_of(part: CasePart, cases: MadeCases) -> Print:

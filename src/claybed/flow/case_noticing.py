@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed.flow.case_loads import CaseLoad
-from claybed.flow.cases import MadeCase, MadeCases
+from claybed.flow.cases import MadeCase, MadeCases, slots_from_kg
 from claybed.materials import shelf
 from claybed.records.finding import Finding, Severity
 from claybed.units import say_length, say_mass, say_temperature
@@ -24,6 +24,7 @@ def findings_of(
         found += _heat(made, load, cases)
         found += _bow(made)
         found += _weight(made, load, lift_kg)
+        found += _slots(made, load, cases, lift_kg)
         found += _keys(made, plan)
     found += _clearance(cases, needed_mm)
     if cases.ask.generations > 1:
@@ -109,6 +110,26 @@ def _weight(made: MadeCase, load: CaseLoad, lift_kg: float) -> list[Finding]:
             )
         )
     return found
+
+
+def _slots(made: MadeCase, load: CaseLoad, cases: MadeCases, lift_kg: float) -> list[Finding]:
+    heavy = load.wet_g / 1e3 >= slots_from_kg(lift_kg) and cases.ask.slots == "auto"
+    if made.poured.slots or not (heavy or cases.ask.slots == "all"):
+        return []
+    deep, least = (
+        shelf.value("printing", "slot_deep_mm").low,
+        shelf.value("practice", "wall_least_mm").value,
+    )
+    return [
+        Finding(
+            "no_room_for_slots",
+            "look" if heavy else "note",
+            f"piece {made.poured.piece}",
+            f"Piece {made.poured.piece} weighs {say_mass(load.wet_g)} wet and has no room for two finger "
+            f"slots of {say_length(deep)} opposite one another, with {say_length(least)} of plaster beside.",
+            "Lift it with two people or in a strap, or plan with a larger --wall.",
+        )
+    ]
 
 
 def _keys(made: MadeCase, plan: Mapping[str, Any]) -> list[Finding]:

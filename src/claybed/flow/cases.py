@@ -11,9 +11,17 @@ from typing import Any
 import numpy as np
 
 from claybed.cases import bearing, generations
+from claybed.cases.finger_slots import SlotSizes, formers, with_slots
 from claybed.cases.flanges import HOLES_APART_MM
 from claybed.cases.loose_keys import print_plugs, with_sockets
-from claybed.cases.proving import case_checks, cement_checks, closing_checks, joint_checks, part_checks
+from claybed.cases.proving import (
+    case_checks,
+    cement_checks,
+    closing_checks,
+    joint_checks,
+    part_checks,
+    slot_checks,
+)
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, wall_stay_mm
 from claybed.errors import CannotError, InputError
@@ -118,22 +126,23 @@ def make_cases(
     scale = generations.print_scale(ask.generations, **grows)
     keys = [_key(key) for key in document["mold"]["keys"]]
     wanted = [letter for letter in rows if ask.piece in (None, letter)]
+    consistency, lift_kg = (float(document["made"]["brief"][name]) for name in ("consistency", "lift_kg"))
     poured: dict[str, Poured] = {}
     refused: list[CannotError] = []
     for k, letter in enumerate(wanted):
         progress("cases", k / (2.0 * len(wanted)))
         try:
-            poured[letter] = stand(
+            one = stand(
                 letter, solids[letter], rows[letter]["pull"], keys,
                 draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
                 others=[solid for name, solid in solids.items() if name != letter],
                 pulls={name: row["pull"] for name, row in rows.items()},
             )  # fmt: skip
+            poured[letter] = _slotted(one, ask, consistency, lift_kg)
         except CannotError as reason:
             refused.append(reason)
     made: list[MadeCase] = []
     checks: list[Check] = []
-    consistency = float(document["made"]["brief"]["consistency"])
     for k, one in enumerate(poured.values()):
         progress("cases", 0.5 + k / (2.0 * len(poured)))
         try:
@@ -184,6 +193,33 @@ def needed_clearance_mm(plan: Mapping[str, Any]) -> float:
     return tolerance + apart / 2.0 * (grows.high - grows.low)
 
 
+def slots_from_kg(lift_kg: float) -> float:
+    """The wet weight from which a piece gets finger slots: where practice looks at a lift, or what its people
+    lift if that is less.
+    """
+    return min(shelf.value("practice", "lift_look_kg").value, lift_kg)
+
+
+def _slotted(poured: Poured, ask: CaseAsk, consistency: float, lift_kg: float) -> Poured:
+    """A piece with finger slots, if they are asked for, or it is heavy and nothing else was asked."""
+    wet_kg = poured.solid.volume_mm3 * 1e-6 * slurry_g_per_ml(consistency)
+    if ask.slots == "none" or (ask.slots == "auto" and wet_kg < slots_from_kg(lift_kg)):
+        return poured
+    deep, wide = (shelf.value("printing", f"slot_{name}_mm") for name in ("deep", "wide"))
+    return with_slots(
+        poured,
+        SlotSizes(
+            deep_mm=deep.value,
+            deep_least_mm=deep.low,
+            wide_mm=wide.value,
+            wide_least_mm=wide.low,
+            tall_mm=shelf.value("printing", "slot_tall_mm").value,
+            draft_deg=shelf.value("printing", "slot_draft_deg").value,
+            least_mm=shelf.value("practice", "wall_least_mm").value,
+        ),
+    )
+
+
 def _made(
     poured: Poured,
     ask: CaseAsk,
@@ -194,14 +230,16 @@ def _made(
 ) -> MadeCase:
     bucket_l = float(document["made"]["brief"]["bucket_l"])
     waste, _ = waste_for_form("case")
+    # What a case of cement is poured over must be whole: sockets and slots come with the working mold.
+    first = replace(poured, plugs=(), slots=()) if ask.generations == 3 else poured
     mix = mix_for_space(
-        with_sockets(poured).volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
+        with_sockets(first).volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
     )
     case = master = cement_case = cement = wall = None
     if ask.generations == 2:
         master = generations.build_master(poured, ask.printer_mm, clearance_mm)
     else:
-        case, wall = _printed(poured, ask, plastic, clearance_mm, consistency)
+        case, wall = _printed(first, ask, plastic, clearance_mm, consistency)
     if ask.generations > 1:
         thick_mm = shelf.value("printing", "case_plaster_wall_mm").value
         cement_case = generations.build_cement_case(poured, thick_mm)
@@ -240,7 +278,7 @@ def _printed(
         if wall.bow_mm <= bow_most_mm:
             break
     gap_most_mm = shelf.value("printing", "joint_gap_most_mm").value
-    wet_kg = poured.solid.volume_mm3 * 1e-9 * slurry
+    wet_kg = with_sockets(poured).volume_mm3 * 1e-9 * slurry
     # What the wall's own height asks of bolts, before anything is built.
     likely = [
         apart
@@ -283,10 +321,11 @@ def _wall(poured: Poured, shape: Shape, plastic: Plastic, slurry_kg_per_m3: floa
 def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) -> Sequence[Check]:
     checks: list[Check] = []
     if made.case is not None:
-        checks += case_checks(made.case)
+        cuts = (made.case.cuts_x_mm, made.case.cuts_y_mm)
+        checks += case_checks(made.case, [*print_plugs(made.poured), *formers(made.poured, cuts)])
         slurry = 1000.0 * slurry_g_per_ml(consistency)
         full_kg = (
-            made.poured.solid.volume_mm3 * 1e-9 * slurry
+            with_sockets(made.case.poured).volume_mm3 * 1e-9 * slurry
             + plastic.density_g_per_ml.value * _printed_ml(made.case) / 1e3
         )
         joints = bearing.joints_of(made.case, slurry, 1e9 * plastic.modulus_gpa.value, full_kg)
@@ -297,10 +336,11 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
             shelf.value("printing", "joint_gap_most_mm").value,
         )
     if made.master is not None:
-        parts = [*made.master.parts, *print_plugs(made.poured)]
+        parts = [*made.master.parts, *print_plugs(made.poured), *formers(made.poured)]
         checks += part_checks(parts, ask.printer_mm, made.poured.piece)
     if made.cement_case is not None:
         checks += cement_checks(made.cement_case)
+    checks += slot_checks(made.poured, shelf.value("practice", "wall_least_mm").value)
     return checks
 
 

@@ -13,7 +13,8 @@ class CaseAsk:
     are poured smaller than their sockets, and grooves are printed wider than tongues; `wall_mm` of the case;
     `draft_deg` of the plaster's outside; `piece` one letter, or all; `generations` how many castings lie
     between the print and the working mold: 1 for printed cases, 2 for a printed piece and a plaster case, 3
-    for the pieces of the plan, a plaster case and working molds.
+    for the pieces of the plan, a plaster case and working molds. `slots` finger slots in the back edge: auto
+    for heavy pieces, all or none.
     """
 
     printer_mm: tuple[float, float, float] = (220.0, 220.0, 250.0)
@@ -23,3 +24,4 @@ class CaseAsk:
     draft_deg: float | None = None
     piece: str | None = None
     generations: int = 1
+    slots: str = "auto"

@@ -23,6 +23,23 @@ class Plug:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class FingerSlot:
+    """A slot in the back edge of a piece, for fingers to hook under it when it lies on its back.
+
+    `room_mm` (8, 3) corners of what is cut away, on past back and outside: the four at its inner level, then
+    the four above; `at_mm` (3,) the middle of the edge it opens, `out` (2,) the way it looks in plan, and its
+    sizes at the back.
+    """
+
+    room_mm: Floats
+    at_mm: Floats
+    out: Floats
+    deep_mm: float
+    wide_mm: float
+    tall_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Poured:
     """A mold piece as it is poured in a case: pull up, flat back level and on top, parting side below.
 
@@ -32,7 +49,8 @@ class Poured:
     a point of the block's frame, scaled, into the case's.
     `keys` how many bumps were made smaller; `side_mm2` area of its outside walls, `least_draft_deg` the least
     that any face of them leans, `leaning_share` what of the area leans at least half as much as asked.
-    `plugs` fill sockets that look sideways, which `solid` is without.
+    `plugs` fill sockets that look sideways, and blocks form `slots` in the back edge; `solid` is without
+    both.
     """
 
     piece: str
@@ -50,6 +68,7 @@ class Poured:
     least_draft_deg: float
     leaning_share: float
     plugs: tuple[Plug, ...]
+    slots: tuple[FingerSlot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,15 +16,21 @@ from claybed.sheets.rendering import Scene, framed, looking
 UP = np.array([0.0, 0.0, 1.0])
 EYE = np.array([0.85, -1.25, 1.15])
 APART_SHARE = 0.22
+OVER_SHARE = 0.45
 _LETTER_PX = 54
 
 
 def parts_apart(
-    parts: Sequence[tuple[str, Mesh]], *, width_px: int = 1300, height_px: int = 900
+    parts: Sequence[tuple[str, Mesh]],
+    *,
+    over: Sequence[tuple[str, Mesh]] = (),
+    width_px: int = 1300,
+    height_px: int = 900,
 ) -> Image.Image:
     """The parts of a case, each moved away from the others' middle, with its name on it.
 
-    `parts` are names and meshes of one frame. Raises ValueError for none.
+    `parts` are names and meshes of one frame; `over` what is set in from above, drawn over its place. Raises
+    ValueError for no parts.
     """
     if not parts:
         raise ValueError("no parts to draw")
@@ -33,9 +39,14 @@ def parts_apart(
     # Parts that stand on one another are lifted apart; those side by side stay on one level.
     feet = np.array([mesh.bounds_mm[0, 2] for _, mesh in parts])
     away[:, 2] = 1.6 * (feet - feet.min())
+    rows = [(name, mesh, shift) for (name, mesh), shift in zip(parts, APART_SHARE * 2.0 * away, strict=True)]
+    rise = OVER_SHARE * max(float(np.ptp(mesh.vertices_mm[:, 2])) for _, mesh in parts)
+    for name, mesh in over:
+        out = APART_SHARE * 2.0 * (mesh.bounds_mm.mean(axis=0) - middles.mean(axis=0))
+        rows.append((name, mesh, np.array([*out[:2] * (len(parts) > 1), rise + away[:, 2].max()])))
     return _drawn(
-        [(name, mesh, shift) for (name, mesh), shift in zip(parts, APART_SHARE * 2.0 * away, strict=True)],
-        [piece_colour(k) for k in range(len(parts))],
+        rows,
+        [piece_colour(k) for k in range(len(rows))],
         width_px,
         height_px,
     )

@@ -143,13 +143,24 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             f"Glue the parts with {case['dowels_count']} pegs of {case['dowel_mm']:g} mm in the holes, on a "
             "flat board. Fill and sand the joints."
         )
+    # Over a block piece a case of cement is poured, which sockets and slots would lock.
+    screwed = "bolts_count" in case and "cement_case" not in case
     if case["loose_keys_count"]:
         steps.append(
             f"Print the {case['loose_keys_count']} loose keys, and screw each to the wall from outside with "
             "an M4 screw through its hole."
-            if "bolts_count" in case
+            if screwed
             else f"Print the {case['loose_keys_count']} loose keys; each is stuck to the wall of the "
             "finished case with wax, where the plan has a key."
+        )
+    if case["slots"]:
+        names = _listed([part["id"] for part in case["parts"] if "-slot" in part["id"]])
+        steps.append(
+            f"Set {names} against the wall inside the rim, the wide face level with it, and screw each from "
+            "outside with two M4 screws: they form the finger slots."
+            if screwed
+            else f"Keep {names} for the finished case: stick each to its wall with wax and clamp it there, "
+            "the wide face level with the rim. They form the finger slots of every working mold."
         )
     steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
     return steps
@@ -195,12 +206,21 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         steps.append(
             "Take the screws of the loose keys out before the piece is drawn; pull the keys out after."
         )
+    if case["slots"] and "cement_case" not in case:
+        steps.append(
+            "Take out the screws of the slot blocks and draw the blocks straight up before you turn the case."
+        )
     out = "Turn it over onto foam with two people, and tap the underside"
     if case["bolts_count"]:
         out = "Slacken the upright flanges, then turn it over onto foam and tap the underside"
     if case["grips_count"]:
         out += "; carry it by the hand-holds, never by the rim"
     steps.append(f"{out}. Do not lever plastic against the seam.")
+    if case["slots"] and "cement_case" not in case:
+        steps.append(
+            f"Lying on its back, {say_mass(case['pour']['wet_g'], us=us)} wet, the piece is lifted by the "
+            "finger slots with both hands, close to the body, or by two people."
+        )
     return steps
 
 
@@ -240,6 +260,10 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
             ["Wall bows", say_length(case["bow_mm"], us=us)],
             ["Full case", say_mass(1000.0 * case["full_kg"], us=us)],
         ]
+        if case["slots"]:
+            slot = case["slots"][0]
+            size = _sides([slot[f"{side}_mm"] for side in ("wide", "deep", "tall")], us)
+            rows.append(["Finger slots", f"{len(case['slots'])} of {size}"])
         if case["bolts_count"]:
             rows.append(["Pull in a bolt", f"{case['bolt_newtons']:.0f} N"])
             gap_mm = max(one["gap_mm"] for one in case["joints"])
@@ -254,4 +278,5 @@ def _then(case: Mapping[str, Any], pour: Mapping[str, Any], us: bool) -> str:
         f"Each working mold of piece {case['piece']} takes {say_mass(pour['water_g'], us=us)} of water and "
         f"{say_mass(pour['plaster_g'], us=us)} of plaster ({say_volume(pour['space_ml'], us=us)}), filled to "
         "the rim of the case."
+        + (" Draw the slot blocks straight up before the piece is lifted out." if case["slots"] else "")
     )

@@ -21,6 +21,12 @@ from claybed.web.rendering import number, page, us_of
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=60)]
 PLASTICS: Final = ("pla", "petg", "asa", "abs")
+# Whether pieces get finger slots in their back edge.
+SLOTS: Final = {
+    "auto": "in heavy pieces",
+    "all": "in all pieces",
+    "none": "in none",
+}
 # How a case comes about, by how many castings lie between the print and the working mold.
 ROUTES: Final = {
     1: "Print the cases, and pour the pieces in them",
@@ -44,6 +50,7 @@ def cases(plan_id: str, request: Request, studio: InStudio, visitor: Looking) ->
         "pieces": [piece["letter"] for piece in plan["summary"]["pieces"]],
         "plastics": PLASTICS,
         "routes": ROUTES,
+        "slots": SLOTS,
         "job": job,
         "made": case_work.made_cases(studio, plan),
     }
@@ -58,6 +65,7 @@ def make(
     visitor: Changing,
     plastic: Annotated[Literal["pla", "petg", "asa", "abs"], Form()] = "pla",
     route: Annotated[int, Form(ge=1, le=3)] = 1,
+    slots: Annotated[Literal["auto", "all", "none"], Form()] = "auto",
     printer: Text = "",
     clearance: Text = "",
     wall: Text = "",
@@ -93,6 +101,7 @@ def make(
         draft_deg=lean,
         piece=piece.strip().upper() or None,
         generations=route,
+        slots=slots,
     )
     case_work.begin(studio, plan_id, ask, us=us)
     return RedirectResponse(f"/plans/{plan_id}/cases", status_code=303)
