@@ -140,6 +140,10 @@ def test_a_foot_piece_keeps_its_seam_off_a_spot() -> None:
     assert (clear.ok, clear.measured) == (True, 0.0)
     heights = [seen_along(mold, mold.pieces[-1]).interface_mm for mold in (plain, moved)]
     assert heights[0] - heights[1] > 1.0
+    # In the hollow, 17 to 19 mm wide, which the foot piece fills, no seam is drawn.
+    drawn = (np.concatenate(plain.seam_loops) - plain.shift_mm) @ plain.to_block
+    at_foot = drawn[drawn[:, 2] < 4.0]
+    assert float(np.hypot(at_foot[:, 0], at_foot[:, 1]).min()) > 20.0
     parts = {**{p.id: p.solid for p in moved.pieces}, "model": moved.model}
     checks = [*solidity(parts, moved), volumes_fill_block(parts, moved, share=1e-6)]
     checks += leaving(parts, moved, lateral_mm=0.01)

@@ -136,6 +136,31 @@ def test_smooth_stays_smooth_and_sharp_stays_sharp(bottle: Specimen) -> None:
     assert len(crease_edges(piece)) > 12
 
 
+def test_a_sliver_on_a_plain_face_is_no_line() -> None:
+    """A face without width that joins two sides on the lid of a box has a slope that means nothing: the box
+    still has its twelve edges and no line across the lid.
+    """
+    corners = np.array([[x, y, z] for z in (0.0, 20.0) for y in (0.0, 30.0) for x in (0.0, 40.0)])
+    # Half way along the lid's diagonal, a hair off it and sunk by less than anyone sees.
+    points = np.vstack([corners, [20.0, 15.001, 19.99]])
+    lid = [[4, 5, 7], [4, 7, 8], [4, 8, 6], [8, 7, 6]]
+    walls = [
+        [0, 2, 3],
+        [0, 3, 1],
+        [0, 1, 5],
+        [0, 5, 4],
+        [1, 3, 7],
+        [1, 7, 5],
+        [3, 2, 6],
+        [3, 6, 7],
+        [2, 0, 4],
+    ]
+    faces = np.array([*lid, *walls, [2, 4, 6]], np.int32)
+    box = Mesh.make(points, faces, frame="block", origin=Origin.OBJECT)
+    assert box.volume_mm3 == pytest.approx(24_000.0, rel=1e-3)
+    assert len(crease_edges(box)) == 12
+
+
 def test_section_of_a_ball_is_its_disc() -> None:
     """The cut through the middle of a ball covers the area of its great circle, to half a percent."""
     mesh = ball(20.0)

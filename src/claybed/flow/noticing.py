@@ -243,12 +243,15 @@ def _gate_findings(gate: Gate, brief: Brief) -> tuple[Finding, ...]:
 
 
 def edge_findings(checks: Sequence[Check], corners: Sequence[Finding] = ()) -> tuple[Finding, ...]:
-    """What to say of plaster edges along the seam that hold, but are sharper than one would wish; nothing of
-    what is told of `corners`.
+    """What to say of plaster edges along seams that hold but are sharper than one would wish; nothing of what
+    is told of `corners`, and of a place once.
 
     Source: materials/practice (edge_angle_least_deg).
     """
     wished_deg = shelf.value("practice", "edge_angle_least_deg").value
+    angles = [check for check in checks if check.id in ("seam_angle", "side_seam_angle") and check.ok]
+    told = [corner.at_mm for corner in corners]
+    sharpest = {check.at_mm: check for check in sorted(angles, key=lambda c: -c.measured)}
     return tuple(
         Finding(
             id="edge_acute",
@@ -260,9 +263,8 @@ def edge_findings(checks: Sequence[Check], corners: Sequence[Finding] = ()) -> t
             amount=Amount(check.measured, "deg"),
             at_mm=check.at_mm,
         )
-        for check in checks
-        if check.id in ("seam_angle", "side_seam_angle") and check.ok and check.measured < wished_deg
-        if check.at_mm not in [corner.at_mm for corner in corners]
+        for check in angles
+        if check.measured < wished_deg and check.at_mm not in told and sharpest[check.at_mm] is check
     )
 
 

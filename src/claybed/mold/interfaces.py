@@ -91,6 +91,7 @@ def lay_interface(
     outer, holes = outlines(section)
     pits = [ring for ring in holes if polygon(ring).area() >= practice("pocket_least_mm") ** 2]
     pockets: list[Shaft] = []
+    reached: list[int] = []
     if pits:
         # What stands over the level is in no pocket's way, so that only the shafts under it are looked at.
         body = body_in([_shaft(ring, low_mm - 1.0) for ring in pits])
@@ -99,10 +100,13 @@ def lay_interface(
             if pocket is not None:
                 tool = tool + pocket
                 pockets.append(Shaft.around(pocket))
+                reached.append(id(ring))
     back = rotation.T
+    # Where the side piece reaches into a hollow there is no seam.
+    parts = [ring for ring in holes if id(ring) not in reached]
     seams = [
         np.column_stack([ring, np.full(len(ring), level_mm)])[[*range(len(ring)), 0]]
-        for ring in (holes if dip is not None else (*outer, *holes))
+        for ring in (parts if dip is not None else (*outer, *parts))
     ]
     skirt = None
     if dip is not None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from claybed.geometry.halfedges import match_sides
 from claybed.geometry.mesh import Floats, Mesh, Origin
 
 # A scan's facets meet at less than this, a rim, a key or a block's edge at more.
@@ -15,6 +16,9 @@ CREASE_DEG = 38.0
 # A line shorter than this share of the object's diagonal is noise.
 LEAST_LINE = 0.03
 LEAST_STEP = 0.15
+# Faces lower than this only join the sides of others: their own slope is rounding.
+SLIVER_MM = 0.02
+MOST_SLIVERS = 3
 
 
 def face_normals(mesh: Mesh) -> Floats:
@@ -23,6 +27,21 @@ def face_normals(mesh: Mesh) -> Floats:
     n = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
     length = np.linalg.norm(n, axis=1, keepdims=True)
     return np.asarray(np.divide(n, length, out=np.zeros_like(n), where=length > 0))
+
+
+def _steady_normals(mesh: Mesh) -> Floats:
+    """As `face_normals`, with slivers turned as the face along their longest side is."""
+    n = face_normals(mesh)
+    side = np.roll(mesh.corners_mm, -1, axis=1) - mesh.corners_mm
+    length = np.linalg.norm(side, axis=2)
+    longest = np.argmax(length, axis=1)
+    low = np.linalg.norm(np.cross(side[:, 0], side[:, 1]), axis=1) < SLIVER_MM * length.max(axis=1)
+    thin = np.flatnonzero(low)
+    beside = match_sides(mesh.faces, len(mesh.vertices_mm)).mate[3 * thin + longest[thin]]
+    thin, beside = thin[beside >= 0], beside[beside >= 0] // 3
+    for _ in range(MOST_SLIVERS):  # one may lie along another
+        n[thin] = n[beside]
+    return n
 
 
 def corner_normals(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.float32]:
@@ -58,8 +77,10 @@ def crease_edges(mesh: Mesh, crease_deg: float = CREASE_DEG) -> NDArray[np.int32
     key, owner = key[order], owner[order]
     pair = np.flatnonzero(key[1:] == key[:-1])
     a, b = owner[pair], owner[pair + 1]
-    n = face_normals(mesh)
+    n = _steady_normals(mesh)
+    sloped = np.linalg.norm(n, axis=1) > 0.0
     bent = np.einsum("ij,ij->i", n[a], n[b]) < np.cos(np.radians(crease_deg))
+    bent &= sloped[a] & sloped[b]
     fill = (mesh.origin[a] == int(Origin.FILL)) != (mesh.origin[b] == int(Origin.FILL))
     same = mesh.origin[a] == mesh.origin[b]
     ground = same & (mesh.origin[a] == int(Origin.PARTING))
