@@ -19,7 +19,7 @@ from tests.pieces import solids
 
 PLANS = {
     "foot": Brief(unit="mm", pieces=3),
-    "holes": Brief(unit="mm"),
+    "holes": Brief(unit="mm", pieces=4),
 }
 
 
@@ -35,7 +35,7 @@ def mug_with_foot() -> Mesh:
 
 @pytest.fixture(scope="module", params=sorted(PLANS))
 def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Planned:
-    """A mug with a foot piece as asked, and a cube with three holes that needs four pieces without draft."""
+    """As asked, a mug with a foot piece, and a cube with three holes in four pieces."""
     folder = tmp_path_factory.mktemp(request.param)
     mesh = mug_with_foot() if request.param == "foot" else solids.cube_with_blind_holes(deep_mm=12.0)
     file = write_stl(mesh, folder / f"{request.param}.stl")
@@ -147,8 +147,8 @@ def test_pulled_in_another_order_it_locks(made: Planned, tmp_path: Path) -> None
 
 
 def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> None:
-    """The holes of the cube bear witness for three, its mold was found with four, and each spot can be lit in
-    the view; of the foot piece that was asked for, nothing is claimed.
+    """The holes of the cube bear witness for three, which are told beside the four asked for, and each spot
+    can be lit in the view; of the foot piece that was asked for, nothing is claimed.
     """
     document = made.document
     told = [f for f in document["findings"] if f["id"] == "fewest_pieces"]
@@ -159,7 +159,7 @@ def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> Non
         assert "Show I<" not in page
         return
     assert len(spots) == 3
-    assert "three pieces or more" in told[0]["says"]
-    assert "Found with four" in told[0]["remedy"]
+    assert "three pieces are the fewest without fill" in told[0]["says"]
+    assert "This mold has four; for the fewest, plan it with --pieces 3." in told[0]["remedy"]
     assert all(f"Show {mark}<" in page for mark in ("I", "II", "III"))
     assert "Show IV<" not in page

@@ -56,7 +56,8 @@ def plan_after(
     elif following is None:
         steps = _last_steps(marks if len(opening) > 1 else scratch, holds, pry_mm, opening)
     elif following.aside:
-        steps = _side_steps(flip, following, brief)
+        kept = any(one.takes_bed for one in standing) or not any(keeper.takes_bed for keeper in thing.keepers)
+        steps = _side_steps(flip, following, brief, on_bed=not kept)
     else:
         steps = _first_steps(flip, keys, brief, [keeper.piece for keeper in thing.keepers])
     return After(
@@ -152,9 +153,18 @@ def _first_steps(
     )
 
 
-def _side_steps(flip: Worked | None, following: StandingPour, brief: Brief) -> tuple[str, ...]:
-    """From the closed pieces to the pour of one more on their side."""
-    weight = f" ({flip.number:.1f} kg with the object)" if flip is not None else ""
+def _side_steps(
+    flip: Worked | None, following: StandingPour, brief: Brief, *, on_bed: bool
+) -> tuple[str, ...]:
+    """From the closed pieces to the pour of one more on their side; `on_bed` when they still stand on it."""
+    along = " and the bed" if on_bed else ""
+    weight = f" ({flip.number:.1f} kg with the object{along})" if flip is not None else ""
+    clay = f"all the clay that kept the place of piece {following.piece}"
+    stays = ""
+    if following.takes_bed:
+        clay = f"the bed, and {clay}"
+    elif on_bed:
+        stays = " The bed stays where it is: bring it along on its board, and press it on where it comes off."
     again = {
         "same_day": "Pour it the same day, while the others are wet.",
         "wrapped": "Wrap the mold in plastic with a damp cloth until the next pour.",
@@ -166,8 +176,8 @@ def _side_steps(flip: Worked | None, following: StandingPour, brief: Brief) -> t
         "Scrape the open face level while a knife still cuts it, and round its outside edges. Do not "
         "open the mold.",
         f"Strap the pieces together and tip the mold{weight} on its side, over the edge of a soft mat, until "
-        f"the filler of piece {following.piece} is on top and lies level.",
-        f"Take out the filler and all the clay that kept the place of piece {following.piece}. Wipe the "
+        f"the filler of piece {following.piece} is on top and lies level.{stays}",
+        f"Take out the filler{',' if following.takes_bed else ' and'} {clay}. Wipe the "
         "faces, the sockets and the object with a damp sponge.",
         again[brief.second_pour],
         f"Release every face that piece {following.piece} will touch, the sockets and the object, set the "

@@ -37,6 +37,8 @@ def plan_bench(
     findings: list[Finding] = []
     opening = tuple(stood.piece for stood in sorted(standing, key=lambda stood: stood.opens))
     turns: list[tuple[str, float]] = []
+    # The bed stays on while the place of the piece that follows is still kept by it.
+    keeps_bed = any(stood.takes_bed for stood in standing)
     for place, (pour, stood) in enumerate(zip(poured.pours, standing, strict=True)):
         form = plan_form(stood, brief, thing.keepers)
         mixing = plan_mixing(pour, stood, thing, brief)
@@ -50,7 +52,7 @@ def plan_bench(
             following=None if last else standing[place + 1],
             opening=opening,
             code=code,
-            clay_kg=hanging_kg(bed) if place == 0 else 0.0,
+            clay_kg=hanging_kg(bed) if place == 0 or (keeps_bed and not stood.takes_bed) else 0.0,
         )
         if place > 0 and after.flip_kg is not None:
             turns.append((" and ".join(one.piece for one in poured_so_far), after.flip_kg.number))

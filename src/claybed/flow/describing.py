@@ -156,6 +156,8 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
             row.number("plane_mm", way.plane_mm, "mm", "height with least fill along the pull", "geometry")
             row.number("plane_fill_ml", way.plane_fill_ml, "ml", _TO_PLANE, "geometry")
         row.number("deepest_mm", way.deepest_mm, "mm", "deepest gap, measured sideways", "geometry")
+        if way.base_mm is not None:
+            row.number("base_mm", way.base_mm, "mm", "height of the flat face along the pull", "geometry")
         if way.sides:
             _write_pulls(row, "sides", way.sides)
     write_trades(part, found)
@@ -179,7 +181,10 @@ def write_trades(part: Part, found: Survey) -> None:
     samples = "locked space that no pull of the set frees, by samples"
     for trade in found.front:
         row = part.row("front")
-        row.number("pieces", trade.pieces, "-", "two main pieces and one for each side pull", "geometry")
+        mains = "two main pieces" if trade.base_mm is None else "one main piece on a flat face"
+        row.number("pieces", trade.pieces, "-", f"{mains} and one for each side pull", "geometry")
+        if trade.base_mm is not None:
+            row.number("base_mm", trade.base_mm, "mm", "height of the flat face along the pull", "geometry")
         row.number("fill_ml", trade.fill_ml, "ml", samples, "geometry")
         row.number("pull", trade.pull, "-", "unit main pull in the object's frame", "geometry")
         _write_pulls(row, "sides", trade.sides)

@@ -44,6 +44,8 @@ def fewest_findings(
     says, then = f"{spots}: without fill it takes {count_word(least)} pieces or more.", ""
     if whole and min(whole) == least:
         says = f"{spots}: {count_word(least)} pieces are the fewest without fill."
+        if asked > least:
+            then = f"This mold has {count_word(asked)}; for the fewest, plan it with --pieces {least}."
     elif found.free_pulls:
         then = _unpaired(found.free_pulls, min(whole, default=0))
     elif whole:

@@ -15,9 +15,10 @@ import numpy as np
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, barred_in, seam_inside_mm
+from claybed.flow.made_fill import as_made, most_fill_ml
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import aside
-from claybed.flow.ways import options_of, or_mouth, seam_refusal
+from claybed.flow.ways import options_of, seam_refusal
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about
@@ -64,8 +65,6 @@ GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 # A gate within 60 degrees of a side piece's pull would come out through that piece.
 GATE_CLEAR = 0.5
-# Fill beyond what the samples found that is put down to their spacing.
-FILL_GRACE_ML = 0.2
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
 
@@ -152,7 +151,8 @@ def _one(
         gate_plan = _clear_of(gate_plan, option)
         if brief.shape == "auto":
             brief = replace(brief, shape="boxed")
-    most_ml = _most_ml(option, brief)
+    most_ml = most_fill_ml(option, brief)
+    based = option.base_mm is not None
     cut = partial(
         _clean_cut,
         obj,
@@ -160,20 +160,23 @@ def _one(
         sides=option.sides,
         progress=progress,
         over=over,
+        based=based,
         most_ml=most_ml,
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
     enough: tuple[Layout, Assembly, float, float] | None = None
     for room_mm in (rooms_mm := _key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
-        if option.plane_mm is not None:
-            layout = replace(layout, plane_mm=option.plane_mm + float(layout.shift_mm[2]))
+        plane_mm = option.base_mm if based else option.plane_mm
+        if plane_mm is not None:
+            layout = replace(layout, plane_mm=plane_mm + float(layout.shift_mm[2]))
         more_room = wants_keys and room_mm < rooms_mm[-1]
         with contextlib.suppress(RoomError):
-            assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room)
+            assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room and not based)
             made = layout, assembly, kept_out_mm, left_ml
-            # Further pieces bring keys of their own; it is the two main ones that may want room, and a side
-            # piece whose seam is led round a place. It does not change what locks.
+            # Further pieces bring keys of their own; it is the two main ones that may want room, all that
+            # stand on a single one, and a side piece whose seam is led round a place. It does not change what
+            # locks.
             bumps = {key.bump_on for key in assembly.keys}
             if not wants_keys or left_ml > most_ml or bumps >= _keyed(assembly, brief):
                 break
@@ -186,57 +189,29 @@ def _one(
         # The object was moved by a hair towards a side that had no room to spare.
         more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
         wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces)
+        wider = replace(wider, plane_mm=layout.plane_mm)
         again, kept_out_mm, left_ml = cut(wider, brief=more)
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
     if option.sides:
-        option = _as_made(obj, option, left_ml, brief, two_ml=two_ml)
+        option = as_made(obj, option, left_ml, brief, two_ml=two_ml)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 
 def _keyed(assembly: Assembly, brief: Brief) -> set[str]:
-    """The pieces whose keys are worth a wider block: the first main one, and where a seam may have been led
-    round a place, every side piece.
+    """The pieces whose keys are worth a wider block: the first of two main ones, and every side piece where a
+    seam may have been led round a place or they stand on a single main one.
     """
-    return {"A"} | ({piece.id for piece in assembly.pieces if aside(piece)} if brief.keep_out else set())
+    sides = {piece.id for piece in assembly.pieces if aside(piece)}
+    if assembly.base:
+        return sides
+    return {"A"} | (sides if brief.keep_out else set())
 
 
 def _key_rooms_mm() -> list[float]:
     """What is added to the wall in turn until keys fit, mm. Source: materials/practice."""
     step_mm = shelf.value("practice", "key_room_step_mm").value
     return [k * step_mm for k in range(int(shelf.value("practice", "key_room_most_mm").value / step_mm) + 1)]
-
-
-def _expected_ml(option: MoldOption) -> float:
-    """Fill that agrees with what was found, ml."""
-    return option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml)
-
-
-def _most_ml(option: MoldOption, brief: Brief) -> float:
-    """The most fill that side pieces may leave, ml."""
-    return max(_expected_ml(option), brief.max_fill_ml or 0.0)
-
-
-def _as_made(
-    obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief, *, two_ml: float
-) -> MoldOption:
-    """The option with the fill that its side pieces really leave, beside the `two_ml` that two pieces would.
-
-    Raises CannotError when that is much more than was found, and more than was allowed.
-    """
-    if left_ml <= _expected_ml(option):
-        return option
-    if left_ml <= _most_ml(option, brief):
-        return replace(option, fill_ml=left_ml)
-    allow = f"llow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml"
-    if two_ml < 2.0 * left_ml:
-        allow += f", or take two pieces with --pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
-    raise CannotError(
-        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
-        f"that reach it: {left_ml:.1f} ml would have to be filled.",
-        where=obj.name,
-        remedy=f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there.",
-    )
 
 
 def _clean_cut(
@@ -248,6 +223,7 @@ def _clean_cut(
     brief: Brief,
     progress: Progress,
     over: bool,
+    based: bool,
     most_ml: float,
     keys_wanted: bool = False,
 ) -> tuple[Assembly, float, float]:
@@ -264,7 +240,7 @@ def _clean_cut(
     for nudge in NUDGES:
         # Side pieces need the moves in full, and have their block made wider for them.
         dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
-        if (tilt_x or tilt_y) and gate_plan.along_pull:
+        if (tilt_x or tilt_y) and (gate_plan.along_pull or based):
             continue
         progress("mold", 0.1)
         hair = rotation_about((tilt_x, tilt_y, 0.0))
@@ -276,13 +252,24 @@ def _clean_cut(
             barred = all_barred(moved, brief.keep_out)
             keyed = short_of(moved, lat, pulls, barred=barred, over=over) if pulls else moved
             assembly, parting = _cut(
-                lat, moved, keyed, model, gate_plan, brief, top_units, shift, progress, keys_wanted
+                lat,
+                moved,
+                keyed,
+                model,
+                gate_plan,
+                replace(brief, keys=False) if based else brief,
+                top_units,
+                shift,
+                progress,
+                keys_wanted,
             )
+            if based and not parting.flat:
+                raise ArithmeticError("the seam round the flat face does not lie in it")
             left_ml = 0.0
             if pulls:
                 progress("mold", 0.85)
-                cut = partial(with_sides, keys_asked=brief.keys, barred=barred, over=over, most_ml=most_ml)
-                assembly, left_ml = cut(assembly, lat, moved, pulls)
+                cut = partial(with_sides, keys_asked=brief.keys, barred=barred, most_ml=most_ml)
+                assembly, left_ml = cut(assembly, lat, moved, pulls, over=over, based=based)
         except ArithmeticError as reason:
             fault = str(reason)
             continue

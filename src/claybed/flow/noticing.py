@@ -163,6 +163,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
         thick_mm = view.height_mm - view.interface_mm
         opens = piece.opens or piece.order
         hollow = "fill the pocket with clay"
+        bed = ", and the bed, whose place it takes under the object" if piece.id == assembly.base else ""
         if view.plug_mm > 0.0:
             hollow = (
                 f"fill what piece {piece.id} takes behind it with clay, {say_length(view.plug_mm)} at the "
@@ -176,7 +177,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
                 says=f"Piece {piece.id} is poured on the closed others, and opens as number {opens}.",
                 remedy=f"Until then close the last {say_length(thick_mm)} of the form on that side with a "
                 f"board that carries the keys in clay, and {hollow}. Then stand the mold "
-                "with that side up, take both out, soap, and pour.",
+                f"with that side up, take both out{bed}, soap, and pour.",
                 amount=Amount(thick_mm, "mm"),
             )
         )

@@ -50,6 +50,9 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
     low_mm = float(every[:, 2].min())
     top_mm = float(own[:, 2].max())
     joint = piece.solid.faces[piece.solid.origin == int(Origin.PARTING)]
+    if piece.id == assembly.base:  # what it has under the object is no plug
+        high = lattice_mm(piece.solid.points)[:, 2] > assembly.level_mm + PLUG_MM
+        joint = joint[high[joint].all(axis=1)]
     level_mm = _level_mm(own[joint]) if len(joint) else float(np.median(own[:, 2]))
     lowest_mm = float(own[joint][:, :, 2].min()) if len(joint) else level_mm
     model = assembly.model.mesh(BLOCK_FRAME).moved(rotation, np.zeros(3), frame=SIDE_FRAME)
@@ -64,8 +67,17 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
         interface_mm=level_mm - low_mm,
         over_object_ml=column_above_mm3(model, top_mm) / 1000.0,
         object_ml=share_ml,
-        plug_mm=level_mm - float(own[:, 2].min()) if level_mm - lowest_mm > PLUG_MM else 0.0,
+        plug_mm=_plug_mm(level_mm, lowest_mm, own if piece.id != assembly.base else None),
     )
+
+
+def _plug_mm(level_mm: float, lowest_mm: float, own: Floats | None) -> float:
+    """How far a piece with corners `own` (n, 3) reaches under its level where its parting surface `lowest_mm`
+    does by more than keys; only that counts without corners.
+    """
+    if level_mm - lowest_mm <= PLUG_MM:
+        return 0.0
+    return level_mm - (lowest_mm if own is None else float(own[:, 2].min()))
 
 
 def _level_mm(corner: Floats) -> float:

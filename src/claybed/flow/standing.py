@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.flow.hump_figures import hump_of
-from claybed.flow.sideways import aside, seen_along
+from claybed.flow.sideways import SideView, aside, seen_along
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
-from claybed.geometry.levels import column_above_mm3
+from claybed.geometry.levels import column_above_mm3, volume_above_mm3
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
@@ -37,7 +37,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             inside_mm=views[piece.id].inside_mm if piece.id in views else inside_mm(assembly),
             footprint_mm2=plan_mm2(piece),
             fill_from_board_mm=weights[piece.id].fill_line_from_board_mm,
-            bed_level_mm=views[piece.id].interface_mm if piece.id in views else bed_level_mm(assembly, piece),
+            bed_level_mm=_stands_on_mm(assembly, piece, views.get(piece.id)),
             # A side piece takes a part of the object only.
             object_mm=(0.0, 0.0) if piece.id in views else (x_mm, y_mm),
             over_object_ml=views[piece.id].over_object_ml
@@ -50,6 +50,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             opens=piece.opens or piece.order,
             girth_mm=girth_mm,
             flat_mm=flat_mm,
+            takes_bed=piece.id == assembly.base,
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -65,7 +66,13 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
     first = min(assembly.pieces, key=lambda piece: piece.order)
     bed_ml = None
     letters = {piece.id for piece in assembly.pieces if not aside(piece)}
-    if len(assembly.pieces) > 1:
+    if assembly.base:
+        # The bed is as wide as the piece over it: what side pieces take is kept by fillers.
+        under_mm = assembly.level_mm - board_mm(assembly, first)
+        model = assembly.model.mesh(BLOCK_FRAME)
+        sunk_ml = (model.volume_mm3 - volume_above_mm3(model, assembly.level_mm)) / 1000.0
+        bed_ml = open_mm2(assembly, up=True) * under_mm / 1000.0 - sunk_ml
+    elif len(assembly.pieces) > 1:
         other = assembly.pieces[1]
         under_ml = open_mm2(assembly, up=first.pull[2] < 0.0) * board_mm(assembly, first) / 1000.0
         bed_ml = other.solid.volume_mm3 / 1000.0 - under_ml
@@ -133,6 +140,7 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
         key_mm=min((key.diameter_mm for key in own), default=0.0),
         key_deep_mm=min((key.depth_mm for key in own), default=0.0),
         plug_mm=view.plug_mm,
+        takes_bed=piece.id == assembly.base,
     )
 
 
@@ -173,6 +181,13 @@ def footprint_mm2(assembly: Assembly) -> float:
 def inside_mm(assembly: Assembly) -> tuple[float, ...]:
     """Inside of the form: boxed (x, y), round (diameter,), mm."""
     return assembly.outer_mm[:2] if assembly.shape == "boxed" else assembly.outer_mm[:1]
+
+
+def _stands_on_mm(assembly: Assembly, piece: Piece, view: SideView | None) -> float:
+    """What the liquid of a pour stands on, mm above its board: under the object that is the board."""
+    if view is None:
+        return bed_level_mm(assembly, piece)
+    return 0.0 if piece.id == assembly.base else view.interface_mm
 
 
 def bed_level_mm(assembly: Assembly, piece: Piece) -> float:

@@ -37,12 +37,12 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 4,
-    "survey": 5,
-    "mold": 4,
+    "survey": 6,
+    "mold": 5,
     "pours": 2,
     "proof": 4,
     "flow": 1,
-    "bench": 5,
+    "bench": 6,
     "ware": 3,
     "timetable": 3,
 }

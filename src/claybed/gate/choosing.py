@@ -39,6 +39,11 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     if brief.use == "press":
         return GatePlan("none", NONE, math.nan, False, "a press mold is filled before it is closed")
     bore_mm = _bore(obj, brief)
+    if option.base_mm is not None:
+        # What lies under the object slides off along the bore, which widens the other way.
+        x, y, z = option.sides[-1]
+        why = "a bore at the foot, in the seam"
+        return GatePlan("bore", (-x + 0.0, -y + 0.0, -z + 0.0), bore_mm, False, why, at_base=True)
     up = -np.asarray(brief.up, dtype=float)
     if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
         up = _long_way(obj, pull)

@@ -88,7 +88,10 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     at = tip.mean(axis=0)
     at = at + (reach.max() - float(at @ out)) * out
     depth = _bury(placed, at, out, radius)
-    if layout.plane_mm is not None and abs(float(out[2])) < 1e-9:
+    if plan.at_base and layout.plane_mm is not None:
+        # Half of it runs into the object, and half under it as far as it is wide, so that slip has its way.
+        at, depth = np.array([at[0], at[1], layout.plane_mm]), radius
+    elif layout.plane_mm is not None and abs(float(out[2])) < 1e-9:
         # In a seam that was laid in a plane the bore belongs into that plane, if it meets the object there.
         in_plane = np.array([at[0], at[1], layout.plane_mm])
         there = _bury(placed, in_plane, out, radius)
@@ -103,8 +106,13 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     tool = frustum(at - depth * out, at + (length - depth) * out, radius, wide, frame=PULL_FRAME, stops=stops)
     joined = unite_end(placed, tool, out)
     share = frustum(at, at + far * out, radius, radius + far * flare, frame=PULL_FRAME)
+    spare_mm3 = share.volume_mm3
+    if plan.at_base:  # some of it runs under the object
+        ends = (at + far * out, at + (length - depth) * out)
+        past = frustum(*ends, radius + (wide - radius) * (depth + far) / length, wide, frame=PULL_FRAME)
+        spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
-    return GatedModel(joined, at, out, share.volume_mm3 / 1000.0, closes)
+    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes)
 
 
 def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:

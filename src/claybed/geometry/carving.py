@@ -24,6 +24,8 @@ Section: TypeAlias = manifold3d.CrossSection
 # Corners nearer than this after a cut are drawn together before they are put on the lattice, so that no two
 # of them fall on one lattice point.
 TIDY_MM = 0.0015
+# What tidying may change of a volume, as a share of its whole surface moved so far.
+FOLDED_SHARE = 0.1
 CRUMB_MM3 = 0.01
 # Loose parts no thicker than this and smaller than this are rounding.
 DUST_MM = 0.02
@@ -89,7 +91,11 @@ class Workbench:
         """A solid snapped to the lattice, see `snapped`. Raises ArithmeticError when it is empty or was not
         laid here.
         """
-        return snapped(*self.faces_of(solid.simplify(TIDY_MM)), heal=heal, fixed=fixed)
+        tidy = solid.simplify(TIDY_MM)
+        # It moves faces by no more than that; now and then it folds one over.
+        if abs(float(tidy.volume()) - float(solid.volume())) > FOLDED_SHARE * TIDY_MM * solid.surface_area():
+            tidy = solid
+        return snapped(*self.faces_of(tidy), heal=heal, fixed=fixed)
 
     def parts(self, solid: Solid) -> list[Part]:
         """Every part of a solid that hangs together, the largest first; none for an empty one.

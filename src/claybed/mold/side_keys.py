@@ -86,6 +86,21 @@ def across_pull(keys: Sequence[BlockKey], letter: str, rotation: Floats) -> Floa
     return plan
 
 
+def keys_beside(
+    keys: Sequence[BlockKey], face: Interface, letter: str, mains: Mapping[str, Solid]
+) -> list[BlockKey]:
+    """Keys after a further piece was cut: one of the main pieces beyond its interface is gone, one of an
+    earlier further piece has its socket in the new one.
+    """
+    kept = []
+    for key in keys:
+        if float(face.over_mm(np.array([key.at_mm]))[0]) < 0.0:
+            kept.append(key)
+        elif key.bump_on not in mains:
+            kept.append(replace(key, socket_in=letter))
+    return kept
+
+
 def _arranged(
     sections: dict[str, Section],
     rim: Floats,

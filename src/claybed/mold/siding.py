@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import partial, reduce
 
 import numpy as np
 
@@ -37,12 +37,13 @@ from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, n
 from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
+from claybed.mold.basing import lettered_anew
 from claybed.mold.crumbs import below, lies_within, settled
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
 from claybed.mold.seam_lines import on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
 from claybed.mold.side_faces import Interface
-from claybed.mold.side_keys import across_pull, deepest_key_mm, with_keys
+from claybed.mold.side_keys import across_pull, deepest_key_mm, keys_beside, with_keys
 from claybed.mold.side_level import NOWHERE
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
@@ -61,6 +62,8 @@ DEEPER_MM = 3.0
 MOST_WIDENED = 3
 # Of fewer faces, everything is cut as soon as the part is.
 FEW_FACES = 60_000
+# What is left of a piece that is taken whole is rounding up to this.
+CRUMB_MM3 = 1.0
 
 
 class ReachError(Exception):
@@ -80,6 +83,7 @@ def with_sides(
     keys_asked: bool,
     barred: Barred = NOWHERE,
     over: bool = False,
+    based: bool = False,
     most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
     """As `add_sides`, with `source` on the lattice of the pull frame and `pulls` in that frame; `layout` is
@@ -90,7 +94,16 @@ def with_sides(
     barred = barred.placed(turn.astype(float), lift / UNITS_PER_MM)
     placed = replace(source, points=source.points @ turn.T + lift)
     own = tuple(_vector(turn @ np.array(pull)) for pull in pulls)
-    return add_sides(assembly, placed, own, keys_asked=keys_asked, barred=barred, over=over, most_ml=most_ml)
+    return add_sides(
+        assembly,
+        placed,
+        own,
+        keys_asked=keys_asked,
+        barred=barred,
+        over=over,
+        based=based,
+        most_ml=most_ml,
+    )
 
 
 def add_sides(
@@ -101,15 +114,17 @@ def add_sides(
     keys_asked: bool,
     barred: Barred = NOWHERE,
     over: bool = False,
+    based: bool = False,
     most_ml: float = math.inf,
 ) -> tuple[Assembly, float]:
     """The mold of two pieces with one further piece for each of `pulls` (block frame, unit, in opening
     order).
 
     `source` is the object with its gate on the block's lattice, undercuts and all. With `over` the interfaces
-    stand over the object, and only plugs meet it. Returns the mold and what it leaves to fill, ml; one that
-    leaves more than `most_ml` is handed back whether or not its solids are clean. Raises ArithmeticError when
-    the cuts do not give solids, or an interface cannot be laid.
+    stand over the object, and only plugs meet it. When it is `based`, all under the level parting surface
+    leaves with the last of `pulls`: one main piece is left, and pieces are lettered anew. Returns the mold
+    and what it leaves to fill, ml; one that leaves more than `most_ml` is handed back whether or not its
+    solids are clean. Raises ArithmeticError when the cuts do not give solids, or an interface cannot be laid.
     """
     cut = partial(
         _cut_sides,
@@ -119,6 +134,7 @@ def add_sides(
         keys_asked=keys_asked,
         barred=barred,
         over=over,
+        based=based,
         most_ml=most_ml,
     )
     wider: list[list[Shaft]] = [[] for _ in pulls]
@@ -142,6 +158,7 @@ def _cut_sides(
     keys_asked: bool,
     barred: Barred,
     over: bool,
+    based: bool,
     most_ml: float,
     wider: Sequence[Sequence[Shaft]] | None,
 ) -> tuple[Assembly, float]:
@@ -164,6 +181,11 @@ def _cut_sides(
     clean = True
     for number, pull in enumerate(pulls):
         letter = chr(ord("C") + number)
+        takes_base = based and number + 1 == len(pulls)
+        if takes_base:
+            # What it takes whole is on the lattice, and so has to be all that bounds it.
+            laid = (bench.lay(lattice_mm(p.solid.points), p.solid.faces, p.solid.origin) for p in pieces)
+            left = reduce(Solid.__sub__, laid, block)
         face = lay_interface(
             bench,
             source,
@@ -184,14 +206,14 @@ def _cut_sides(
         low_mm = face.level_mm - room_mm
         shafts = (*face.shafts, *(wider[number] if wider is not None else ()))
         parts = {
-            name: near(bench, solid, face.rotation, low_mm, shafts, whole=whole)
+            name: near(bench, solid, face.rotation, low_mm, shafts, whole=whole or takes_base)
             for name, solid in cut.items()
         }
 
         at_rest = partial(_at_rest, bench, parts, number=number, face=face, low_mm=low_mm, shafts=shafts)
         bumps: list[BlockKey] = []
         if keys_asked:
-            sections = {name: parts[name].solid for name in mains}
+            sections = {name: parts[name].solid for name in mains if name == "A" or not takes_base}
             taken = [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces]
             # Keys stand clear of where a later piece may dip to, or there is no room, and it stays level.
             for dips in (True, False) if barred and pulls[number + 1 :] else (False,):
@@ -203,6 +225,8 @@ def _cut_sides(
                 face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
                 if bumps:
                     break
+        if takes_base:
+            face = replace(face, tool=face.tool + sum((parts[n].solid for n in mains if n != "A"), Solid()))
         tool = face.tool
         free = tool - parts["thing"].solid
         # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
@@ -216,6 +240,10 @@ def _cut_sides(
             taken, own = parts[name].solid.split(tool)
             if not taken.is_empty():
                 meets.append(name)
+            if takes_base and name != "A":
+                if own.volume() > CRUMB_MM3:
+                    raise ArithmeticError("what lies under the object does not leave with its side piece")
+                continue
             if not rest.is_empty():
                 own = own + (taken ^ rest)
             own, crumbs = body_and_crumbs(bench, parts[name], own)
@@ -251,7 +279,7 @@ def _cut_sides(
         pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
         faces.append(face)
         loops = up_to(loops, face)
-        keys = _keys_beside(keys, face, letter, mains) + bumps
+        keys = keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
     # What the model holds beyond the object and its gate is what still has to be filled.
     fill_ml = max(0.0, model.volume_mm3 - _inside_mm3(bench, thing, source, block, assembly)) / 1000.0
@@ -277,7 +305,7 @@ def _cut_sides(
         seam_length_mm=length_mm,
         seam_flat=False,
     )
-    return made, fill_ml
+    return lettered_anew(made) if based else made, fill_ml
 
 
 def _block(bench: Workbench, assembly: Assembly) -> Solid:
@@ -356,21 +384,6 @@ def _freed(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid
     under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
     held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
     return leaves, held
-
-
-def _keys_beside(
-    keys: Sequence[BlockKey], face: Interface, letter: str, mains: Mapping[str, Solid]
-) -> list[BlockKey]:
-    """Keys after a further piece was cut: one of the main pieces beyond its interface is gone, one of an
-    earlier further piece has its socket in the new one.
-    """
-    kept = []
-    for key in keys:
-        if float(face.over_mm(np.array([key.at_mm]))[0]) < 0.0:
-            kept.append(key)
-        elif key.bump_on not in mains:
-            kept.append(replace(key, socket_in=letter))
-    return kept
 
 
 def _vector(v: Floats) -> Vector:

@@ -78,8 +78,10 @@ def _seen_along(piece: Piece, assembly: Assembly, letters: set[str]) -> Assembly
     keys = [replace(k, at_mm=(k.at_mm[0] - middle[0], k.at_mm[1] - middle[1], k.at_mm[2])) for k in keys]
     x, y = (hi - lo) / 2.0 * XY_PER_MM
     outline = np.rint(np.array([[-x, -y], [x, -y], [x, y], [-x, y]])).astype(np.int64)
-    mains = tuple(p for p in assembly.pieces if p.id in letters)
-    return replace(assembly, shape="boxed", footprint=outline, keys=tuple(keys), pieces=mains)
+    mains = [p for p in assembly.pieces if p.id in letters]
+    # One main piece and the further one are two as well.
+    pair = tuple(mains) if len(mains) > 1 else (*mains, piece)
+    return replace(assembly, shape="boxed", footprint=outline, keys=tuple(keys), pieces=pair)
 
 
 def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:

@@ -62,7 +62,7 @@ def sides_leave(assembly: Assembly) -> bool:
     between cuts before all is proved. Raises ValueError as `leaving` does.
     """
     pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
-    for k, piece in enumerate(pieces[:-2]):
+    for k, piece in enumerate(pieces[: -1 if assembly.base else -2]):
         others = [assembly.model, *(p.solid for p in pieces[k + 1 :])]
         lock = lock_toward(piece.solid, others, piece.pull, slack_mm=CUT_LATERAL_MM)
         if lock.pairs and lock.lateral_mm > CUT_LATERAL_MM:

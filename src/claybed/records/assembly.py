@@ -76,7 +76,9 @@ class Assembly:
     `shift_mm` (3,) carry a point of the object's frame into the block's. `stance` says how the closed mold
     stands. `square_mm` is how far the parting surface was asked to keep square to the object; `hidden_faces`
     how many object faces hide one another along the pull. A `hump` is one piece that fills the inside of a
-    vessel, with a plinth above the level ledge at `level_mm`: `model` is the vessel with its bed.
+    vessel, with a plinth above the level ledge at `level_mm`: `model` is the vessel with its bed. `base` is
+    the letter of the side piece that takes all under `level_mm` as well, where one main piece stands on it;
+    "" where two main pieces meet.
     """
 
     shape: str
@@ -101,3 +103,4 @@ class Assembly:
     square_mm: float
     hidden_faces: int
     hump: bool = False
+    base: str = ""

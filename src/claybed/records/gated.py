@@ -12,7 +12,7 @@ class GatePlan:
 
     `kind` bore, mouth, face or none; `out` unit direction (object frame) in which it leaves the block, (0, 0,
     0) for none; `bore_mm` its narrowest diameter, nan when it is not round; `along_pull` whether it leaves
-    along the pull; `reason` why.
+    along the pull; `reason` why. `at_base` when the bore runs along the flat face that the object stands on.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -20,3 +20,4 @@ class GatePlan:
     bore_mm: float
     along_pull: bool
     reason: str
+    at_base: bool = False

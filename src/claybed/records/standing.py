@@ -17,7 +17,8 @@ class StandingPour:
     board; `object_mm` (x, y) how wide the object is in the form; `over_object_ml` slurry that stands right
     above the object; `wet_kg`, `dry_kg` of the piece; `aside` for a piece poured on the closed others, its
     pull across theirs; `opens` its place in the order of opening; `girth_mm` around a round block (None: a
-    true circle) and `flat_mm` the width of its flat where the gate comes out (0: none).
+    true circle) and `flat_mm` the width of its flat where the gate comes out (0: none). `takes_bed` for one
+    poured aside that runs under the object as well, where the bed has kept its place.
     """
 
     piece: str
@@ -35,6 +36,7 @@ class StandingPour:
     opens: int = 0
     girth_mm: float | None = None
     flat_mm: float = 0.0
+    takes_bed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ class Keeper:
 
     `piece` its letter, `order` of its pour, `side` of the form to which it points (front, back, left, right),
     `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep;
-    `plug_mm` how far the piece's plug reaches in behind it, 0 for none.
+    `plug_mm` how far the piece's plug reaches in behind it, 0 for none; `takes_bed` as of its pour.
     """
 
     piece: str
@@ -54,6 +56,7 @@ class Keeper:
     key_mm: float
     key_deep_mm: float
     plug_mm: float = 0.0
+    takes_bed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

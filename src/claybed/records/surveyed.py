@@ -61,7 +61,9 @@ class MoldOption:
     """One way to make the mold: `kind` one_piece, two_piece or several; `pull` in the object's frame; what it
     needs; one sentence. `sides` are the pulls of the further pieces of several, in the order in which they
     open; `places` what still locks then. A seam laid in one plane by filling stands at `plane_mm` along the
-    pull, object frame, and takes `plane_fill_ml` of the fill; `places` are all that is filled.
+    pull, object frame, and takes `plane_fill_ml` of the fill; `places` are all that is filled. Where the
+    object stands flat at `base_mm` along the pull, and what lies under that may leave with the last of
+    `sides`, one main piece does.
     """
 
     kind: Literal["one_piece", "two_piece", "several"]
@@ -73,23 +75,26 @@ class MoldOption:
     places: tuple[FillPlace, ...] = ()
     plane_mm: float | None = None
     plane_fill_ml: float = 0.0
+    base_mm: float | None = None
 
     @property
     def pieces(self) -> int:
         """How many pieces the mold has."""
-        return 1 if self.kind == "one_piece" else 2 + len(self.sides)
+        mains = 1 if self.kind == "one_piece" or self.base_mm is not None else 2
+        return mains + len(self.sides)
 
 
 @dataclass(frozen=True, slots=True)
 class Trade:
     """What a number of pieces leaves to fill: `pieces`, `fill_ml` of oil clay, `pull` of the main pair and
-    `sides` of the further pieces, object frame.
+    `sides` of the further pieces, object frame; `base_mm` as of `MoldOption` where there is one main piece.
     """
 
     pieces: int
     fill_ml: float
     pull: Vector
     sides: tuple[Vector, ...]
+    base_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

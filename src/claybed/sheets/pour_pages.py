@@ -24,6 +24,7 @@ from claybed.sheets.pour_words import (
     per_mark,
     release_words,
     risen_words,
+    side_pieces,
 )
 from claybed.sheets.steps import Step, each, step, unbroken
 from claybed.sheets.workings import Workings
@@ -51,7 +52,8 @@ def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, u
     elif index == 0:
         steps = [*_setting_up(plan, us), *_standing(plan, index, us)]
     else:
-        steps = turned(plan, index, us) if index == 1 else closed(plan, index, us)
+        aside = any(p["id"] == plan["pours"][index]["piece"] for p in side_pieces(plan))
+        steps = closed(plan, index, us) if aside else turned(plan, index, us)
         steps += _standing(plan, index, us)
     steps += _pouring(plan, index, us)
     if last:

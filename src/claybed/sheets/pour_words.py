@@ -269,7 +269,7 @@ def release_words(plan: Mapping[str, Any], pour: int, part: str) -> list[str]:
 def side_pieces(plan: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """Pieces that leave to a side, in the order in which they are poured."""
     by_id = {piece["id"]: piece for piece in plan["pieces"]}
-    found = (by_id.get(pour["piece"]) for pour in plan["pours"][2:])
+    found = (by_id.get(pour["piece"]) for pour in plan["pours"][1:])
     return [p for p in found if p is not None and abs(p["pull"][2]) < UPRIGHT_SHARE]
 
 

@@ -22,6 +22,7 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import Drafted, FillPlace, MoldOption, Trade, Vector, Witness
 from claybed.survey.drafting import MOST_PULLS, drafted, free_pulls
 from claybed.survey.limits import LockLimits
+from claybed.survey.standing import standing_trades
 from claybed.survey.witnessing import look_about, witness
 from claybed.units import say_volume
 
@@ -115,12 +116,23 @@ def cover(
                 best[pieces] = (rank, trade)
     front = [Trade(2, two_fill_ml, axes[0], ())]
     options = []
-    for pieces in sorted(best):
+    least_ml = two_fill_ml
+    whole = min((k for k in best if best[k][1].fill_ml <= CRUMB_ML), default=MOST_SIDES + 3)
+    based = None
+    if obj.mouth is None and not fixed:
+        based = _on_a_base(mesh, raster, pulls, skylines, fond, up, whole)
+    for pieces in sorted({*best, *([based.pieces] if based else [])}):
+        if based is not None and pieces == based.pieces:
+            front.append(based)
+            if wanted in (None, pieces):
+                options.append(_standing(based))
+            continue
         trade = best[pieces][1]
-        saves = trade.fill_ml < front[-1].fill_ml - max(CRUMB_ML, 0.01 * two_fill_ml)
+        saves = trade.fill_ml < least_ml - max(CRUMB_ML, 0.01 * two_fill_ml)
         if not saves and pieces != wanted:
             continue
         option = _option(raster, side_raster, trade, limits)
+        least_ml = option.fill_ml
         front.append(Trade(pieces, option.fill_ml, option.pull, option.sides))
         options.append(option)
         if option.fill_ml <= CRUMB_ML and (wanted is None or pieces >= wanted):
@@ -138,6 +150,33 @@ def cover(
     progress("pieces", 0.9)
     more = drafted(mesh, side_raster, seen, sought, draft_deg)
     return Covered(tuple(front), tuple(options), seen, fewer, more)
+
+
+def _on_a_base(
+    mesh: Mesh,
+    raster: DepthRaster,
+    pulls: Floats,
+    skylines: Sequence[Skyline],
+    liked: Floats,
+    up: Vector,
+    whole: int,
+) -> Trade | None:
+    """The way of fewest pieces with one main piece on a flat face; None where it takes as many as two main
+    ones that leave nothing to fill, `whole`. Of equal ones the main piece that leaves nearest to `up`.
+    """
+    found = standing_trades(
+        mesh, raster, pulls, skylines, liked, most_sides=MOST_SIDES, crumb_mm3=1000.0 * CRUMB_ML
+    )
+    found = [trade for trade in found if trade.pieces < whole]
+    return min(found, key=lambda trade: (trade.pieces, -float(np.dot(trade.pull, up))), default=None)
+
+
+def _standing(trade: Trade) -> MoldOption:
+    says = (
+        f"Leaves in {trade.pieces} pieces with nothing to fill: one stands on the flat face it has, and what "
+    )
+    says += "lies under it leaves with another."
+    return MoldOption("several", trade.pull, 0.0, 0.0, says, sides=trade.sides, base_mm=trade.base_mm)
 
 
 def _clear_of_main() -> float:

@@ -1,0 +1,46 @@
+"""What side pieces leave to fill once they are cut, beside what was found before and what is allowed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from claybed.errors import CannotError
+from claybed.flow.ways import or_mouth
+from claybed.records.brief import Brief
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption
+
+# Fill beyond what the samples found that is put down to their spacing.
+FILL_GRACE_ML = 0.2
+
+
+def _expected_ml(option: MoldOption) -> float:
+    """Fill that agrees with what was found, ml."""
+    return option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml)
+
+
+def most_fill_ml(option: MoldOption, brief: Brief) -> float:
+    """The most fill that side pieces may leave, ml."""
+    return max(_expected_ml(option), brief.max_fill_ml or 0.0)
+
+
+def as_made(
+    obj: MeasuredObject, option: MoldOption, left_ml: float, brief: Brief, *, two_ml: float
+) -> MoldOption:
+    """The option with the fill that its side pieces really leave, beside the `two_ml` that two pieces would.
+
+    Raises CannotError when that is much more than was found, and more than was allowed.
+    """
+    if left_ml <= _expected_ml(option):
+        return option
+    if left_ml <= most_fill_ml(option, brief):
+        return replace(option, fill_ml=left_ml)
+    allow = f"llow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml"
+    if two_ml < 2.0 * left_ml:
+        allow += f", or take two pieces with --pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
+    raise CannotError(
+        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
+        f"that reach it: {left_ml:.1f} ml would have to be filled.",
+        where=obj.name,
+        remedy=f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there.",
+    )
