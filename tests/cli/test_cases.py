@@ -94,6 +94,18 @@ def test_a_case_that_must_not_be_poured_ends_with_4(
     assert "0.4 mm" in shown and "piece A against all parts" in shown and "one part" in shown
 
 
+def test_too_hot_a_pour_names_the_plastic_to_print_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the plastic would give the command ends with 4, and the next line is the one that passes."""
+    hot = FINDING | {"severity": "stop"}
+    case = CASE | {"plastics_that_pass": ["petg", "abs"]}
+    document = DOCUMENT | {"ready": False, "findings": [hot], "cases": [case]}
+    monkeypatch.setattr(worker, "run_job", Work(document).run)
+    assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "c")]) == EXIT_NOT_READY
+    assert "--plastic petg" in " ".join(capsys.readouterr().out.split())
+
+
 @pytest.mark.parametrize(
     ("words", "named"),
     [

@@ -121,6 +121,11 @@ def cases(
         show_cases(document, folder, us=system == "us")
         if why:
             output.say_working(document["figures"])
+        passes = next((case.get("plastics_that_pass") for case in document["cases"]), None)
+        hot = any(one["id"] == "case_softens" and one["severity"] == "stop" for one in document["findings"])
+        if hot and passes:
+            output.say_next("claybed", "cases", str(plan), "--plastic", passes[0])
+            return EXIT_NOT_READY
         output.say_next("claybed", "why", str(folder), f"cases.{document['cases'][0]['piece']}.plastic_g")
     return EXIT_DONE if document["ready"] else EXIT_NOT_READY
 

@@ -29,6 +29,7 @@ CAUTIONS = (
     "open it.",
     "Wear a dust mask that fits when you weigh and sift plaster, and when you sand print or plaster; wipe up "
     "wet.",
+    "Print where air is drawn off, ABS and ASA above all: hot plastic gives off fumes that irritate.",
     "Printed edges and trimmed plastic cut. Deburr rims, flanges and hand-holds, and wear gloves to pry.",
     "Soap with water releases plaster from plastic. Where a solvent or a spray is used instead, use it "
     "outdoors or under an extractor, away from flames, as its label says.",
@@ -302,6 +303,18 @@ def _write_heat(row: Part, load: CaseLoad) -> None:
         {"start_celsius": heat.start_celsius, "rise_kelvin": heat.rise_k,
          "kept_heat_fraction": heat.kept_fraction, "thickest_mm": heat.thickest_mm},
         low=heat.low_celsius, high=heat.high_celsius,
+    )  # fmt: skip
+    out = load.ways_out
+    row.say(plastics_that_pass=list(out.plastics))
+    row.number(
+        "passing_water_celsius", out.water_celsius, "°C",
+        "warmest whole degree of mixing water at which the middle stays below where the plastic gives",
+        "derived", {"rise_kelvin": heat.rise_k, "kept_heat_fraction": heat.kept_fraction},
+    )  # fmt: skip
+    row.number(
+        "passing_thin_celsius", out.thin_celsius, "°C",
+        "slurry + share of the heat that thinner plaster keeps x adiabatic rise", "derived",
+        {"thinner_than_mm": out.thin_mm, "start_celsius": heat.start_celsius, "rise_kelvin": heat.rise_k},
     )  # fmt: skip
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from claybed.cases import bearing
 from claybed.cases.finger_slots import NO_CUTS, formers
 from claybed.cases.loose_keys import print_plugs, with_sockets
+from claybed.flow.case_heat import Heat, WaysOut, heat_of, ways_out
 from claybed.flow.cases import MadeCase, MadeCases
 from claybed.materials import shelf
-from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C, slurry_temperature_C
 from claybed.pours.mixing import slurry_g_per_ml
 from claybed.records.cases import CasePart
 
@@ -30,26 +30,10 @@ class Print:
 
 
 @dataclass(frozen=True, slots=True)
-class Heat:
-    """Hottest the pour gets in its middle, °C, with spread.
-
-    `start_celsius` of the slurry, `rise_k` if no heat got away, `kept_fraction` of it kept,
-    `thickest_mm` of plaster.
-    """
-
-    start_celsius: float
-    rise_k: float
-    kept_fraction: float
-    thickest_mm: float
-    peak_celsius: float
-    low_celsius: float
-    high_celsius: float
-
-
-@dataclass(frozen=True, slots=True)
 class CaseLoad:
-    """One piece's pour: the piece `wet_g`, slurry in kg/m³, its `heat`, the whole `printed`, its parts in
-    order, `full_kg` of the filled case, its `joints`, and the weight that holds it down.
+    """One piece's pour: the piece `wet_g`, slurry in kg/m³, its `heat` and the `ways_out` of it, the whole
+    `printed`, its parts in order, `full_kg` of the filled case, its `joints`, and the weight that holds it
+    down.
 
     For a printed piece slurry, heat and weight on top are those of the cement poured over it.
     """
@@ -57,6 +41,7 @@ class CaseLoad:
     wet_g: float
     slurry_kg_per_m3: float
     heat: Heat
+    ways_out: WaysOut
     printed: Print
     parts: tuple[Print, ...]
     full_kg: float
@@ -74,12 +59,14 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
     parts = tuple(print_of(part, cases) for part in parts_of(made))
     printed = _summed(parts)
     if made.case is not None:
+        heat = heat_of(made, cases.consistency, water_celsius)
         full_kg = (wet_g + printed.plastic_g) / 1e3
         held, taken = bearing.hold_down_g(made.case, printed.plastic_g, plaster)
         return CaseLoad(
             wet_g=wet_g,
             slurry_kg_per_m3=plaster,
-            heat=heat_of(made, cases.consistency, water_celsius),
+            heat=heat,
+            ways_out=ways_out(heat, cases.plastic, cases.consistency),
             printed=printed,
             parts=parts,
             full_kg=full_kg,
@@ -88,12 +75,14 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
             taken_ml=taken,
         )
     consistency = shelf.value("plaster", "use_case_consistency_per_100").value
+    heat = heat_of(made, consistency, water_celsius)
     cement = 1000.0 * slurry_g_per_ml(consistency)
     taken_ml = made.poured.solid.volume_mm3 / 1e3
     return CaseLoad(
         wet_g=wet_g,
         slurry_kg_per_m3=cement,
-        heat=heat_of(made, consistency, water_celsius),
+        heat=heat,
+        ways_out=ways_out(heat, cases.plastic, consistency),
         printed=printed,
         parts=parts,
         full_kg=printed.plastic_g / 1e3,
@@ -136,37 +125,3 @@ def print_of(part: CasePart, cases: MadeCases) -> Print:
 
 def _summed(parts: tuple[Print, ...]) -> Print:
     return Print(*(sum(getattr(part, name) for part in parts) for name in Print.__slots__))
-
-
-def heat_of(made: MadeCase, consistency: float, water_celsius: float) -> Heat:
-    """Heat of a pour: all of it is kept in the middle of plaster as thick as practice calls thick."""
-
-    def plaster_j(name: str) -> float:
-        return 1e3 * shelf.value("plaster", name).value
-
-    heat = shelf.value("plaster", "hydration_heat_kJ_per_kg")
-    start = slurry_temperature_C(
-        water_celsius,
-        shelf.value("practice", "mix_water_C").value,
-        consistency,
-        water_J_per_kg_K=plaster_j("water_heat_capacity_kJ_per_kg_K"),
-        plaster_J_per_kg_K=plaster_j("plaster_heat_capacity_kJ_per_kg_K"),
-    )
-    rise = adiabatic_rise_K(
-        consistency,
-        heat_J_per_kg=1e3 * heat.value,
-        gypsum_J_per_kg_K=plaster_j("gypsum_heat_capacity_kJ_per_kg_K"),
-        water_J_per_kg_K=plaster_j("water_heat_capacity_kJ_per_kg_K"),
-    )
-    thickest = made.poured.top_mm
-    thick = thickest >= shelf.value("practice", "thick_plaster_mm").value
-    kept = 1.0 if thick else shelf.value("plaster", "kept_heat_fraction").value
-    return Heat(
-        start_celsius=start,
-        rise_k=rise,
-        kept_fraction=kept,
-        thickest_mm=thickest,
-        peak_celsius=peak_temperature_C(start, rise, kept_fraction=kept),
-        low_celsius=start + kept * rise * heat.low / heat.value,
-        high_celsius=start + kept * rise * heat.high / heat.value,
-    )

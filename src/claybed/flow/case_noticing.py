@@ -11,8 +11,6 @@ from claybed.materials import shelf
 from claybed.records.finding import Finding, Severity
 from claybed.units import say_length, say_mass, say_temperature
 
-STIFF = ("pla", "petg", "abs", "asa")
-
 
 def findings_of(
     cases: MadeCases, loads: Sequence[CaseLoad], plan: Mapping[str, Any], needed_mm: float
@@ -45,10 +43,6 @@ def _heat(made: MadeCase, load: CaseLoad, cases: MadeCases) -> list[Finding]:
     softens, peak = cases.plastic.softens_celsius, load.heat.peak_celsius
     if peak < softens.low:
         return []
-    cooler = [
-        name for name in STIFF if shelf.value("printing", f"{name}_softens_C").low > load.heat.high_celsius
-    ]
-    advice = f"print it in {', '.join(n.upper() for n in cooler)}" if cooler else "keep the wall thinner"
     # The middle is hotter than the plaster at the plastic, so that only well above the range it is certain.
     severity: Severity = "stop" if load.heat.low_celsius > softens.high else "look"
     return [
@@ -59,9 +53,29 @@ def _heat(made: MadeCase, load: CaseLoad, cases: MadeCases) -> list[Finding]:
             f"The middle of this pour reaches about {say_temperature(peak)}, and "
             f"{cases.plastic.name.upper()} gives under load from {say_temperature(softens.low)} to "
             f"{say_temperature(softens.high)}.",
-            f"Mix with cool water, leave the case to cool before you move it, or {advice}.",
+            f"{_cooler(load)} Leave the case to cool before you move it.",
         )
     ]
+
+
+def _cooler(load: CaseLoad) -> str:
+    """What would pass, as one sentence of choices."""
+    ways = []
+    out = load.ways_out
+    if out.plastics:
+        *most, last = (name.upper() for name in out.plastics)
+        ways.append(f"print it in {', '.join(most)} or {last}" if most else f"print it in {last}")
+    if out.water_celsius is not None:
+        ways.append(f"mix with water of {say_temperature(out.water_celsius)} or cooler")
+    if out.thin_celsius is not None:
+        ways.append(
+            f"plan for plaster under {say_length(out.thin_mm)} thick, which reaches "
+            f"{say_temperature(out.thin_celsius)}"
+        )
+    if not ways:
+        return "No plastic of the shelf bears this: pour the piece as the plan says."
+    joined = "; ".join(ways[:-1]) + ("; or " if len(ways) > 1 else "") + ways[-1]
+    return f"{joined[0].upper()}{joined[1:]}."
 
 
 def _bow(made: MadeCase) -> list[Finding]:

@@ -81,13 +81,15 @@ class MadeCases:
     findings: tuple[Finding, ...]
 
 
+def plastics() -> tuple[str, ...]:
+    """The names of all plastics of the shelf."""
+    known = [entry.removesuffix("_softens_C") for entry in shelf.entries("printing") if "_softens_" in entry]
+    return tuple(sorted(known))
+
+
 def plastic_named(name: str) -> Plastic:
     """A plastic of the shelf by its name. Raises InputError listing those known."""
-    known = sorted(
-        entry.removesuffix("_softens_C")
-        for entry in shelf.entries("printing")
-        if entry.endswith("_softens_C")
-    )
+    known = plastics()
     wanted = name.strip().casefold()
     if wanted not in known:
         raise InputError(
