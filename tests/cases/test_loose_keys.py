@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import manifold3d
 import numpy as np
 import pytest
 
-from claybed.cases.loose_keys import PILOT_MM, print_plugs, with_sockets
+from claybed.cases.loose_keys import PILOT_MM, filled, plugs_of, print_plugs, with_sockets
 from claybed.cases.proving import case_checks, closing_checks
 from claybed.cases.standing import in_block, stand
 from claybed.cases.vessel import build_case
 from claybed.errors import CannotError
 from claybed.geometry.forming import box, on_lattice
+from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Poured, Shape
@@ -62,6 +64,25 @@ def test_a_socket_is_filled_and_comes_back(solids: dict[str, LatticeSolid]) -> N
     case = build_case(poured, shape)
     assert [check.id for check in case_checks(case) if not check.ok] == []
     assert case.bolts == 0
+
+
+def test_a_fill_a_hair_too_small_leaves_no_film(solids: dict[str, LatticeSolid]) -> None:
+    """A plug that rounding made 0.005 mm slimmer than its socket still closes it: all of the cone's volume is
+    filled, and no face in it looks up.
+    """
+    points, faces = lattice_mm(solids["A"].points), solids["A"].faces
+    (plug,) = plugs_of("A", points, [KEY], np.eye(3), PULLS)
+    beside = plug.points_mm - plug.at_mm
+    beside[:, 1:] *= 1.0 - 5e-4
+    slim = replace(plug, points_mm=plug.at_mm + beside)
+    corners, triples = filled(points, faces, [slim])
+    normal = np.cross(
+        corners[triples[:, 1]] - corners[triples[:, 0]], corners[triples[:, 2]] - corners[triples[:, 0]]
+    )
+    inside = corners[triples][:, :, 2].max(axis=1) < 39.0
+    assert normal[inside, 2].max() < 1e-6
+    volume = float((corners[triples[:, 0]] * normal).sum() / 6.0)
+    assert volume == pytest.approx(60.0 * 60.0 * 40.0, abs=5.0)
 
 
 def test_the_side_that_another_piece_meets_stays_upright(solids: dict[str, LatticeSolid]) -> None:

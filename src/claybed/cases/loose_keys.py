@@ -21,6 +21,7 @@ _STEEP = 0.5
 _NEAR_MM = 0.05
 _LEAST_DEEP_MM = 0.5
 _WAY_OUT_MM = 0.5
+_INTO_MM = 0.02
 
 
 def plugs_of(
@@ -58,9 +59,22 @@ def filled(
     points: Floats, faces: NDArray[np.int32], plugs: Sequence[Plug]
 ) -> tuple[Floats, NDArray[np.int32]]:
     """The piece with its sideways sockets filled, corners (n, 3) and faces (m, 3)."""
-    whole = united([closed(points, faces), *(hull(plug.points_mm) for plug in plugs)])
+    whole = united([closed(points, faces), *(hull(_swollen(plug)) for plug in plugs)])
     corners, triples = triangles(whole)
     return corners, triples.astype(np.int32)
+
+
+def _swollen(plug: Plug) -> Floats:
+    """Corners (n, 3) of a plug that reaches a hair into the plaster around it, so that no film stands between
+    two faces that are the same but for the way their common edge runs; flush at the mouth.
+    """
+    from_mouth = plug.points_mm - plug.at_mm
+    deep = from_mouth @ plug.axis
+    beside = from_mouth - np.outer(deep, plug.axis)
+    far = np.maximum(np.linalg.norm(beside, axis=1, keepdims=True), 1e-9)
+    more: Floats = plug.points_mm + beside / far * _INTO_MM
+    more[deep > _NEAR_MM] += plug.axis * _INTO_MM
+    return more
 
 
 def with_sockets(poured: Poured) -> LatticeSolid:

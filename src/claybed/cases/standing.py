@@ -142,8 +142,9 @@ def _refuse_unless_open(piece: str, points: Floats, faces: NDArray[np.int32], to
     back = up & (corner[:, :, 2] > top - _ON_PLANE_MM).all(axis=1)
     held_mm2 = float(normal[up & ~back, 2].sum() / 2.0)
     if not back.any() or held_mm2 > _UP_MOST_MM2:
+        much = f"{held_mm2 / 100.0:.1f} cm²" if held_mm2 >= 100.0 else f"{held_mm2:.1f} mm²"
         raise CannotError(
-            f"{held_mm2 / 100.0:.1f} cm² of it look up beside its back, so it would not leave an open case.",
+            f"{much} of it look up beside its back, so it would not leave an open case.",
             where=f"case of piece {piece}",
             remedy="Pour this piece against the others, as the plan says.",
         )
