@@ -275,6 +275,34 @@ def test_two_side_pieces_dip_each_round_its_mark() -> None:
     assert_it_comes_apart(mold)
 
 
+def test_a_gate_stays_clear_of_side_pieces_at_both_ends() -> None:
+    """With a side piece at the foot and one at the top the bore comes out across, in the main seam, so that
+    both hollows are theirs and nothing is filled.
+    """
+    profile = [
+        [0, 3],
+        [12, 3],
+        [13, 0],
+        [17, 0],
+        [17.4, 2],
+        [21, 30],
+        [17.4, 58],
+        [17, 60],
+        [13, 60],
+        [12, 57],
+    ]
+    mesh = solids.revolved(np.array([*profile, [0, 57]], float), sides=24)
+    mold = with_sides(mesh, (0.0, 0.0, -1.0), (0.0, 0.0, 1.0), gate="auto")
+    assert mold.gate.kind == "bore"
+    out = np.array(mold.gate.out)
+    assert [abs(float(out @ np.array(piece.pull))) for piece in mold.pieces] == pytest.approx(
+        [0.0] * 4, abs=1e-6
+    )
+    corner = mold.model.mesh("block").corners_mm[mold.model.origin == int(Origin.FILL)]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    assert float(np.linalg.norm(across, axis=1).sum() / 2.0) < 1.0
+
+
 def test_a_second_piece_dips_on_what_the_first_has_left() -> None:
     """A foot piece, then one that leaves sideways, whose every good level a mark bars: its seam ends at the
     foot piece, goes round the mark, and the foot piece is the one it was without the mark.

@@ -309,12 +309,22 @@ def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
 
 
 def _clear_of(gate: GatePlan, option: MoldOption) -> GatePlan:
-    """The gate at the other end when a side piece stands where it would come out."""
+    """The gate at the other end when a side piece stands where it would come out, or across when one stands
+    at either end.
+    """
     out = np.array(gate.out)
-    if gate.kind != "bore" or max(float(out @ np.array(side)) for side in option.sides) < GATE_CLEAR:
+    sides = np.array(option.sides)
+
+    def clear(way: Floats) -> bool:
+        return float((sides @ way).max()) < GATE_CLEAR
+
+    if gate.kind != "bore" or clear(out):
         return gate
-    x, y, z = (float(v) + 0.0 for v in -out)
-    return replace(gate, out=(x, y, z), reason="a bore opposite the foot piece, in the seam")
+    across = np.cross(np.array(option.pull), out)
+    way = next((way for way in (-out, across, -across) if clear(way)), -out)
+    where = "opposite the foot piece" if way @ out < 0.0 else "beside the side pieces"
+    x, y, z = (float(v) + 0.0 for v in way)
+    return replace(gate, out=(x, y, z), reason=f"a bore {where}, in the seam")
 
 
 def _cut(
