@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
+from types import SimpleNamespace
 
-from claybed.flow.keeping_out import edges_inside_mm, length_inside_mm
+import numpy as np
+import pytest
+
+from claybed.flow.keeping_out import all_barred, edges_inside_mm, length_inside_mm
+from claybed.geometry.barred import chord_mm
 from claybed.records.brief import KeepOut, KeepOutSpot
 
 SPOTS = (KeepOutSpot((1.0, 2.0, 3.0), 6.0), KeepOutSpot((4.0, 2.0, 0.0), 5.0))
@@ -26,6 +30,22 @@ def test_what_lies_in_several_regions_counts_once() -> None:
             along = at @ (np.array(layer.direction) / np.linalg.norm(layer.direction))
             inside |= (along > layer.lo_mm) & (along < layer.hi_mm)
         assert abs(float(inside.mean()) * np.linalg.norm(edge[1] - edge[0]) - found) < 0.02
+
+
+def test_a_region_without_an_end_holds_what_lies_beyond_its_one_end() -> None:
+    """Of a slanted edge that crosses a height, what lies under it is inside all below it, the rest inside all
+    above, as seams of side pieces heed it and as finished seams are measured.
+    """
+    p, q = np.array([0.0, 0.0, 0.0]), np.array([30.0, 0.0, 40.0])
+    layout = SimpleNamespace(rotation=np.eye(3), shift_mm=np.array([1.0, 2.0, 3.0]))
+    for region, inside_mm in (
+        (KeepOut((0.0, 0.0, 1.0), -np.inf, 8.0), 10.0),
+        (KeepOut((0.0, 0.0, 1.0), 8.0, np.inf), 40.0),
+    ):
+        assert length_inside_mm(np.array([[p, q]]), [region]) == pytest.approx(inside_mm, abs=0.01)
+        barred = all_barred(layout, [region])  # type: ignore[arg-type]
+        found = chord_mm(p + layout.shift_mm, q + layout.shift_mm, barred.balls, barred.layers)
+        assert found == pytest.approx(inside_mm, abs=0.01)
 
 
 def test_an_edge_along_a_wall_of_a_layer_is_outside() -> None:

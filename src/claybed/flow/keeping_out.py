@@ -15,6 +15,8 @@ from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
 BORDER_MM = 1e-3
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
 KEEP_OUT_LEAST_MM = 0.5
+# A region without an end reaches so far: differences of ends stay numbers.
+FAR_MM = 1e6
 
 
 def barred_in(layout: Layout, regions: Sequence[Region]) -> list[BarredHeights | BarredBall]:
@@ -37,7 +39,11 @@ def all_barred(layout: Layout, regions: Sequence[Region]) -> Barred:
     """All the regions as a seam of a side piece heeds them, in the pull frame of `layout`."""
     balls = [(*r.centre_mm, r.radius_mm) for r in regions if isinstance(r, KeepOutSpot)]
     layers = [
-        (*(np.asarray(r.direction) / np.linalg.norm(r.direction)), r.lo_mm, r.hi_mm)
+        (
+            *(np.asarray(r.direction) / np.linalg.norm(r.direction)),
+            max(r.lo_mm, -FAR_MM),
+            min(r.hi_mm, FAR_MM),
+        )
         for r in regions
         if isinstance(r, KeepOut)
     ]
