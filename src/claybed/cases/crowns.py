@@ -16,12 +16,12 @@ from claybed.geometry.mesh import Floats
 from claybed.records.cases import CASE_FRAME, Poured
 
 PEG_MM = 6.0
-PEGS_DEEP_MM = (12.0, 8.0, 5.0)
+PEGS_DEEP_MM = (12.0, 8.0, 5.0, 3.5)
 _LINES = 200
 _LEAST_TALL_MM = 10.0  # a cap lower than this is a flake, with no room for pegs
 _LEAST_THICK_MM = 5.0  # on the whole, or it is a sheet that warps
 _LEAST_MM2 = 150.0
-_SKIN_MM = 1.6  # of plastic left around a peg
+_SKIN_MM = 1.2  # of plastic left around a peg
 _MOST_APART_MM = 90.0
 
 
@@ -76,7 +76,7 @@ def peg_holes(upper: Solid, lower: Sequence[Solid], level_mm: float, clearance_m
     if room.is_empty:
         return []
     low, high = np.array(room.bounds[:2]), np.array(room.bounds[2:])
-    axes = np.meshgrid(*(np.linspace(a, b, 9) for a, b in zip(low, high, strict=True)))
+    axes = np.meshgrid(*(np.linspace(a, b, 13) for a, b in zip(low, high, strict=True)))
     tried = np.stack([axis.ravel() for axis in axes], axis=1)
     tried = tried[shapely.contains_xy(room, tried[:, 0], tried[:, 1])]
     middle = shapely.point_on_surface(room)

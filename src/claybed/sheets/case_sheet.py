@@ -86,7 +86,7 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
             say_mass(part["plastic_g"], us=us),
             part["takes"],
         ]
-        + ([f"{say_length(part['stands_mm'], us=us)} up" if part["stands_mm"] else "foot"] if tall else [])
+        + ([_stands(part, us)] if tall else [])
         for part in case["parts"]
     ]
     return {
@@ -111,6 +111,13 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
     }
 
 
+def _stands(part: Mapping[str, Any], us: bool) -> str:
+    """Where a part stands in a case that is cut by height; nothing for what is set in from above."""
+    if "-" in part["id"]:
+        return ""
+    return f"{say_length(part['stands_mm'], us=us)} up" if part["stands_mm"] else "foot"
+
+
 def _sides(sides_mm: Sequence[float], us: bool) -> str:
     """Lengths of a box, the unit once in metric."""
     if us:
@@ -131,11 +138,13 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             "a quarter turn."
         )
         if crowns:
-            stand = "it stands" if len(crowns) == 1 else "they stand"
+            stand, run = (
+                ("it stands", "its side runs") if len(crowns) == 1 else ("they stand", "their sides run")
+            )
+            pegs = f" on {case['pegs_count']} pegs of {case['peg_mm']:g} mm" if case["pegs_count"] else ""
             steps.append(
-                f"Glue {_listed(crowns)} where {stand} free on the model, on {case['pegs_count']} pegs of "
-                f"{case['peg_mm']:g} mm, and weigh down until the glue has set: liquid plaster that creeps "
-                "under it lifts."
+                f"Glue {_listed(crowns)} where {stand} free on the model{pegs}, so that {run} on into it. "
+                "Weigh down until the glue has set: liquid plaster that creeps under lifts."
             )
         steps.append("Wipe the joints inside flush with clay or wax: a gap leaves a fin on the plaster.")
     elif case.get("dowels_count"):
@@ -257,18 +266,23 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     if "wall_mm" in case:
         rows += [
             ["Wall", say_length(case["wall_mm"], us=us)],
-            ["Wall bows", say_length(case["bow_mm"], us=us)],
+            ["Wall bows", _fine(case["bow_mm"], us)],
             ["Full case", say_mass(1000.0 * case["full_kg"], us=us)],
         ]
         if case["slots"]:
             slot = case["slots"][0]
             size = _sides([slot[f"{side}_mm"] for side in ("wide", "deep", "tall")], us)
-            rows.append(["Finger slots", f"{len(case['slots'])} of {size}"])
+            rows.append([f"Finger slots ({len(case['slots'])})", size])
         if case["bolts_count"]:
             rows.append(["Pull in a bolt", f"{case['bolt_newtons']:.0f} N"])
             gap_mm = max(one["gap_mm"] for one in case["joints"])
-            rows.append(["Joints open by", f"{gap_mm / MM_PER_IN:.3f} in" if us else f"{gap_mm:.2f} mm"])
+            rows.append(["Joints open by", _fine(gap_mm, us)])
     return rows
+
+
+def _fine(length_mm: float, us: bool) -> str:
+    """A length of which hundredths of a mm matter."""
+    return f"{length_mm / MM_PER_IN:.3f} in" if us else f"{length_mm:.2f} mm"
 
 
 def _then(case: Mapping[str, Any], pour: Mapping[str, Any], us: bool) -> str:
