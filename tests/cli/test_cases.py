@@ -83,6 +83,28 @@ def test_what_is_shown(
     assert "2 lb" in shown and "129 °F" in shown and " mm" not in shown
 
 
+def test_cuts_and_slots_are_told_in_sentences(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Bolts, level cuts, crowns and finger slots stand below the table, in the units that were asked for."""
+    more = {
+        "joints": [{}], "levels_mm": [101.6], "bolts_count": 24, "bolt_newtons": 3.4, "crowns": ["A7"],
+        "slots": [{}, {}], "slot_wall_mm": 25.4,
+    }  # fmt: skip
+    monkeypatch.setattr(worker, "run_job", Work(DOCUMENT | {"cases": [CASE | more]}).run)
+    assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "c")]) == EXIT_DONE
+    shown = " ".join(capsys.readouterr().out.split())
+    for text in (
+        "24 bolts, cut by height too, 102 mm up; one bears 3 N",
+        "above the cut: A7.",
+        "two finger slots",
+    ):
+        assert text in shown
+    assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "d"), "--units", "us"]) == EXIT_DONE
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "4 in up" in shown and "with 1 in of plaster" in shown
+
+
 def test_a_case_that_must_not_be_poured_ends_with_4(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

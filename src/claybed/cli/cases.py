@@ -148,6 +148,8 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
         [_row(case, us) for case in document["cases"]],
     )
     for case in document["cases"]:
+        for sentence in _built(case, us):
+            output.say(sentence)
         cement = case.get("cement_case")
         if cement:
             x, y, high = (unit_words.say_length(side, us=us) for side in cement["form_mm"])
@@ -169,6 +171,27 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
         output.say(f"{held} of {len(checks)} checks hold.")
     output.say_findings(document["findings"], us=us)
     output.say(f"Written to {folder}. Print {folder / 'cases.pdf'}: how to join, pour and open each case.")
+
+
+def _built(case: Mapping[str, Any], us: bool) -> list[str]:
+    """How a case is held together and what it forms beside the piece, in sentences."""
+    said = []
+    if case.get("joints"):
+        levels = " and ".join(unit_words.say_length(level, us=us) for level in case["levels_mm"])
+        height = f", cut by height too, {levels} up" if levels else ""
+        bolts = output.counted(case["bolts_count"], "bolt")
+        said.append(
+            f"Case of piece {case['piece']}: {bolts}{height}; one bears {case['bolt_newtons']:.0f} N at most."
+        )
+    if case.get("crowns"):
+        said.append(f"Glued on, where the model stands free above the cut: {', '.join(case['crowns'])}.")
+    if case.get("slots"):
+        slots = output.counted(len(case["slots"]), "finger slot")
+        said.append(
+            f"Piece {case['piece']} gets {slots} in its back edge, "
+            f"with {unit_words.say_length(case['slot_wall_mm'], us=us)} of plaster or more beside them."
+        )
+    return said
 
 
 def _sides(sides_mm: Sequence[float], us: bool) -> str:

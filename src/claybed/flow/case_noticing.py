@@ -108,6 +108,19 @@ def _weight(made: MadeCase, load: CaseLoad, lift_kg: float) -> list[Finding]:
                 "Fill it where it will set, unbolt it there, and lift the piece with two people.",
             )
         )
+    if made.cement_case is not None and made.cement is not None:
+        cement_g = (made.cement.water_g + made.cement.plaster_g) / (1.0 + made.cement.waste)
+        if cement_g > 1000.0 * lift_kg:
+            found.append(
+                Finding(
+                    "cement_case_heavy",
+                    "look",
+                    where,
+                    f"The case of cement weighs {say_mass(cement_g)}, and you lift "
+                    f"{say_mass(1000.0 * lift_kg)}.",
+                    "Pour it where it can be tipped over an edge of the bench, and turn it with two people.",
+                )
+            )
     if load.hold_down_g > 0.0:
         what = "case" if made.case is not None else "printed piece"
         liquid = "slurry" if made.case is not None else "cement"
