@@ -71,7 +71,9 @@ def show_why(document: Mapping[str, Any], folder: Path) -> None:
     if common is not None:
         output.say(f"Common rule: {_number(common['value'])}{_behind(common['unit'])}, {common['says']}.")
     figures = [one["from"]["says"] for one in document["inputs"] if one["from"]["kind"] == "figure"]
-    output.say_next("claybed", "why", str(folder), figures[0] if figures else "mold.wall_mm")
+    group = str(document["name"]).rpartition(".")[0]
+    following = [figures[0]] if figures else [group] if group else []
+    output.say_next("claybed", "why", str(folder), *following)
 
 
 def _from(origin: Mapping[str, Any]) -> str:
