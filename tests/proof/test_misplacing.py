@@ -13,7 +13,7 @@ from claybed.geometry.lattice import UNITS_PER_MM, pull_rotation
 from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.misplacing import none_goes_elsewhere
-from claybed.proof.seam_edges import sharp_beside
+from claybed.proof.seam_edges import side_seam_angle
 from claybed.proof.solidity import rounding_mm3
 from claybed.proof.thinness import plates
 from claybed.records.assembly import Assembly, BlockKey, Piece
@@ -138,8 +138,8 @@ def test_a_thin_side_piece_is_named(mold: Assembly, thick_mm: float, ok: bool) -
 
 @pytest.mark.parametrize("angle_deg", [20.0, 60.0])
 def test_plaster_that_ends_sharp_beside_a_side_piece(mold: Assembly, angle_deg: float) -> None:
-    """Where an upright interface meets the cavity at 20 degrees that is told with its length; at 60 it is
-    not.
+    """An upright interface that meets the cavity at 20 degrees fails the check, which tells the length of it;
+    at 60 it holds.
     """
     rise = 60.0 * np.tan(np.radians(angle_deg))
     wedge = manifold3d.CrossSection([[[0.0, 0.0], [rise, 60.0], [0.0, 60.0]]]).extrude(50.0)
@@ -154,14 +154,13 @@ def test_plaster_that_ends_sharp_beside_a_side_piece(mold: Assembly, angle_deg: 
     )
     solid = LatticeSolid(np.rint(points * UNITS_PER_MM).astype(np.int64), faces, origin.astype(np.uint8))
     side_piece, _ = side("C", (-1.0, 0.0, 0.0), ())
-    told = sharp_beside(replace(mold, pieces=(*mold.pieces, replace(side_piece, solid=solid))))
-    if angle_deg > 45.0:
-        assert told is None
-        return
-    assert told is not None
-    assert told.letter == "C"
-    assert told.angle_deg == pytest.approx(angle_deg, abs=0.01)
-    assert told.length_mm == pytest.approx(50.0, abs=0.01)
+    check = side_seam_angle(replace(mold, pieces=(*mold.pieces, replace(side_piece, solid=solid))))
+    assert check is not None
+    assert check.measured == pytest.approx(angle_deg, abs=0.01)
+    assert check.where.startswith("piece C")
+    assert check.ok == (angle_deg > 45.0)
+    assert ("50 mm of the seams" in check.where) != check.ok
+    assert side_seam_angle(mold) is None
 
 
 def test_only_slanted_joints_are_rounded(mold: Assembly) -> None:
