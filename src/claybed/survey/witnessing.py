@@ -27,6 +27,8 @@ WIDENED_DEG = 0.0
 MOST_SPOTS = 400
 MOST_WITNESSES = 8
 SOUGHT_FACES = 6000
+# A spot with so many times the ways out of the narrowest of its hollow may still stand for it.
+WIDER_TIMES = 2.0
 # A spot stands off the surface by this share of the object.
 OFF_SHARE = 1e-4
 
@@ -76,9 +78,41 @@ def witness(mesh: Mesh, sought: Sought) -> Witness | None:
     first = narrow[strangers(rough[narrow], np.eye(len(coarse), dtype=bool), MOST_WITNESSES)]
     dense = fibonacci_axes(DENSE_AXES)
     directions = np.concatenate([coarse, dense, -dense])
-    fine = np.stack([open_directions(light, spots[k], directions) for k in first])
-    kept = strangers(fine, np.eye(len(directions), dtype=bool), MOST_WITNESSES)
-    return _proved(mesh, spots[first[kept]], [directions[fine[k]] for k in kept], sought.off_mm)
+    best: Witness | None = None
+    tried: set[tuple[int, ...]] = set()
+    for chosen in (_middling(sought, first), first):
+        if tuple(chosen.tolist()) in tried:
+            continue
+        tried.add(tuple(chosen.tolist()))
+        fine = np.stack([open_directions(light, spots[k], directions) for k in chosen])
+        kept = strangers(fine, np.eye(len(directions), dtype=bool), MOST_WITNESSES)
+        if best is not None and len(kept) <= len(best.spots_mm):
+            continue
+        found = _proved(mesh, spots[chosen[kept]], [directions[fine[k]] for k in kept], sought.off_mm)
+        if found is not None and (best is None or len(found.spots_mm) > len(best.spots_mm)):
+            best = found
+        if best is not None and len(best.spots_mm) == len(first):
+            break
+    return best
+
+
+def _middling(sought: Sought, first: NDArray[np.intp]) -> NDArray[np.intp]:
+    """For each of some spots that share no direction looked along, the one in the same hollow that leaves
+    most nearly as its hollow does on the whole: from the middle of a hole one leans least towards another's
+    way.
+    """
+    open_to = sought.open_to
+    mean = open_to.astype(np.float64) @ sought.directions
+    mean /= np.maximum(np.linalg.norm(mean, axis=1, keepdims=True), 1e-12)
+    count = open_to.sum(axis=1)
+    met = np.stack([(open_to & open_to[spot]).any(axis=1) for spot in first], axis=1)
+    chosen = first.copy()
+    for k, spot in enumerate(first.tolist()):
+        own = np.flatnonzero((met.sum(axis=1) == 1) & met[:, k] & (count <= WIDER_TIMES * count[spot]))
+        way = mean[own].sum(axis=0)
+        if len(own):
+            chosen[k] = own[int(np.argmax(mean[own] @ way))]
+    return chosen
 
 
 def _proved(mesh: Mesh, spots: Floats, ways: list[Floats], off_mm: float) -> Witness | None:
