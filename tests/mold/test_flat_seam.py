@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import trimesh
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways
 from claybed.flow.molding import make_mold
 from claybed.geometry.depth import DepthRaster
+from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.lattice import rotation_about
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.planing import least_fill_height_mm, missed_mm, split_at
@@ -123,3 +125,29 @@ def test_faces_are_divided_along_the_plane_and_stay_closed() -> None:
     side = np.sign(np.round(cut.vertices_mm[cut.faces][:, :, 2] - 3.0, 9))
     assert not ((side.min(axis=1) < 0) & (side.max(axis=1) > 0)).any()
     assert split_at(obj, 500.0) is obj
+
+
+def test_no_plane_parts_a_fine_polyhedral_ball() -> None:
+    """A ball of random corners, all but round, leaves in one plane along none of several pulls without fill:
+    its silhouette lies in no plane. What is missing is of the order of its facets' sagitta.
+
+    Source: Bremner and Golynski, arXiv cs/0203025 (abstract): convex polyhedra between concentric balls whose
+    radii differ by less than 1.07 times are not made of two parts that meet in a plane.
+    """
+    points = np.random.default_rng(4).normal(size=(400, 3))
+    hull = trimesh.convex.convex_hull(30.0 * points / np.linalg.norm(points, axis=1)[:, None])
+    ball = Mesh.make(hull.vertices, hull.faces, frame="object")
+    corner = ball.corners_mm
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    inner_mm = (np.einsum("ij,ij->i", across, corner[:, 0]) / np.linalg.norm(across, axis=1)).min()
+    assert 1.0 < 30.0 / inner_mm < 1.07
+    raster = DepthRaster(ball, 256)
+    for axis in fibonacci_axes(6):
+        x, y, z = (float(c) for c in axis)
+        columns = raster.columns(axis)
+        top, bottom = columns.top_mm[columns.covered], columns.bottom_mm[columns.covered]
+        flat = levelled(raster, replace(TWO, pull=(x, y, z)), shelf_limits(), [])
+        assert columns.score.gap_columns == 0
+        missed = missed_mm(top, bottom, flat.plane_mm or 0.0)
+        assert missed.max() > 0.3
+        assert flat.plane_fill_ml > 0.002
