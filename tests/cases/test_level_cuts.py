@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 import trimesh
 
+from claybed.cases.bearing import joints_of
 from claybed.cases.bedding import cut_levels
+from claybed.cases.crowns import _flakes_above
 from claybed.cases.generations import build_master
-from claybed.cases.proving import case_checks, part_checks
+from claybed.cases.proving import case_checks, joint_checks, part_checks
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, on_bed
 from claybed.errors import CannotError
@@ -76,6 +78,38 @@ def test_what_stands_free_has_pegs(stacked: Case) -> None:
     # Two blind holes in its underside leave one ring around each in a section close above the cut.
     section = above.section(plane_origin=[0.0, 0.0, crown.bed_mm + 1.0], plane_normal=UP)
     assert section is not None and len(section.entities) == 3
+
+
+def test_bolts_of_a_level_flange_go_right_through(stacked: Case) -> None:
+    """A level section of each flange is its outside, its inside, a ring around each bolt and the crown; under
+    the lower one is a flat seat wider than a washer.
+    """
+    whole = trimesh.load(BytesIO(stl_bytes(stacked.whole)), file_type="stl")
+    (level,), (bolts,) = stacked.levels_mm, stacked.level_bolts
+    for height in (level + 4.0, level - 4.0):
+        section = whole.section(plane_origin=[0.0, 0.0, height], plane_normal=UP)
+        assert section is not None and len(section.entities) == 2 + bolts + len(stacked.crowns)
+    seats = whole.section(plane_origin=[0.0, 0.0, level - 5.5], plane_normal=UP)
+    around = [float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum()) for ring in seats.discrete]
+    small = [length for length in around if length < 50.0]
+    assert len(small) == bolts and min(small) > math.pi * 9.0
+
+
+def test_joints_that_open_are_told(stacked: Case) -> None:
+    """Bolts pulled harder than a print bears and flanges that bow apart too far do not pass."""
+    joints = joints_of(stacked, 1550.0, 2.6e9, 3.0)
+    assert [joint.level_mm for joint in joints if joint.level_mm is not None] == list(stacked.levels_mm)
+    assert failed(joint_checks(stacked, joints, 477.0, 0.2)) == []
+    assert failed(joint_checks(stacked, joints, 0.01, 0.2)) == ["case_bolts_hold_A"]
+    assert failed(joint_checks(stacked, joints, 477.0, 1e-4)) == ["case_joints_tight_A"]
+    assert joint_checks(stacked, [], 477.0, 0.2) == []
+
+
+def test_flakes_are_counted_above_a_level() -> None:
+    """Of two caps that rise from the same side, each is a flake where a level leaves little of it."""
+    x, y = np.meshgrid(np.arange(-60.0, 60.0), np.arange(-30.0, 30.0))
+    rises = np.maximum(42.0 - np.hypot(x + 30.0, y) / 3.0, 60.0 - np.hypot(x - 30.0, y))
+    assert [_flakes_above(rises, 1.0)(level) for level in (61.0, 55.0, 40.0, 25.0)] == [0, 1, 1, 0]
 
 
 def test_upper_walls_lift_off_and_cannot_slide(stacked: Case) -> None:

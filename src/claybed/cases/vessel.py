@@ -162,7 +162,9 @@ def _laid(body: Body, poured: Poured, shape: Shape) -> Bedded | None:
         levels = cut_levels(
             body.rim_mm,
             shape.printer_mm[2],
-            least_mm=poured.low_mm + shape.floor_mm + _OVER_RIM_MM,
+            least_mm=max(
+                poured.low_mm + shape.floor_mm + _OVER_RIM_MM, FLANGE_THICK_MM + FLANGE_OUT_MM + 1.0
+            ),
             upper_mm=UPPER_MM,
             tongue_mm=RIDGE_TALL_MM,
             flakes=flakes(poured, shape.floor_mm),
