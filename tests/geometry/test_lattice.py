@@ -12,6 +12,7 @@ from claybed.geometry.lattice import (
     lattice_mm,
     pull_rotation,
     rotation_about,
+    row_codes,
     to_lattice,
     twice_plan_area,
 )
@@ -134,3 +135,16 @@ def test_faces_smaller_than_a_step_vanish_and_the_rest_stays_closed() -> None:
     keys, mates = (edges[:, order] @ [len(lat.points), 1] for order in ([0, 1], [1, 0]))
     assert np.array_equal(np.sort(keys), np.sort(mates))
     assert np.all(np.abs(lat.points / UNITS_PER_MM) < 70.0)
+
+
+@pytest.mark.parametrize("reach", [3, 1 << 20, 1 << 40])
+def test_rows_have_one_number_each_in_their_order(reach: int) -> None:
+    """Equal rows share a number, and the numbers sort as numpy sorts the rows; wide ranges as well."""
+    rng = np.random.default_rng(5)
+    rows = rng.integers(-reach, reach, (400, 3))
+    rows = np.concatenate([rows, rows[::7]])
+    codes = row_codes(rows)
+    unique, inverse = np.unique(rows, axis=0, return_inverse=True)
+    _, first, number = np.unique(codes, return_index=True, return_inverse=True)
+    assert np.array_equal(rows[first], unique)
+    assert np.array_equal(number, inverse.reshape(-1))

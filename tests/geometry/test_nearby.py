@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import trimesh
 
 from claybed.geometry.carving import Solid, Workbench, moved, polygon, prism
 from claybed.geometry.halfedges import match_sides
@@ -71,6 +72,22 @@ def test_a_part_cut_and_put_back_is_the_whole_cut(case: str) -> None:
     )
     assert solid.volume_mm3 - full.volume_mm3 > 100.0
     assert cut.volume_mm3 == pytest.approx(full.volume_mm3, abs=ROUNDING_MM * exposed_mm2)
+
+
+def test_a_rim_may_be_ragged_on_upright_walls() -> None:
+    """A drilled cube of small triangles: its rim runs to and fro in walls along the pull, and the part that
+    is put back still has every corner of it.
+    """
+    cube = solids.cube_with_blind_holes(("+x", "+y", "+z"), side_mm=40.0, hole_mm=8.0, deep_mm=15.0)
+    fine = trimesh.Trimesh(*trimesh.remesh.subdivide_to_size(cube.vertices_mm, cube.faces, max_edge=3.0))
+    solid, bench = on_lattice(Mesh.make(fine.vertices, fine.faces, frame="object")), Workbench()
+    level_mm, shafts, away = 5.6, [Shaft((-5.0, -5.0), (5.0, 5.0), -2.0)], pull_rotation((-1.0, 0.0, 0.0))
+    taken = bench.marked(moved(tool(level_mm, shafts), away.T), Origin.PARTING)
+    part, whole = (near(bench, solid, away, level_mm, shafts, whole=all_of_it) for all_of_it in (False, True))
+    cut, full = (stitched(bench, one, one.solid - taken) for one in (part, whole))
+    assert not part.whole
+    assert len(match_sides(cut.faces, len(cut.points)).lone) == 0
+    assert cut.volume_mm3 == pytest.approx(full.volume_mm3, rel=1e-6)
 
 
 def test_what_a_cut_takes_is_whole_as_well() -> None:

@@ -13,7 +13,8 @@ from claybed.geometry.registration import closing_miss_mm
 from claybed.geometry.sheets import envelope
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
-from claybed.mold.keys import place_keys
+from claybed.mold.interfaces import short_of
+from claybed.mold.keys import place_keys, places_in_plan
 from claybed.parting.keyed import press_keys
 from claybed.parting.surface import part
 from claybed.records.gated import GatePlan
@@ -80,3 +81,20 @@ def test_a_key_is_a_cap_of_its_depth() -> None:
     assert middle.max() <= 6.0 + 1e-3
     rim = depth[(away > 8.05) & (away < 14.0)]
     assert np.abs(rim).max() < 0.05
+
+
+@pytest.mark.parametrize("name", ["ball", "ring"])
+def test_a_plan_without_room_has_no_keys(name: str) -> None:
+    """Between two side pieces only the walls across are left, and keys want 30 mm there: what the plan alone
+    denies, the parted block denies.
+    """
+    ends = [(np.array([x, 0.0]), 28.0) for x in (1.0, -1.0)]
+    obj = {"ball": solids.sphere(30.0, subdivisions=3), "ring": solids.torus(40.0, 10.0, around=64, sides=24)}
+    told = []
+    for wall_mm in (20.0, 24.0, 28.0, 32.0, 40.0):
+        parting, layout = parted(obj[name], UP, "boxed", wall_mm)
+        layout = short_of(layout, ends)
+        told.append(places_in_plan(obj[name], layout))
+        assert told[-1] or not place_keys(parting, layout)
+    assert told[0] is False
+    assert told[-1]

@@ -29,8 +29,8 @@ from claybed.geometry.slanting import nearest_whole_pull
 from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
-from claybed.mold.interfaces import short_of
-from claybed.mold.keys import place_keys
+from claybed.mold.interfaces import ends_of, short_of
+from claybed.mold.keys import place_keys, places_in_plan
 from claybed.mold.pieces import cut_block, poured_turned
 from claybed.mold.siding import with_sides
 from claybed.parting.keyed import MisfitError, press_keys
@@ -63,10 +63,9 @@ LEAST_NUDGE_MM = 0.009
 RELIEVED_TIMES = 5
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
-# A gate within 60 degrees of a side piece's pull would come out through that piece.
-GATE_CLEAR = 0.5
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
+Ends = list[tuple[Floats, float]]
 
 
 class RoomError(Exception):
@@ -147,10 +146,8 @@ def _one(
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
-    if option.sides:
-        gate_plan = _clear_of(gate_plan, option)
-        if brief.shape == "auto":
-            brief = replace(brief, shape="boxed")
+    if option.sides and brief.shape == "auto":
+        brief = replace(brief, shape="boxed")
     most_ml = most_fill_ml(option, brief)
     based = option.base_mm is not None
     cut = partial(
@@ -162,6 +159,7 @@ def _one(
         over=over,
         based=based,
         most_ml=most_ml,
+        ends={},
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
     enough: tuple[Layout, Assembly, float, float] | None = None
@@ -225,13 +223,18 @@ def _clean_cut(
     over: bool,
     based: bool,
     most_ml: float,
+    ends: dict[Nudge, Ends],
     keys_wanted: bool = False,
 ) -> tuple[Assembly, float, float]:
     """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself, or holds a
     side piece.
 
-    Raises RoomError when keys are wanted and fit nowhere.
+    `ends` keeps what side pieces take of the plan, move by move: it is the same in a wider block. Raises
+    RoomError when keys are wanted and fit nowhere.
     """
+    known = ends.get(NUDGES[0])
+    if keys_wanted and known and not places_in_plan(obj.mesh, short_of(layout, known)):
+        raise RoomError
     top_mm = _top(obj, layout)
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
@@ -250,7 +253,13 @@ def _clean_cut(
         try:
             pulls = tuple(nearest_whole_pull(layout.rotation @ np.array(side)) for side in sides)
             barred = all_barred(moved, brief.keep_out)
-            keyed = short_of(moved, lat, pulls, barred=barred, over=over) if pulls else moved
+            keyed = moved
+            if pulls:
+                if nudge not in ends:
+                    ends[nudge] = ends_of(lat, pulls, barred=barred, over=over)
+                    if keys_wanted and not places_in_plan(obj.mesh, short_of(moved, ends[nudge])):
+                        raise RoomError
+                keyed = short_of(moved, ends[nudge])
             assembly, parting = _cut(
                 lat,
                 moved,
@@ -306,25 +315,6 @@ def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
     move_mm = math.hypot(dx, dy) + math.radians(math.hypot(tilt_x, tilt_y)) * float(np.abs(z).max())
     share = min(1.0, max(room_mm, LEAST_NUDGE_MM) / move_mm)
     return dx * share, dy * share, tilt_x * share, tilt_y * share
-
-
-def _clear_of(gate: GatePlan, option: MoldOption) -> GatePlan:
-    """The gate at the other end when a side piece stands where it would come out, or across when one stands
-    at either end.
-    """
-    out = np.array(gate.out)
-    sides = np.array(option.sides)
-
-    def clear(way: Floats) -> bool:
-        return float((sides @ way).max()) < GATE_CLEAR
-
-    if gate.kind != "bore" or clear(out):
-        return gate
-    across = np.cross(np.array(option.pull), out)
-    way = next((way for way in (-out, across, -across) if clear(way)), -out)
-    where = "opposite the foot piece" if way @ out < 0.0 else "beside the side pieces"
-    x, y, z = (float(v) + 0.0 for v in way)
-    return replace(gate, out=(x, y, z), reason=f"a bore {where}, in the seam")
 
 
 def _cut(

@@ -18,6 +18,8 @@ from claybed.records.surveyed import MoldOption
 NONE = (0.0, 0.0, 0.0)
 # Below this share the mouth looks along the pull rather than out of the block's side.
 ALONG = math.cos(math.radians(30.0))
+# A gate within 60 degrees of a side piece's pull would come out through that piece.
+CLEAR = 0.5
 
 
 def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
@@ -47,7 +49,19 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     up = -np.asarray(brief.up, dtype=float)
     if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
         up = _long_way(obj, pull)
-    return GatePlan("bore", _tuple(_sideways(up, pull)), bore_mm, False, "a bore at the foot, in the seam")
+    out, reason = _sideways(up, pull), "a bore at the foot, in the seam"
+    if not _clear(out, option):
+        # At the other end no side piece may stand where it comes out, or across when one stands at either.
+        across = np.cross(pull, out)
+        out = next((way for way in (-out, across, -across) if _clear(way, option)), -out)
+        end = "opposite the foot piece" if out @ _sideways(up, pull) < 0.0 else "beside the side pieces"
+        reason = f"a bore {end}, in the seam"
+    return GatePlan("bore", _tuple(out), bore_mm, False, reason)
+
+
+def _clear(out: np.ndarray, option: MoldOption) -> bool:
+    """Whether a gate that comes out along a way (3,) comes out beside the side pieces."""
+    return max((float(out @ np.asarray(side)) for side in option.sides), default=0.0) < CLEAR
 
 
 def _bore(obj: MeasuredObject, brief: Brief) -> float:

@@ -14,8 +14,8 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.edge_parting import edges_parted, step_aside
-from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm
+from claybed.geometry.halfedges import in_use, match_sides
+from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm, row_codes
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.slab import LatticeSolid
 
@@ -91,7 +91,7 @@ class Workbench:
         """A solid snapped to the lattice, see `snapped`. Raises ArithmeticError when it is empty or was not
         laid here.
         """
-        tidy = solid.simplify(TIDY_MM)
+        tidy = solid if fixed is not None else solid.simplify(TIDY_MM)
         # It moves faces by no more than that; now and then it folds one over.
         if abs(float(tidy.volume()) - float(solid.volume())) > FOLDED_SHARE * TIDY_MM * solid.surface_area():
             tidy = solid
@@ -180,18 +180,19 @@ def snapped(
     index = np.arange(len(snapped_points))
     if heal:
         snapped_points, index = _stepped_apart(snapped_points, corner, fixed)
-    unique, number = np.unique(snapped_points, axis=0, return_inverse=True)
+    _, first, number = np.unique(row_codes(snapped_points), return_index=True, return_inverse=True)
+    unique = snapped_points[first]
     faces = number.reshape(-1)[index][corner]
     keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     faces, origin = faces[keep], origin[keep]
     # Two faces on the same three corners that look opposite ways enclose nothing.
     key = np.sort(faces, axis=1)
-    _, group, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
+    _, group, count = np.unique(row_codes(key), return_inverse=True, return_counts=True)
     lone = count[group.reshape(-1)] == 1
     if not lone.all():
         faces, origin = faces[lone], origin[lone]
-    used, place = np.unique(faces, return_inverse=True)
-    kept, unique = place.reshape(-1, 3).astype(np.int32), unique[used]
+    live, kept = in_use(faces, len(unique))
+    unique = unique[live]
     solid = LatticeSolid(np.ascontiguousarray(unique), kept, _told_by_neighbours(unique, kept, origin))
     return _without_dust(edges_parted(solid) if heal and fixed is None else solid)
 
@@ -229,8 +230,8 @@ def _without_dust(solid: LatticeSolid) -> LatticeSolid:
     area = np.bincount(label, np.linalg.norm(across, axis=1) / 2.0)
     dust = (volume < DUST_MM3) & (2.0 * volume <= DUST_MM * area)
     keep = ~dust[label]
-    used, place = np.unique(solid.faces[keep], return_inverse=True)
-    return LatticeSolid(solid.points[used], place.reshape(-1, 3).astype(np.int32), solid.origin[keep])
+    live, faces = in_use(solid.faces[keep], len(solid.points))
+    return LatticeSolid(solid.points[live], faces, solid.origin[keep])
 
 
 def _stepped_apart(
@@ -240,8 +241,7 @@ def _stepped_apart(
     (n,).
     """
     n = len(points)
-    _, place = np.unique(points, axis=0, return_inverse=True)
-    place = place.reshape(-1)
+    place = row_codes(points)
     ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
     ends = ends[place[ends[:, 0]] == place[ends[:, 1]]]
     graph = coo_matrix((np.ones(len(ends), np.int8), ends.T), shape=(n, n))
@@ -249,7 +249,7 @@ def _stepped_apart(
     number = found.astype(np.int64)
     own: Lattice = np.zeros((count, 3), np.int64)
     own[number] = points
-    _, first, copies = np.unique(own, axis=0, return_index=True, return_counts=True)
+    _, first, copies = np.unique(row_codes(own), return_index=True, return_counts=True)
     if (copies == 1).all():
         return own, number
     taken = {tuple(row) for row in own.tolist()}

@@ -40,6 +40,14 @@ def side_ends(faces: NDArray[np.integer], sides: NDArray[np.int64]) -> NDArray[n
     return np.stack([faces[row, column], faces[row, (column + 1) % 3]], axis=1).astype(np.int64)
 
 
+def in_use(faces: NDArray[np.integer], count: int) -> tuple[NDArray[np.bool_], NDArray[np.int32]]:
+    """Which of `count` points faces (m, 3) use (count,), and the faces numbered among those (m, 3)."""
+    live = np.zeros(count, bool)
+    live[faces] = True
+    number = np.cumsum(live, dtype=np.int32) - 1
+    return live, number[faces]
+
+
 def bodies_of(mate: NDArray[np.int32]) -> tuple[NDArray[np.int32], int]:
     """For each triangle (m,) the number of the body it belongs to across mated sides, and how many there
     are.

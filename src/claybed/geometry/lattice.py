@@ -130,6 +130,23 @@ def distinct(values: NDArray[np.int64]) -> Lattice:
     return ranked[np.r_[True, ranked[1:] != ranked[:-1]]] if len(ranked) else ranked
 
 
+def row_codes(rows: Lattice) -> Lattice:
+    """One whole number for each row (n, k) of whole numbers, equal for equal rows and in the rows' order:
+    these sort several times as fast.
+    """
+    if not len(rows):
+        return np.zeros(0, np.int64)
+    codes, room = np.zeros(len(rows), np.int64), 1
+    for column in rows.T:
+        low, span = int(column.min()), int(column.max()) - int(column.min()) + 1
+        if room * span >= 1 << 62:
+            found, codes = np.unique(codes, return_inverse=True)
+            room = len(found)
+        codes = codes * span + (column - low)
+        room *= span
+    return codes
+
+
 def plan_codes(xy: Lattice) -> Lattice:
     """One whole number for each plan point (n, 2), in order of x, then y."""
     codes: Lattice = (xy[:, 0] << 32) + (xy[:, 1] + (1 << 31))

@@ -13,7 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.barred import Barred, chord_mm
-from claybed.geometry.halfedges import match_sides
+from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.mesh import Floats
 
 Numbers = NDArray[np.int64]
@@ -100,10 +100,12 @@ def level_lines(
 
     Lines round hollows that open towards +z, and what stands in those hollows, are left out. `crease_deg`
     (0 to 180) is the least turn that counts as an edge or a corner, `sharp_deg` (0 to 90) the angle between
-    level and surface under which that is sharp. Raises ArithmeticError for a surface that is not closed.
+    level and surface under which that is sharp. What lies under the lowest level may be missing. Raises
+    ArithmeticError for a surface that is not closed above it.
     """
     sides = match_sides(faces, len(points_mm))
-    if len(sides.lone) or len(sides.twice):
+    open_mm = points_mm[side_ends(faces, sides.lone).reshape(-1), 2].max(initial=-np.inf)
+    if len(sides.twice) or open_mm >= levels_mm.min(initial=np.inf):
         raise ArithmeticError("a surface that is levelled has to be closed")
     order = np.argsort(-levels_mm, kind="stable")
     top = points_mm[faces][:, :, 2].max(axis=1)

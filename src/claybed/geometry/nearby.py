@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from claybed.geometry.carving import TIDY_MM, Solid, Workbench
 from claybed.geometry.edge_parting import edges_parted
-from claybed.geometry.halfedges import bodies_of, match_sides, side_ends
-from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm
+from claybed.geometry.halfedges import bodies_of, in_use, match_sides, side_ends
+from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm, row_codes
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 
@@ -26,6 +26,8 @@ STUB = 255
 # How far beyond a place faces count as meeting it, and how far below all else a curtain ends.
 NEAR_MM = 0.5
 CURTAIN_MM = 5.0
+# How far a curtain leans in by its lower end: less than faces that were left out are clear of a shaft.
+LEAN_MM = 0.2
 # Faces lower than this are slivers: a cut draws corners together that are nearer than TIDY_MM. A rim is led
 # round them, ring of faces by ring, no further than so many rings.
 FRAIL_MM = 2.0 * TIDY_MM
@@ -127,15 +129,16 @@ def near(
     number[own] = np.arange(len(own))
     back = np.where(number[mate // 3] >= 0, 3 * number[mate // 3] + mate % 3, -1).reshape(-1)
     loops = _loops(source.faces[own], back)
-    used, place = np.unique(source.faces[own], return_inverse=True)
-    local = place.reshape(-1, 3)
-    spot = np.full(len(points), -1, np.int64)
-    spot[used] = np.arange(len(used))
+    live, local = in_use(source.faces[own], len(points))
+    used = np.flatnonzero(live)
+    spot = np.cumsum(live) - 1
     floor_mm = float(placed[:, 2].min()) - CURTAIN_MM
     corners, faces = [points[used]], [local]
     count = len(used)
+    inwards = _inwards(placed, source.faces[own], loops)
     for k, loop in enumerate(loops):
         hung = placed[loop]
+        hung[:, :2] += inwards[loop]
         hung[:, 2] = floor_mm - 2.0 * k
         tip = hung.mean(axis=0) - [0.0, 0.0, 1.0]
         corners += [hung @ rotation, (tip @ rotation)[None]]
@@ -156,6 +159,26 @@ def near(
         np.concatenate(rim) if rim else np.zeros((0, 2), np.int64),
         bench.lay(np.concatenate(corners), np.concatenate(faces), origin),
     )
+
+
+def _inwards(placed: Floats, faces: NDArray[np.integer], loops: Sequence[NDArray[np.int64]]) -> Floats:
+    """By how much in plan (n, 2) a curtain leans into the solid from the points it hangs from, mm.
+
+    Straight down from a ragged rim on an upright wall it would lie in that wall, folded over on itself.
+    """
+    normal = np.zeros_like(placed)
+    rim = np.zeros(len(placed), bool)
+    if loops:
+        rim[np.concatenate(loops)] = True
+    some = faces[rim[faces].any(axis=1)]
+    corner = placed[some]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    for k in range(3):
+        np.add.at(normal, some[:, k], across)
+    flat = normal[:, :2]
+    length = np.linalg.norm(flat, axis=1, keepdims=True)
+    lean: Floats = -LEAN_MM * flat / np.maximum(length, 1e-9)
+    return lean
 
 
 def body_and_crumbs(bench: Workbench, part: Near, solid: Solid) -> tuple[Solid, list[Solid]]:
@@ -195,21 +218,20 @@ def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) 
     shared = np.zeros(len(source.points), bool)
     shared[source.faces[part.inside]] = True
     shared &= beyond
-    known_at = zip(source.points[shared].tolist(), np.flatnonzero(shared).tolist(), strict=True)
-    number = {tuple(row): k for row, k in known_at}
-    used = np.unique(faces)
+    known = np.flatnonzero(shared)
+    used = np.flatnonzero(in_use(faces, len(own.points))[0])
+    codes = row_codes(np.concatenate([source.points[known], own.points[used]]))
+    there, here = codes[: len(known)], codes[len(known) :]
+    order = np.argsort(there, kind="stable")
+    at = np.minimum(np.searchsorted(there[order], here), max(len(known) - 1, 0))
     place = np.full(len(own.points), -1, np.int64)
-    fresh: list[int] = []
-    for k, row in zip(used.tolist(), own.points[used].tolist(), strict=True):
-        known = number.get(tuple(row))
-        if known is None:
-            place[k] = len(source.points) + len(fresh)
-            fresh.append(k)
-        else:
-            place[k] = known
+    old = there[order[at]] == here if len(known) else np.zeros(len(here), bool)
+    place[used[old]] = known[order[at[old]]]
+    fresh = used[~old]
+    place[fresh] = len(source.points) + np.arange(len(fresh))
     every = np.concatenate([source.points, own.points[fresh]])
     joined = np.concatenate([far, place[faces]])
-    live, index = _compact(joined, len(every))
+    live, index = in_use(joined, len(every))
     made = LatticeSolid(every[live], index, np.concatenate([source.origin[~part.inside], own.origin[kept]]))
     if heal:
         made = edges_parted(made)
@@ -218,14 +240,6 @@ def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) 
         corners = [lattice_mm(made.points[np.unique(made.faces[label == k])]) for k in after[1:]]
         raise StitchError("a cut parted what was left out", corners)
     return made
-
-
-def _compact(faces: NDArray[np.int64], count: int) -> tuple[Flags, NDArray[np.int32]]:
-    """Which of `count` points faces use, and the faces numbered among those."""
-    live = np.zeros(count, bool)
-    live[faces] = True
-    number = np.cumsum(live) - 1
-    return live, number[faces].astype(np.int32)
 
 
 def _meeting(placed: Floats, faces: NDArray[np.integer], level_mm: float, shafts: Sequence[Shaft]) -> Flags:
@@ -298,8 +312,8 @@ def _same_rows(one: Lattice, other: Lattice) -> bool:
     """Whether two lists hold the same rows, in whatever order."""
     if one.shape != other.shape:
         return False
-    a, b = (rows[np.lexsort(rows.T)] for rows in (one, other))
-    return bool(np.array_equal(a, b))
+    codes = row_codes(np.concatenate([one, other]))
+    return bool(np.array_equal(np.sort(codes[: len(one)]), np.sort(codes[len(one) :])))
 
 
 def _outer_bodies(solid: LatticeMesh | LatticeSolid) -> tuple[NDArray[np.int32], NDArray[np.int64]]:

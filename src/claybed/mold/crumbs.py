@@ -13,12 +13,18 @@ from claybed.geometry.mesh import Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, stitched
 from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
+from claybed.mold.side_faces import Interface
 
 Vector = tuple[float, float, float]
 # Faces smaller than this in plan are rounding; shadows reach a little beyond them.
 FACE_MM2 = 1e-5
 MOST_FACES = 4000
 SHADOW_MM = 0.003
+# Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
+CEILING_MM2 = 1e-5
+CEILING_MM = 0.006
+MOST_CEILINGS = 4000
+JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
 
 
 def settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeSolid, bool]:
@@ -66,3 +72,18 @@ def below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid | None) -> S
         raise StitchError("what a cut leaves loose holds what was left out")
     low_mm = float(moved(main, rotation).bounding_box()[2])
     return main ^ moved(bench.marked(shadow(under, low_mm - 1.0, SHADOW_MM), Origin.FILL), rotation.T)
+
+
+def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
+    """A side piece without what lies under its own ceilings, where the object would hold it, and that."""
+    points, faces, origin = bench.faces_of(side)
+    corner = (points @ face.rotation.T)[faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
+    wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
+    ceiling = ~np.isin(origin, JOINT) & wide
+    if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
+        return side, Solid()
+    under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
+    held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
+    return leaves, held

@@ -56,6 +56,7 @@ def lay_interface(
     keys: Sequence[BlockKey] = (),
     earlier: Sequence[Interface] = (),
     over: bool = False,
+    dips: bool = True,
     whole: bool = False,
 ) -> Interface:
     """Lay the interface of a side piece that leaves along `pull` (block frame, unit), its seam clear of
@@ -64,8 +65,8 @@ def lay_interface(
     `source` the object with its gate, whose gate faces do not count for its end; `block` what is left of the
     block, and of the object as well when there are `earlier` side pieces; `model` the object with what would
     still be filled; `keys` that stand already, which a dip stays clear of. With `over` the level stands over
-    the object; `whole` as in `geometry.nearby.near`. Raises ArithmeticError when no level crosses the object
-    near its end.
+    the object; without `dips` it stays level where a level is good. `whole` as in `geometry.nearby.near`.
+    Raises ArithmeticError when no level crosses the object near its end.
     """
     rotation = pull_rotation(pull)
     left = block if earlier else None
@@ -74,17 +75,18 @@ def lay_interface(
         level_mm = crest_mm(source, rotation) + practice("side_over_object_mm")
     else:
         found = find_level(bench, source, rotation, barred=barred, model=model, left=left, whole=whole)
-        dip = find_dip(
-            bench, source, rotation, found, barred, keys=keys, left=left, earlier=earlier, whole=whole
-        )
+        if dips or not found.good:
+            dip = find_dip(
+                bench, source, rotation, found, barred, keys=keys, left=left, earlier=earlier, whole=whole
+            )
         level_mm = found.level_mm if dip is None else dip.level_mm
 
-    def body_in(shafts: Sequence[Shaft]) -> Solid:
-        part = near(bench, source, rotation, level_mm - LEVEL_ROOM_MM, shafts, whole=whole).solid
+    def body_in(low_mm: float, shafts: Sequence[Shaft] = ()) -> Solid:
+        part = near(bench, source, rotation, low_mm, shafts, whole=whole).solid
         return moved(part if left is None else part ^ left, rotation)
 
     low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
-    section = body_in(()).slice(level_mm)
+    section = body_in(level_mm - LEVEL_ROOM_MM).slice(level_mm)
     box = moved(block, rotation).bounding_box()
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
     tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
@@ -94,7 +96,7 @@ def lay_interface(
     reached: list[int] = []
     if pits:
         # What stands over the level is in no pocket's way, so that only the shafts under it are looked at.
-        body = body_in([_shaft(ring, low_mm - 1.0) for ring in pits])
+        body = body_in(np.inf, [_shaft(ring, low_mm - 1.0) for ring in pits])
         for ring in pits:
             pocket = _pocket(body, section, polygon(ring), level_mm, low_mm)
             if pocket is not None:
@@ -166,22 +168,22 @@ def _pocket(body: Solid, section: Section, hole: Section, level_mm: float, low_m
     return prism(grown, floor_mm - min(FLOOR_MM, (floor_mm - under) / 2.0), level_mm + 0.5)
 
 
-def short_of(
-    layout: Layout,
+def ends_of(
     source: LatticeMesh,
     pulls: Sequence[Vector],
     *,
     barred: Barred = NOWHERE,
     over: bool = False,
-) -> Layout:
-    """The layout with the plan that is left for keys of the main pieces: what side pieces take is cut away.
+) -> list[tuple[Floats, float]]:
+    """What side pieces take of a plan: for each pull that leads sideways the way out in plan
+    (2,), unit, and how far out along it the piece begins, mm.
 
     `source` and `pulls` in the pull frame. Where a pull climbs, what its piece takes over the middle of the
     object's height counts.
     """
-    outline = polygon(layout.footprint / XY_PER_MM)
     bench = Workbench()
     left: Solid | None = None
+    found = []
     for pull in pulls:
         flat = float(np.hypot(pull[0], pull[1]))
         if flat < 0.1:
@@ -192,11 +194,20 @@ def short_of(
             # What a later piece dips to is seen on what this one leaves.
             part = _room_round(bench, source) if left is None else left
             left = bench.marked(part.trim_by_plane((-rotation[2]).tolist(), -level_mm), Origin.PARTING)
-        away = np.array(pull[:2]) / flat
         heights = lattice_mm(source.points)[:, 2]
         span = float(np.ptp(heights)) if abs(pull[2]) > 1e-9 else 0.0
         middle_mm = float(heights.max() + heights.min()) / 2.0
         level_mm = (level_mm - pull[2] * middle_mm - abs(pull[2]) * SEAM_BAND * span) / flat
+        found.append((np.array(pull[:2]) / flat, level_mm))
+    return found
+
+
+def short_of(layout: Layout, ends: Sequence[tuple[Floats, float]]) -> Layout:
+    """The layout with the plan that is left for keys of the main pieces: what side pieces take, as `ends_of`
+    tells it, is cut away.
+    """
+    outline = polygon(layout.footprint / XY_PER_MM)
+    for away, level_mm in ends:
         across = np.array([-away[1], away[0]])
         far = 1e4
         half = np.array([level_mm * away + s * far * across for s in (-1.0, 1.0)])

@@ -8,13 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from claybed.geometry.depth import DepthRaster
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.mesh import Mesh
 from claybed.geometry.registration import closing_miss_mm
 from claybed.materials import shelf
 from claybed.mold.key_sizes import key_sizes
 from claybed.records.parted import Key, Layout, Parting
 
 MOST_PLACES = 500
+# How closely the plan is looked at for room: lines across the object, and places apart.
+PLAN_LINES = 128
+PLAN_STEP_MM = 1.0
 
 
 def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
@@ -41,6 +46,41 @@ def place_keys(parting: Parting, layout: Layout) -> tuple[Key, ...]:
     return ()
 
 
+def places_in_plan(mesh: Mesh, layout: Layout) -> bool:
+    """Whether the plan has room for three keys of the smallest size, whatever heights the parting surface
+    has; `mesh` is the object in its own frame. Room so narrow that it falls between the places that are
+    looked at counts as none.
+    """
+    diameter = key_sizes()[-1].diameter_mm
+    edge_mm, clear_mm = (
+        diameter / 2.0 + shelf.value("practice", name).value
+        for name in ("key_to_edge_least_mm", "key_to_cavity_least_mm")
+    )
+    seen = DepthRaster(mesh, PLAN_LINES).columns(layout.rotation[2])
+    pixel = np.flatnonzero(seen.covered.reshape(-1))
+    covered = seen.grid.object_mm(pixel, np.zeros(len(pixel))) @ layout.rotation.T + layout.shift_mm
+    corners = layout.footprint / XY_PER_MM
+    x, y = (
+        np.arange(*ends, PLAN_STEP_MM) for ends in zip(corners.min(axis=0), corners.max(axis=0), strict=True)
+    )
+    at = np.stack(np.meshgrid(x, y), axis=2).reshape(-1, 2)
+    at = at[_inwards_mm(at, corners) >= edge_mm]
+    # A line tells of half its spacing round about.
+    clear_mm += seen.grid.spacing_mm / 2.0
+    away_mm, _ = cKDTree(covered[:, :2]).query(at, distance_upper_bound=clear_mm)
+    at = at[away_mm >= clear_mm]
+    return len(_choose(at, layout, diameter, 3)) >= 3
+
+
+def _inwards_mm(at_mm: NDArray[np.float64], corners_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far plan points (n, 2) lie inside a convex outline (k, 2) that turns to the left (n,)."""
+    inwards = np.full(len(at_mm), np.inf)
+    for a, b in zip(corners_mm, np.roll(corners_mm, -1, axis=0), strict=True):
+        along = (b - a) / np.linalg.norm(b - a)
+        inwards = np.minimum(inwards, along[0] * (at_mm[:, 1] - a[1]) - along[1] * (at_mm[:, 0] - a[0]))
+    return inwards
+
+
 def _places(
     parting: Parting, layout: Layout, *, clear_mm: float, edge_mm: float, reach_mm: float
 ) -> NDArray[np.float64]:
@@ -53,10 +93,7 @@ def _places(
     at = plan[nodes]
     if len(seam):
         at = at[cKDTree(seam).query(at)[0] >= clear_mm]
-    corners = layout.footprint / XY_PER_MM
-    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        along = (b - a) / np.linalg.norm(b - a)
-        at = at[along[0] * (at[:, 1] - a[1]) - along[1] * (at[:, 0] - a[0]) >= edge_mm]
+    at = at[_inwards_mm(at, layout.footprint / XY_PER_MM) >= edge_mm]
     if not len(at):
         return at
     p = plan[faces]

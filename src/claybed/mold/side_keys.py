@@ -9,6 +9,7 @@ import numpy as np
 
 from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
 from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.nearby import Shaft
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
 from claybed.mold.key_sizes import key_sizes
 from claybed.mold.side_faces import Interface
@@ -23,9 +24,11 @@ MOST_SPOTS = 60
 MOST_PAIRS = 400
 
 
-def deepest_key_mm() -> float:
-    """How far the largest key reaches below the level it stands on, mm. Source: materials/practice."""
-    return key_sizes()[0].depth_mm
+def key_shaft(key: BlockKey, rotation: Floats) -> Shaft:
+    """Where a side piece's key reaches below its level; `rotation` (3, 3) into the frame of its pull."""
+    x, y, level_mm = (float(v) for v in rotation @ np.array(key.at_mm))
+    radius_mm = key.diameter_mm / 2.0
+    return Shaft((x - radius_mm, y - radius_mm), (x + radius_mm, y + radius_mm), level_mm - key.depth_mm)
 
 
 def with_keys(

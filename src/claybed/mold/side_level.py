@@ -10,6 +10,7 @@ import numpy as np
 
 from claybed.geometry.barred import Barred
 from claybed.geometry.carving import Solid, Workbench, moved, triangles
+from claybed.geometry.halfedges import in_use
 from claybed.geometry.lattice import LatticeMesh, lattice_mm
 from claybed.geometry.level_lines import Lines, heights_of_change, level_lines
 from claybed.geometry.mesh import Floats, Origin
@@ -109,14 +110,25 @@ def find_level(
     low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
     further_mm = max(deepest_mm, practice("side_level_deepest_ratio") * (end_mm - low_mm))
     for depth_mm in (deepest_mm, further_mm):
-        part = near(bench, source, rotation, end_mm - depth_mm, whole=whole).solid
-        body = moved(part if left is None else part ^ left, rotation)
-        found = best_level(*triangles(body), end_mm=end_mm, depth_mm=depth_mm, barred=placed, filled=filled)
+        if left is None:
+            body = _upper(source, rotation, end_mm - depth_mm)
+        else:
+            part = near(bench, source, rotation, end_mm - depth_mm, whole=whole).solid
+            body = triangles(moved(part ^ left, rotation))
+        found = best_level(*body, end_mm=end_mm, depth_mm=depth_mm, barred=placed, filled=filled)
         if found is not None and found.good:
             break
     if found is None:
         raise ArithmeticError("no level parts a side piece from the object")
     return found
+
+
+def _upper(source: LatticeMesh, rotation: Floats, level_mm: float) -> tuple[Floats, np.ndarray]:
+    """Corners (n, 3) mm and faces (m, 3), in the frame of a pull, of the faces that reach over a level."""
+    points = lattice_mm(source.points) @ rotation.T
+    faces = source.faces[points[:, 2][source.faces].max(axis=1) >= level_mm]
+    live, local = in_use(faces, len(points))
+    return points[live], local
 
 
 def best_level(

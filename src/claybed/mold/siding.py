@@ -19,42 +19,31 @@ from claybed.geometry.carving import (
     Solid,
     Workbench,
     moved,
-    polygon,
-    prism,
 )
 from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
-    XY_PER_MM,
-    Z_PER_MM,
     LatticeMesh,
     lattice_mm,
     pull_rotation,
 )
-from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
-from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.mold.basing import lettered_anew
-from claybed.mold.crumbs import below, lies_within, settled
+from claybed.mold.crumbs import below, let_go, lies_within, settled
+from claybed.mold.in_block import block_of, inside_mm3
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
 from claybed.mold.seam_lines import on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
 from claybed.mold.side_faces import Interface
-from claybed.mold.side_keys import across_pull, deepest_key_mm, keys_beside, with_keys
+from claybed.mold.side_keys import across_pull, key_shaft, keys_beside, with_keys
 from claybed.mold.side_level import NOWHERE
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
-JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
-# Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
-CEILING_MM2 = 1e-5
-CEILING_MM = 0.006
-MOST_CEILINGS = 4000
-SHADOW_MM = 0.003
 # Where a cut reaches what was left out, so much more takes part the next time, and so often before everything
 # does.
 REACH_ROOM_MM = 1.0
@@ -167,7 +156,7 @@ def _cut_sides(
     """
     bench = Workbench()
     whole = wider is None
-    block = _block(bench, assembly)
+    block = block_of(bench, assembly)
     ways = {piece.id: piece.pull for piece in assembly.pieces}
     mains = {piece.id: piece.solid for piece in assembly.pieces}
     model = assembly.model
@@ -186,7 +175,8 @@ def _cut_sides(
             # What it takes whole is on the lattice, and so has to be all that bounds it.
             laid = (bench.lay(lattice_mm(p.solid.points), p.solid.faces, p.solid.origin) for p in pieces)
             left = reduce(Solid.__sub__, laid, block)
-        face = lay_interface(
+        lay = partial(
+            lay_interface,
             bench,
             source,
             left,
@@ -198,40 +188,42 @@ def _cut_sides(
             over=over,
             whole=whole,
         )
-        face = reaching(bench, face, thing, model.mesh(BLOCK_FRAME), left, pull)
+        reach = partial(reaching, bench, thing=thing, model=model.mesh(BLOCK_FRAME), left=left, pull=pull)
+        face = reach(face=lay())
         if over and face.plug is None:
             raise ArithmeticError("a side piece over the object would not meet it")
-        room_mm = deepest_key_mm() if keys_asked else 0.0
         cut: dict[str, LatticeMesh | LatticeSolid] = {**mains, "model": model, "thing": source}
-        low_mm = face.level_mm - room_mm
-        shafts = (*face.shafts, *(wider[number] if wider is not None else ()))
-        parts = {
-            name: near(bench, solid, face.rotation, low_mm, shafts, whole=whole or takes_base)
-            for name, solid in cut.items()
-        }
-
-        at_rest = partial(_at_rest, bench, parts, number=number, face=face, low_mm=low_mm, shafts=shafts)
         bumps: list[BlockKey] = []
         if keys_asked:
-            sections = {name: parts[name].solid for name in mains if name == "A" or not takes_base}
-            taken = [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces]
-            # Keys stand clear of where a later piece may dip to, or there is no room, and it stays level.
-            for dips in (True, False) if barred and pulls[number + 1 :] else (False,):
-                then = left - face.tool if dips else None
-                later = [
-                    beyond_plane(bench, source, p, barred, left=then, over=over, dips=dips)
-                    for p in pulls[number + 1 :]
-                ]
-                face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
-                if bumps:
-                    break
+            key = partial(
+                _keyed,
+                bench,
+                source,
+                {name: solid for name, solid in mains.items() if name == "A" or not takes_base},
+                left,
+                letter,
+                pulls[number + 1 :],
+                [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces],
+                barred=barred,
+                over=over,
+                whole=whole or takes_base,
+            )
+            face, bumps = key(face)
+            if not bumps and face.dip is not None:
+                # A dip that leaves no room for keys is given up where a level is good as well.
+                level, others = key(reach(face=lay(dips=False)))
+                face, bumps = (level, others) if others else (face, bumps)
+        shafts = [*face.shafts, *(wider[number] if wider is not None else ())]
+        shafts += [key_shaft(bump, face.rotation) for bump in bumps]
+        parts = {name: _near(bench, solid, face, shafts, whole or takes_base) for name, solid in cut.items()}
+        at_rest = partial(_at_rest, bench, parts, number=number, face=face, shafts=shafts)
         if takes_base:
             face = replace(face, tool=face.tool + sum((parts[n].solid for n in mains if n != "A"), Solid()))
         tool = face.tool
         free = tool - parts["thing"].solid
         # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
         # with the model what was fill before.
-        leaves, held = _freed(bench, free, face)
+        leaves, held = let_go(bench, free, face)
         side, loose = _whole(bench, leaves, f"piece {letter}")
         rest = sum(loose, start=held)
         filled = parts["model"].solid - side
@@ -254,12 +246,12 @@ def _cut_sides(
                 if crumb.volume() > least_plug_mm3():
                     # What a plug goes round stands under the side piece, and leaves with it but for what the
                     # object is over.
-                    goes, stays = _freed(bench, crumb, face)
+                    goes, stays = let_go(bench, crumb, face)
                     side, left = side + goes, left - goes
                 if stays.is_empty():
                     continue
                 place = Shaft.around(moved(stays, face.rotation))
-                if not whole and not lies_within(place, low_mm, shafts):
+                if not whole and not lies_within(place, face.level_mm, shafts):
                     raise ReachError(number, [place.widened(REACH_ROOM_MM)])
                 try:
                     under = below(bench, stays, ways[name], own if whole else None)
@@ -282,7 +274,7 @@ def _cut_sides(
         keys = keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
     # What the model holds beyond the object and its gate is what still has to be filled.
-    fill_ml = max(0.0, model.volume_mm3 - _inside_mm3(bench, thing, source, block, assembly)) / 1000.0
+    fill_ml = max(0.0, model.volume_mm3 - inside_mm3(bench, thing, source, block, assembly)) / 1000.0
     if not clean and fill_ml <= most_ml:
         raise ArithmeticError("a side piece could not be cut cleanly")
     opened = len(pulls)
@@ -308,9 +300,32 @@ def _cut_sides(
     return lettered_anew(made) if based else made, fill_ml
 
 
-def _block(bench: Workbench, assembly: Assembly) -> Solid:
-    whole = prism(polygon(assembly.footprint / XY_PER_MM), 0.0, assembly.height / Z_PER_MM)
-    return bench.marked(whole, Origin.OUTSIDE)
+def _keyed(
+    bench: Workbench,
+    source: LatticeMesh,
+    mains: Mapping[str, LatticeSolid],
+    left: Solid,
+    letter: str,
+    following: Sequence[Vector],
+    taken: Sequence[Floats],
+    face: Interface,
+    *,
+    barred: Barred,
+    over: bool,
+    whole: bool,
+) -> tuple[Interface, list[BlockKey]]:
+    """An interface with its keys, as `with_keys` gives it: clear of where the pieces that leave along the
+    `following` pulls may dip to, or, where there is no room, of their levels.
+    """
+    sections = {name: _near(bench, solid, face, (), whole).solid for name, solid in mains.items()}
+    bumps: list[BlockKey] = []
+    for dips in (True, False) if barred and following else (False,):
+        then = left - face.tool if dips else None
+        later = [beyond_plane(bench, source, p, barred, left=then, over=over, dips=dips) for p in following]
+        face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
+        if bumps:
+            break
+    return face, bumps
 
 
 def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid]]:
@@ -321,6 +336,17 @@ def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid
     return parts[0].solid, [part.solid for part in parts[1:]]
 
 
+def _near(
+    bench: Workbench,
+    solid: LatticeMesh | LatticeSolid,
+    face: Interface,
+    shafts: Sequence[Shaft],
+    whole: bool,
+) -> Near:
+    """What of a solid lies near all that a side piece takes: over its level, and in `shafts`."""
+    return near(bench, solid, face.rotation, face.level_mm, shafts, whole=whole)
+
+
 def _at_rest(
     bench: Workbench,
     parts: Mapping[str, Near],
@@ -329,61 +355,23 @@ def _at_rest(
     *,
     number: int,
     face: Interface,
-    low_mm: float,
     shafts: Sequence[Shaft],
 ) -> tuple[LatticeSolid, bool]:
     """A part of `parts` as it was cut, as `settled` gives it. Raises ReachError where more has to take part
-    than what lies over `low_mm` and in `shafts`.
+    than what lies over the level of `face` and in `shafts`.
     """
     try:
         return settled(bench, parts[name], solid)
     except StitchError as fault:
         places = [Shaft.over(points @ face.rotation.T) for points in fault.loose_mm]
-        places = [place.widened(REACH_ROOM_MM) for place in places] or [_deeper(low_mm, shafts)]
+        places = [place.widened(REACH_ROOM_MM) for place in places] or [_deeper(face.level_mm, shafts)]
         raise ReachError(number, places) from fault
 
 
-def _deeper(low_mm: float, shafts: Sequence[Shaft]) -> Shaft:
+def _deeper(level_mm: float, shafts: Sequence[Shaft]) -> Shaft:
     """All that lies further below a level than any of some shafts that reach as wide."""
-    floor_mm = min((shaft.floor_mm for shaft in shafts if math.isinf(shaft.low_mm[0])), default=low_mm)
+    floor_mm = min((shaft.floor_mm for shaft in shafts if math.isinf(shaft.low_mm[0])), default=level_mm)
     return Shaft((-math.inf, -math.inf), (math.inf, math.inf), floor_mm - DEEPER_MM)
-
-
-def _inside_mm3(
-    bench: Workbench, thing: Mesh, source: LatticeMesh, block: Solid, assembly: Assembly
-) -> float:
-    """Volume of the object and its gate within the block, mm³. Mostly only the gate reaches out of it, and
-    through one side.
-    """
-    corners = assembly.footprint / XY_PER_MM
-    sides = []
-    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        out = np.array([b[1] - a[1], a[0] - b[0], 0.0]) / float(np.linalg.norm(b - a))
-        sides.append((out, float(out[:2] @ a)))
-    sides += [(np.array([0.0, 0.0, 1.0]), assembly.height / Z_PER_MM), (np.array([0.0, 0.0, -1.0]), 0.0)]
-    crossed = [(out, off) for out, off in sides if float((thing.vertices_mm @ out).max()) > off]
-    if not crossed:
-        return thing.volume_mm3
-    if len(crossed) == 1:
-        out, off_mm = crossed[0]
-        upright = thing.moved(pull_rotation(out), np.zeros(3), frame=BLOCK_FRAME)
-        return thing.volume_mm3 - volume_above_mm3(upright, off_mm)
-    return float((bench.lay(thing.vertices_mm, source.faces, source.origin) ^ block).volume())
-
-
-def _freed(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
-    """A side piece without what lies under its own ceilings, where the object would hold it, and that."""
-    points, faces, origin = bench.faces_of(side)
-    corner = (points @ face.rotation.T)[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
-    wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
-    ceiling = ~np.isin(origin, JOINT) & wide
-    if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
-        return side, Solid()
-    under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
-    held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
-    return leaves, held
 
 
 def _vector(v: Floats) -> Vector:
