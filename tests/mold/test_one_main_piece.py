@@ -13,6 +13,7 @@ from claybed.flow.noticing import _side_findings
 from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.mold.basing import lettered_anew
+from claybed.posing.posing import set_pose
 from claybed.proof.evidence import prove
 from claybed.proof.leaving import leaving
 from claybed.records.assembly import Assembly
@@ -128,10 +129,22 @@ def test_the_bed_keeps_the_place_under_the_object(molded: Molded, bench: Bench) 
     assert third.form.depth_mm.number == pytest.approx(np.ptp(lattice_mm(c.solid.points)[:, 1]), abs=0.01)
     # The other one fills no more than stands over its interface.
     assert second.form.depth_mm.number == pytest.approx(WALL_MM, abs=0.5)
+    coats = [(step.pour.number, step.where) for step in bench.release.steps]
+    assert not any("the first piece" in where for _, where in coats)
+    assert {pour for pour, where in coats if "the new one will touch" in where} == {2, 3}
     told = {f.where: f.remedy for f in _side_findings(assembly)}
     assert "and the bed, whose place it takes under the object" in told["piece C"]
     assert "the bed" not in told["piece B"]
     assert b.opens == 1
+
+
+def test_no_key_is_pressed_into_the_bed(molded: Molded) -> None:
+    """The keys of side pieces are on their fillers; the bed under a single main piece carries none."""
+    assert len(molded.assembly.keys) >= 6
+    board_mm = float(lattice_mm(molded.assembly.model.points)[:, 2].min()) - 5.0
+    pose = set_pose(molded.assembly, THING, UP, (), board_mm=board_mm, rim_mm=160.0, tilt_deg=None)
+    assert pose.keys == ()
+    assert pose.stations
 
 
 def test_letters_have_no_gap_once_a_piece_is_gone(molded: Molded) -> None:

@@ -67,7 +67,7 @@ def plan_bench(
     return Bench(
         pours=tuple(rows),
         bed=bed,
-        release=plan_release(brief, len(rows)),
+        release=plan_release(brief, len(rows), aside_from=2 if keeps_bed else 3),
         dry_targets=dry_targets(poured.pours),
         lifts=lifts,
         code=code,

@@ -13,8 +13,9 @@ _HABITS = {
 }
 
 
-def plan_release(brief: Brief, pours: int) -> Release:
-    """The coatings of each pour, in the order of work. Reads `release`, `porous`, `form` and `hump`.
+def plan_release(brief: Brief, pours: int, *, aside_from: int = 3) -> Release:
+    """The coatings of each pour, in the order of work; from `aside_from` on they are poured on the closed
+    others. Reads `release`, `porous`, `form` and `hump`.
 
     Source: practice.
     """
@@ -52,7 +53,7 @@ def plan_release(brief: Brief, pours: int) -> Release:
             bed if pours > 1 or brief.hump else "Pools wiped off.",
         )
     )
-    if pours > 1:
+    if pours > 1 and aside_from > 2:
         steps.append(
             _coat(
                 brief,
@@ -63,7 +64,7 @@ def plan_release(brief: Brief, pours: int) -> Release:
         )
         steps.append(_coat(brief, 2, "the object, once more", "It stays where it is."))
         steps.append(_coat(brief, 2, walls, "The clay in the joints needs none."))
-    for order in range(3, pours + 1):
+    for order in range(aside_from, pours + 1):
         steps.append(
             _coat(
                 brief,

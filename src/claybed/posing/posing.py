@@ -56,6 +56,8 @@ def set_pose(
     """
     placed = mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)
     one = len(assembly.pieces) == 1
+    # Keys of side pieces are on the fillers that keep their place, not on the bed.
+    upright = {piece.id for piece in assembly.pieces if abs(piece.pull[2]) == 1.0}
     lock_mm = shelf.value("practice", "lock_ignore_mm").value
     lines = () if one else seam_lines(assembly, placed)
     worth = [line for line in lines if line.length_mm >= LINE_LEAST_MM]
@@ -82,7 +84,11 @@ def set_pose(
         saddles=saddles,
         landmarks=_landmarks(assembly, placed, up, board_mm),
         bed_cards=cards,
-        keys=tuple(_key(key.at_mm, key.diameter_mm, key.depth_mm, board_mm) for key in assembly.keys),
+        keys=tuple(
+            _key(key.at_mm, key.diameter_mm, key.depth_mm, board_mm)
+            for key in assembly.keys
+            if key.bump_on in upright
+        ),
         fill=tuple(
             _spot(place, number, assembly, board_mm)
             for place, number in zip(places, numbers or [0] * len(places), strict=True)
