@@ -109,7 +109,8 @@ def test_flakes_are_counted_above_a_level() -> None:
     """Of two caps that rise from the same side, each is a flake where a level leaves little of it."""
     x, y = np.meshgrid(np.arange(-60.0, 60.0), np.arange(-30.0, 30.0))
     rises = np.maximum(42.0 - np.hypot(x + 30.0, y) / 3.0, 60.0 - np.hypot(x - 30.0, y))
-    assert [_flakes_above(rises, 1.0)(level) for level in (61.0, 55.0, 40.0, 25.0)] == [0, 1, 1, 0]
+    assert [_flakes_above(rises, 1.0, 5.0)(level) for level in (61.0, 55.0, 40.0, 25.0)] == [0, 1, 1, 0]
+    assert _flakes_above(rises, 1.0, 15.0)(25.0) == 1
 
 
 def test_upper_walls_lift_off_and_cannot_slide(stacked: Case) -> None:

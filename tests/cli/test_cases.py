@@ -124,8 +124,10 @@ def test_too_hot_a_pour_names_the_plastic_to_print_in(
     case = CASE | {"plastics_that_pass": ["petg", "abs"]}
     document = DOCUMENT | {"ready": False, "findings": [hot], "cases": [case]}
     monkeypatch.setattr(worker, "run_job", Work(document).run)
-    assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "c")]) == EXIT_NOT_READY
-    assert "--plastic petg" in " ".join(capsys.readouterr().out.split())
+    words = ["--out", str(tmp_path / "c"), "--piece", "a", "--block-and-case"]
+    assert main(["cases", str(tmp_path / "p"), *words]) == EXIT_NOT_READY
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "--plastic petg --piece a --out" in shown and shown.endswith("--block-and-case")
 
 
 @pytest.mark.parametrize(

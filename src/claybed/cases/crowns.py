@@ -19,7 +19,8 @@ PEG_MM = 6.0
 PEGS_DEEP_MM = (12.0, 8.0, 5.0, 3.5)
 _LINES = 200
 _LEAST_TALL_MM = 10.0  # a cap lower than this is a flake, with no room for pegs
-_LEAST_THICK_MM = 5.0  # on the whole, or it is a sheet that warps
+_CROWN_THICK_MM = 5.0  # on the whole, or it is a sheet that warps
+_LYING_THICK_MM = 15.0  # of a part with the rim of a printed piece on it, which is wide
 _LEAST_MM2 = 150.0
 _SKIN_MM = 1.2  # of plastic left around a peg
 _MOST_APART_MM = 90.0
@@ -28,13 +29,15 @@ _MOST_APART_MM = 90.0
 def flakes(poured: Poured, floor_mm: float) -> Callable[[float], int]:
     """How many parts of the model a level cut of a case leaves above it that are too low or small to hold."""
     bottom, step_mm = _underside(poured)
-    return _flakes_above(np.where(np.isfinite(bottom), bottom + floor_mm, -np.inf), step_mm)
+    return _flakes_above(np.where(np.isfinite(bottom), bottom + floor_mm, -np.inf), step_mm, _CROWN_THICK_MM)
 
 
 def flakes_lying(poured: Poured) -> Callable[[float], int]:
     """The same of a printed piece that lies on its back, cut at a height over it."""
     bottom, step_mm = _underside(poured)
-    return _flakes_above(np.where(np.isfinite(bottom), poured.top_mm - bottom, -np.inf), step_mm)
+    return _flakes_above(
+        np.where(np.isfinite(bottom), poured.top_mm - bottom, -np.inf), step_mm, _LYING_THICK_MM
+    )
 
 
 def _underside(poured: Poured) -> tuple[Floats, float]:
@@ -43,7 +46,7 @@ def _underside(poured: Poured) -> tuple[Floats, float]:
     return columns.bottom_mm, float(columns.grid.spacing_mm)
 
 
-def _flakes_above(rises_mm: Floats, step_mm: float) -> Callable[[float], int]:
+def _flakes_above(rises_mm: Floats, step_mm: float, thick_mm: float) -> Callable[[float], int]:
     def counted(level_mm: float) -> int:
         above = rises_mm > level_mm
         label, count = ndimage.label(above)
@@ -53,7 +56,7 @@ def _flakes_above(rises_mm: Floats, step_mm: float) -> Callable[[float], int]:
         tall = ndimage.maximum(rises_mm, label, numbers) - level_mm
         thick = ndimage.mean(rises_mm, label, numbers) - level_mm
         wide = np.bincount(label.ravel(), minlength=count + 1)[1:] * step_mm**2
-        return int(((tall < _LEAST_TALL_MM) | (thick < _LEAST_THICK_MM) | (wide < _LEAST_MM2)).sum())
+        return int(((tall < _LEAST_TALL_MM) | (thick < thick_mm) | (wide < _LEAST_MM2)).sum())
 
     return counted
 

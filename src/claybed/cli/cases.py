@@ -124,7 +124,16 @@ def cases(
         passes = next((case.get("plastics_that_pass") for case in document["cases"]), None)
         hot = any(one["id"] == "case_softens" and one["severity"] == "stop" for one in document["findings"])
         if hot and passes:
-            output.say_next("claybed", "cases", str(plan), "--plastic", passes[0])
+            typed = {
+                "--printer": printer, "--clearance": clearance, "--wall": wall, "--draft": draft,
+                "--slots": None if slots == "auto" else slots, "--piece": piece, "--generations": generations,
+                "--units": None if units == "metric" else units, "--paper": paper, "--out": out,
+            }  # fmt: skip
+            again = [
+                word for name, value in typed.items() if value is not None for word in (name, str(value))
+            ]
+            again += ["--block-and-case"] if block_and_case else []
+            output.say_next("claybed", "cases", str(plan), "--plastic", passes[0], *again)
             return EXIT_NOT_READY
         output.say_next("claybed", "why", str(folder), f"cases.{document['cases'][0]['piece']}.plastic_g")
     return EXIT_DONE if document["ready"] else EXIT_NOT_READY

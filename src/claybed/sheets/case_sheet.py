@@ -82,7 +82,7 @@ def _case(case: Mapping[str, Any], document: Mapping[str, Any], us: bool) -> dic
     parts = [
         [
             part["id"],
-            _sides(part["size_mm"], us).rsplit(" ", 1)[0],
+            _box(part["size_mm"], us).rsplit(" ", 1)[0],
             say_mass(part["plastic_g"], us=us),
             part["takes"],
         ]
@@ -115,7 +115,14 @@ def _stands(part: Mapping[str, Any], us: bool) -> str:
     """Where a part stands in a case that is cut by height; nothing for what is set in from above."""
     if "-" in part["id"]:
         return ""
-    return f"{say_length(part['stands_mm'], us=us)} up" if part["stands_mm"] else "foot"
+    return f"{_box([part['stands_mm']], us)} up" if part["stands_mm"] else "foot"
+
+
+def _box(sides_mm: Sequence[float], us: bool) -> str:
+    """Lengths of what is printed, as slicers show them: inches in decimals."""
+    if us:
+        return " × ".join(f"{side / MM_PER_IN:.1f}" for side in sides_mm) + " in"
+    return _sides(sides_mm, us)
 
 
 def _sides(sides_mm: Sequence[float], us: bool) -> str:
@@ -259,7 +266,7 @@ def _over_block(case: Mapping[str, Any], us: bool) -> list[str]:
 
 def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     rows = [
-        ["Outside", _sides(case["outer_mm"], us)],
+        ["Outside", _box(case["outer_mm"], us)],
         ["Plastic", say_mass(case["plastic_g"], us=us)],
         ["Printing", case["takes"]],
     ]
@@ -271,7 +278,7 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
         ]
         if case["slots"]:
             slot = case["slots"][0]
-            size = _sides([slot[f"{side}_mm"] for side in ("wide", "deep", "tall")], us)
+            size = _box([slot[f"{side}_mm"] for side in ("wide", "deep", "tall")], us)
             rows.append([f"Finger slots ({len(case['slots'])})", size])
         if case["bolts_count"]:
             rows.append(["Pull in a bolt", f"{case['bolt_newtons']:.0f} N"])
