@@ -141,6 +141,31 @@ def test_a_missing_file_is_named_and_the_folder_stays_as_it_was(copy: Path) -> N
     assert sorted(p.name for p in copy.rglob("*")) == before
 
 
+def test_seams_in_files_keep_out_of_what_was_forbidden(plan_folder: Path) -> None:
+    """Where a plan asked for no seam is asked of its files again: a spot off the object holds none, a layer
+    without ends nearly all of the seam, that along the gate left out, and its two halves as much together.
+    """
+    document = json.loads((plan_folder / "plan.json").read_text("utf-8"))
+    files = proving.named_files(document, plan_folder)
+    on_disk = {name: proving.solid_of(path)[0] for name, path in files.items()}
+
+    def inside_mm(*rows: dict[str, Any]) -> float:
+        document["made"]["brief"]["keep_out"] = list(rows)
+        (check,) = proving.kept_out(document, on_disk)
+        assert check.ok == (check.measured <= check.limit)
+        return check.measured
+
+    assert proving.kept_out(document, on_disk) == ()
+    assert inside_mm({"centre_mm": [500.0, 0.0, 0.0], "radius_mm": 20.0}) == 0.0
+    layer = {"direction": [0.0, 0.0, 1.0]}
+    whole_mm = inside_mm({**layer, "lo_mm": None, "hi_mm": None})
+    seam_mm = document["mold"]["seam_length_mm"]
+    assert 0.7 * seam_mm < whole_mm <= 1.001 * seam_mm
+    halves = [inside_mm({**layer, "lo_mm": lo, "hi_mm": hi}) for lo, hi in ((None, 20.0), (20.0, None))]
+    assert min(halves) > 1.0
+    assert sum(halves) == pytest.approx(whole_mm, abs=0.1)
+
+
 def test_a_file_outside_the_folder_is_refused(copy: Path) -> None:
     """A plan that points elsewhere is not followed."""
     plan = json.loads((copy / "plan.json").read_text("utf-8"))

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
+
+import numpy as np
 
 from claybed.actions.plan_file import read_plan
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
+from claybed.flow.side_seams import seam_checks
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import read_stl, snapped_solid
 from claybed.intake.reading import read_triangles
-from claybed.proof.reopening import prove_again
+from claybed.proof.reopening import prove_again, reopened
+from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.records.finding import Check
 
 Progress = Callable[[str, float], None]
@@ -47,6 +52,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     if len(solids) == len(named):
         try:
             checks += prove_again(document, solids, off_mm)
+            checks += kept_out(document, solids)
         except (KeyError, TypeError, ValueError, IndexError) as reason:
             raise InputError(
                 f"does not describe a mold that can be proved ({type(reason).__name__}: {reason}).",
@@ -61,6 +67,32 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         "edited": sorted(name for name, off in off_mm.items() if off > 0.0),
         "checks": [asdict(check) for check in checks],
     }
+
+
+def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> tuple[Check, ...]:
+    """The check that the seams of a plan's files keep out of the places where the plan was asked for none;
+    none without such places.
+
+    Raises KeyError, TypeError or ValueError when the document lacks what a mold needs.
+    """
+    regions: list[Region] = []
+    for row in document["made"]["brief"].get("keep_out") or []:
+        if "centre_mm" in row:
+            x, y, z = (float(v) for v in row["centre_mm"])
+            regions.append(KeepOutSpot((x, y, z), float(row["radius_mm"])))
+        else:
+            x, y, z = (float(v) for v in row["direction"])
+            low, high = (
+                end if row[key] is None else float(row[key])
+                for key, end in (("lo_mm", -math.inf), ("hi_mm", math.inf))
+            )
+            regions.append(KeepOut((x, y, z), low, high))
+    if not regions:
+        return ()
+    place = document["mold"]["object_to_block"]
+    turn = np.array([place[f"row_{name}"] for name in "xyz"], float)
+    placed = replace(reopened(document, solids), to_block=turn, shift_mm=np.array(place["shift_mm"], float))
+    return seam_checks(placed, regions)
 
 
 def named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:

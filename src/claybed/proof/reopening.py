@@ -151,6 +151,9 @@ def _told_apart(assembly: Assembly) -> Assembly:
         at = lattice_mm(solid.points)[solid.faces].mean(axis=1)
         far = distances_mm(at, surface)
         own: Bytes = np.where(far <= NEAR_MM, np.uint8(Origin.OBJECT), np.uint8(Origin.PARTING))
+        if gate.kind in ("bore", "mouth"):
+            beyond = (at - np.array(gate.at_mm)) @ np.array(gate.out) > -NEAR_MM
+            own = np.where(beyond & (own == int(Origin.OBJECT)), np.uint8(Origin.GATE), own)
         own = np.where(_on_outside(solid, assembly), np.uint8(Origin.OUTSIDE), own).astype(np.uint8)
         pieces.append(replace(piece, solid=replace(solid, origin=own)))
     return replace(assembly, model=model, pieces=tuple(pieces))
