@@ -138,13 +138,17 @@ def test_the_bed_keeps_the_place_under_the_object(molded: Molded, bench: Bench) 
     assert b.opens == 1
 
 
-def test_no_key_is_pressed_into_the_bed(molded: Molded) -> None:
-    """The keys of side pieces are on their fillers; the bed under a single main piece carries none."""
+def test_the_bed_is_level_and_carries_no_keys(molded: Molded) -> None:
+    """The keys of side pieces are on their fillers; the bed under a single main piece carries none and stands
+    at the height of the base at every station, so that it takes no cards.
+    """
     assert len(molded.assembly.keys) >= 6
     board_mm = float(lattice_mm(molded.assembly.model.points)[:, 2].min()) - 5.0
     pose = set_pose(molded.assembly, THING, UP, (), board_mm=board_mm, rim_mm=160.0, tilt_deg=None)
-    assert pose.keys == ()
+    assert (pose.keys, pose.bed_cards, pose.level) == ((), (), True)
+    high_mm = molded.assembly.level_mm - board_mm
     assert pose.stations
+    assert [station.bed_mm for station in pose.stations] == pytest.approx([high_mm] * len(pose.stations))
 
 
 def test_letters_have_no_gap_once_a_piece_is_gone(molded: Molded) -> None:

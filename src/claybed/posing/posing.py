@@ -67,7 +67,8 @@ def set_pose(
     cards: tuple[BedCard, ...] = ()
     if not one:
         solids = Solids.of(assembly)
-        stations, cards = _stations(worth, solids, board_mm, rim_mm, lock_mm)
+        flat_mm = assembly.level_mm if assembly.base else None
+        stations, cards = _stations(worth, solids, board_mm, rim_mm, lock_mm, flat_mm)
         card_mm = shelf.value("practice", "saddle_card_mm").value
         saddles = saddle_pair(solids, _centre(placed), board_mm, card_mm)
     return Pose(
@@ -78,7 +79,7 @@ def set_pose(
         tilt_deg=tilt_deg,
         near_mm=_near_mm(placed, tilt_deg, stations),
         on_board=one,
-        level=one or assembly.seam_flat,
+        level=one or assembly.seam_flat or bool(assembly.base),
         stations=stations,
         steep=steep_places(worth, stations, board_mm),
         saddles=saddles,
@@ -122,14 +123,22 @@ def _pad_mm(gap_mm: float) -> float:
 
 
 def _stations(
-    lines: Sequence[SeamLine], solids: Solids, board_mm: float, rim_mm: float, lock_mm: float
+    lines: Sequence[SeamLine],
+    solids: Solids,
+    board_mm: float,
+    rim_mm: float,
+    lock_mm: float,
+    flat_mm: float | None,
 ) -> tuple[tuple[Station, ...], tuple[BedCard, ...]]:
+    """Stations along seam lines, and cards of the bed; where it is level at `flat_mm`, none are needed."""
     stations: list[Station] = []
     cards: list[BedCard] = []
     for loop, line in enumerate(lines, start=1):
         for along_mm in places_on(line):
             point, direction = at(line, float(along_mm))
             out, profile = bed_profile(solids, point, direction)
+            if flat_mm is not None:
+                profile = np.column_stack([profile[:, 0], np.full(len(profile), flat_mm)])
             up_mm, down_mm = stray_band(solids, point, out, lock_mm)
             reach, height = profile[-1]
             seam_mm, bed_mm = float(point[2]) - board_mm, float(height) - board_mm
