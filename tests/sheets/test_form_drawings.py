@@ -59,6 +59,8 @@ def test_heights_are_those_of_the_form(drawn: dict[str, Any]) -> None:
     assert (first["says"]["line"], first["says"]["down"]) == ("130 mm", "30 mm")
     assert first["says"]["straps"] == ["84 mm"] and first["straps"] == [84.0]
     assert (first["below"], second["below"]) == ("clay bed", "piece A")
+    drawn["pours"][1]["form"]["bed_level_mm"] = 0.0
+    assert form_drawings(drawn, us=False)[1]["below"] == ""
 
 
 def test_the_object_is_turned_over_for_the_second_pour(drawn: dict[str, Any]) -> None:

@@ -104,10 +104,10 @@ def _hollow(plan: Mapping[str, Any], form: Mapping[str, Any]) -> list[list[float
 
 
 def _below(plan: Mapping[str, Any], place: int, form: Mapping[str, Any]) -> str:
-    """What the plaster of a pour stands on."""
+    """What the plaster of a pour stands on; nothing where it runs down to the board."""
     before = [str(pour["piece"]) for pour in plan["pours"][:place]]
-    if plan["mold"].get("hump"):
+    if plan["mold"].get("hump") or form["bed_level_mm"] <= 0.0:
         return ""
     if not before:
-        return "clay bed" if form["bed_level_mm"] > 0.0 else ""
+        return "clay bed"
     return f"piece {before[0]}" if len(before) == 1 else f"{' and '.join(before)}, closed"
