@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 import trimesh
 
-from claybed.cases.bearing import joints_of
+from claybed.cases.bearing import Wall, joints_of
 from claybed.cases.bedding import cut_levels
 from claybed.cases.crowns import _flakes_above
 from claybed.cases.generations import build_master
-from claybed.cases.proving import case_checks, joint_checks, part_checks
+from claybed.cases.proving import case_checks, joint_checks, part_checks, wall_check
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, on_bed
 from claybed.errors import CannotError
@@ -103,6 +103,14 @@ def test_joints_that_open_are_told(stacked: Case) -> None:
     assert failed(joint_checks(stacked, joints, 0.01, 0.2)) == ["case_bolts_hold_A"]
     assert failed(joint_checks(stacked, joints, 477.0, 1e-4)) == ["case_joints_tight_A"]
     assert joint_checks(stacked, [], 477.0, 0.2) == []
+
+
+def test_a_wall_that_bows_too_far_is_told(stacked: Case) -> None:
+    """The bow of the wall is checked against what is let pass, with the head and the wall in words."""
+    wall = Wall(80.0, 1.2, 0.6, "p h⁴ / (30 E I)")
+    held, told = wall_check(stacked, wall, 1.0), wall_check(stacked, wall, 0.5)
+    assert held.ok and not told.ok and told.measured == 0.6
+    assert "3.2 mm" in told.where and "80 mm" in told.how and "--wall" in told.remedy
 
 
 def test_flakes_are_counted_above_a_level() -> None:

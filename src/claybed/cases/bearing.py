@@ -24,7 +24,7 @@ from claybed.physics.vessels import foot_moment_N, joint_gap_m, ring_growth_m, u
 from claybed.records.cases import CASE_FRAME, Case, CasePart, Poured
 
 # Walls that a nozzle of 0.4 mm prints in whole lines, thinnest first.
-WALLS_MM = (3.2, 4.0, 4.8, 6.0, 8.0)
+WALLS_MM = (3.2, 4.0, 4.8, 6.0, 8.0, 10.0, 12.0)
 # A plan of more corners than this is a ring, not plates.
 _MOST_PLATES = 8
 

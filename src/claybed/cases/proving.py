@@ -9,7 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from claybed.cases.bearing import Joint
+from claybed.cases.bearing import Joint, Wall
 from claybed.cases.bedding import EDGE_MM
 from claybed.cases.finger_slots import former, formers, slot_wall_mm
 from claybed.cases.loose_keys import print_plugs, with_sockets
@@ -122,6 +122,19 @@ def joint_checks(
             "Clamp the flanges between the bolts, or print in fewer parts.",
         ),
     ]
+
+
+def wall_check(case: Case, wall: Wall, bow_most_mm: float) -> Check:
+    """The check that the walls stand against the liquid: they bow no more than `bow_most_mm`."""
+    return _check(
+        f"case_wall_stiff_{case.poured.piece}",
+        wall.bow_mm,
+        bow_most_mm,
+        "mm",
+        f"wall of {case.shape.wall_mm:g} mm, case of piece {case.poured.piece}",
+        f"bow under {wall.head_mm:.0f} mm of liquid plaster, {wall.formula}",
+        "Print a thicker --wall, or plan with less height.",
+    )
 
 
 def slot_checks(poured: Poured, least_mm: float) -> list[Check]:

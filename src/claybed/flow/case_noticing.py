@@ -20,7 +20,6 @@ def findings_of(
     lift_kg = float(plan["made"]["brief"]["lift_kg"])
     for made, load in zip(cases.made, loads, strict=True):
         found += _heat(made, load, cases)
-        found += _bow(made)
         found += _weight(made, load, lift_kg)
         found += _slots(made, load, cases, lift_kg)
         found += _keys(made, plan)
@@ -76,22 +75,6 @@ def _cooler(load: CaseLoad) -> str:
         return "No plastic of the shelf bears this: pour the piece as the plan says."
     joined = "; ".join(ways[:-1]) + ("; or " if len(ways) > 1 else "") + ways[-1]
     return f"{joined[0].upper()}{joined[1:]}."
-
-
-def _bow(made: MadeCase) -> list[Finding]:
-    most = shelf.value("boards", "bow_most_mm").value
-    if made.wall is None or made.case is None or made.wall.bow_mm <= most:
-        return []
-    return [
-        Finding(
-            "case_bows",
-            "look",
-            f"case of piece {made.poured.piece}",
-            f"A wall of {say_length(made.case.shape.wall_mm)} may bow {say_length(made.wall.bow_mm)} under "
-            f"liquid plaster, where {say_length(most)} is let pass.",
-            "Print a thicker --wall, or strap a board along the longest side before you pour.",
-        )
-    ]
 
 
 def _weight(made: MadeCase, load: CaseLoad, lift_kg: float) -> list[Finding]:

@@ -21,6 +21,7 @@ from claybed.cases.proving import (
     joint_checks,
     part_checks,
     slot_checks,
+    wall_check,
 )
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, wall_stay_mm
@@ -330,6 +331,8 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
             with_sockets(made.case.poured).volume_mm3 * 1e-9 * slurry
             + plastic.density_g_per_ml.value * _printed_ml(made.case) / 1e3
         )
+        if made.wall is not None:
+            checks.append(wall_check(made.case, made.wall, shelf.value("boards", "bow_most_mm").value))
         joints = bearing.joints_of(made.case, slurry, 1e9 * plastic.modulus_gpa.value, full_kg)
         checks += joint_checks(
             made.case,
