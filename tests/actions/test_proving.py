@@ -117,6 +117,41 @@ def test_a_hook_is_found_where_it_is(copy: Path) -> None:
     assert found["release_A"]["at_mm"] is not None
 
 
+def cavity_spot(folder: Path, name: str) -> np.ndarray:
+    """A place on the model's surface, well inside piece `name`: the end of the model along its pull."""
+    pull = next(
+        p["pull"] for p in json.loads((folder / "plan.json").read_text("utf-8"))["pieces"] if p["id"] == name
+    )
+    model = trimesh.load(folder / "pieces" / "model.stl")
+    middle = model.triangles_center
+    flat = np.flatnonzero(model.face_normals @ np.array(pull) > 0.5)
+    near = np.linalg.norm((middle[flat] - model.bounds.mean(axis=0))[:, :2], axis=1)
+    return np.array(middle[flat[np.argmin(near)]])
+
+
+@pytest.mark.parametrize("kind", ["pit", "wart"])
+def test_a_pit_or_a_wart_in_the_cavity_is_told_with_its_depth(copy: Path, kind: str) -> None:
+    """A cube of 6 mm about a place of the cavity, taken out of the piece or put onto it, is 3 mm deep there;
+    closed, single, releasing and well within what volumes may be off by, it is named with piece and place.
+    """
+    at = cavity_spot(copy, "A")
+    path = copy / "pieces" / "A.stl"
+    cube = trimesh.creation.box((6.0, 6.0, 6.0), transform=trimesh.transformations.translation_matrix(at))
+    join = trimesh.boolean.difference if kind == "pit" else trimesh.boolean.union
+    changed = join([trimesh.load(path), cube], engine="manifold")
+    path.write_bytes(trimesh.exchange.stl.export_stl(changed))
+    by_id = {check["id"]: check for check in proved(copy)["checks"]}
+    assert by_id["volumes_fill_block"]["ok"]
+    assert by_id["solid_closed_A"]["ok"]
+    told = by_id["adjoins_A"]
+    assert not told["ok"]
+    # From the place out to the middle of a side, and to a corner of the cube.
+    assert 2.5 <= told["measured"] <= 3.0 * np.sqrt(3.0)
+    assert np.abs(np.array(told["at_mm"]) - at).max() <= 3.01
+    assert ("leaves a hollow" if kind == "pit" else "into the model") in told["where"]
+    assert by_id["adjoins_B"]["ok"]
+
+
 def test_a_planed_key_is_missed(copy: Path) -> None:
     """A piece whose keys were sanded flat no longer registers."""
     plan = json.loads((copy / "plan.json").read_text("utf-8"))

@@ -52,7 +52,8 @@ def wall(assembly: Assembly) -> Check:
     limit_mm = assembly.wall_mm - WALL_GRACE_MM
     how = "least distance from the cavity's corners to the outer planes of the block"
     if not len(corners):
-        return Check("wall", False, 0.0, limit_mm, "mm", "least", "there is no cavity", how, "Plan again.")
+        where = "the model, which has no surface within the block"
+        return Check("wall", False, 0.0, limit_mm, "mm", "least", where, how, "Plan again.")
     opens = _open_plane(assembly, outer)
     gap = off[:, corner[walled_points]] / np.array([plane[3] for plane in outer])[:, None]
     least = [(float(row.min()), int(np.argmin(row)), k) for k, row in enumerate(gap) if k != opens]

@@ -12,12 +12,12 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
+from claybed.proof.adjoining import adjoining, on_outside
 from claybed.proof.closings import close_one_way
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.misplacing import none_goes_elsewhere
@@ -54,6 +54,7 @@ def prove_again(
     checks = solidity(named, assembly)
     checks.append(_block_as_planned(document, assembly, named))
     checks.append(_within(volumes_fill_block(named, assembly), assembly.model, lateral_mm))
+    checks += adjoining(named, assembly, limit_mm=NEAR_MM)
     checks += leaving(named, assembly, lateral_mm=lateral_mm)
     if not cut:
         checks.append(pieces_overlap(named, assembly))
@@ -136,7 +137,7 @@ def _told_apart(assembly: Assembly) -> Assembly:
     """The mold with every face's origin told by where it lies."""
     gate = assembly.gate
     model = assembly.model
-    outside = _on_outside(model, assembly)
+    outside = on_outside(model, assembly)
     middle = lattice_mm(model.points)[model.faces].mean(axis=1)
     origin = np.full(len(model.faces), int(Origin.OBJECT), np.uint8)
     if gate.kind in ("bore", "mouth"):
@@ -154,23 +155,9 @@ def _told_apart(assembly: Assembly) -> Assembly:
         if gate.kind in ("bore", "mouth"):
             beyond = (at - np.array(gate.at_mm)) @ np.array(gate.out) > -NEAR_MM
             own = np.where(beyond & (own == int(Origin.OBJECT)), np.uint8(Origin.GATE), own)
-        own = np.where(_on_outside(solid, assembly), np.uint8(Origin.OUTSIDE), own).astype(np.uint8)
+        own = np.where(on_outside(solid, assembly), np.uint8(Origin.OUTSIDE), own).astype(np.uint8)
         pieces.append(replace(piece, solid=replace(solid, origin=own)))
     return replace(assembly, model=model, pieces=tuple(pieces))
-
-
-def _on_outside(solid: LatticeSolid, assembly: Assembly) -> NDArray[np.bool_]:
-    """Which faces (m,) lie in an outer plane of the block, within a step of the lattice."""
-    z = solid.points[:, 2][solid.faces]
-    level = np.stack([np.abs(z) <= 4, np.abs(z - assembly.height) <= 4])
-    flags: NDArray[np.bool_] = np.asarray(level.all(axis=2).any(axis=0))
-    ring = assembly.footprint
-    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        along = (b - a) / float(np.hypot(*(b - a)))
-        rel = solid.points[:, :2] - a
-        off = np.abs(along[0] * rel[:, 1] - along[1] * rel[:, 0])
-        flags |= (off[solid.faces] <= 2.0).all(axis=1)
-    return flags
 
 
 def _way_out(model: LatticeSolid, footprint: Lattice, height: int, at: Floats) -> tuple[float, ...]:
