@@ -29,7 +29,10 @@ def test_a_ball_fills_and_drains_through_its_bore(tmp_path: Path) -> None:
 
 
 def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
-    """A neck of 6 mm closes at a wall of 4 mm: the ball behind it stays full, and the plan says where."""
+    """A neck of 6 mm closes at a wall of 4 mm: the ball behind it stays full, and the plan is not ready.
+
+    Source: casting-law; a round bore closes at sqrt(8) walls.
+    """
     low = solids.to_manifold(solids.sphere(22.0)).translate([0.0, 0.0, -32.0])
     high = solids.to_manifold(solids.sphere(22.0)).translate([0.0, 0.0, 32.0])
     neck = solids.to_manifold(solids.cylinder(3.0, 40.0))
@@ -41,6 +44,13 @@ def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
     assert len(closed) == 1
     inner_ml = 4.0 / 3.0 * np.pi * 18.0**3 / 1000.0
     assert closed[0]["volume_ml"] == pytest.approx(inner_ml, rel=0.1)
+    assert closed[0]["neck_mm"] == pytest.approx(6.0, abs=0.7)
+    assert closed[0]["closes_at_wall_mm"] == pytest.approx(6.0 / np.sqrt(8.0), rel=0.15)
+    check = next(c for c in document["checks"] if c["id"] == "slip_drains")
+    shut_percent = 100.0 * closed[0]["volume_ml"] / document["flow"]["cavity_ml"]
+    assert check["measured"] == pytest.approx(shut_percent)
+    assert not check["ok"] and not document["ready"]
+    assert "neck of about" in check["remedy"] and "--ware-wall" not in check["remedy"]
     assert any(f["id"] == "closes_off" for f in document["findings"])
 
 

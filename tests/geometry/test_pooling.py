@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.pooling import (
     Cavity,
@@ -12,8 +13,6 @@ from claybed.geometry.pooling import (
     caught_ml,
     caught_twice_ml,
     cavity_of,
-    cut_off,
-    shrunk,
     with_vents,
 )
 from tests.pieces import solids
@@ -53,7 +52,7 @@ def test_a_ring_on_edge_fills_and_drains_through_its_top() -> None:
     whole_ml = hollow.inside.sum() * hollow.cell_ml
     assert whole_ml == pytest.approx(2.0 * np.pi**2 * 40.0 * 100.0 / 1000.0, rel=0.08)
     assert caught_ml(hollow, UP) <= 0.005 * whole_ml
-    assert caught_ml(shrunk(hollow, 2.0), UP) <= 0.005 * whole_ml
+    assert caught_ml(liquid_in(hollow, 2.0), UP) <= 0.005 * whole_ml
     # Gate up, slip cannot fall out: all but the gate's own cells stays.
     assert caught_ml(hollow, -UP) > 0.98 * whole_ml
 
@@ -102,16 +101,3 @@ def test_a_second_turn_empties_what_the_first_leaves() -> None:
     sideways = np.array([0.7, 0.0, 0.7])
     assert caught_twice_ml(slip, down, sideways) == 0.0
     assert caught_twice_ml(slip, down, down) == pytest.approx(caught_ml(slip, down))
-
-
-def test_a_neck_of_less_than_two_walls_cuts_the_belly_off() -> None:
-    """A slot 6 mm wide closes at a wall of 3 mm and stays open at one of 2; what lies behind it is named."""
-    inside = np.zeros((30, 30, 40), bool)
-    inside[2:28, 2:28, 2:22] = True
-    inside[12:18, 2:28, 22:40] = True
-    hollow = box_cavity(inside)
-    assert cut_off(shrunk(hollow, 2.0)) == []
-    closed = cut_off(shrunk(hollow, 3.0))
-    assert len(closed) == 1
-    assert closed[0].at_mm[2] == pytest.approx(12.0, abs=1.0)
-    assert closed[0].volume_ml == pytest.approx(20.0 * 20.0 * 14.0 / 1000.0, rel=0.05)

@@ -55,7 +55,7 @@ def plan_document(
     _write_pieces(document, course)
     write_pose(document.part("pose"), pose)
     _write_pours(document, course)
-    write_flow(document, course.flow)
+    write_flow(document, course.flow, course.molded.assembly)
     write_bench(document, course.bench)
     write_timetable(document, course.timetable)
     write_ware(document.part("ware"), course.ware)

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import math
 
+from claybed.flow.holding import holdings
 from claybed.flow.ledger import Part
 from claybed.materials import shelf
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
 from claybed.records.finding import Amount, Check, Finding
-from claybed.records.flowed import Flow, Hold
+from claybed.records.flowed import Flow, Hold, Shut
 from claybed.units import say_length, say_volume
 
+# A wall that leaves a neck this far from closing is proposed, unless it is thinner than ware is cast.
+OPEN_SHARE = 0.85
+THINNEST_MM = 2.0
+_CLOSES = "wall on flat plaster at which no way leads out"
 _CELLS = "cells of the cavity in the order of their height, joined where they meet"
 
 
@@ -20,16 +25,16 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
     if flow is None:
         return ()
     found = []
-    tilt_deg = _angle_deg(flow.fill_up, assembly.gate.out)
-    if tilt_deg > 1.0:
+    held = {one.act: one for one in holdings(flow, assembly)}
+    if "fill" in held:
         found.append(
             Finding(
                 id="fill_tilted",
                 severity="look",
                 where="the closed mold",
-                says=f"Filled upright it traps more air than tilted by {tilt_deg:.0f} degrees.",
-                remedy="Wedge it as the plan's flow says while slip goes in, then set it upright to cast.",
-                amount=Amount(tilt_deg, "deg"),
+                says="Filled with the gate straight up it traps more air than when it leans.",
+                remedy=held["fill"].says,
+                amount=Amount(held["fill"].lean_deg, "deg"),
             )
         )
     if flow.air:
@@ -46,7 +51,7 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 assembly,
             )
         )
-    if flow.slip_ml > 0.0 and flow.turn_down is not None:
+    if flow.turn_down is not None:
         found.append(
             Finding(
                 id="drain_by_turning",
@@ -54,35 +59,78 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 where="the closed mold",
                 says=f"Held one way it keeps {say_volume(flow.slip_ml)} of slip; turned a second way, at "
                 f"most {say_volume(flow.turned_ml)}.",
-                remedy="Drain it gate down first, then turn it slowly to the second direction of the plan's "
-                "flow and back.",
+                remedy=f"{held['drain'].says} {held['turn'].says}",
                 amount=Amount(flow.turned_ml, "ml"),
             )
         )
-    for hold in flow.closed:
+    elif "drain" in held:
         found.append(
-            _of_hold(
-                hold,
-                "closes_off",
-                f"At a wall of {say_length(flow.wall_mm)} a part of {say_volume(hold.volume_ml)} closes off "
-                "before it has drained.",
-                "It will be solid: cast thinner with --ware-wall, widen the neck, or dry this ware slowly.",
-                assembly,
+            Finding(
+                id="drain_tilted",
+                severity="look",
+                where="the closed mold",
+                says="With the gate straight down it keeps more slip than when it leans.",
+                remedy=held["drain"].says,
+                amount=Amount(held["drain"].lean_deg, "deg"),
+            )
+        )
+    for part in flow.closed:
+        says = f"{say_volume(part.volume_ml)} of slip is shut in there"
+        found.append(
+            Finding(
+                id="closes_off",
+                severity="look",
+                where=in_words(part.at_mm, assembly),
+                says=f"{says} while a wall of {say_length(flow.wall_mm)} builds: "
+                f"{_neck_words(part, assembly)}.",
+                remedy=f"{_wider(part, flow.wall_mm)} What is shut in stays wet long after the rest is dry.",
+                amount=Amount(part.volume_ml, "ml"),
+                at_mm=part.at_mm,
             )
         )
     return tuple(found)
 
 
+def _neck_words(part: Shut, assembly: Assembly) -> str:
+    if part.neck_mm is None or part.closes_at_wall_mm is None or part.neck_at_mm is None:
+        return "its way out grows shut"
+    return (
+        f"the neck of about {say_length(part.neck_mm)} before it, {in_words(part.neck_at_mm, assembly)}, has "
+        f"grown shut at a wall of {say_length(part.closes_at_wall_mm)}"
+    )
+
+
+def _wider(part: Shut, wall_mm: float) -> str:
+    """What keeps a neck open: a wall that leaves it, or a neck that leaves the wall."""
+
+    def practice(name: str) -> float:
+        return shelf.value("practice", name).value
+
+    wide_mm = math.ceil(
+        math.hypot(practice("closing_bore_factor") * wall_mm, practice("gate_clear_least_mm"))
+    )
+    thin_mm = math.floor(2.0 * OPEN_SHARE * (part.closes_at_wall_mm or 0.0)) / 2.0
+    wider = f"widen its neck to {wide_mm} mm in the model"
+    if thin_mm < THINNEST_MM:
+        return f"{wider[:1].upper()}{wider[1:]}."
+    return f"Cast thinner with --ware-wall {thin_mm:g}mm, or {wider}."
+
+
 def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
-    """The check that no more than a small share of the slip stays after draining.
+    """The check that no more than a small share of the slip stays after draining, what is shut in included.
 
     Source: materials/practice (slip_left_most_fraction).
     """
     if flow is None:
         return ()
     limit = 100.0 * shelf.value("practice", "slip_left_most_fraction").value
-    left = 100.0 * flow.left_ml / flow.cavity_ml
-    at = flow.slip[0].at_mm if flow.slip else None
+    left = 100.0 * (flow.left_ml + flow.shut_ml) / flow.cavity_ml
+    shut = flow.closed[0] if flow.shut_ml > flow.left_ml else None
+    at = shut.neck_at_mm or shut.at_mm if shut else flow.slip[0].at_mm if flow.slip else None
+    remedy = "Put the gate at the end where this slip collects."
+    if shut is not None:
+        neck = _neck_words(shut, assembly)
+        remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {_wider(shut, flow.wall_mm)}"
     ok = left <= limit
     return (
         Check(
@@ -93,14 +141,15 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
             unit="percent",
             sense="most",
             where="the cavity" if at is None else in_words(at, assembly),
-            how=f"cavity less a wall of {flow.wall_mm:g} mm, in cells of {flow.cell_mm:.2g} mm",
-            remedy="" if ok else "Put the gate at the end where this slip collects, or cast it solid.",
+            how=f"cavity less the clay on it while flat plaster takes {flow.wall_mm:g} mm, in cells of "
+            f"{flow.cell_mm:.2g} mm; slip that is shut in counts",
+            remedy="" if ok else remedy,
             at_mm=at,
         ),
     )
 
 
-def write_flow(document: Part, flow: Flow | None) -> None:
+def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
     """Write filling and draining; None when the mold is not filled with slip."""
     if flow is None:
         document.say(flow=None)
@@ -115,12 +164,27 @@ def write_flow(document: Part, flow: Flow | None) -> None:
     part.number("turn_down", flow.turn_down, "-", "direction that is down after turning", "geometry")
     part.number("slip_ml", flow.slip_ml, "ml", f"{_CELLS}; less the wall", "geometry", cells)
     part.number("turned_ml", flow.turned_ml, "ml", "what runs into a hollow after turning", "geometry", cells)
-    for name, holds in (("air", flow.air), ("slip", flow.slip), ("closed", flow.closed)):
+    for name, holds in (("air", flow.air), ("slip", flow.slip)):
         part.say(**{name: []})
         for hold in holds:
             row = part.row(name)
             row.number("volume_ml", hold.volume_ml, "ml", _CELLS, "geometry", cells)
             row.number("at_mm", hold.at_mm, "mm", "place in the block's frame", "geometry")
+    part.say(closed=[], held=[])
+    for shut in flow.closed:
+        row = part.row("closed")
+        row.number("volume_ml", shut.volume_ml, "ml", "slip that no way leads out of", "casting-law", cells)
+        row.number("at_mm", shut.at_mm, "mm", "place in the block's frame", "geometry")
+        row.number("neck_at_mm", shut.neck_at_mm, "mm", "place in the block's frame", "geometry")
+        row.number("neck_mm", shut.neck_mm, "mm", "widest ball that passes", "geometry", cells)
+        row.number("closes_at_wall_mm", shut.closes_at_wall_mm, "mm", _CLOSES, "casting-law", cells)
+    for way in holdings(flow, assembly):
+        row = part.row("held")
+        row.say(act=way.act, gate_up=way.gate_up, lower=way.lower, higher=way.higher, says=way.says)
+        row.number("lean_deg", way.lean_deg, "deg", "angle to the gate's direction", "geometry")
+        row.number("lift_mm", way.lift_mm, "mm", "wide_mm sin(lean_deg)", "geometry")
+        row.number("wide_mm", way.wide_mm, "mm", "the block across the way it leans", "geometry")
+        row.number("tall_mm", way.tall_mm, "mm", "the block along its gate", "geometry")
 
 
 def _of_hold(hold: Hold, name: str, says: str, remedy: str, assembly: Assembly) -> Finding:
@@ -133,8 +197,3 @@ def _of_hold(hold: Hold, name: str, says: str, remedy: str, assembly: Assembly) 
         amount=Amount(hold.volume_ml, "ml"),
         at_mm=hold.at_mm,
     )
-
-
-def _angle_deg(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:
-    dot = sum(p * q for p, q in zip(a, b, strict=True))
-    return math.degrees(math.acos(max(-1.0, min(1.0, dot / (math.hypot(*a) * math.hypot(*b))))))

@@ -41,7 +41,7 @@ VERSIONS = {
     "mold": 5,
     "pours": 2,
     "proof": 4,
-    "flow": 1,
+    "flow": 2,
     "bench": 6,
     "ware": 3,
     "timetable": 3,

@@ -5,21 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.geometry.directions import around
+from claybed.geometry.growing_wall import Neck, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
-from claybed.geometry.mesh import Floats
-from claybed.geometry.pooling import (
-    Cavity,
-    Pocket,
-    caught,
-    caught_ml,
-    caught_twice_ml,
-    cavity_of,
-    cut_off,
-    shrunk,
-)
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.nearness import distances_mm
+from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, caught_twice_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
-from claybed.records.flowed import Flow, Hold, Place
+from claybed.records.flowed import Flow, Hold, Place, Shut
 
 COARSE_CELLS = 56
 FINE_CELLS = 110
@@ -31,14 +24,15 @@ BUBBLE_SHARE = 0.001
 # A tilt is asked for only when it saves this share of the cavity.
 WORTH_SHARE = 0.002
 MOST_HOLDS = 8
+MOST_NECKS = 3
 
 
 def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     """Measure filling and draining of a closed mold; None when it is not for slip or has no gate.
 
     Reads `use` and `ware_wall_mm` of the brief. Air: cells from which no way rises to the gate. Slip: the
-    same of the cavity less the wall, for a mold that is turned over. The gate counts as filled with the
-    mold held so that it opens upwards, within 45 degrees.
+    same of what the wall leaves of the cavity, for a mold that is turned over. The gate counts as filled
+    with the mold held so that it opens upwards, within 45 degrees.
     """
     if brief.use != "slip" or assembly.gate.kind == "none":
         return None
@@ -55,8 +49,8 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     up = _best(coarse, ways)
     least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
-    hollow = shrunk(fine, brief.ware_wall_mm)
-    rough = shrunk(coarse, brief.ware_wall_mm)
+    hollow = liquid_in(fine, brief.ware_wall_mm)
+    rough = liquid_in(coarse, brief.ware_wall_mm)
     down, slip, turn, turned_ml = out, [], None, 0.0
     slip_ml = 0.0
     if hollow.opening.any():
@@ -65,7 +59,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         slip_ml = sum(p.volume_ml for p in slip)
         if slip and rough.opening.any():
             turn, turned_ml = _second(rough, hollow, down, slip_ml)
-    closed = [p for p in cut_off(hollow) if p.volume_ml > least_ml]
+    closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
     return Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,
@@ -77,7 +71,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         slip=_holds(slip),
         turn_down=None if turn is None else _vector(turn),
         turned_ml=turned_ml if turn is not None else slip_ml,
-        closed=_holds(closed),
+        closed=tuple(_shut(part, neck, model, fine.cell_mm) for part, neck in closed[:MOST_HOLDS]),
     )
 
 
@@ -105,6 +99,15 @@ def _second(rough: Cavity, hollow: Cavity, down: Floats, slip_ml: float) -> tupl
 
 def _holds(pockets: list[Pocket]) -> tuple[Hold, ...]:
     return tuple(Hold(p.volume_ml, p.at_mm) for p in pockets[:MOST_HOLDS])
+
+
+def _shut(part: Pocket, neck: Neck | None, model: Mesh, cell_mm: float) -> Shut:
+    if neck is None:
+        return Shut(part.volume_ml, part.at_mm)
+    # Cells know a width to a cell; from the neck's middle the surface itself tells it.
+    clear_mm = 2.0 * float(distances_mm(np.array([neck.at_mm]), model)[0])
+    clear_mm = min(max(clear_mm, neck.clear_mm), neck.clear_mm + 2.0 * cell_mm)
+    return Shut(part.volume_ml, part.at_mm, neck.at_mm, clear_mm, neck.closes_at_wall_mm)
 
 
 def _vector(v: Floats) -> Place:

@@ -72,15 +72,6 @@ def cavity_of(model: Mesh, low_mm: Floats, high_mm: Floats, cells: int) -> Cavit
     return Cavity(inside, inside & rim, np.asarray(low_mm, dtype=np.float64), cell_mm)
 
 
-def shrunk(cavity: Cavity, wall_mm: float) -> Cavity:
-    """What is left of a cavity once a wall of `wall_mm` has built up on it; the opening stays open."""
-    padded = np.pad(cavity.inside, 1, mode="edge")
-    # Half a cell, since the wall stands between cells rather than in their middles.
-    depth = ndimage.distance_transform_edt(padded)[1:-1, 1:-1, 1:-1] - 0.5
-    inside = cavity.inside & (depth * cavity.cell_mm > wall_mm)
-    return Cavity(inside, inside & cavity.opening, cavity.low_mm, cavity.cell_mm)
-
-
 def with_vents(cavity: Cavity, places_mm: Sequence[tuple[float, float, float]]) -> Cavity:
     """A cavity that opens at the given places (mm) as well, each at its nearest cell."""
     cells = np.argwhere(cavity.inside)
@@ -90,19 +81,6 @@ def with_vents(cavity: Cavity, places_mm: Sequence[tuple[float, float, float]]) 
         nearest = cells[int(np.argmin(((middles - np.array(place)) ** 2).sum(axis=1)))]
         opening[tuple(nearest)] = True
     return Cavity(cavity.inside, opening, cavity.low_mm, cavity.cell_mm)
-
-
-def cut_off(cavity: Cavity) -> list[Pocket]:
-    """Parts of a cavity that do not hang together with its opening, the largest first."""
-    label, count = ndimage.label(cavity.inside)
-    open_labels = np.unique(label[cavity.opening])
-    closed = [k for k in range(1, count + 1) if k not in open_labels]
-    out = []
-    for k in closed:
-        where = np.argwhere(label == k)
-        middle = cavity.at_mm(where).mean(axis=0)
-        out.append(Pocket(len(where) * cavity.cell_ml, _place(middle)))
-    return sorted(out, key=lambda p: -p.volume_ml)
 
 
 def caught(cavity: Cavity, up: Floats, *, less_than_ml: float = 0.0) -> list[Pocket]:

@@ -19,6 +19,20 @@ class Hold:
 
 
 @dataclass(frozen=True, slots=True)
+class Shut:
+    """Slip that the growing wall shuts in: `volume_ml` and the part's middle `at_mm` in the block's frame;
+    the neck before it at `neck_at_mm`, through which a ball of `neck_mm` passes while it is empty, and
+    `closes_at_wall_mm`, the wall on flat plaster at which that has grown shut (None: not looked for).
+    """
+
+    volume_ml: float
+    at_mm: Place
+    neck_at_mm: Place | None = None
+    neck_mm: float | None = None
+    closes_at_wall_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Flow:
     """Filling and draining, measured on cells of `cell_mm`.
 
@@ -39,9 +53,14 @@ class Flow:
     slip: tuple[Hold, ...]
     turn_down: Place | None
     turned_ml: float
-    closed: tuple[Hold, ...]
+    closed: tuple[Shut, ...]
 
     @property
     def left_ml(self) -> float:
-        """Slip that stays after the best there is to do, ml; parts that are cut off are not counted."""
+        """Slip that stays after the best there is to do, ml; parts that are cut off are `shut_ml`."""
         return min(self.slip_ml, self.turned_ml) if self.turn_down is not None else self.slip_ml
+
+    @property
+    def shut_ml(self) -> float:
+        """Slip in parts that are cut off, ml."""
+        return sum(part.volume_ml for part in self.closed)

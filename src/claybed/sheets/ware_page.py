@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, Final
 
+from claybed import wording
 from claybed.materials import shelf
 from claybed.sheets.places import without_axes
 from claybed.units import say_area, say_length, say_mass, say_temperature, say_time, say_volume
@@ -59,7 +60,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     steps = (
         _DRAPING
         if hump
-        else _CASTING
+        else _casting(plan, us)
         if cast
         else tuple(step for step in _PRESSING if closes or "close the mold" not in step)
     )
@@ -87,6 +88,21 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "apart": _apart(ware, us),
         "quoted": _quoted(),
     }
+
+
+def _casting(plan: Mapping[str, Any], us: bool) -> tuple[str, ...]:
+    """The steps of a cast; where the mold leans to fill or drain, how it is held stands in its place."""
+    strap, drain, *rest = _CASTING
+    held = (plan.get("flow") or {}).get("held") or []
+    says = {str(one["act"]): wording.in_system(str(one["says"]), us=us) for one in held}
+    drained = [says[act] for act in ("drain", "turn") if act in says]
+    upright = "Then stand it upside down over sticks."
+    return (
+        strap,
+        *([says["fill"]] if "fill" in says else []),
+        *([*drained, upright] if drained else [drain]),
+        *rest,
+    )
 
 
 def _placed(text: str, plan: Mapping[str, Any]) -> str:

@@ -1,0 +1,133 @@
+"""How to hold the closed mold while slip goes in and runs out, in words of its sides and with a ruler."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from claybed.geometry.mesh import Floats
+from claybed.records.assembly import Assembly
+from claybed.records.flowed import Flow, Place
+from claybed.units import say_length
+
+# A hand holds a mold no straighter than this, and names no corner where one side is as near.
+STRAIGHT_DEG = 1.0
+ONE_SIDE_COSINE = math.cos(math.radians(30.0))
+# Leaning further than this it lies rather than stands, and a wedge is no use.
+WEDGED_DEG = 50.0
+# Higher than this no wedge is cut.
+WEDGE_MM = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """A way to hold the closed mold: `act` fill, drain or turn; `gate_up`; how far it leans, degrees; the
+    side that is lower and the one that is higher for it; `lift_mm` under the higher one's edge while it
+    stands (None: not stood on the bench); `wide_mm` across the way it leans and `tall_mm` along the gate;
+    `says` the sentence.
+    """
+
+    act: str
+    gate_up: bool
+    lean_deg: float
+    lower: str
+    higher: str
+    lift_mm: float | None
+    wide_mm: float
+    tall_mm: float
+    says: str
+
+
+def holdings(flow: Flow, assembly: Assembly) -> tuple[Holding, ...]:
+    """How the mold is held, act by act, where that is not plainly gate up and gate down."""
+    out = np.array(assembly.gate.out, dtype=np.float64)
+    found = []
+    if _angle_deg(flow.fill_up, out) > STRAIGHT_DEG:
+        found.append(_filled(flow.fill_up, out, assembly))
+    if _angle_deg(flow.drain_down, out) > STRAIGHT_DEG or flow.turn_down is not None:
+        found.append(_drained("drain", flow.drain_down, out, assembly))
+    if flow.turn_down is not None:
+        found.append(_drained("turn", flow.turn_down, out, assembly))
+    return tuple(found)
+
+
+def _filled(up: Place, out: Floats, assembly: Assembly) -> Holding:
+    lean_deg, high = _lean(np.array(up), out)
+    higher, lower = side_words(high, assembly), side_words(-high, assembly)
+    wide_mm, tall_mm = _span_mm(high, assembly), _span_mm(out, assembly)
+    lift_mm = wide_mm * math.sin(math.radians(lean_deg))
+    says = (
+        f"While slip goes in, stand the mold gate up and tip it {lean_deg:.0f} degrees, {higher} higher, "
+        f"with a {'wedge' if lift_mm <= WEDGE_MM else 'prop'} of {say_length(lift_mm)} under it, and a stop "
+        f"at {lower}, so that it neither slides nor falls. Full, it is set upright, topped up, and casts so."
+    )
+    return Holding("fill", True, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
+
+
+def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
+    lean_deg, low = _lean(np.array(down), out)
+    straight = lean_deg <= STRAIGHT_DEG
+    lower, higher = side_words(low, assembly), side_words(-low, assembly)
+    wide_mm, tall_mm = _span_mm(low, assembly), _span_mm(out, assembly)
+    lift_mm = wide_mm * math.sin(math.radians(lean_deg)) if STRAIGHT_DEG < lean_deg < WEDGED_DEG else None
+    if act == "drain":
+        says = "To drain, turn the mold gate down over the bucket"
+        says += "." if straight else f", tipped {lean_deg:.0f} degrees, {lower} lower."
+        if lift_mm is not None:
+            says += f" On sticks it leans so with {say_length(lift_mm)} more under {higher}."
+    elif straight:
+        says = "Then turn it slowly until the gate points straight down, and wait until it drips no more."
+    else:
+        lies = " Two people hold it, or it lies there in a cradle." if lean_deg >= WEDGED_DEG else ""
+        says = (
+            f"When it runs no more, turn it slowly until it is tipped {lean_deg:.0f} degrees from gate down, "
+            f"{lower} lower; wait until it drips no more, and turn it slowly back.{lies}"
+        )
+    return Holding(act, False, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
+
+
+def side_words(way: Floats, assembly: Assembly) -> str:
+    """The side of the closed block that looks along a unit vector (3,) of its frame, or the two it looks
+    between: front, back, left and right as for the first pour, or a piece by its letter.
+    """
+    names = []
+    order = np.argsort(-np.abs(way), kind="stable")
+    for k in order.tolist():
+        if abs(float(way[k])) >= ONE_SIDE_COSINE:
+            return _side(k, float(way[k]), assembly)
+        if abs(float(way[k])) > 0.3:
+            names.append(_side(k, float(way[k]), assembly))
+    return f"the corner between {names[0]} and {names[1]}" if len(names) > 1 else names[0]
+
+
+def _side(k: int, towards: float, assembly: Assembly) -> str:
+    if k < 2:
+        return f"its {(('left', 'right'), ('front', 'back'))[k][towards > 0.0]} side"
+    piece = max(assembly.pieces, key=lambda one: one.pull[2] * (1.0 if towards > 0.0 else -1.0))
+    return f"the side of piece {piece.id}"
+
+
+def _lean(way: Floats, out: Floats) -> tuple[float, Floats]:
+    """How far a way (3,) is off the gate's, degrees, and the unit vector square to the gate's it leans to."""
+    unit = out / np.linalg.norm(out)
+    aside = way - float(way @ unit) * unit
+    length = float(np.linalg.norm(aside))
+    if length < 1e-9:
+        return 0.0, np.eye(3)[int(np.argmin(np.abs(unit)))]
+    return math.degrees(math.atan2(length, float(way @ unit))), aside / length
+
+
+def _span_mm(way: Floats, assembly: Assembly) -> float:
+    """How far the block reaches along a unit vector (3,) of its frame, mm; a round one as if boxed."""
+    x, y, z = (
+        assembly.outer_mm
+        if len(assembly.outer_mm) == 3
+        else (*assembly.outer_mm[:1] * 2, assembly.outer_mm[1])
+    )
+    return float(np.abs(way) @ np.array([x, y, z]))
+
+
+def _angle_deg(a: Place, b: Floats) -> float:
+    return _lean(np.array(a), b)[0]

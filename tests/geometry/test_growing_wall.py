@@ -1,0 +1,93 @@
+"""How a wall grows shut in slots, bores and hollows, against the closed forms of the casting law."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from claybed.geometry.growing_wall import Neck, liquid_in, shut_off
+from claybed.geometry.pooling import Cavity, Cells
+
+X, Y, Z = np.meshgrid(np.arange(24) + 0.5, np.arange(24) + 0.5, np.arange(3) + 0.5, indexing="ij")
+
+
+def cells(inside: Cells) -> Cavity:
+    """Cells of 1 mm, open where they meet the grid's border."""
+    rim = np.ones(inside.shape, bool)
+    rim[1:-1, 1:-1, 1:-1] = False
+    return Cavity(inside, inside & rim, np.zeros(3), 1.0)
+
+
+def closing_wall_mm(inside: Cells) -> float:
+    """The wall on flat plaster at which the last slip in some cells has gone."""
+    open_mm, shut_mm = 0.5, 20.0
+    for _ in range(9):
+        wall_mm = 0.5 * (open_mm + shut_mm)
+        if liquid_in(cells(inside), wall_mm).inside.any():
+            open_mm = wall_mm
+        else:
+            shut_mm = wall_mm
+    return 0.5 * (open_mm + shut_mm)
+
+
+def test_a_round_bore_closes_at_the_square_root_of_eight_walls() -> None:
+    """A bore of 20 mm closes while flat plaster takes 20/2.83 mm.
+
+    Source: casting-law, D² / (8 k); cells make the circle rough by a part in a hundred or so.
+    """
+    bore = (X - 12.0) ** 2 + (Y - 12.0) ** 2 < 10.0**2
+    assert 20.0 / closing_wall_mm(bore) == pytest.approx(np.sqrt(8.0), rel=0.02)
+
+
+def test_a_slot_closes_at_two_walls() -> None:
+    """A slot of 18 mm closes while flat plaster takes 9 mm. Source: casting-law, g² / (4 k)."""
+    assert 18.0 / closing_wall_mm(np.abs(X - 12.0) < 9.0) == pytest.approx(2.0, rel=0.01)
+
+
+def test_flat_plaster_takes_the_wall_that_is_asked() -> None:
+    """On a wide flat face slip is left from the wall's thickness on. Source: casting-law, L = sqrt(k t)."""
+    left = liquid_in(cells(X > 2.0), 6.0).inside
+    assert X[left].min() == 8.5
+    assert left[X > 8.0].all()
+
+
+def test_a_ball_takes_a_thicker_wall_than_flat_plaster() -> None:
+    """In a ball of R the slip left has the radius r of 3 L² = R² - 3 r² + 2 r³ / R.
+
+    Source: Darcy flow through a shell, integrated in closed form.
+    """
+    x, y, z = np.meshgrid(*[np.arange(40) + 0.5] * 3, indexing="ij")
+    ball = (x - 20.0) ** 2 + (y - 20.0) ** 2 + (z - 20.0) ** 2 < 18.0**2
+    left = liquid_in(Cavity(ball, ball & False, np.zeros(3), 1.0), 5.0).inside.sum()
+    r_mm = float(np.cbrt(3.0 * left / (4.0 * np.pi)))
+    told = [
+        r for r in np.linspace(0.0, 18.0, 1801) if 18.0**2 - 3.0 * r**2 + 2.0 * r**3 / 18.0 >= 3.0 * 5.0**2
+    ]
+    assert r_mm == pytest.approx(max(told), abs=0.3)
+    assert r_mm < 12.95  # 13 is what a wall as on flat plaster would leave
+
+
+def shut(wall_mm: float, hollow: Cavity) -> list[Neck | None]:
+    """The necks before all parts that a wall shuts off."""
+    slip = liquid_in(hollow, wall_mm)
+    return [n for _, n in shut_off(hollow, slip, wall_mm, less_than_ml=0.0, most_necks=1)]
+
+
+def test_a_neck_is_named_with_its_width_and_the_wall_that_shuts_it() -> None:
+    """A slot 6 mm wide before a belly shuts it in at a wall of 3.2 mm and not at one of 2.8 mm.
+
+    Source: casting-law, 2 L; the belly keeps the slip that the casting law leaves in a long box.
+    """
+    inside = np.zeros((30, 30, 40), bool)
+    inside[2:28, 2:28, 2:22] = True
+    inside[12:18, 2:28, 22:40] = True
+    hollow = cells(inside)
+    assert shut(2.8, hollow) == []
+    found = shut(3.2, hollow)
+    assert len(found) == 1
+    neck = found[0]
+    assert neck is not None
+    assert neck.clear_mm == pytest.approx(6.0, abs=1.0)
+    assert neck.closes_at_wall_mm == pytest.approx(3.0, abs=0.1)
+    assert neck.at_mm[0] == pytest.approx(15.0, abs=0.6)
+    assert neck.at_mm[2] > 20.0
