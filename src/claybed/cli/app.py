@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sys
 from collections.abc import Callable, Sequence
@@ -129,8 +130,14 @@ def _stop(number: int, frame: FrameType | None) -> None:
 def _usage(problem: Any) -> int:
     context = getattr(problem, "ctx", None)
     command = context.command_path if context is not None else "claybed"
-    _complain(f"{_sentence(problem.format_message())} See {command} --help.", name=command)
+    _complain(f"{_sentence(_plain_words(problem.format_message()))} See {command} --help.", name=command)
     return EXIT_BAD_INPUT
+
+
+def _plain_words(text: str) -> str:
+    """A complaint about a number, as the reader of options puts it, in words of our own."""
+    text = re.sub(r"Input should be a valid integer\b.*", "it takes a whole number, such as 2", text)
+    return re.sub(r"Input should be a valid number\b.*", "it takes a number, such as 2.5", text)
 
 
 def _sentence(text: str) -> str:

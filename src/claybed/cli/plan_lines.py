@@ -49,3 +49,16 @@ def frames_line(document: Document) -> str:
         f"The axis {axis} is told of the object as it is in the file; which way a piece leaves, of the mold "
         "as it stands for its first pour."
     )
+
+
+def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
+    """Return what each number of pieces leaves to fill."""
+    front = list(found.get("front") or ())
+    if len(front) < 2:
+        return []
+    ways = [f"{row['pieces']} pieces leave {_left(float(row['fill_ml']), us=us)}" for row in front]
+    return [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
+
+
+def _left(fill_ml: float, *, us: bool) -> str:
+    return unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"

@@ -12,7 +12,7 @@ from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, cho
 from claybed.actions.pouring import per_mm_words
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.plan_lines import frames_line, hump_line, is_hump, ware_line
+from claybed.cli.plan_lines import frames_line, hump_line, is_hump, trade_lines, ware_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.units import say_share
@@ -196,6 +196,8 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     """Print a plan: what it is, how it leaves, one table of pours, and what to look at."""
     output.say(object_line(document, us=us))
     output.say(leaving_line(document, us=us))
+    for line in trade_lines(document["survey"], us=us):
+        output.say(line)
     mold = document["mold"]
     size = " × ".join(unit_words.say_length(side, us=us) for side in mold["outer_mm"])
     shape = "Round block" if mold["shape"] == "round" else "Block"

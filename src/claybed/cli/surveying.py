@@ -11,7 +11,7 @@ from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.plan_lines import is_hump
+from claybed.cli.plan_lines import is_hump, trade_lines
 from claybed.cli.planning import leaving_line, object_line, plan_folder, remedied
 from claybed.errors import EXIT_DONE
 from claybed.wording import in_system
@@ -130,8 +130,8 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     options = list(found.get("options") or ())
     if options and options[0]["kind"] == "one_piece":
         output.say(in_system(str(options[0]["says"]), us=us))
-    for option in options[1:]:
-        output.say(f"Or: {in_system(str(option['says']), us=us)}")
+    for says in dict.fromkeys(str(option["says"]) for option in options[1:]):
+        output.say(f"Or: {in_system(says, us=us)}")
     for line in trade_lines(found, us=us):
         output.say(line)
     rows = [
@@ -152,16 +152,3 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
             f"A plan of it as asked would be refused: {in_system(str(refused['says']), us=us)}", "yellow"
         )
         output.say(in_system(str(refused["remedy"]), us=us))
-
-
-def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
-    """Return what each number of pieces leaves to fill."""
-    front = list(found.get("front") or ())
-    if len(front) < 2:
-        return []
-    ways = [f"{row['pieces']} pieces leave {_left(float(row['fill_ml']), us=us)}" for row in front]
-    return [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
-
-
-def _left(fill_ml: float, *, us: bool) -> str:
-    return unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from claybed.flow.ways import options_of, refusal
+from claybed.flow.ways import NOTHING_ML, options_of, refusal
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Finding
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import Drafted, Survey
 from claybed.units import say_volume
 from claybed.wording import count_word, in_a_row, spot_mark
-
-# Less than this is the samples' doing, as in the survey.
-NOTHING_ML = 0.02
 
 
 def fewest_findings(

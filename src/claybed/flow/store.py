@@ -17,7 +17,7 @@ Record = TypeVar("Record")
 # Which fields of the brief each stage reads; a test changes every field and sees its stages move.
 READS: dict[str, tuple[str, ...]] = {
     "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles", "hump"),
-    "survey": ("up", "axis", "pieces", "pose_tolerance_deg"),
+    "survey": ("up", "axis", "pieces", "pose_tolerance_deg", "max_fill_ml"),
     "mold": (
         "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
         "ware_wall_mm", "gate", "gate_bore_mm", "keys", "boards", "bands", "hump",

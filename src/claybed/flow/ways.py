@@ -15,6 +15,8 @@ from claybed.records.surveyed import MoldOption, Survey
 from claybed.units import say_length, say_volume
 
 MOST_AXES = 6
+# Less than this is the samples' doing, as in the survey.
+NOTHING_ML = 0.02
 
 
 def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | None:
@@ -43,7 +45,7 @@ def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     limit_ml = fill_limit_ml(obj, brief)
     deepest_mm = shelf.value("practice", "lock_deepest_mm").value
     too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
-    if option.fill_ml <= limit_ml and not too_deep:
+    if option.fill_ml <= max(limit_ml, NOTHING_ML) and not too_deep:
         return ""
     count = "two" if option.pieces <= 2 else str(option.pieces)
     limit = allowance(limit_ml, brief, f" and {say_length(deepest_mm)}")
@@ -86,13 +88,19 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
     if not options:
         raise CannotError(
             "this object does not leave a single block.",
-            where="--pieces 1",
-            remedy="It needs a flat open face and no undercut towards it: leave --pieces out."
-            if brief.mouth
-            else "It needs a flat open face and no undercut towards it: add --mouth for a hollow vessel, or "
-            "leave --pieces out.",
+            where=obj.name if brief.use == "press" else "--pieces 1",
+            remedy=_closed_instead(brief),
         )
     return options
+
+
+def _closed_instead(brief: Brief) -> str:
+    """What to do with an object that leaves no single block; a block to press into may have been asked for as
+    one that is open, so that no count is left out then.
+    """
+    out = "plan it without asking for one open piece" if brief.use == "press" else "leave --pieces out"
+    needs = "It needs a flat open face and no undercut towards it: "
+    return f"{needs}{out}." if brief.mouth else f"{needs}add --mouth for a hollow vessel, or {out}."
 
 
 def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:

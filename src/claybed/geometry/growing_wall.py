@@ -122,7 +122,7 @@ def _waist(cavity: Cavity, depth: Floats, level: float, seed: Cells) -> tuple[fl
         beyond = cavity.opening
     off, nearest = ndimage.distance_transform_edt(~beyond, return_indices=True)
     here = np.unravel_index(int(np.argmin(np.where(behind, off, np.inf))), off.shape)
-    there = nearest[:, *here]
+    there = nearest.reshape(3, -1)[:, np.ravel_multi_index(here, off.shape)]
     x, y, z = (float(v) for v in cavity.at_mm(np.stack([np.array(here), there])).mean(axis=0))
     return x, y, z
 

@@ -220,10 +220,19 @@ def _facts(
             facts.append(["Gate closes at a wall of", written(say_length(closes, us=us))])
     if survey.get("fill_g"):
         facts.append(["Oil clay to fill", written(wording.clay_words(survey["fill_g"], us=us))])
+    front = survey.get("front") or []
+    if len(front) > 1:
+        left = [_trade(row, us) for row in front]
+        facts.append(["To fill in other counts of pieces", [[", ".join(left), ""]]])
     tilt = wording.tilt_words(survey.get("tilt_deg"))
     if tilt:
         facts.append(["Level the model within", written(tilt)])
     return facts
+
+
+def _trade(row: Mapping[str, Any], us: bool) -> str:
+    fill_ml = float(row["fill_ml"])
+    return f"{row['pieces']}: {say_volume(fill_ml, us=us) if fill_ml > 0.0 else 'nothing'}"
 
 
 def _piece(piece: Mapping[str, Any], plan: Mapping[str, Any], us: bool) -> dict[str, Any]:

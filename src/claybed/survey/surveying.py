@@ -16,7 +16,7 @@ from claybed.geometry.tidying import tidy_pull
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
-from claybed.survey.covering import cover
+from claybed.survey.covering import CRUMB_ML, cover
 from claybed.survey.humps import survey_hump
 from claybed.survey.limits import LockLimits, shelf_limits
 from claybed.survey.opening import one_piece, open_faces
@@ -48,8 +48,8 @@ def survey(
 ) -> Survey:
     """Rank the axes of `obj` and say how its mold can be made.
 
-    Reads `brief.axis`, `pieces`, `up` and `pose_tolerance_deg`. The least fill wins; axes of equal fill are
-    told apart by the tilt they allow, then by a level pull when there is a mouth, the shallower object, and
+    Reads `brief.axis`, `pieces`, `up`, `max_fill_ml` and `pose_tolerance_deg`. The least fill wins; axes of
+    equal fill are told apart by the tilt they allow, then by a level pull when there is a mouth, the shallower object, and
     the upright pull.
     `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
     Raises InputError for an axis or up direction without length, or an object without faces.
@@ -91,7 +91,9 @@ def survey(
     chosen = replace(judged.score, tilt_deg=tilt)
     progress("survey", 0.95)
     more = None
-    if (brief.pieces or 0) > 2 or (brief.pieces is None and single is None and not pair.score.castable):
+    spare = brief.max_fill_ml is not None and pair.score.fill_ml > max(brief.max_fill_ml, CRUMB_ML)
+    more_wanted = brief.pieces is None and single is None and (spare or not pair.score.castable)
+    if more_wanted or (brief.pieces or 0) > 2:
         more = cover(
             obj,
             [s.axis for s in listed],
