@@ -49,8 +49,8 @@ def survey(
     """Rank the axes of `obj` and say how its mold can be made.
 
     Reads `brief.axis`, `pieces`, `up`, `max_fill_ml` and `pose_tolerance_deg`. The least fill wins; axes of
-    equal fill are told apart by the tilt they allow, then by a level pull when there is a mouth, the shallower object, and
-    the upright pull.
+    equal fill are told apart by the tilt they allow, then by a level pull when there is a mouth, the
+    shallower object, and the upright pull.
     `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
     Raises InputError for an axis or up direction without length, or an object without faces.
     """
