@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from claybed.errors import CannotError
@@ -13,7 +14,8 @@ from claybed.flow.document import survey_document
 from claybed.flow.fewest import uncut_findings
 from claybed.flow.molding import make_mold
 from claybed.flow.store import NoStore
-from claybed.flow.ways import refusal
+from claybed.flow.ways import options_of, refusal
+from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.finding import Finding
 from claybed.records.surveyed import AxisScore, MoldOption, Survey
@@ -61,6 +63,60 @@ def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
         make_mold(thing, replace(locked(0.0), options=(option,)), Brief(pieces=3), progress=quiet)
     assert ("add --mouth" in told.value.remedy) is holds
     assert "llow it with --max-fill 1.9ml" in told.value.remedy
+
+
+@pytest.mark.parametrize("leave", [True, False])
+def test_a_refusal_proposes_only_what_was_seen_to_leave(leave: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """More fill is proposed when the side pieces that were cut leave; else two pieces with theirs."""
+    option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 1.7))
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: leave)
+    with pytest.raises(CannotError, match="no side pieces were found") as told:
+        make_mold(BRICK, replace(locked(30.0), options=(option,)), Brief(pieces=3), progress=quiet)
+    assert ("--max-fill 1.9ml" in told.value.remedy) is leave
+    assert ("--pieces 2 --max-fill 31.6ml" in told.value.remedy) is not leave
+
+
+def test_more_pieces_that_leave_more_end_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When four pieces leave more than three did, five are not cut; the refusal tells of three."""
+    left_ml = {1: 1.7, 2: 5.0}
+    tried: list[int] = []
+
+    def cut(
+        assembly: object, lat: object, layout: object, pulls: tuple[object, ...], **asked: object
+    ) -> object:
+        tried.append(len(pulls))
+        return assembly, left_ml[len(pulls)]
+
+    pulls = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    options = [
+        MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=pulls[: k + 1])
+        for k in range(len(pulls))
+    ]
+    monkeypatch.setattr(molding, "with_sides", cut)
+    with pytest.raises(CannotError, match=r"1\.7 ml would have to be filled"):
+        make_mold(BRICK, replace(locked(30.0), options=tuple(options)), Brief(), progress=quiet)
+    assert tried == [1, 2]
+
+
+@pytest.mark.parametrize("fill_ml", [30.0, 0.0])
+def test_a_surface_that_crosses_itself_gets_no_side_pieces(fill_ml: float) -> None:
+    """Two boxes through one another enclose 2.3 ml twice: they are refused more pieces, with what two would
+    leave, unless two serve.
+    """
+    box = solids.box(60.0, 40.0, 30.0)
+    points = np.concatenate([box.vertices_mm, box.vertices_mm + np.array([45.0, 25.0, 20.0])])
+    crossed = Mesh.make(points, np.concatenate([box.faces, box.faces + 8]), frame=box.frame)
+    more = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    found = replace(locked(fill_ml), options=(*locked(fill_ml).options, more))
+    reason = refusal(measured(crossed), found, Brief())
+    if fill_ml == 0.0:
+        assert reason is None
+        assert all(not option.sides for option in options_of(measured(crossed), found, Brief()))
+    else:
+        assert reason is not None
+        assert "crosses itself" in reason.what
+        assert "--pieces 2 --max-fill 31.6ml" in reason.remedy
 
 
 @pytest.mark.parametrize(("two_ml", "severity"), [(30.0, "look"), (0.5, "note")])

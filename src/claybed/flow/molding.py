@@ -15,7 +15,7 @@ import numpy as np
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, barred_in, seam_inside_mm
-from claybed.flow.made_fill import as_made, most_fill_ml
+from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import aside
 from claybed.flow.ways import options_of, seam_refusal
@@ -109,6 +109,7 @@ def make_mold(
         options = flat_ways(obj, options, brief)
     ways = [(o, over) for o in options for over in (False, True) if o.sides or not over]
     refused_ways: list[MoldOption] = []
+    fewer = (0, math.inf)
     for option, over in ways:
         if over and option in refused_ways:
             continue
@@ -117,6 +118,11 @@ def make_mold(
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
+            if isinstance(reason, SideFillError):
+                if option.pieces > fewer[0] and reason.left_ml >= fewer[1]:
+                    # More pieces cut one another to crumbs: still more would as well.
+                    break
+                fewer = min(fewer, (option.pieces, reason.left_ml), key=lambda way: way[1])
             continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
             says = f"{molded.keep_out_mm:.0f} mm of the seam would run where none may"
@@ -192,7 +198,8 @@ def _one(
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
     if option.sides:
-        option = as_made(obj, option, left_ml, brief, two_ml=two_ml)
+        leaves = left_ml <= most_ml or sides_leave(assembly)
+        option = as_made(obj, option, left_ml, brief, two_ml=two_ml, leaves=leaves)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 

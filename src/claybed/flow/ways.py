@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.errors import CannotError
+from claybed.geometry.folds import folded
 from claybed.geometry.tidying import tidy_pull
 from claybed.materials import shelf
 from claybed.records.brief import Brief
@@ -15,6 +16,8 @@ from claybed.records.surveyed import MoldOption, Survey
 from claybed.units import say_length, say_volume
 
 MOST_AXES = 6
+# Space wound otherwise than once, as a share of the object, that cuts do not notice.
+FOLDED_SHARE = 1e-5
 # Less than this is the samples' doing, as in the survey.
 NOTHING_ML = 0.02
 
@@ -78,7 +81,7 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
     affordable = [o for o in options if not within_fill(obj, o, brief)]
     if options and not affordable:
         _refuse_fill(obj, survey, options[0], brief)
-    options = affordable
+    options = _but_folded(obj, survey, affordable)
     if not options and (brief.pieces or 0) > 2:
         raise CannotError(
             f"no way to make this mold in {brief.pieces} pieces was found.",
@@ -101,6 +104,30 @@ def _closed_instead(brief: Brief) -> str:
     out = "plan it without asking for one open piece" if brief.use == "press" else "leave --pieces out"
     needs = "It needs a flat open face and no undercut towards it: "
     return f"{needs}{out}." if brief.mouth else f"{needs}add --mouth for a hollow vessel, or {out}."
+
+
+def _but_folded(obj: MeasuredObject, survey: Survey, options: list[MoldOption]) -> list[MoldOption]:
+    """The options without those of side pieces when the surface of the object crosses itself: cuts of side
+    pieces would count such space twice, or not at all.
+
+    Raises CannotError when none but those are left.
+    """
+    plain = [option for option in options if not option.sides]
+    if len(plain) == len(options):
+        return options
+    volume_mm3, at_mm = folded(obj.mesh)
+    if volume_mm3 <= FOLDED_SHARE * obj.mesh.volume_mm3:
+        return options
+    if plain:
+        return plain
+    place = ", ".join(f"{v:.0f}" for v in at_mm)
+    raise CannotError(
+        f"it would take more than two pieces, and those cannot be cut: the surface crosses itself, and "
+        f"encloses {say_volume(volume_mm3 / 1000.0)} twice or inside out (most near {place} mm).",
+        where=obj.name,
+        remedy="Make one plain closed surface of it in a mesh program, or take two pieces with "
+        f"--pieces 2 --max-fill {survey.chosen.fill_ml * 1.05 + 0.1:.1f}ml.",
+    )
 
 
 def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief: Brief) -> None:
