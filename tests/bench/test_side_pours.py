@@ -53,6 +53,23 @@ def test_a_plug_is_told_as_one() -> None:
     assert "pocket" not in plugged
 
 
+def test_a_slanted_filler_is_told_as_a_wedge() -> None:
+    """Both its thicknesses are told with their ends, and how far the object reaches into it; when the mold
+    lies on its side it stands square and its face slopes.
+    """
+    wedge = replace(FILLER, thick_mm=76.0, thin_mm=57.0, thick_at="left", thin_at="right", sunk_mm=12.0)
+    how = plan_form(THREE[0], Brief(), (wedge,)).how
+    assert "wedge, 57 mm thick at the right and 76 mm at the left" in how
+    assert "reaches 12 mm into it" in how and "template “Filler C”" in how
+    assert "wedge" not in plan_form(THREE[0], Brief(), (FILLER,)).how
+    pieces = [piece_pour(piece=letter, order=k) for k, letter in enumerate("ABC", start=1)]
+    poured = Poured(plan_pours(pieces, Brief(), 0.0), None, ())
+    stood = (*THREE[:2], replace(THREE[2], rise_mm=19.0))
+    bench = plan_bench(stood, thing(keepers=(wedge,)), poured, Brief(), plan_key="three")
+    steps = " ".join(bench.pours[1].after.steps)
+    assert "slopes by 19 mm" in steps and "lies level" not in steps
+
+
 def test_the_bed_is_lifted_off_once(three: Bench) -> None:
     """After A the mold is turned and the bed lifted off; after B it is tipped and the filler taken out."""
     after_a, after_b, after_c = (" ".join(pour.after.steps) for pour in three.pours)

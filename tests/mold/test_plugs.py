@@ -9,20 +9,23 @@ import pytest
 
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.side_seams import seam_checks
-from claybed.flow.sideways import seen_along
+from claybed.flow.sideways import seen_along, stood_along
 from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import lattice_mm
-from claybed.geometry.mesh import Mesh, Origin
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearness import distances_mm
+from claybed.posing.fillers import bed_loops, filler_loops
+from claybed.posing.posing import set_pose
 from claybed.proof.leaving import leaving
 from claybed.proof.likeness import model_true
 from claybed.proof.plaster import wall
 from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import solidity, volumes_fill_block
-from claybed.records.assembly import BLOCK_FRAME, Assembly
+from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.brief import KeepOutSpot
 from claybed.records.finding import Check
 from claybed.records.surveyed import MoldOption
+from claybed.sheets.bench_templates import templates_of
 from tests.mold.molds import BARE, along
 from tests.pieces import solids
 from tests.survey.objects import measured
@@ -110,6 +113,45 @@ def test_the_plug_is_told_from_the_level(molded: Molded) -> None:
     assembly = molded.assembly
     view = seen_along(assembly, next(p for p in assembly.pieces if p.id == "C"))
     assert view.plug_mm == pytest.approx(6.0 + 34.0 - 12.0, abs=0.5)
+
+
+def test_the_bed_comes_up_to_the_main_seam_alone(molded: Molded) -> None:
+    """The line that the bed comes up to lies between A and B; that of the side piece's filler is apart from
+    it, at the face's level; both together are the seam. Only keys of main pieces are pressed into the bed.
+    """
+    side = next(p for p in molded.assembly.pieces if p.id == "C")
+    keys = tuple(BlockKey((40.0, 0.0, 60.0), 12.0, 5.0, letter, "B") for letter in "AC")
+    assembly = replace(molded.assembly, keys=keys)
+    bed, fillers = bed_loops(assembly), filler_loops(assembly)
+    away = distances_mm(
+        np.concatenate([(one[1:] + one[:-1]) / 2.0 for one in bed]), side.solid.mesh(BLOCK_FRAME)
+    )
+    assert away.min() > 0.05
+    long_mm = [float(np.linalg.norm(np.diff(one, axis=0), axis=1).sum()) for one in (*bed, *fillers)]
+    assert sum(long_mm) == pytest.approx(assembly.seam_length_mm, rel=1e-6)
+    pose = set_pose(assembly, drilled(), (0.0, 0.0, 1.0), (), board_mm=5.0, rim_mm=200.0, tilt_deg=None)
+    assert [key.diameter_mm for key in pose.keys] == [12.0]
+    drawn = {drawing.id: drawing for drawing in templates_of(pose, assembly)}
+    face = drawn["filler-C"]
+    assert "1 keys" not in face.says and "1 key of clay" in face.says
+    outline = np.ptp(face.lines[0].points, axis=0)
+    assert outline == pytest.approx(np.ptp(lattice_mm(side.solid.points) @ _across(side), axis=0), abs=1.0)
+    assert "28 mm out of the face" in face.says
+
+
+def _across(side: Piece) -> Floats:
+    """The two directions across a pull, (3, 2): sideways, and up along the face."""
+    x, y, _ = np.array(side.pull) / np.hypot(*side.pull[:2])
+    # A face that leans is longer, from foot to top, than it is tall.
+    return np.array([[y, 0.0], [-x, 0.0], [0.0, 1.0 / float(np.hypot(*side.pull[:2]))]])
+
+
+def test_a_block_with_flat_sides_stands_square_while_a_side_is_poured(molded: Molded) -> None:
+    """Where the pull slants by 7 degrees the nearest flat side is up; a round block follows the pull."""
+    assembly = molded.assembly
+    slant = replace(assembly.pieces[-1], pull=(-0.9925, 0.1219, 0.0))
+    assert stood_along(slant, replace(assembly, shape="boxed")) == (-1.0, 0.0, 0.0)
+    assert stood_along(slant, replace(assembly, shape="round")) == slant.pull
 
 
 def test_a_seam_of_a_side_piece_is_found_where_none_may_run(molded: Molded) -> None:

@@ -9,3 +9,15 @@ def test_a_piece_that_the_clay_grips_comes_off_first() -> None:
     """One gripped piece is named; where the clay draws away everywhere nothing is said."""
     assert [("Piece B" in text) for text in off_first({"piece": "B", "within_minutes": 59.0})] == [True]
     assert off_first({"piece": "", "within_minutes": None}) == off_first(None) == []
+
+
+def test_more_than_two_pieces_come_off_in_their_own_order() -> None:
+    """What the clay grips is off in time within the order that does not lock; nothing else is told first."""
+    grip = {"piece": "A", "within_minutes": 59.0, "gripped": ["A"]}
+    (told,) = off_first(grip, ["C", "A", "B"])
+    assert "C, then A: A is off within about 59 min" in told
+    assert "comes off first" not in told and told.endswith("B may wait.")
+    (told,) = off_first(grip | {"gripped": ["A", "B"]}, ["C", "A", "B"])
+    assert "grips A and B" in told and "C, then A, then B: the ware is out of B within" in told
+    (told,) = off_first(grip | {"piece": "C", "gripped": ["C"]}, ["C", "A", "B"])
+    assert "C: C is off within" in told and told.endswith("A and B may wait.")

@@ -73,6 +73,11 @@ def test_a_ring_grips_the_plaster_in_its_hole() -> None:
     assert "onto piece A" in finding.says
     assert "pouring out" in finding.remedy
     assert "no source" in finding.remedy
+    assert grip.gripped == ("A",)
+    (ordered,) = grip_findings(grip, pressed=False, opening=("C", "A", "B"))
+    assert "in its own order, C, then A," in ordered.remedy and "piece A is off in time" in ordered.remedy
+    (last,) = grip_findings(grip, pressed=False, opening=("C", "B", "A"))
+    assert "C, then B, then A," in last.remedy and "out of piece A" in last.remedy
 
 
 @pytest.mark.parametrize("pressed", [False, True])

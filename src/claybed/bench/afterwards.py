@@ -165,6 +165,12 @@ def _side_steps(
         clay = f"the bed, and {clay}"
     elif on_bed:
         stays = " The bed stays where it is: bring it along on its board, and press it on where it comes off."
+    lies = "lies level"
+    if following.rise_mm > 0.0:
+        lies = (
+            "the mold stands square on its opposite side; the face under the filler then slopes by "
+            f"{say_length(following.rise_mm)} from end to end, and the pour comes level over it"
+        )
     again = {
         "same_day": "Pour it the same day, while the others are wet.",
         "wrapped": "Wrap the mold in plastic with a damp cloth until the next pour.",
@@ -176,7 +182,7 @@ def _side_steps(
         "Scrape the open face level while a knife still cuts it, and round its outside edges. Do not "
         "open the mold.",
         f"Strap the pieces together and tip the mold{weight} on its side, over the edge of a soft mat, until "
-        f"the filler of piece {following.piece} is on top and lies level.{stays}",
+        f"the filler of piece {following.piece} is on top and {lies}.{stays}",
         f"Take out the filler{',' if following.takes_bed else ' and'} {clay}. Wipe the "
         "faces, the sockets and the object with a damp sponge.",
         again[brief.second_pour],

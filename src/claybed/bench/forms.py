@@ -27,6 +27,8 @@ from claybed.units import say_length
 
 # An oval that a tired eye lets pass: a tenth longer than wide.
 _OVAL_RATIO = 1.1
+# An object that reaches less far into a filler than this just touches it.
+SUNK_LEAST_MM = 0.5
 _HEAD = "density of the slurry x g x height of liquid"
 
 
@@ -63,18 +65,30 @@ def _keeping(keeper: Keeper, pour: StandingPour) -> str:
     if keeper.keys:
         keys = (
             f" with {keeper.keys} keys of clay on it, Ø {say_length(keeper.key_mm)} and "
-            f"{say_length(keeper.key_deep_mm)} high, some in each half and well away from its edges,"
+            f"{say_length(keeper.key_deep_mm)} high, where its template “Filler {keeper.piece}” has them,"
         )
     behind = "fill the object's pocket behind it with clay, tight and smooth."
     if keeper.plug_mm > 0.0:
         behind = (
             f"close what locks behind it with a plug of clay, {say_length(keeper.plug_mm)} deep, that widens "
-            "all round towards the filler, tight and smooth."
+            "all round towards the filler as on the template, tight and smooth."
+        )
+    thick = f"{say_length(keeper.thick_mm)} thick (a waxed board or a slab of clay)"
+    if keeper.thin_mm is not None:
+        thick = (
+            f"that is a wedge, {say_length(keeper.thin_mm)} thick at the {keeper.thin_at} and "
+            f"{say_length(keeper.thick_mm)} at the {keeper.thick_at} (a waxed board packed out to that, "
+            "or clay), its slope to the object"
+        )
+    sunk = ""
+    if keeper.sunk_mm >= SUNK_LEAST_MM:
+        sunk = (
+            f" The object reaches {say_length(keeper.sunk_mm)} into it: of clay it is pressed on round that, "
+            "a board is cut out along the ring on the template."
         )
     return (
-        f"On the side to the {keeper.side}, inside the form, stand a filler {say_length(keeper.thick_mm)} "
-        f"thick (a waxed board or a slab of clay),{keys} as high as the fill line, and {behind} It keeps the "
-        f"place of piece {keeper.piece}."
+        f"On the side to the {keeper.side}, inside the form, stand a filler {thick},{keys} as high as the "
+        f"fill line, and {behind}{sunk} It keeps the place of piece {keeper.piece}."
     )
 
 

@@ -314,7 +314,7 @@ def grip_line(document: Mapping[str, Any], *, us: bool) -> str:
     within = ware.spread_text(document, "/grip/within_minutes", unit_words.say_time)
     return (
         f"By the plan, the clay shrinks onto piece {grip['piece']} by {tight} until it is leather-hard: take "
-        f"that piece off within about {within} of pouring out."
+        f"that piece off, each in its turn, within about {within} of pouring out."
     )
 
 

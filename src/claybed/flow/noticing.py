@@ -161,6 +161,9 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
             continue
         view = seen_along(assembly, piece)
         thick_mm = view.height_mm - view.interface_mm
+        deep = f"last {say_length(thick_mm)}"
+        if view.rise_mm > 0.0:
+            deep = f"last {say_length(thick_mm - view.rise_mm)} to {say_length(thick_mm)}, aslant,"
         opens = piece.opens or piece.order
         hollow = "fill the pocket with clay"
         bed = ", and the bed, whose place it takes under the object" if piece.id == assembly.base else ""
@@ -175,7 +178,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
                 severity="look",
                 where=f"piece {piece.id}",
                 says=f"Piece {piece.id} is poured on the closed others, and opens as number {opens}.",
-                remedy=f"Until then close the last {say_length(thick_mm)} of the form on that side with a "
+                remedy=f"Until then close the {deep} of the form on that side with a "
                 f"board that carries the keys in clay, and {hollow}. Then stand the mold "
                 f"with that side up, take both out{bed}, soap, and pour.",
                 amount=Amount(thick_mm, "mm"),

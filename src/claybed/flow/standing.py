@@ -51,6 +51,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             girth_mm=girth_mm,
             flat_mm=flat_mm,
             takes_bed=piece.id == assembly.base,
+            rise_mm=views[piece.id].rise_mm if piece.id in views else 0.0,
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -126,10 +127,22 @@ def _around(assembly: Assembly) -> tuple[float, float]:
     return float(sides_mm.sum()), flat_mm
 
 
+_OPPOSITE = {"front": "back", "back": "front", "left": "right", "right": "left", "top": "foot", "foot": "top"}
+
+
 def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
     view = seen_along(assembly, piece)
     own = [key for key in assembly.keys if key.bump_on == piece.id]
-    x, y, _ = piece.pull
+    x, y, z = piece.pull
+    wide = view.inside_mm
+    thick_at, thin_at = "", ""
+    if view.rise_mm > 0.0:
+        # The face draws back from the outside towards where the pull leans.
+        leans = [("back", "front")[y < 0.0] if abs(x) > abs(y) else ("right", "left")[x < 0.0]]
+        shares = [min(abs(x), abs(y)) * max(wide), abs(z) * assembly.height / Z_PER_MM]
+        leans.append(("top", "foot")[z < 0.0])
+        told = [name for name, share in zip(leans, shares, strict=True) if share > 0.1 * max(shares)]
+        thick_at, thin_at = " ".join(told), " ".join(_OPPOSITE[name] for name in told)
     side = ("left", "right")[x > 0.0] if abs(x) > abs(y) else ("front", "back")[y > 0.0]
     return Keeper(
         piece=piece.id,
@@ -141,6 +154,10 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
         key_deep_mm=min((key.depth_mm for key in own), default=0.0),
         plug_mm=view.plug_mm,
         takes_bed=piece.id == assembly.base,
+        thin_mm=view.height_mm - view.interface_mm - view.rise_mm if view.rise_mm > 0.0 else None,
+        thick_at=thick_at,
+        thin_at=thin_at,
+        sunk_mm=view.sunk_mm,
     )
 
 

@@ -39,11 +39,11 @@ VERSIONS = {
     "intake": 4,
     "survey": 6,
     "mold": 5,
-    "pours": 2,
+    "pours": 3,
     "proof": 4,
     "flow": 2,
-    "bench": 6,
-    "ware": 3,
+    "bench": 7,
+    "ware": 4,
     "timetable": 3,
 }
 FOLLOWS = {

@@ -102,11 +102,13 @@ def _nearest(
         best = reach * reach
         left = max(int(np.floor((p[0] - reach) * per_mm - x0 - 1.0)) // cell, 0)
         right = min(int(np.ceil((p[0] + reach) * per_mm - x0 + 1.0)) // cell, gx - 1)
+        if right < left:  # beside all cells: there is nothing to read
+            continue
         for iy in range(
             max(int(np.floor((p[1] - reach) * per_mm - y0 - 1.0)) // cell, 0),
             min(int(np.ceil((p[1] + reach) * per_mm - y0 + 1.0)) // cell, gy - 1) + 1,
         ):
-            for i in range(starts[iy * gx + left], starts[iy * gx + right + 1] if right >= left else 0):
+            for i in range(starts[iy * gx + left], starts[iy * gx + right + 1]):
                 k = items[i]
                 off = False
                 for axis in range(3):

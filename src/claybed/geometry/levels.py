@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
 
 from claybed.geometry.mesh import Floats, Ints, Mesh
@@ -15,6 +16,19 @@ def volume_above_mm3(mesh: Mesh, level_mm: float) -> float:
     rounding alone. Source: divergence theorem.
     """
     return float(_prisms(mesh.vertices_mm, mesh.faces, level_mm, 1.0))
+
+
+def flat_level_mm(corner: Floats) -> float:
+    """Height, mm, of the flat that makes up most of some triangles, corners (k, 3, 3) mm with k at least 1,
+    by area: what stands upright hardly counts.
+    """
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    height = corner[:, :, 2].mean(axis=1)
+    order = np.argsort(height)
+    # Only what lies across counts.
+    flat = np.abs(normal[order, 2]) ** 3 / np.maximum(np.linalg.norm(normal[order], axis=1), 1e-12) ** 2
+    share = np.cumsum(flat)
+    return float(height[order][int(np.searchsorted(share, 0.5 * share[-1]))])
 
 
 def column_above_mm3(mesh: Mesh, level_mm: float) -> float:

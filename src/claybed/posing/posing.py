@@ -11,6 +11,7 @@ from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.materials import shelf
 from claybed.posing.bed_cards import card_mm, standing
+from claybed.posing.fillers import side_pieces
 from claybed.posing.landmarks import landmarks
 from claybed.posing.saddles import saddle_pair
 from claybed.posing.stations import (
@@ -30,6 +31,8 @@ from claybed.records.surveyed import FillPlace, Vector
 
 # A bed that is level within this takes a ruler, not a card.
 LEVEL_MM = 0.5
+# What fits a plane this well is flat, as of a seam.
+BED_LEVEL_MM = 0.2
 CARD_LEAST_MM = 15.0
 # How far from its own station a card may be near the seam.
 OWN_MM = 12.0
@@ -57,7 +60,6 @@ def set_pose(
     placed = mesh.moved(assembly.to_block, assembly.shift_mm, frame=BLOCK_FRAME)
     one = len(assembly.pieces) == 1
     # Keys of side pieces are on the fillers that keep their place, not on the bed.
-    upright = {piece.id for piece in assembly.pieces if abs(piece.pull[2]) == 1.0}
     lock_mm = shelf.value("practice", "lock_ignore_mm").value
     lines = () if one else seam_lines(assembly, placed)
     worth = [line for line in lines if line.length_mm >= LINE_LEAST_MM]
@@ -79,17 +81,13 @@ def set_pose(
         tilt_deg=tilt_deg,
         near_mm=_near_mm(placed, tilt_deg, stations),
         on_board=one,
-        level=one or assembly.seam_flat or bool(assembly.base),
+        level=one or assembly.seam_flat or bool(assembly.base) or _bed_level(assembly, lines, stations),
         stations=stations,
         steep=steep_places(worth, stations, board_mm),
         saddles=saddles,
         landmarks=_landmarks(assembly, placed, up, board_mm),
         bed_cards=cards,
-        keys=tuple(
-            _key(key.at_mm, key.diameter_mm, key.depth_mm, board_mm)
-            for key in assembly.keys
-            if key.bump_on in upright
-        ),
+        keys=_bed_keys(assembly, board_mm),
         fill=tuple(
             _spot(place, number, assembly, board_mm)
             for place, number in zip(places, numbers or [0] * len(places), strict=True)
@@ -184,7 +182,9 @@ def _clear(point: Floats, end: Floats, lines: Sequence[SeamLine]) -> bool:
 
 
 def _on_outside(solids: Solids, place: Floats) -> bool:
-    """Whether a plan place (2,) mm lies on the rim of the bed's own extent, which is the form's inside."""
+    """Whether a plan place (2,) mm lies on the rim of the first piece's own extent: the form's inside, or
+    the face of a filler that stands there.
+    """
     plan = solids.bed_points[:, :2]
     low, high = plan.min(axis=0), plan.max(axis=0)
     boxed = bool(np.any(np.abs(place - low) < 0.1) or np.any(np.abs(place - high) < 0.1))
@@ -206,6 +206,25 @@ def _landmarks(assembly: Assembly, placed: Mesh, up: Vector, board_mm: float) ->
     has_gate = assembly.gate.kind in ("bore", "mouth")
     gate_out = np.array(assembly.gate.out) if has_gate else None
     return landmarks(placed.vertices_mm, placed.faces, board_mm, turned, gate_out)
+
+
+def _bed_level(assembly: Assembly, lines: Sequence[SeamLine], stations: Sequence[Station]) -> bool:
+    """Whether the bed of a mold with side pieces is one level plane, though its other seams are not."""
+    if not side_pieces(assembly) or not stations:
+        return False
+    seam = np.concatenate([line.points[:, 2] for line in lines])
+    off = np.array([station.bed_mm - station.seam_mm for station in stations])
+    return float(np.ptp(seam)) < BED_LEVEL_MM and float(np.abs(off).max()) < BED_LEVEL_MM
+
+
+def _bed_keys(assembly: Assembly, board_mm: float) -> tuple[PressedKey, ...]:
+    """The keys that are pressed into the bed; those of side pieces are stuck on their fillers."""
+    aside = {piece.id for piece in side_pieces(assembly)}
+    return tuple(
+        _key(key.at_mm, key.diameter_mm, key.depth_mm, board_mm)
+        for key in assembly.keys
+        if key.bump_on not in aside
+    )
 
 
 def _key(

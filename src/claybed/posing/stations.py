@@ -13,6 +13,7 @@ from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slicing import cut_segments, in_plane, lowest
+from claybed.posing.fillers import bed_loops, on_fillers
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 
 SAMPLE_MM = 1.0
@@ -62,26 +63,30 @@ class Solids:
 
     @staticmethod
     def of(assembly: Assembly) -> Solids:
-        """The model without its gate, and the first piece's parting surface, keys apart."""
+        """The model without its gate, and the first piece's parting surface on the bed, keys apart."""
         model, first = assembly.model, assembly.pieces[0].solid
+        points = lattice_mm(first.points)
+        flat = first.faces[first.origin == int(Origin.PARTING)]
+        keyed = first.faces[first.origin == int(Origin.KEY)]
         return Solids(
             lattice_mm(model.points),
             model.faces[model.origin != int(Origin.GATE)],
-            lattice_mm(first.points),
-            first.faces[first.origin == int(Origin.PARTING)],
-            first.faces[first.origin == int(Origin.KEY)],
+            points,
+            flat[~on_fillers(points[flat].mean(axis=1), assembly)],
+            keyed[~on_fillers(points[keyed].mean(axis=1), assembly)],
         )
 
 
 def seam_lines(assembly: Assembly, placed: Mesh) -> tuple[SeamLine, ...]:
-    """The seam on the object as resampled lines, the longest first; where it runs along the gate it is left
-    out. `placed` is the object in the block's frame.
+    """The seam that the bed comes up to, as resampled lines on the object, the longest first; where it runs
+    along the gate, and where a filler meets the object, it is left out. `placed` is the object in the
+    block's frame.
     """
     model = assembly.model
     gate_faces = model.faces[model.origin == int(Origin.GATE)]
     gate = Mesh.make(lattice_mm(model.points), gate_faces, frame=BLOCK_FRAME)
     lines = []
-    for loop in assembly.seam_loops:
+    for loop in bed_loops(assembly):
         closed = bool(np.array_equal(loop[0], loop[-1]))
         dense = _resampled(loop, max(2, round(_length(loop) / SAMPLE_MM)) + 1)
         if not len(gate_faces):

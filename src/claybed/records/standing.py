@@ -18,7 +18,8 @@ class StandingPour:
     above the object; `wet_kg`, `dry_kg` of the piece; `aside` for a piece poured on the closed others, its
     pull across theirs; `opens` its place in the order of opening; `girth_mm` around a round block (None: a
     true circle) and `flat_mm` the width of its flat where the gate comes out (0: none). `takes_bed` for one
-    poured aside that runs under the object as well, where the bed has kept its place.
+    poured aside that runs under the object as well, where the bed has kept its place; `rise_mm` how much
+    higher than `bed_level_mm` the face it is poured on is at its highest, 0 for a level one.
     """
 
     piece: str
@@ -37,6 +38,7 @@ class StandingPour:
     girth_mm: float | None = None
     flat_mm: float = 0.0
     takes_bed: bool = False
+    rise_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,9 @@ class Keeper:
 
     `piece` its letter, `order` of its pour, `side` of the form to which it points (front, back, left, right),
     `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep;
-    `plug_mm` how far the piece's plug reaches in behind it, 0 for none; `takes_bed` as of its pour.
+    `plug_mm` how far the piece's plug reaches in behind it, 0 for none; `takes_bed` as of its pour. Where it
+    is a wedge, `thick_mm` holds at its end `thick_at` (a side, top or foot), `thin_mm` at the opposite one,
+    `thin_at`. `sunk_mm` is how far the object reaches into it.
     """
 
     piece: str
@@ -57,6 +61,10 @@ class Keeper:
     key_deep_mm: float
     plug_mm: float = 0.0
     takes_bed: bool = False
+    thin_mm: float | None = None
+    thick_at: str = ""
+    thin_at: str = ""
+    sunk_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

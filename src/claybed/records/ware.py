@@ -260,7 +260,8 @@ class Grip:
 
     `shrinkage_percent` of length until leather-hard; `held_mm` the length that plaster keeps from drawing
     away, 0 when all of it draws away; `grip_mm` by how much the clay is then too tight. Where that matters:
-    `within_minutes` the mold should be opened, by which `piece`, and `at_mm` in the block's frame.
+    `within_minutes` the mold should be opened, by which `piece`, and `at_mm` in the block's frame;
+    `gripped` are all the pieces that the clay grips as it matters.
     """
 
     shrinkage_percent: Reckoned
@@ -269,6 +270,7 @@ class Grip:
     within_minutes: Reckoned | None
     piece: str | None
     at_mm: Worked | None
+    gripped: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,8 +49,10 @@ def ware_schema(finding: Schema) -> Schema:
             ),
             "piece": nullable(text("Letter of the piece that is gripped.")),
             "at_mm": nullable({"type": "array", "description": "Where it grips most, block frame, in mm."}),
+            "gripped": rows(text("A piece's letter."), "All the pieces that are gripped as it matters."),
         },
         "How the ware grips its mold as it shrinks.",
+        optional=("gripped",),
     )
     return entry(
         {

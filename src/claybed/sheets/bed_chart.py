@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slicing import thinned
+from claybed.posing.fillers import bed_loops, filler_loops, plan_line, side_pieces
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import Pose, Saddle, Station
@@ -61,7 +62,10 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
         Label("left", (float(low[0]) + 4.0, 0.0), LETTERS_MM, 90.0),
         Label("right", (float(high[0]) - 4.0, 0.0), LETTERS_MM, 90.0),
     ]
-    lines += [Line(thinned(loop[:, :2], LINE_MM), "mark") for loop in assembly.seam_loops]
+    lines += [Line(thinned(loop[:, :2], LINE_MM), "mark") for loop in bed_loops(assembly)]
+    fillers = _fillers(pose, assembly)
+    lines += [line for _, line in fillers]
+    lines += [Line(thinned(loop[:, :2], LINE_MM), "dash") for loop in filler_loops(assembly)]
     for station in pose.stations:
         at, out = np.array(station.at_mm), np.array(station.out)
         lines.append(Line(np.stack([at, at + out * _tick_mm(station, pose.stations)]), "mark"))
@@ -93,6 +97,7 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
     for at_mm, text in crossed:
         place = room.put(text, HEIGHT_MM, along(at_mm, (0.0, 1.0), CROSS_REACH_MM, CROSS_TURNS_DEG))
         labels += [] if place is None else [Label(text, place, HEIGHT_MM)]
+    labels += [named for letter, line in fillers if (named := _filler_word(letter, line, room)) is not None]
     labels += _openings(pose, room)
     labels += _card_numbers(pose, cards, room)
     drawn = [LineString(_round(line)) for line in lines if line.stroke == "mark"]
@@ -110,6 +115,8 @@ def bed_chart(pose: Pose, assembly: Assembly, us: bool) -> Drawing:
         )
         if crossed:
             says += " A cross lies straight below the place that it names."
+        if fillers:
+            says += " The bed ends at the dashed line of a filler."
         if pose.bed_cards:
             says += " Bed cards stand on the dashed lines that run out from their stations."
     return Drawing("chart", "Chart of the bed", says, tuple(lines), tuple(labels))
@@ -120,6 +127,36 @@ def _crossed(pose: Pose) -> list[tuple[Place, str]]:
     highest = [(mark.at_mm, "highest") for mark in pose.landmarks if mark.name.startswith("highest")]
     fill = fill_marks([asdict(spot) for spot in pose.fill])
     return [*highest, *((mark.at_mm, f"fill {mark.number}") for mark in fill)]
+
+
+def _fillers(pose: Pose, assembly: Assembly) -> list[tuple[str, Line]]:
+    """The letter of each side piece, and the line on the board in which the face of its filler stands."""
+    found = []
+    for piece in side_pieces(assembly):
+        line = plan_line(piece, assembly, pose.board_mm)
+        if line is not None:
+            # The pull to the left of the line, so that its word stands beyond it.
+            turn = line[1] - line[0]
+            outward = -turn[1] * piece.pull[0] + turn[0] * piece.pull[1]
+            found.append((piece.id, Line(line if outward > 0.0 else line[::-1], "dash")))
+    return found
+
+
+def _filler_word(letter: str, line: Line, room: Room) -> Label | None:
+    """The name of a filler beyond its line, along it."""
+    begin, end = line.points
+    step = (end - begin) / float(np.linalg.norm(end - begin))
+    out = np.array([-step[1], step[0]])
+    text = f"filler {letter}"
+    half = np.array([LETTER_WIDTH * NUMBER_MM * len(text), NUMBER_MM]) / 2.0
+    reach = float(np.abs(out) @ half)
+    spots = [
+        begin + (end - begin) * share + out * (reach + away)
+        for away in (3.0, 7.0)
+        for share in (0.5, 0.3, 0.7, 0.15)
+    ]
+    place = room.put(text, NUMBER_MM, [(float(x), float(y)) for x, y in spots])
+    return None if place is None else Label(text, place, NUMBER_MM)
 
 
 def _cross(at_mm: Place) -> list[Floats]:

@@ -15,6 +15,7 @@ from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import BedCard, Pose, PressedKey, Saddle
 from claybed.sheets.bed_chart import LETTERS_MM, bed_chart
+from claybed.sheets.filler_template import filler_templates
 from claybed.sheets.seam_strips import BY_HAND_MM, seam_strips
 from claybed.wording import ruler
 
@@ -39,6 +40,7 @@ def templates_of(pose: Pose, assembly: Assembly, *, us: bool = False) -> tuple[D
     drawings += [_bed_card(card, pose, us) for card in pose.bed_cards]
     if pose.keys:
         drawings.append(_key_tool(pose.keys[0], len(pose.keys), us))
+    drawings += filler_templates(pose, assembly, us)
     plug = _gate_plug(assembly, us)
     return tuple(drawings if plug is None else [*drawings, plug])
 

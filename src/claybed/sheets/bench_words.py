@@ -9,6 +9,7 @@ from typing import Any
 
 from claybed.materials import shelf
 from claybed.sheets.bed_chart import STRICT_MM
+from claybed.sheets.side_words import bed_at_fillers, beside_gate, seam_at_fillers
 from claybed.units import MM_PER_IN
 from claybed.wording import on_rule, rough_mass, ruler
 
@@ -181,8 +182,7 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         says += _strips(plan)
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
         says.append(f"The seam runs between {low} and {high} above the board.")
-    says.append(_straying(stations, us))
-    return says
+    return [*says, *seam_at_fillers(plan), _straying(stations, us)]
 
 
 def _strips(plan: Mapping[str, Any]) -> list[str]:
@@ -199,7 +199,7 @@ def _strips(plan: Mapping[str, Any]) -> list[str]:
     says = []
     if outer:
         name = _listed("strip", outer) if len(lines) > 1 else "the seam strip"
-        gate = ", beginning beside the gate" if has_plug(plan) else ""
+        gate = ", beginning beside the gate" if has_plug(plan) and len(outer) == 1 else ""
         says.append(
             f"Stand {name} round the outside on the chart's line, touching the object, print outwards, the "
             f"numbers at those of the chart ({', '.join(ends[line] for line in outer)}){gate}. Crease into "
@@ -301,9 +301,10 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
     at_mm = gate["at_mm"][2] - ((plan.get("pose") or {}).get("board_mm") or 0.0)
     stations = (plan.get("pose") or {}).get("stations") or []
-    line = [s for s in stations if s["line"] == 1]
-    ends = f" from stations {line[0]['number']} and {line[-1]['number']}" if len(line) > 1 else ""
-    level = all(abs(line[k]["seam_mm"] - at_mm) < LEVEL_MM for k in (0, -1)) if line else True
+    inner = openings(plan)
+    beside = beside_gate([s for s in stations if s["line"] not in inner], gate["at_mm"])
+    ends = f" from stations {beside[0]['number']} and {beside[1]['number']}" if len(beside) > 1 else ""
+    level = all(abs(station["seam_mm"] - at_mm) < LEVEL_MM for station in beside)
     slope = "at" if level else "sloping to"
     seam = (
         f"Draw the seam on along both its sides{ends} to its outer end, {slope} half its height, "
@@ -337,6 +338,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             f"the line you drew, tight against it, {square}, out to the chart's outline, where it stands "
             f"{up} above the board{drawn}."
         )
+        says += bed_at_fillers(plan)
         if openings(plan):
             says.append("Fill the opening, as inside a handle, with bed clay too, level with the line in it.")
         if pose.get("bed_cards"):

@@ -17,6 +17,8 @@ from claybed.wording import rough_mass, ruler
 BUCKET_STEP_ML = 500.0
 # A pull that leans less than this from upright (its vertical share) leaves to a side.
 UPRIGHT_SHARE = 0.9
+# One that leans no more off a flat side than this (cosine) leaves a face that is level by eye.
+LEVEL_SHARE = 0.9999
 # The one rule for every coat of release.
 BEADS = "Water flicked on the last coat must stand in beads; if it does not, brush on one more."
 # A coat that waits longer than this seals; release dries in minutes.
@@ -335,9 +337,12 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
         "does not stand by itself. Two people turn it.",
     ]
     if form.get("bed_level_mm"):
+        # The pull slants to the block's flat sides, and so does the face across it.
+        slants = piece in by_id and max(abs(by_id[piece]["pull"][k]) for k in (0, 1)) < LEVEL_SHARE
+        lowest = " where they are lowest" if slants and len(plan["mold"]["outer_mm"]) == 3 else ""
         says.append(
-            f"Their faces come to about {ruler(form['bed_level_mm'], us)} above the board; {piece} fills "
-            f"{ruler(form['depth_mm'], us)} above that."
+            f"Their faces come to about {ruler(form['bed_level_mm'], us)} above the board{lowest}; {piece} "
+            f"fills {ruler(form['depth_mm'], us)} above that."
         )
     return says
 

@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Polygon
 
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slicing import thinned
+from claybed.posing.fillers import bed_loops
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import Pose, Saddle, Station
@@ -228,8 +229,9 @@ def _ordered(stations: list[Station], assembly: Assembly, pose: Pose) -> tuple[F
 
 def _line_of(places: Floats, assembly: Assembly) -> tuple[Floats, list[int]]:
     """The seam loop nearest to some places, with them put in as corners, and their indices in it."""
-    best, least = assembly.seam_loops[0], math.inf
-    for loop in assembly.seam_loops:
+    lines = bed_loops(assembly)
+    best, least = lines[0], math.inf
+    for loop in lines:
         away = max(float(_nearest(loop, place)[2]) for place in places)
         if away < least:
             best, least = loop, away

@@ -252,9 +252,11 @@ def _piece(piece: Mapping[str, Any], plan: Mapping[str, Any], us: bool) -> dict[
 
 
 def _keys_on(piece: str, keys: Sequence[Mapping[str, Any]]) -> str:
-    told = [str(k["bump_on"]) for k in keys if k.get("bump_on")]
-    bumps = told.count(piece)
-    parts = [(bumps, "bump"), (len(told) - bumps, "socket")]
+    told = [k for k in keys if k.get("bump_on")]
+    bumps = sum(str(k["bump_on"]) == piece for k in told)
+    # Of two pieces a key is a socket in the other, whether that is named or not.
+    sockets = sum(str(k["bump_on"]) != piece and str(k.get("socket_in") or piece) == piece for k in told)
+    parts = [(bumps, "bump"), (sockets, "socket")]
     return " and ".join(f"{n} {name}{'' if n == 1 else 's'}" for n, name in parts if n)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from claybed import wording
@@ -78,7 +78,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casts": _casts(cast) if cast else [],
         "steps": [*_PREPARE_HUMP, *steps]
         if hump
-        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip")), steps[-1]],
+        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), _opening(plan)), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
             in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
@@ -165,13 +165,34 @@ def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
     return facts
 
 
-def off_first(grip: Mapping[str, Any] | None) -> list[str]:
-    """Which piece comes off before the clay lets go by itself; empty where it grips none."""
+def _opening(plan: Mapping[str, Any]) -> list[str]:
+    """The letters of the pieces in the order in which they come off."""
+    return [str(p["id"]) for p in sorted(plan.get("pieces") or (), key=lambda p: p["order"])]
+
+
+def off_first(grip: Mapping[str, Any] | None, opening: Sequence[str] = ()) -> list[str]:
+    """What comes off before the clay lets go by itself; empty where it grips nothing.
+
+    Two pieces come off either first; more do in the order `opening` alone, so that those before a gripped
+    one come off in time too.
+    """
     if not grip or grip["within_minutes"] is None:
         return []
+    within = say_time(grip["within_minutes"])
+    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
+    if len(opening) > 2 and held:
+        off = opening[: opening.index(held[-1]) + 1]
+        rest = opening[len(off) :]
+        named = f"{', '.join(held[:-1])}{' and ' if held[:-1] else ''}{held[-1]}"
+        last = f"{off[-1]} is off" if rest else f"the ware is out of {off[-1]}"
+        waits = f" {' and '.join(rest)} may wait." if rest else ""
+        return [
+            f"The clay grips {named} as it shrinks. As soon as it keeps its shape open the mold in the order "
+            f"told, {', then '.join(off)}: {last} within about {within} after pouring out.{waits}"
+        ]
     return [
         f"Piece {grip['piece']}, which the clay grips as it shrinks, comes off first: as soon as the clay "
-        f"keeps its shape, within about {say_time(grip['within_minutes'])} after pouring out. The rest waits."
+        f"keeps its shape, within about {within} after pouring out. The rest waits."
     ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from claybed.geometry.holding import least_hold
@@ -44,6 +46,11 @@ def plan_grip(
         return Grip(shrinkage, held, grip, None, None, None)
     x, y, z = (float(v) for v in points[worst])
     at = Worked((x, y, z), Figure("mm", "middle of the face that holds most, block frame", "geometry"))
+    gripped = tuple(
+        name
+        for name in dict.fromkeys(letters)
+        if areas[gripping & (np.array(letters) == name)].sum() / 100.0 >= LEAST_CM2
+    )
     within = reckon(
         lambda wait_minutes, held_stretch_fraction, shrinkage_percent: (
             wait_minutes * min(1.0, 100.0 * held_stretch_fraction / shrinkage_percent)
@@ -55,15 +62,37 @@ def plan_grip(
         held_stretch_fraction=shelf.value("clay", "held_stretch_fraction"),
         shrinkage_percent=shrinkage,
     )
-    return Grip(shrinkage, held, grip, within, letters[worst], at)
+    return Grip(shrinkage, held, grip, within, letters[worst], at, gripped)
 
 
-def grip_findings(grip: Grip, *, pressed: bool) -> tuple[Finding, ...]:
-    """What a person should know of a grip; nothing where the ware draws away everywhere."""
+def opening_order(assembly: Assembly) -> tuple[str, ...]:
+    """The letters of a mold's pieces in the order in which they come off."""
+    return tuple(piece.id for piece in sorted(assembly.pieces, key=lambda one: one.opens or one.order))
+
+
+def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """What a person should know of a grip; nothing where the ware draws away everywhere.
+
+    `opening` is the order in which the pieces come off. Of more than two that order is the only one, so the
+    time holds for all that come off up to the last gripped one.
+    """
     if grip.within_minutes is None or grip.at_mm is None or not isinstance(grip.at_mm.value, tuple):
         return ()
     x, y, z = grip.at_mm.value
     since = "closing" if pressed else "pouring out"
+    soon = "Take that piece off as soon as the clay holds its shape"
+    held = [letter for letter in opening if letter in (grip.piece, *grip.gripped)]
+    if len(opening) > 2 and held:
+        off = opening[: opening.index(held[-1]) + 1]
+        last = (
+            f"the ware is out of piece {off[-1]}" if len(off) == len(opening) else f"piece {off[-1]} is off"
+        )
+        soon = (
+            f"Open it in its own order, {', then '.join(off)}, as soon as the clay holds its shape, so that "
+            f"{last} in time"
+            if len(off) > 1
+            else soon
+        )
     return (
         Finding(
             id="ware_grips",
@@ -71,7 +100,7 @@ def grip_findings(grip: Grip, *, pressed: bool) -> tuple[Finding, ...]:
             where=f"piece {grip.piece}, {z:.0f} mm above the board",
             says=f"The clay shrinks onto piece {grip.piece}, {z:.0f} mm above the board, by "
             f"{say_length(grip.grip_mm.value)} until it is leather-hard.",
-            remedy="Take that piece off as soon as the clay holds its shape, about "
+            remedy=f"{soon}, about "
             f"{say_time(grip.within_minutes.value)} after {since}; left longer, clay cracks there. The time "
             "is common practice, no source: try one.",
             amount=Amount(grip.grip_mm.value, "mm"),

@@ -20,7 +20,7 @@ from claybed.records.ware import Cast, Drying, Fired, Grip, Measures, Press, Shr
 from claybed.ware.advice import cast_findings, press_findings
 from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
-from claybed.ware.gripping import grip_findings, plan_grip
+from claybed.ware.gripping import grip_findings, opening_order, plan_grip
 from claybed.ware.humps import draped_cm2, hump_findings, hump_measures
 from claybed.ware.measuring import Inside, inside_of, measure
 from claybed.ware.pressing import plan_press, slab_for
@@ -134,7 +134,8 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     if hollow is not None:
         findings = hump_findings(grip)
     else:
-        findings = (*findings, *grip_findings(grip, pressed=brief.use == "press"))
+        told = grip_findings(grip, pressed=brief.use == "press", opening=opening_order(assembly))
+        findings = (*findings, *told)
     return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings, grip)
 
 
