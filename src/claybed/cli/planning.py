@@ -256,7 +256,7 @@ def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, 
 def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
     """Return the options that were typed with the first one that a remedy names, given anew or left out.
 
-    None when the remedy names no option of a plan.
+    None when the remedy names no option of a plan, or one without the value it takes.
     """
     named = _NAMED_OPTION.search(remedy)
     if named is None or named[2] not in OPTIONS.values():
@@ -265,6 +265,8 @@ def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
     if named[1]:
         return kept
     flag = named[2] in _FLAGS
+    if not flag and not named[3]:
+        return None
     return [*kept, named[2], *([] if flag or not named[3] else [named[3].rstrip(".,;:")])]
 
 

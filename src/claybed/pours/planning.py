@@ -178,12 +178,14 @@ def _peak_C(consistency: float, slurry_C: float) -> float:
 def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Finding, ...]:
     where, amount = f"piece {piece.piece}", Amount(wet_kg, "kg")
     if wet_kg > lift_kg:
+        # In as many figures as show that it is more.
+        told = next((f"{wet_kg:.{n}f}" for n in (1, 2) if round(wet_kg, n) > lift_kg), f"{wet_kg:.3f}")
         return (
             Finding(
                 id="lift_over_limit",
                 severity="stop",
                 where=where,
-                says=f"Piece {piece.piece} is {wet_kg:.1f} kg wet, over the limit of {lift_kg:g} kg.",
+                says=f"Piece {piece.piece} is {told} kg wet, over the limit of {lift_kg:g} kg.",
                 remedy=_heavy_remedy(wet_kg, lift_kg),
                 amount=amount,
             ),
