@@ -160,3 +160,33 @@ def test_a_survey_says_whether_its_plan_would_be_refused(pieces: int | None, ref
     if refused:
         assert "--mouth" in document["refused"]["remedy"]
         assert "block" in document["refused"]["says"]
+
+
+@pytest.mark.parametrize(("fill_ml", "passes"), [(0.015, True), (0.1, False)])
+def test_no_fill_at_all_lets_a_crumb_pass(fill_ml: float, passes: bool) -> None:
+    """--max-fill 0ml refuses what a hand would fill, and not what is the samples' doing."""
+    assert (refusal(BRICK, locked(fill_ml), Brief(max_fill_ml=0.0)) is None) is passes
+
+
+def test_more_pieces_are_looked_for_where_two_need_more_than_is_allowed() -> None:
+    """A foot 0.3 mm hollow is scraped in two pieces; with --max-fill 0ml it leaves with a third, unfilled.
+
+    Source: geometry; the hollow holds 0.38 ml, and leaves straight down.
+    """
+    profile = np.array([[0.0, 0.3], [20.0, 0.3], [20.0, 0.0], [25.0, 0.0], [25.0, 40.0], [0.0, 40.0]])
+    vessel = measured(solids.revolved(profile, sides=48), name="vessel")
+    level = Brief(axis=(0.0, 1.0, 0.0))
+    assert [o.pieces for o in survey(vessel, level, progress=quiet).options] == [2]
+    strict = replace(level, max_fill_ml=0.0)
+    found = survey(vessel, strict, progress=quiet)
+    ways = options_of(vessel, found, strict)
+    assert ways[0].pieces == 3 and ways[0].fill_ml <= 0.02
+    assert [trade.pieces for trade in found.front] == [2, 3]
+
+
+def test_an_open_block_that_cannot_be_is_not_laid_to_a_count_that_nobody_typed() -> None:
+    """A refusal of one open piece names the object, since --open asks for it as well as --pieces."""
+    reason = refusal(BRICK, locked(0.0), Brief(pieces=1, use="press"))
+    assert isinstance(reason, CannotError)
+    assert str(reason).startswith("brick: this object does not leave a single block")
+    assert "--pieces" not in str(reason)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from claybed.flow.holding import holdings
+from claybed.flow.holding import holdings, vent_mm, vent_words
 from claybed.flow.ledger import Part
 from claybed.materials import shelf
 from claybed.proof.places import in_words
@@ -46,8 +46,7 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 "vent_needed",
                 f"{say_volume(sum(hold.volume_ml for hold in flow.air))} of air is trapped in {count} while "
                 "the mold fills, most of it here.",
-                "Drill a vent of 2 to 3 mm from each place to the outside of the plaster, or turn and tap "
-                "the mold while it fills.",
+                f"{vent_words(flow, assembly)} Or turn and tap the mold while it fills.",
                 assembly,
             )
         )
@@ -170,7 +169,10 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
             row = part.row(name)
             row.number("volume_ml", hold.volume_ml, "ml", _CELLS, "geometry", cells)
             row.number("at_mm", hold.at_mm, "mm", "place in the block's frame", "geometry")
-    part.say(closed=[], held=[])
+            if name == "air":
+                deep_mm = vent_mm(hold, assembly)
+                row.number("vent_mm", deep_mm, "mm", "plaster from there to the gate's side", "geometry")
+    part.say(vents=vent_words(flow, assembly) if flow.air else None, closed=[], held=[])
     for shut in flow.closed:
         row = part.row("closed")
         row.number("volume_ml", shut.volume_ml, "ml", "slip that no way leads out of", "casting-law", cells)

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats
+from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
-from claybed.records.flowed import Flow, Place
+from claybed.records.flowed import Flow, Hold, Place
 from claybed.units import say_length
 
 # A hand holds a mold no straighter than this, and names no corner where one side is as near.
@@ -86,6 +88,34 @@ def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
             f"{lower} lower; wait until it drips no more, and turn it slowly back.{lies}"
         )
     return Holding(act, False, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
+
+
+def vent_words(flow: Flow, assembly: Assembly) -> str:
+    """Where vents let out the air that no way of holding the mold does, and how deep they are drilled.
+
+    They come out on the gate's side, above the slip; their width is common practice, no source.
+    """
+    out = np.array(assembly.gate.out, dtype=np.float64)
+    side = side_words(out / np.linalg.norm(out), assembly)
+    places = "; ".join(
+        f"from {in_words(hold.at_mm, assembly)}, {say_length(vent_mm(hold, assembly))} long"
+        for hold in flow.air
+    )
+    one = len(flow.air) == 1
+    return (
+        f"Drill {'a vent' if one else 'vents'} of 2 to 3 mm through the plaster, out at {side}, where the "
+        f"gate opens too, so that slip stays in: {places}. Near the seam cut {'it' if one else 'them'} as a "
+        "groove in the face of one piece."
+    )
+
+
+def vent_mm(hold: Hold, assembly: Assembly) -> float:
+    """Plaster, mm, between a pocket of air and the side of the block that the gate opens at."""
+    out = np.array(assembly.gate.out, dtype=np.float64)
+    out /= np.linalg.norm(out)
+    plan = assembly.footprint / XY_PER_MM
+    ends = [(*corner, z) for corner in plan.tolist() for z in (0.0, assembly.height / Z_PER_MM)]
+    return max(float((np.array(ends) @ out).max() - np.array(hold.at_mm) @ out), 0.0)
 
 
 def side_words(way: Floats, assembly: Assembly) -> str:

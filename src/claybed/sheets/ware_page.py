@@ -97,7 +97,9 @@ def _casting(plan: Mapping[str, Any], us: bool) -> tuple[str, ...]:
     says = {str(one["act"]): wording.in_system(str(one["says"]), us=us) for one in held}
     drained = [says[act] for act in ("drain", "turn") if act in says]
     upright = "Then stand it upside down over sticks."
+    vents = (plan.get("flow") or {}).get("vents")
     return (
+        *([_placed(wording.in_system(f"Before the first cast: {vents}", us=us), plan)] if vents else []),
         strap,
         *([says["fill"]] if "fill" in says else []),
         *([*drained, upright] if drained else [drain]),

@@ -1,0 +1,106 @@
+"""How a mold that leans is told: by its sides, in degrees, with a ruler; and where its vents go."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
+
+from claybed.flow.flowing import flow_checks
+from claybed.flow.holding import holdings, side_words, vent_mm, vent_words
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.records.assembly import Assembly
+from claybed.records.flowed import Flow, Hold, Shut
+from claybed.sheets.ware_page import _casting
+
+BACK = (0.0, 1.0, 0.0)
+
+
+def block() -> Assembly:
+    """A block of 200 x 120 x 160 mm in two pieces whose gate opens at its back."""
+    corners = np.array([[-100, -60], [100, -60], [100, 60], [-100, 60]]) * XY_PER_MM
+    pieces = (SimpleNamespace(id="A", pull=(0.0, 0.0, 1.0)), SimpleNamespace(id="B", pull=(0.0, 0.0, -1.0)))
+    return cast(
+        Assembly,
+        SimpleNamespace(
+            footprint=corners.astype(np.int64),
+            height=round(160 * Z_PER_MM),
+            outer_mm=(200.0, 120.0, 160.0),
+            pieces=pieces,
+            gate=SimpleNamespace(out=BACK),
+        ),
+    )
+
+
+def flow(**more: object) -> Flow:
+    """A flow that needs nothing, but for what is given."""
+    known = {
+        "cell_mm": 2.0, "wall_mm": 4.0, "cavity_ml": 400.0, "fill_up": BACK, "air": (), "drain_down": BACK,
+        "slip_ml": 0.0, "slip": (), "turn_down": None, "turned_ml": 0.0, "closed": (),
+    }  # fmt: skip
+    return Flow(**(known | more))  # type: ignore[arg-type]
+
+
+def leaning(deg: float, x: float, z: float) -> tuple[float, float, float]:
+    """A way that leans off the gate's towards x and z."""
+    t = math.radians(deg)
+    return math.sin(t) * x, math.cos(t), math.sin(t) * z
+
+
+def test_a_mold_that_stands_straight_needs_no_words() -> None:
+    """Gate up to fill and gate down to drain is what everyone does."""
+    assert holdings(flow(), block()) == ()
+
+
+def test_a_mold_that_leans_is_wedged_under_the_side_that_is_higher() -> None:
+    """15 degrees of a block 200 mm wide are 52 mm under its right side. Source: geometry, 200 sin 15."""
+    (fill,) = holdings(flow(fill_up=leaning(15.0, 1.0, 0.0)), block())
+    assert (fill.higher, fill.lower) == ("its right side", "its left side")
+    assert fill.lift_mm == pytest.approx(200.0 * math.sin(math.radians(15.0)))
+    assert "15 degrees, its right side higher" in fill.says and "52 mm under it" in fill.says
+
+
+def test_draining_in_two_turns_is_told_turn_by_turn() -> None:
+    """First gate down, then over towards piece B, each with the side that is lower."""
+    drain, turn = holdings(flow(turn_down=leaning(60.0, 0.0, -1.0), slip_ml=9.0, turned_ml=1.0), block())
+    assert drain.says == "To drain, turn the mold gate down over the bucket."
+    assert turn.lower == "the side of piece B"
+    assert turn.lift_mm is None
+    assert "60 degrees from gate down, the side of piece B lower" in turn.says
+    steps = _casting({"flow": {"held": [{"act": h.act, "says": h.says} for h in (drain, turn)]}}, us=False)
+    assert steps.index(drain.says) + 1 == steps.index(turn.says)
+    assert not any("at a slant" in step for step in steps)
+
+
+def test_between_two_sides_both_are_named() -> None:
+    """A lean at 45 degrees between two sides goes over the corner between them."""
+    half = math.sqrt(0.5)
+    assert (
+        side_words(np.array([half, 0.0, half]), block())
+        == "the corner between its right side and the side of piece A"
+    )
+
+
+def test_a_vent_goes_up_to_the_side_of_the_gate() -> None:
+    """From a pocket 20 mm before the middle it is 80 mm to the back. Source: geometry."""
+    pocket = Hold(2.0, (50.0, -20.0, 80.0))
+    assert vent_mm(pocket, block()) == pytest.approx(80.0)
+    says = vent_words(flow(air=(pocket,)), block())
+    assert "a vent of 2 to 3 mm" in says and "80 mm long" in says and "out at its back side" in says
+    steps = _casting({"flow": {"held": [], "vents": says}}, us=True)
+    assert steps[0].startswith("Before the first cast") and "3 1/8 in long" in steps[0]
+
+
+def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
+    """35 ml of 400 behind a neck of 18 mm that is shut at 6.4 mm: the share counts, and 5 mm would drain."""
+    shut = Shut(35.0, (0.0, -30.0, 80.0), (0.0, 0.0, 80.0), 18.0, 6.4)
+    (check,) = flow_checks(flow(wall_mm=10.0, closed=(shut,)), block())
+    assert not check.ok
+    assert check.measured == pytest.approx(100.0 * 35.0 / 400.0)
+    assert check.at_mm == shut.neck_at_mm
+    assert "18 mm" in check.remedy and "6.4 mm" in check.remedy and "--ware-wall 5mm" in check.remedy
+    (none,) = flow_checks(flow(), block())
+    assert none.ok and none.measured == 0.0
