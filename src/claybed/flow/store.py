@@ -41,7 +41,7 @@ VERSIONS = {
     "mold": 5,
     "pours": 3,
     "proof": 4,
-    "flow": 2,
+    "flow": 3,
     "bench": 7,
     "ware": 4,
     "timetable": 3,

@@ -23,6 +23,7 @@ LEAST_CELLS = 12
 BUBBLE_SHARE = 0.001
 # A tilt is asked for only when it saves this share of the cavity.
 WORTH_SHARE = 0.002
+WORTH_LEANING = 0.5
 MOST_HOLDS = 8
 MOST_NECKS = 3
 
@@ -81,8 +82,13 @@ def _ways(out: Floats) -> Floats:
 
 
 def _best(cavity: Cavity, ways: Floats) -> Floats:
-    """The first of the ways that catches next to least."""
+    """The first of the ways that catches next to least; straight, the first of all, where leaning keeps half
+    of what is caught or more, since a vent or a second turn has to see to that anyway.
+    """
     held = [caught_ml(cavity, way) for way in ways]
+    if min(held) > WORTH_LEANING * held[0]:
+        straight: Floats = ways[0]
+        return straight
     enough = min(held) + WORTH_SHARE * float(cavity.inside.sum()) * cavity.cell_ml
     best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= enough)]
     return best

@@ -99,9 +99,13 @@ def _casting(plan: Mapping[str, Any], us: bool) -> tuple[str, ...]:
     upright = "Then stand it upside down over sticks."
     vents = (plan.get("flow") or {}).get("vents")
     return (
-        *([_placed(wording.in_system(f"Before the first cast: {vents}", us=us), plan)] if vents else []),
-        strap,
+        *(
+            [_placed(wording.in_system(f"Before the first cast {vents[:1].lower()}{vents[1:]}", us=us), plan)]
+            if vents
+            else []
+        ),
         *([says["fill"]] if "fill" in says else []),
+        strap,
         *([*drained, upright] if drained else [drain]),
         *rest,
     )
