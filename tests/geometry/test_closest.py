@@ -66,3 +66,14 @@ def test_of_faces_as_near_as_one_another_the_first_counts() -> None:
     found, _ = nearest_within(middles, corners, 0.01)
     far = np.array([distances_from(middles, c[None]) for c in corners])
     assert found.tolist() == np.argmax(far < 1e-9, axis=0).tolist()
+
+
+def test_spots_far_beyond_all_triangles_have_none() -> None:
+    """Spots metres away on any side are answered like others: no triangle, no distance."""
+    lat = to_lattice(solids.sphere(30.0, subdivisions=1), np.eye(3), np.zeros(3))
+    ways = np.concatenate([np.eye(3), -np.eye(3)])
+    found, away_mm = nearest_within(
+        np.concatenate([ways * 2e3, ways * 1e6]), lattice_mm(lat.points)[lat.faces], 0.01
+    )
+    assert (found == -1).all()
+    assert np.isinf(away_mm).all()
