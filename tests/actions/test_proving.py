@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,10 @@ import numpy as np
 import pytest
 import trimesh
 
-from claybed.actions import proving
+from claybed.actions import plan_solids, proving
 from claybed.cli.app import main
 from claybed.errors import InputError
+from claybed.proof.rewriting import EDITED
 from claybed.records.brief import Brief
 from tests.actions.planned import make_plan, write_stl
 from tests.pieces import solids
@@ -96,6 +98,93 @@ def test_what_was_done_to_a_file_is_named(
     """A solid that was moved or scaled fails the check that says so."""
     edit(copy, name, change)
     assert expected in failed(copy)
+
+
+def stands(folder: Path, name: str) -> str:
+    """What is told of a solid's file; empty when it holds what the plan wrote."""
+    document = json.loads((folder / "plan.json").read_text("utf-8"))
+    found = plan_solids.opened(document, folder, lambda part: None)
+    (check,) = (c for c in found.checks if c.id == f"file_stands_{name}")
+    says = check.where.partition(": ")[2]
+    assert check.ok == (says in ("", EDITED))
+    return says
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda v: v + np.array([0.5, 0.0, 0.0]), "was moved by 0.50 mm (+0.50, +0.00, +0.00 mm)"),
+        (lambda v: v * np.array([1.0, -1.0, 1.0]), "was mirrored"),
+        (lambda v: v @ np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1]]), "was turned by 90.0 degrees"),
+        (
+            lambda v: v / 25.4,
+            "was scaled to 0.03937 times its size (inches taken for millimetres, or the reverse)",
+        ),
+        (lambda v: v * np.array([1.0, 1.0, 0.9]), "was stretched to 1, 1 and 0.9 times along x, y and z"),
+        (lambda v: v + (np.abs(v[:, [2]] - v[0, 2]) < 1e-9) * 0.3, EDITED),
+        (lambda v: v, ""),
+    ],
+    ids=["moved", "mirrored", "turned", "inches", "squeezed", "bent", "only saved"],
+)
+def test_the_kind_of_change_is_told(
+    copy: Path, change: Callable[[np.ndarray], np.ndarray], says: str
+) -> None:
+    """What was done to a file is told in words; saving it again is no change, and whatever has no name is
+    edited. The other files stand.
+    """
+    edit(copy, "A", change)
+    assert stands(copy, "A") == says
+    assert stands(copy, "B") == stands(copy, "model") == ""
+
+
+def test_swapped_files_are_told_as_swapped(copy: Path) -> None:
+    """Each of two files that changed places is said to hold the other's solid, and the remedies are no longer
+    about the object.
+    """
+    a, b = (copy / "pieces" / f"{name}.stl" for name in "AB")
+    first, second = a.read_bytes(), b.read_bytes()
+    a.write_bytes(second)
+    b.write_bytes(first)
+    assert (stands(copy, "A"), stands(copy, "B")) == ("holds piece B", "holds piece A")
+    wrong = [check for check in proved(copy)["checks"] if not check["ok"]]
+    assert "release_A" in [check["id"] for check in wrong]
+    for check in wrong:
+        if not check["id"].startswith("file_"):
+            assert check["remedy"] == "Put A.stl and B.stl back as the plan wrote them, or plan again."
+
+
+def test_each_3mf_file_is_the_solid_of_its_stl(copy: Path) -> None:
+    """Missing, damaged, another's, or left behind when the STL was edited: the file is named and fails; one
+    that was only packed anew is read, and holds.
+    """
+    document = json.loads((copy / "plan.json").read_text("utf-8"))
+    pieces = copy / "pieces"
+
+    def twins() -> dict[str, str]:
+        found = plan_solids.opened(document, copy, lambda part: None)
+        return {
+            c.where.partition(": ")[0]: c.where
+            for c in found.checks
+            if c.id.startswith("file_twin") and not c.ok
+        }
+
+    assert twins() == {}
+    kept = (pieces / "A.3mf").read_bytes()
+    with zipfile.ZipFile(pieces / "A.3mf") as packed, zipfile.ZipFile(copy / "again.3mf", "w") as anew:
+        for name in packed.namelist():
+            anew.writestr(name, packed.read(name))
+    (copy / "again.3mf").replace(pieces / "A.3mf")
+    assert (pieces / "A.3mf").read_bytes() != kept
+    assert twins() == {}
+    (pieces / "A.3mf").write_bytes((pieces / "B.3mf").read_bytes())
+    assert twins() == {"A.3mf": "A.3mf: holds piece B"}
+    (pieces / "A.3mf").write_bytes(kept[: len(kept) // 2])
+    assert list(twins()) == ["A.3mf"]
+    (pieces / "A.3mf").unlink()
+    assert twins() == {"A.3mf": "A.3mf: it is missing"}
+    (pieces / "A.3mf").write_bytes(kept)
+    edit(copy, "B", lambda v: v + np.array([0.0, 0.0, 0.5]))
+    assert twins() == {"B.3mf": "B.3mf: is not the solid of B.stl"}
 
 
 def test_a_hook_is_found_where_it_is(copy: Path) -> None:
@@ -181,8 +270,8 @@ def test_seams_in_files_keep_out_of_what_was_forbidden(plan_folder: Path) -> Non
     without ends nearly all of the seam, that along the gate left out, and its two halves as much together.
     """
     document = json.loads((plan_folder / "plan.json").read_text("utf-8"))
-    files = proving.named_files(document, plan_folder)
-    on_disk = {name: proving.solid_of(path)[0] for name, path in files.items()}
+    files = plan_solids.named_files(document, plan_folder)
+    on_disk = {name: plan_solids.solid_of(path)[0] for name, path in files.items()}
 
     def inside_mm(*rows: dict[str, Any]) -> float:
         document["made"]["brief"]["keep_out"] = list(rows)

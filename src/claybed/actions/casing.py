@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from claybed.actions.plan_file import read_plan
-from claybed.actions.proving import named_files, solid_of
+from claybed.actions.plan_solids import named_files, solid_of
 from claybed.actions.warming import warm_up
 from claybed.cases.finger_slots import former
 from claybed.cases.loose_keys import with_sockets

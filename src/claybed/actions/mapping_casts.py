@@ -12,7 +12,7 @@ import numpy as np
 
 from claybed.actions.plan_file import read_plan
 from claybed.actions.plan_folders import refuse_hump
-from claybed.actions.proving import named_files, solid_of
+from claybed.actions.plan_solids import named_files, solid_of
 from claybed.errors import CannotError, InputError
 from claybed.flow.cast_figures import figures_of
 from claybed.flow.cast_map import CastMap, map_casts

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from claybed.actions.exporting import write_rest, write_solids
+from claybed.actions.plan_solids import sign
 from claybed.actions.sizing import sized_brief
 from claybed.actions.storing import DiskStore, source_of
 from claybed.actions.warming import warm_up
@@ -42,6 +43,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     file_checks = prove_files(written, course.molded.assembly, course.checks)
     pose = pose_of(course, brief.up)
     document = plan_document(course, brief, file_checks, pose)
+    sign(document, folder)
     progress("writing", 0.4)
     write_rest(course, document, pose, folder, units=str(payload.get("units", "metric")), progress=progress)
     return document

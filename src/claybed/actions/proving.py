@@ -3,55 +3,44 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
 from claybed.actions.plan_file import read_plan
+from claybed.actions.plan_solids import Opened, named_files, opened
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
 from claybed.flow.side_seams import seam_checks
 from claybed.geometry.slab import LatticeSolid
-from claybed.geometry.stl import read_stl, snapped_solid
-from claybed.intake.reading import read_triangles
 from claybed.proof.reopening import prove_again, reopened
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.records.finding import Check
 
 Progress = Callable[[str, float], None]
-MOST_TRIANGLES: Final = 5_000_000
-MM_PER_UNIT: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+# Checks that a plan does not have, and that nothing but its files can fail.
+OF_FILES: Final = ("adjoins", "block_as_planned")
 
 
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Prove the plan folder at payload["path"] from its files alone; writes nothing.
 
-    Returns "name" of the object, "ready" whether every check holds, "edited" the letters of files that
-    another program has written, and "checks". Raises InputError when the folder holds no readable plan.
+    Returns "name" of the object, "ready" whether every check holds, "edited" the letters of solids that
+    are not what the plan wrote, and "checks". Raises InputError when the folder holds no readable plan.
     """
     folder = Path(payload["path"])
     warm_up(progress)
     progress("reading", 0.0)
     document = read_plan(folder)
-    solids: dict[str, LatticeSolid] = {}
-    off_mm: dict[str, float] = {}
-    checks: list[Check] = []
-    named = named_files(document, folder)
-    for step, (name, path) in enumerate(named.items()):
-        fault = ""
-        try:
-            solids[name], off_mm[name] = solid_of(path)
-        except (InputError, ValueError, OSError) as reason:
-            fault = getattr(reason, "what", None) or str(reason)
-        checks.append(_readable(name, path.name, fault))
-        progress("reading", (step + 1) / len(named))
+    found = opened(document, folder, lambda part: progress("reading", part))
+    solids, checks = found.solids, list(found.checks)
     progress("proof", 0.0)
-    if len(solids) == len(named):
+    if len(solids) == len(document["pieces"]) + 1:
         try:
-            checks += prove_again(document, solids, off_mm)
+            checks += fitting(prove_again(document, solids, found.edited), document, found)
             checks += kept_out(document, solids)
         except (KeyError, TypeError, ValueError, IndexError) as reason:
             raise InputError(
@@ -64,7 +53,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         "schema": "claybed-proof-1",
         "name": str(document.get("object", {}).get("name", folder.stem)),
         "ready": all(check.ok for check in checks),
-        "edited": sorted(name for name, off in off_mm.items() if off > 0.0),
+        "edited": sorted(found.edited),
         "checks": [asdict(check) for check in checks],
     }
 
@@ -95,47 +84,20 @@ def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) ->
     return seam_checks(placed, regions)
 
 
-def named_files(document: Mapping[str, Any], folder: Path) -> dict[str, Path]:
-    """The file of every piece by its letter, and the model's; none outside the folder."""
-    try:
-        names = {str(row["id"]): str(row["file"]) for row in document["pieces"]}
-        names["model"] = str(document["model"]["file"])
-    except (KeyError, TypeError) as reason:
-        raise InputError(
-            "names no files of pieces.", where=str(folder / "plan.json"), remedy="Plan it again."
-        ) from reason
-    for name in names.values():
-        pure = PurePosixPath(name)
-        if pure.is_absolute() or ".." in pure.parts:
-            raise InputError(
-                f"names a file outside its folder ({name}).",
-                where=str(folder / "plan.json"),
-                remedy="Plan it again.",
-            )
-    return {name: folder / file for name, file in names.items()}
-
-
-def solid_of(path: Path) -> tuple[LatticeSolid, float]:
-    """A solid from an STL file, and how far it lies off the lattice, mm; text STL counts too."""
-    if not path.is_file():
-        raise InputError("it is missing", where=path.name)
-    try:
-        return read_stl(path.read_bytes())
-    except ValueError:
-        soup = read_triangles(path, MOST_TRIANGLES)
-        scale = MM_PER_UNIT.get(soup.unit or "mm", 1.0)
-        return snapped_solid(soup.vertices[soup.faces.ravel()] * scale)
-
-
-def _readable(name: str, file: str, fault: str) -> Check:
-    return Check(
-        id=f"file_whole_{name}",
-        ok=not fault,
-        measured=1.0 if fault else 0.0,
-        limit=0.0,
-        unit="faults",
-        sense="most",
-        where=f"{file}: {fault.rstrip('.')}" if fault else file,
-        how="the file read to its end",
-        remedy="Put the file back, or plan again." if fault else "",
-    )
+def fitting(checks: Sequence[Check], document: Mapping[str, Any], found: Opened) -> list[Check]:
+    """Checks with remedies that fit a folder whose files were changed: what held when it was planned is not
+    mended on the object, but by putting the files back.
+    """
+    files = named_files(document, Path())
+    names = found.displaced or [files[name].name for name in found.edited]
+    if not names:
+        return list(checks)
+    held = {str(row["id"]) for row in document.get("checks", ()) if row.get("ok")}
+    them = "it" if len(names) == 1 else "them"
+    back = f"Put {' and '.join(names)} back as the plan wrote {them}, or plan again."
+    return [
+        replace(check, remedy=back)
+        if not check.ok and (found.displaced or check.id in held or check.id.startswith(OF_FILES))
+        else check
+        for check in checks
+    ]

@@ -37,13 +37,13 @@ def prove(folder: Folder, why: Why = False, as_json: ask.AsJson = False) -> int:
 
 
 def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
-    """Print what was proved: the files that were edited, the checks that fail, and how many hold."""
+    """Print what was proved: the solids that were changed, the checks that fail, and how many hold."""
     checks = document["checks"]
     failed = [check for check in checks if not check["ok"]]
     if document["edited"]:
         names = ", ".join("the model" if name == "model" else f"piece {name}" for name in document["edited"])
         output.say(
-            f"Written by another program since: {names}. It is held to 0.01 mm instead of the last step."
+            f"Changed since the plan was written: {names}. All is held to 0.01 mm instead of the last step."
         )
     if why:
         ids = [str(check["id"]) for check in checks]
@@ -64,6 +64,8 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
     else:
         output.say(f"{document['name']}: {output.counted(len(checks), 'check')} hold.", "bold green")
+        if any(str(check["id"]).startswith("file_twin") for check in checks):
+            output.say("Proved are the STL files; each 3MF file holds the same solid.")
         output.say("Not repeated: likeness to the object, which is not in the folder.")
     if not why:
         output.say_next("claybed", "prove", str(folder), "--why")

@@ -7,7 +7,7 @@ outside, on the model, or between pieces.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -37,24 +37,28 @@ NEAR_MM = 0.01
 
 
 def prove_again(
-    document: Document, solids: Mapping[str, LatticeSolid], off_mm: Mapping[str, float]
+    document: Document, solids: Mapping[str, LatticeSolid], edited: Collection[str]
 ) -> tuple[Check, ...]:
     """Every check that a plan folder can be put to without the object it was made for.
 
-    `document` is plan.json; `solids` the solids of its files by piece letter and "model"; `off_mm` how far
-    each file lies off the lattice (mm), 0 for files as they were written. Files that are on the lattice must
-    release and fill the block to the last step; of others 0.01 mm sideways is taken. Raises KeyError,
+    `document` is plan.json; `solids` the solids of its files by piece letter and "model"; `edited` names
+    those that are not as they were written. Where none is, pieces must release and fill the block to the last
+    step; else 0.01 mm sideways is taken. Raises KeyError,
     TypeError or ValueError when the document lacks what a mold needs.
     """
     assembly = reopened(document, solids)
-    cut = len(assembly.pieces) > 2 or any(off > 0.0 for off in off_mm.values())
+    cut = len(assembly.pieces) > 2 or bool(edited)
     lateral_mm = CUT_LATERAL_MM if cut else 0.0
     pieces = {p.id: p.solid for p in assembly.pieces}
     named = {**pieces, "model": assembly.model}
     checks = solidity(named, assembly)
     checks.append(_block_as_planned(document, assembly, named))
-    checks.append(_within(volumes_fill_block(named, assembly), assembly.model, lateral_mm))
-    checks += adjoining(named, assembly, limit_mm=NEAR_MM)
+    laid = adjoining(named, assembly, limit_mm=NEAR_MM)
+    volumes = _within(volumes_fill_block(named, assembly), assembly.model, lateral_mm)
+    worst = max(laid, key=lambda check: check.measured)
+    if not volumes.ok and not worst.ok:
+        volumes = replace(volumes, where=worst.where, at_mm=worst.at_mm)
+    checks += [volumes, *laid]
     checks += leaving(named, assembly, lateral_mm=lateral_mm)
     if not cut:
         checks.append(pieces_overlap(named, assembly))

@@ -14,6 +14,7 @@ from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
     Schema,
     amount,
+    digests,
     entry,
     flag,
     nullable,
@@ -275,8 +276,10 @@ def _model() -> Schema:
         {
             "file": text("The object made ready to be poured against, relative to the plan's folder."),
             "volume_ml": amount("Its volume, fill and gate included, in ml.", above_zero=True),
+            **digests(),
         },
         "The object as plaster is poured against it.",
+        optional=("sha256", "sha256_3mf"),
     )
 
 
@@ -290,7 +293,9 @@ def _piece() -> Schema:
             "wet_kg": amount("What it weighs when just set, in kg.", above_zero=True),
             "dry_kg": amount("What it weighs when dry, in kg.", above_zero=True),
             "file": text("Its surface, relative to the plan's folder."),
-        }
+            **digests(),
+        },
+        optional=("sha256", "sha256_3mf"),
     )
 
 

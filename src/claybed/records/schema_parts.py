@@ -18,6 +18,14 @@ def entry(properties: Schema, description: str = "", *, optional: tuple[str, ...
     return schema | {"description": description} if description else schema
 
 
+def digests() -> Schema:
+    """The properties that tell whether a solid's files are as a plan wrote them."""
+    return {
+        "sha256": text("SHA-256 of its STL file as it was written, in hexadecimal digits."),
+        "sha256_3mf": text("SHA-256 of its 3MF file as it was written, in hexadecimal digits."),
+    }
+
+
 def rows(items: Schema, description: str, *, at_least: int = 0) -> Schema:
     """A list of `items`, at least so many."""
     return {"type": "array", "description": description, "items": items, "minItems": at_least}
