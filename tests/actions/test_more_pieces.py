@@ -147,19 +147,17 @@ def test_pulled_in_another_order_it_locks(made: Planned, tmp_path: Path) -> None
 
 
 def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> None:
-    """The holes of the cube bear witness for three, which are told beside the four asked for, and each spot
-    can be lit in the view; of the foot piece that was asked for, nothing is claimed.
+    """Two spots of the mug and the three holes of the cube bear witness for one piece less than was asked
+    for, which is told beside it, and each spot can be lit in the view.
     """
     document = made.document
-    told = [f for f in document["findings"] if f["id"] == "fewest_pieces"]
+    (told,) = (f for f in document["findings"] if f["id"] == "fewest_pieces")
     page = (made.folder / "view.html").read_text("utf-8")
-    spots = document["survey"].get("witness", {}).get("spots", [])
-    if not spots:
-        assert all("three pieces" in f["says"] for f in told)
-        assert "Show I<" not in page
-        return
-    assert len(spots) == 3
-    assert "three pieces are the fewest without fill" in told[0]["says"]
-    assert "This mold has four; for the fewest, plan it with --pieces 3." in told[0]["remedy"]
-    assert all(f"Show {mark}<" in page for mark in ("I", "II", "III"))
-    assert "Show IV<" not in page
+    asked = len(document["pieces"])
+    fewest = len(document["survey"]["witness"]["spots"])
+    word, more = {2: ("two", "three"), 3: ("three", "four")}[fewest]
+    assert asked == fewest + 1
+    assert f"{word} pieces are the fewest without fill" in told["says"]
+    assert f"This mold has {more}; for the fewest, plan it with --pieces {fewest}." in told["remedy"]
+    marks = ("I", "II", "III", "IV")
+    assert all((f"Show {mark}<" in page) == (k < fewest) for k, mark in enumerate(marks))
