@@ -16,6 +16,7 @@ from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
 from claybed.geometry.threemf import threemf_bytes
+from claybed.posing.fillers import bed_loops, filler_loops
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.drawing import Drawing
 from claybed.records.pose import Pose, Saddle
@@ -36,7 +37,8 @@ class Shown:
 
     `bed_mm` are the heights of the first pour's board in that frame and of the form's rim above it, None for
     an object that lies on the board without a bed; `filled` whether the plan tells of any fill; `pose` that
-    part of the document where there is a bed. Of a hump, `vessel` is what it is cast in, and `hump` the
+    part of the document where there is a bed, `bed_loops_mm` the seam that the bed comes up to and
+    `filler_loops_mm` where fillers meet the object. Of a hump, `vessel` is what it is cast in, and `hump` the
     heights of ledge and sand and the slab, mm.
     """
 
@@ -50,6 +52,8 @@ class Shown:
     bed_mm: tuple[float, float] | None = None
     filled: bool = True
     pose: Mapping[str, Any] | None = None
+    bed_loops_mm: tuple[Floats, ...] = ()
+    filler_loops_mm: tuple[Floats, ...] = ()
     vessel: Mesh | None = None
     hump: tuple[float, float, float] | None = None
 
@@ -93,6 +97,8 @@ class Shown:
             filled=filled,
             bed_mm=None if pose["on_board"] else (pose["board_mm"], pose["rim_mm"]),
             pose=None if pose["on_board"] else pose,
+            bed_loops_mm=() if pose["on_board"] else bed_loops(assembly),
+            filler_loops_mm=() if pose["on_board"] else filler_loops(assembly),
         )
 
 
@@ -222,7 +228,9 @@ def draw(
         drawn["bed"] = pictures.as_png(bedded)
     if shown.pose is not None:
         for side in lying_pictures.SIDES:
-            lies = lying_pictures.lying(model, shown.seam_loops_mm, shown.pose, saddles, side, us=us)
+            lies = lying_pictures.lying(
+                model, shown.bed_loops_mm, shown.pose, saddles, side, fillers_mm=shown.filler_loops_mm, us=us
+            )
             drawn[side] = pictures.as_png(lies)
         return drawn
     near = pictures.fill_close_up(model, shown.fill_places_mm)

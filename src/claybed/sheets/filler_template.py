@@ -112,7 +112,9 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
         (f"Filler {piece.id}", float(high) - 14.0),
         ("base board, first pour", float(board[0, 1]) + 3.0),
     ):
-        spots = [(middle + aside, at + up) for up in (0.0, -6.0, -12.0) for aside in (0.0, 30.0, -30.0)]
+        spots = [
+            (middle + aside, at + up) for up in (0.0, -6.0, -12.0, -18.0) for aside in (0.0, 30.0, -30.0)
+        ]
         place = room.put(text, WORD_MM, spots)
         labels += [] if place is None else [Label(text, place, WORD_MM)]
     return Drawing(
@@ -167,7 +169,8 @@ def _plugs(view: _View, piece: Piece, keys: list[BlockKey], assembly: Assembly) 
             break
         deep = off_mm if off_mm is not None else max(OFF_MM, depth_mm - OFF_MM)
         for area in view.section(piece, -deep):
-            if any(area.representative_point().within(key.buffer(0.5)) for key in own):
+            below = piece.id == assembly.base and area.centroid.y * view.up[2] < assembly.level_mm
+            if below or any(area.representative_point().within(key.buffer(0.5)) for key in own):
                 continue
             outline = thinned(np.array(area.exterior.coords), LINE_MM)
             lines.append(Line(outline, "dash" if stroke == "dash" else "mark"))

@@ -86,6 +86,24 @@ def draw_seam(image: Image.Image, drawn: Drawn, loops_mm: Sequence[Floats]) -> N
         _draw_ticks(pen, drawn, path, bias, width)
 
 
+def draw_dashes(image: Image.Image, drawn: Drawn, loops_mm: Sequence[Floats]) -> None:
+    """Lines of another kind than the seam as slate dashes, where they are seen."""
+    pen = ImageDraw.Draw(image)
+    scale = drawn.camera.scale
+    width = max(4, round(min(drawn.depth_mm.shape) / 260))
+    for loop in loops_mm:
+        if len(loop) < 2:
+            continue
+        fine = stations_mm(loop, 1.5 / scale)
+        visible = seen(drawn, fine, 6.0 / scale)
+        flat = drawn.camera.project(fine)[:, :2]
+        for begin, end in runs(visible):
+            for k in range(begin, end, 4 * width):
+                part = [tuple(q) for q in flat[k : min(k + 2 * width, end)]]
+                if len(part) > 1:
+                    pen.line(part, fill=SLATE, width=width)
+
+
 def _draw_ticks(pen: ImageDraw.ImageDraw, drawn: Drawn, path: Floats, bias: float, width: int) -> None:
     """Ruler ticks across the seam, on the side that is up on the page; thinned out when they would crowd."""
     pixels = TICK_MM * drawn.camera.scale

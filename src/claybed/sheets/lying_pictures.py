@@ -45,6 +45,7 @@ def lying(
     saddles: Sequence[Saddle],
     side: Side,
     *,
+    fillers_mm: Sequence[Floats] = (),
     us: bool = False,
     width_px: int = 1120,
     height_px: int = 640,
@@ -52,7 +53,8 @@ def lying(
     """The model on its `saddles` on the base board, seen from `side` and a little from the front.
 
     `model` is the object with its gate in the block's frame, `pose` the part of a plan's document of that
-    name. The seam is a thick line with a number at every station in sight; places to fill are ringed and
+    name. The seam is a thick line with a number at every station in sight, the lines where fillers meet the
+    object (`fillers_mm`) are dashed; places to fill are ringed and
     numbered as in `fill_marks`, those out of sight from both sides with a broken ring; heights are told as on
     a rule. Raises ValueError for a model without faces.
     """
@@ -79,6 +81,7 @@ def lying(
     for index, (mesh, _, _) in enumerate(scene.meshes[:2]):
         linework.draw_creases(image, drawn, crease_segments_mm(mesh), index)
     linework.draw_seam(image, drawn, seam_loops_mm)
+    linework.draw_dashes(image, drawn, fillers_mm)
     small = linework.shrunk(image)
     size = max(18, round(height_px * LETTERS_SHARE))
     words = _Words(small, size)

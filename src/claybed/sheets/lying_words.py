@@ -8,6 +8,7 @@ from typing import Any
 from claybed import wording
 from claybed.sheets.bench_words import pose_mended, steep_words
 from claybed.sheets.fill_marks import fill_marks
+from claybed.sheets.side_words import side_letters
 
 
 def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
@@ -18,13 +19,15 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
         return None
     cards = "Card S1 stands from left to right, S2 from front to back. " if pose.get("saddles") else ""
     rings = " Rings with numbers: places to fill, a broken ring out of sight." if _filled(pose) else ""
+    letters = side_letters(plan)
+    dashes = f" Dashes: where the filler of {' or '.join(letters)} meets the object." if letters else ""
     says = [
         "So it lies while the seam is drawn and for the first pour; left, right, front and back are those of "
         f"the chart. {cards}It is turned right when the highest place and the farthest left, right, front "
         "and back all come to their heights at once; turned wrong about its own length, one of "
         "them is off, however well it sits.",
         "Thick line: the seam, with a tick every centimetre and the numbers of the chart's stations; dotted "
-        f"where it runs behind. Black dots: where heights are read, those in sight.{rings}",
+        f"where it runs behind.{dashes} Black dots: where heights are read, those in sight.{rings}",
     ]
     says[1:1] = pose_mended(plan)
     bed = (
