@@ -47,7 +47,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         return None
     out = np.array(assembly.gate.out, dtype=np.float64)
     ways = _ways(out)
-    up = _best(coarse, ways)
+    up = _best(coarse, ways, keeps=WORTH_LEANING)
     least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow = liquid_in(fine, brief.ware_wall_mm)
@@ -81,12 +81,12 @@ def _ways(out: Floats) -> Floats:
     return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in TILTS_DEG)])
 
 
-def _best(cavity: Cavity, ways: Floats) -> Floats:
-    """The first of the ways that catches next to least; straight, the first of all, where leaning keeps half
-    of what is caught or more, since a vent or a second turn has to see to that anyway.
+def _best(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
+    """The first of the ways that catches next to least; straight, the first of all, where leaning still
+    catches more than the share `keeps` of what that does, since vents have to see to that anyway.
     """
     held = [caught_ml(cavity, way) for way in ways]
-    if min(held) > WORTH_LEANING * held[0]:
+    if min(held) > keeps * held[0]:
         straight: Floats = ways[0]
         return straight
     enough = min(held) + WORTH_SHARE * float(cavity.inside.sum()) * cavity.cell_ml
