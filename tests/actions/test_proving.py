@@ -185,6 +185,8 @@ def test_each_3mf_file_is_the_solid_of_its_stl(copy: Path) -> None:
     (pieces / "A.3mf").write_bytes(kept)
     edit(copy, "B", lambda v: v + np.array([0.0, 0.0, 0.5]))
     assert twins() == {"B.3mf": "B.3mf: is not the solid of B.stl"}
+    (told,) = (c for c in plan_solids.opened(document, copy, print).checks if c.id == "file_twin_B")
+    assert told.remedy == "Put B.stl back; or, where its edit is meant, export B.3mf from it anew."
 
 
 def test_a_hook_is_found_where_it_is(copy: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
@@ -178,7 +178,12 @@ def _against(
     if off_mm > FITS_MM:
         says = change_of(name, twin, written)
         fault = says if says else f"is not the solid of {other}"
-    return _twin(name, path, fault, f"spots on its surface against that of {other}, and back", off_mm)
+    told = _twin(name, path, fault, f"spots on its surface against that of {other}, and back", off_mm)
+    if fault.endswith(other):
+        return replace(
+            told, remedy=f"Put {other} back; or, where its edit is meant, export {path} from it anew."
+        )
+    return told
 
 
 def _twin(name: str, file: str, fault: str, how: str, off_mm: float | None = None) -> Check:
