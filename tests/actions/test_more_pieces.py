@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 from typing import Any
@@ -64,6 +65,23 @@ def test_the_pieces_and_the_model_are_the_block(made: Planned) -> None:
     assert parts == pytest.approx(x * y * z / 1000.0, rel=1e-6)
     spare = document["mold"]["gate"]["spare_ml"]
     assert document["model"]["volume_ml"] == pytest.approx(document["object"]["volume_ml"] + spare, rel=2e-3)
+
+
+def test_every_pair_that_meets_is_keyed(made: Planned) -> None:
+    """Main pieces and side pieces, and two side pieces that stand against each other, lock by keys; where the
+    later one's place is kept, its filler is hollowed for them.
+    """
+    keys = made.document["mold"]["keys"]
+    pairs = {frozenset((key["bump_on"], key["socket_in"])) for key in keys}
+    letters = [piece["id"] for piece in made.document["pieces"]]
+    assert pairs == {frozenset(pair) for pair in itertools.combinations(letters, 2)}
+    assert not [f for f in made.document["findings"] if f["id"] == "pair_without_key"]
+    between = sum(key["bump_on"] == "C" and key["socket_in"] == "D" for key in keys)
+    hows = [pour["form"]["how"] for pour in made.document["pours"] if pour["piece"] == "C"]
+    assert (f"Hollow it at {between} places for the keys of piece C" in hows[0]) == ("D" in letters)
+    told = next(pour["form"]["how"] for pour in made.document["pours"] if pour["piece"] == "A")
+    carried = sum(key["bump_on"] == "C" and key["socket_in"] in ("A", "B") for key in keys)
+    assert f"with {carried} keys of clay on it" in told
 
 
 def test_side_pieces_open_first_and_are_poured_last(made: Planned) -> None:

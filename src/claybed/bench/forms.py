@@ -60,7 +60,15 @@ def plan_form(pour: StandingPour, brief: Brief, keepers: Sequence[Keeper] = ()) 
 def _keeping(keeper: Keeper, pour: StandingPour) -> str:
     """How the place of a piece that is poured later is kept in this form."""
     if pour.aside or pour.order > 1:
-        return f"The filler of piece {keeper.piece} stays in; bring it up to the fill line with clay."
+        hollows = [(mm, deep_mm) for letter, mm, deep_mm in keeper.hollows if letter == pour.piece]
+        keys = ""
+        if hollows:
+            mm, deep_mm = max(hollows)
+            keys = (
+                f" Hollow it at {len(hollows)} places for the keys of piece {pour.piece}, Ø {say_length(mm)} "
+                f"and {say_length(deep_mm)} deep, in the face that {pour.piece} will stand on."
+            )
+        return f"The filler of piece {keeper.piece} stays in; bring it up to the fill line with clay.{keys}"
     keys = ""
     if keeper.keys:
         keys = (

@@ -41,6 +41,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *hump_findings(course.obj, assembly, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
+        *_pair_findings(assembly, brief),
         *_gate_findings(assembly.gate, brief),
         *flow_findings(course.flow, assembly),
         *edge_findings(course.checks, told := corner_findings(assembly)),
@@ -185,6 +186,25 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
+
+
+def _pair_findings(assembly: Assembly, brief: Brief) -> tuple[Finding, ...]:
+    """Pairs of pieces that meet without a key, where keys were asked for: there was no room between them."""
+    if not brief.keys or len(assembly.pieces) < 3:
+        return ()
+    keyed = {frozenset((key.bump_on, key.socket_in)) for key in assembly.keys}
+    return tuple(
+        Finding(
+            id="pair_without_key",
+            severity="look",
+            where=f"pieces {one} and {two}",
+            says=f"Pieces {one} and {two} meet without a key: none finds room between them.",
+            remedy="The pieces beside them hold them in place: strap the mold all round. A larger --wall "
+            "gives room.",
+        )
+        for one, two in assembly.contacts
+        if frozenset((one, two)) not in keyed
+    )
 
 
 def _tilt_findings(found: Survey, brief: Brief) -> tuple[Finding, ...]:

@@ -132,7 +132,9 @@ _OPPOSITE = {"front": "back", "back": "front", "left": "right", "right": "left",
 
 def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
     view = seen_along(assembly, piece)
-    own = [key for key in assembly.keys if key.bump_on == piece.id]
+    aside_ones = {other.id for other in assembly.pieces if aside(other)}
+    # A key between two side pieces stands on neither filler: the later one's is hollowed for it.
+    own = [k for k in assembly.keys if k.bump_on == piece.id and k.socket_in not in aside_ones]
     x, y, z = piece.pull
     wide = view.inside_mm
     thick_at, thin_at = "", ""
@@ -158,6 +160,11 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
         thick_at=thick_at,
         thin_at=thin_at,
         sunk_mm=view.sunk_mm,
+        hollows=tuple(
+            (k.bump_on, k.diameter_mm, k.depth_mm)
+            for k in assembly.keys
+            if k.socket_in == piece.id and k.bump_on in aside_ones
+        ),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -18,6 +19,8 @@ from claybed.records.assembly import BlockKey
 
 Plane = tuple[Floats, float]
 KEY_SPACING_MM = 4.0
+# Sections nearer to each other than this are one.
+JOIN_MM = 0.01
 # An interface this far under its level dips.
 DIPS_MM = 0.05
 MOST_SPOTS = 60
@@ -40,11 +43,12 @@ def with_keys(
     later: Sequence[Plane],
     taken: Sequence[Floats] = (),
 ) -> tuple[Interface, list[BlockKey]]:
-    """The interface with bumps of the side piece that go into every main piece it meets, in an arrangement
-    that closes one way, and clear of what `later` side pieces take; as it was when no size fits.
+    """The interface with bumps of the side piece that go into every main piece it meets, and into what each
+    `later` side piece takes of them, in an arrangement that closes one way; as it was when no size fits.
 
-    The arrangement is unlike those already `taken` by other side pieces, (k, 2) mm across their pulls, so
-    that none goes in another's place; where no unlike one fits, like ones are used.
+    Where none fits into what a later piece takes, there are none there. The arrangement is unlike those
+    already `taken` by other side pieces, (k, 2) mm across their pulls, so that none goes in another's place;
+    where no unlike one fits, like ones are used.
 
     `mains` need to be whole near the level only; `block` is what is left of it. Source: materials/practice.
     """
@@ -62,9 +66,11 @@ def with_keys(
     rim = max(outer, key=len)
     clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
     sizes = key_sizes()
-    tries = [(size, taken) for size in sizes] + [(size, ()) for size in sizes if taken]
-    for (diameter_mm, depth_mm), unlike in tries:
-        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike)
+    letters = [chr(ord(letter) + 1 + k) for k in range(len(later))]
+    ways = [(taken, letters)] if later else []
+    ways += [(taken, []), ((), [])] if taken else [((), [])]
+    for (unlike, beside), (diameter_mm, depth_mm) in itertools.product(ways, sizes):
+        chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike, beside)
         if chosen is None:
             continue
         tool, keys = face.tool, []
@@ -74,7 +80,8 @@ def with_keys(
                 at, practice("key_tip_to_diameter_ratio") * diameter_mm / 2.0, diameter_mm / 2.0, depth_mm
             )
             over = cone((*spot.tolist(), face.level_mm), diameter_mm / 2.0, diameter_mm / 2.0, 0.5)
-            placed = moved(bench.marked(bump + over, Origin.KEY), face.rotation.T)
+            # One convex body: by rounding, the two may lie a hair apart where they meet.
+            placed = moved(bench.marked((bump + over).hull(), Origin.KEY), face.rotation.T)
             tool = tool + placed
             x, y, z = (float(v) for v in np.array([*spot.tolist(), face.level_mm]) @ face.rotation)
             keys.append(BlockKey((x, y, z), diameter_mm, depth_mm, letter, name))
@@ -112,18 +119,28 @@ def _arranged(
     face: Interface,
     later: Sequence[Plane],
     unlike: Sequence[Floats],
+    beside: Sequence[str],
 ) -> list[tuple[str, Floats]] | None:
-    """Two places for keys in every section (three in a single one), in no arrangement like those `unlike`, or
-    None when they do not fit.
+    """Two places for keys in every section (three in a single one), and in what each of the `later` pieces
+    that are named `beside` takes of them all, in no arrangement like those `unlike`; None when they do not
+    fit.
     """
-    each = 3 if len(sections) == 1 else 2
+    room_mm = diameter_mm / 2.0 + clear_mm
+    each = 3 if len(sections) + len(beside) == 1 else 2
+    grounds = {name: (section, len(later)) for name, section in sections.items()}
+    if beside:
+        # Pieces beside one another in plan are one ground for a piece that takes of both.
+        every = sum(sections.values(), Section()).offset(JOIN_MM).offset(-JOIN_MM)
+        grounds |= {name: (every, k) for k, name in enumerate(beside)}
     places: dict[str, Floats] = {}
-    for name, section in sections.items():
-        at = spots(section.offset(-(diameter_mm / 2.0 + clear_mm)), KEY_SPACING_MM)
+    for name, (section, number) in grounds.items():
+        at = spots(section.offset(-room_mm), KEY_SPACING_MM)
         placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
-        for away, level_mm in later:
-            inside = placed @ away < level_mm - diameter_mm / 2.0 - clear_mm
-            at, placed = at[inside], placed[inside]
+        over = np.array([placed @ away - level_mm for away, level_mm in later]).reshape(len(later), len(at))
+        free = (over[:number] < -room_mm).all(axis=0)
+        if number < len(later):
+            free &= over[number] > room_mm
+        at = at[free]
         if len(at) < each:
             return None
         if len(at) > MOST_SPOTS:

@@ -49,6 +49,8 @@ Vector = tuple[float, float, float]
 REACH_ROOM_MM = 1.0
 DEEPER_MM = 3.0
 MOST_WIDENED = 3
+# Corners this near to an interface lie on it.
+AGAINST_MM = 0.005
 # Of fewer faces, everything is cut as soon as the part is.
 FEW_FACES = 60_000
 # What is left of a piece that is taken whole is rounding up to this.
@@ -228,8 +230,13 @@ def _cut_sides(
         rest = sum(loose, start=held)
         filled = parts["model"].solid - side
         meets = []
+        # Beside an earlier piece the tool, cut to what is left, would spare a film of rounding.
+        wide = tool
+        if pieces:
+            beyond = block.trim_by_plane(face.rotation[2].tolist(), face.level_mm)
+            wide = tool + bench.marked(beyond, Origin.PARTING)
         for name in mains:
-            taken, own = parts[name].solid.split(tool)
+            taken, own = parts[name].solid.split(wide)
             if not taken.is_empty():
                 meets.append(name)
             if takes_base and name != "A":
@@ -268,6 +275,9 @@ def _cut_sides(
         if not clean and number + 1 < len(pulls):
             raise ArithmeticError("a side piece could not be cut cleanly")
         left = (left - tool) + rest
+        contacts += [
+            (p.id, letter) for p, beside in zip(pieces, faces, strict=True) if _touches(piece, beside)
+        ]
         pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
         faces.append(face)
         loops = up_to(loops, face)
@@ -345,6 +355,12 @@ def _near(
 ) -> Near:
     """What of a solid lies near all that a side piece takes: over its level, and in `shafts`."""
     return near(bench, solid, face.rotation, face.level_mm, shafts, whole=whole)
+
+
+def _touches(piece: LatticeSolid, face: Interface) -> bool:
+    """Whether a side piece lies against the interface of an earlier one, by its corners."""
+    off_mm = np.abs(face.over_mm(lattice_mm(piece.points)))
+    return int((off_mm < AGAINST_MM).sum()) > 2
 
 
 def _at_rest(

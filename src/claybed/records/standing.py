@@ -49,7 +49,8 @@ class Keeper:
     `thick_mm` of the filler there, `keys` that the filler carries, `key_mm` wide and `key_deep_mm` deep;
     `plug_mm` how far the piece's plug reaches in behind it, 0 for none; `takes_bed` as of its pour. Where it
     is a wedge, `thick_mm` holds at its end `thick_at` (a side, top or foot), `thin_mm` at the opposite one,
-    `thin_at`. `sunk_mm` is how far the object reaches into it.
+    `thin_at`. `sunk_mm` is how far the object reaches into it. `hollows` for keys of
+    other side pieces that go into this one: letter, diameter and depth (mm) of each.
     """
 
     piece: str
@@ -65,6 +66,7 @@ class Keeper:
     thick_at: str = ""
     thin_at: str = ""
     sunk_mm: float = 0.0
+    hollows: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
