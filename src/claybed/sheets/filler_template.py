@@ -86,13 +86,17 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
         return None
     outline = np.array(unary_union(areas).convex_hull.exterior.coords)[:-1]
     keys = [key for key in assembly.keys if key.bump_on == piece.id]
+    # What goes into a later side piece is no key of clay here, but a hollow in that one's filler.
+    later = {other.id for other in side_pieces(assembly)}
+    beside = [key for key in keys if key.socket_in in later]
     lines = [Line(thinned(np.concatenate([outline, outline[:1]]), LINE_MM), "cut")]
     lines += _rings(view, assembly)
     plug_mm, plugs = _plugs(view, piece, keys, assembly)
     lines += plugs
     placed = view.flat(np.array([key.at_mm for key in keys]).reshape(-1, 3))
     for key, (x, y) in zip(keys, placed, strict=True):
-        lines.append(Line(_circle((x, y), key.diameter_mm / 2.0), "mark", closed=True))
+        ring = _circle((x, y), key.diameter_mm / 2.0)
+        lines.append(Line(ring, "dash" if key in beside else "mark", closed=True))
         lines += [
             Line(np.array([[x - CROSS_MM, y], [x + CROSS_MM, y]]), "mark"),
             Line(np.array([[x, y - CROSS_MM], [x, y + CROSS_MM]]), "mark"),
@@ -120,18 +124,23 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
     return Drawing(
         id=f"filler-{piece.id}",
         title=f"Filler {piece.id}",
-        says=_says(keys, plug_mm, us),
+        says=_says([key for key in keys if key not in beside], beside, plug_mm, us),
         lines=tuple(lines),
         labels=tuple(labels),
     )
 
 
-def _says(keys: list[BlockKey], plug_mm: float, us: bool) -> str:
+def _says(keys: list[BlockKey], beside: list[BlockKey], plug_mm: float, us: bool) -> str:
     says = "The filler's face as seen from the object, upright as drawn. Marked line: the object."
     if keys:
         deep = ruler(min(key.depth_mm for key in keys), us)
         count = f"{len(keys)} key{'' if len(keys) == 1 else 's'}"
         says += f" Prick the crosses: {count} of clay, {deep} high, as wide as the circles."
+    if beside:
+        into = " and ".join(sorted({key.socket_in for key in beside}))
+        says += (
+            f" Dashed circles: leave them out here; hollow the filler of {into} there for the pour of this."
+        )
     if plug_mm > PLUG_LEAST_MM:
         says += f" Plug: {ruler(plug_mm, us)} out of the face, from its marked outline to the dashed one."
     return says + (
