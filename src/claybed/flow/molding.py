@@ -56,6 +56,10 @@ NUDGES = (
     (-0.1103, 0.3011, 0.057, -0.029),
     (-0.2903, 0.0917, 0.0, 0.0),
 )
+# Of more side pieces than a few, each try costs more and is less likely to do: so many moves are tried. As
+# many are tried of a way whose side pieces are held.
+FEW_SIDES = 2
+FEW_TRIES = 3
 # What these moves take from the wall at most.
 MOVED_MM = 0.4
 # Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
@@ -247,7 +251,8 @@ def _clean_cut(
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
     held: tuple[Assembly, float, float] | None = None
-    for nudge in NUDGES:
+    held_times = 0
+    for nudge in NUDGES if len(sides) <= FEW_SIDES else NUDGES[:FEW_TRIES]:
         # Side pieces need the moves in full, and have their block made wider for them.
         dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
         if (tilt_x or tilt_y) and (gate_plan.along_pull or based):
@@ -298,6 +303,9 @@ def _clean_cut(
         if not pulls or left_ml > most_ml or sides_leave(assembly):
             return made
         held = held or made
+        held_times += 1
+        if held_times == FEW_TRIES:
+            break
     if held is not None:
         return held
     raise CannotError(
