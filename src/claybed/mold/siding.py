@@ -236,15 +236,16 @@ def _cut_sides(
             beyond = block.trim_by_plane(face.rotation[2].tolist(), face.level_mm)
             wide = tool + bench.marked(beyond, Origin.PARTING)
         for name in mains:
-            taken, own = parts[name].solid.split(wide)
-            if not taken.is_empty():
+            part = parts[name].solid
+            own = part - wide
+            if part.volume() - own.volume() > CRUMB_MM3:
                 meets.append(name)
             if takes_base and name != "A":
                 if own.volume() > CRUMB_MM3:
                     raise ArithmeticError("what lies under the object does not leave with its side piece")
                 continue
             if not rest.is_empty():
-                own = own + (taken ^ rest)
+                own = own + (part ^ wide ^ rest)
             own, crumbs = body_and_crumbs(bench, parts[name], own)
             if own.is_empty():
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")

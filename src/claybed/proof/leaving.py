@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from weakref import WeakKeyDictionary, ref
 
 from claybed.geometry.clearance import Lock
 from claybed.geometry.slab import LatticeSolid
@@ -19,6 +20,11 @@ HEIGHT_TOLERANCE_MM = 1e-6
 CUT_LATERAL_MM = 0.01
 CUT_VOLUME_SHARE = 1e-6
 
+Pull = tuple[float, float, float]
+# Solids never change, so what was measured between them holds as long as they live.
+_Measured = tuple[tuple[ref[LatticeSolid], ...], Pull, float, Lock]
+_MEASURED: WeakKeyDictionary[LatticeSolid, list[_Measured]] = WeakKeyDictionary()
+
 
 def leaving(
     solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str = "", *, lateral_mm: float = 0.0
@@ -34,7 +40,7 @@ def leaving(
     checks = []
     for k, piece in enumerate(pieces):
         later = [solids[p.id] for p in pieces[k + 1 :]]
-        lock = lock_toward(solids[piece.id], [model, *later], piece.pull, slack_mm=lateral_mm)
+        lock = _lock(solids[piece.id], [model, *later], piece.pull, lateral_mm)
         others = ", ".join(["the model", *(f"piece {p.id}" for p in pieces[k + 1 :])])
         checks.append(
             _check(
@@ -50,7 +56,7 @@ def leaving(
     # motion seen from the piece, and asks whether the same faces of the same two solids meet.
     if lock.pairs:
         away = (-last.pull[0] + 0.0, -last.pull[1] + 0.0, -last.pull[2] + 0.0)
-        lock = lock_toward(model, [solids[last.id]], away, slack_mm=lateral_mm)
+        lock = _lock(model, [solids[last.id]], away, lateral_mm)
     checks.append(
         _check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly, lateral_mm)
     )
@@ -64,10 +70,24 @@ def sides_leave(assembly: Assembly) -> bool:
     pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
     for k, piece in enumerate(pieces[: -1 if assembly.base else -2]):
         others = [assembly.model, *(p.solid for p in pieces[k + 1 :])]
-        lock = lock_toward(piece.solid, others, piece.pull, slack_mm=CUT_LATERAL_MM)
+        lock = _lock(piece.solid, others, piece.pull, CUT_LATERAL_MM)
         if lock.pairs and lock.lateral_mm > CUT_LATERAL_MM:
             return False
     return True
+
+
+def _lock(solid: LatticeSolid, others: Sequence[LatticeSolid], pull: Pull, slack_mm: float) -> Lock:
+    """What holds a solid along a pull, as `lock_toward` gives it; measured once, though it is asked for when
+    a cut is chosen and again when the mold is proved.
+    """
+    known = _MEASURED.setdefault(solid, [])
+    for refs, way, slack, lock in known:
+        same = len(refs) == len(others) and all(r() is o for r, o in zip(refs, others, strict=True))
+        if same and way == pull and slack == slack_mm:
+            return lock
+    found = lock_toward(solid, others, pull, slack_mm=slack_mm)
+    known.append((tuple(ref(other) for other in others), pull, slack_mm, found))
+    return found
 
 
 def pieces_overlap(solids: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
