@@ -247,24 +247,19 @@ def test_a_piece_over_a_shoulder_parts_along_its_edge() -> None:
     assert_it_comes_apart(mold)
 
 
+def spool() -> Mesh:
+    """A bellied body 60 mm tall with a foot ring round a hollow at either end."""
+    foot = [[0, 3], [12, 3], [13, 0], [17, 0], [17.4, 2]]
+    head = [[17.4, 58], [17, 60], [13, 60], [12, 57], [0, 57]]
+    return solids.revolved(np.array([*foot, [21, 30], *head], float), sides=24)
+
+
 def test_two_side_pieces_dip_each_round_its_mark() -> None:
     """Marks at both ends of a body, each across every level near its end: both seams go round theirs, the
     second on what the first has left, and the mold comes apart.
     """
-    profile = [
-        [0, 3],
-        [12, 3],
-        [13, 0],
-        [17, 0],
-        [17.4, 2],
-        [21, 30],
-        [17.4, 58],
-        [17, 60],
-        [13, 60],
-        [12, 57],
-    ]
     spots = (KeepOutSpot((0.0, 17.5, 5.0), 7.0), KeepOutSpot((3.0, -17.5, 54.0), 7.5))
-    mesh = solids.revolved(np.array([*profile, [0, 57]], float), sides=24)
+    mesh = spool()
     mold = with_sides(mesh, (0.0, 0.0, -1.0), (0.0, 0.0, 1.0), keep_out=spots)
     (check,) = seam_checks(mold, spots)
     assert (check.ok, check.measured) == (True, 0.0)
@@ -279,19 +274,7 @@ def test_a_gate_stays_clear_of_side_pieces_at_both_ends() -> None:
     """With a side piece at the foot and one at the top the bore comes out across, in the main seam, so that
     both hollows are theirs and nothing is filled.
     """
-    profile = [
-        [0, 3],
-        [12, 3],
-        [13, 0],
-        [17, 0],
-        [17.4, 2],
-        [21, 30],
-        [17.4, 58],
-        [17, 60],
-        [13, 60],
-        [12, 57],
-    ]
-    mesh = solids.revolved(np.array([*profile, [0, 57]], float), sides=24)
+    mesh = spool()
     mold = with_sides(mesh, (0.0, 0.0, -1.0), (0.0, 0.0, 1.0), gate="auto")
     assert mold.gate.kind == "bore"
     out = np.array(mold.gate.out)

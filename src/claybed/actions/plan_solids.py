@@ -205,28 +205,31 @@ def _twin(name: str, file: str, fault: str, how: str, off_mm: float | None = Non
 
 def _stands(name: str, file: str, says: str) -> Check:
     fails = says not in ("", EDITED)
-    return Check(
-        id=f"file_stands_{name}",
-        ok=not fails,
-        measured=1.0 if fails else 0.0,
-        limit=0.0,
-        unit="faults",
-        sense="most",
-        where=f"{file}: {says}" if says else file,
-        how="the file's solid against those that the plan wrote",
-        remedy=PUT_BACK if fails else "",
-    )
+    where = f"{file}: {says}" if says else file
+    how = "the file's solid against those that the plan wrote"
+    return _faultless(f"file_stands_{name}", not fails, where, how, PUT_BACK)
 
 
 def _readable(name: str, file: str, fault: str) -> Check:
+    where = f"{file}: {fault.rstrip('.')}" if fault else file
+    return _faultless(
+        f"file_whole_{name}",
+        not fault,
+        where,
+        "the file read to its end",
+        "Put the file back, or plan again.",
+    )
+
+
+def _faultless(name: str, ok: bool, where: str, how: str, remedy: str) -> Check:
     return Check(
-        id=f"file_whole_{name}",
-        ok=not fault,
-        measured=1.0 if fault else 0.0,
+        id=name,
+        ok=ok,
+        measured=0.0 if ok else 1.0,
         limit=0.0,
         unit="faults",
         sense="most",
-        where=f"{file}: {fault.rstrip('.')}" if fault else file,
-        how="the file read to its end",
-        remedy="Put the file back, or plan again." if fault else "",
+        where=where,
+        how=how,
+        remedy="" if ok else remedy,
     )
