@@ -81,3 +81,26 @@ def test_without_a_known_room_no_ballast_is_promised() -> None:
     hold = plan_hold(thing(mass_g=100.0), standing(), Brief())
     assert {one.fits for one in hold.ballast} == {None}
     assert hold.room_ml is None
+
+
+def test_what_lies_in_a_hollow_that_looks_down_is_clay_that_clings() -> None:
+    """A vessel on its rim floats below the weight of the slurry it pushes aside (Archimedes). Packed with
+    clay it stays down from the least weight told on, and just below that nuts make up what it lacks; by its
+    own weight it needs neither.
+    """
+    volume_ml = thing().solid_ml
+    room_ml = 0.7 * volume_ml
+    down = {"room_ml": room_ml, "room_from": "inside", "open_down": True}
+    hold = plan_hold(thing(**down), standing(), Brief())
+    assert hold.displaced_g is not None and hold.packing is not None
+    assert hold.displaced_g.number == pytest.approx(volume_ml * PER_ML, rel=1e-4)
+    assert hold.packing.clay_g.number == pytest.approx(1.9 * room_ml)
+    least_g = hold.packing.least_g.number
+    # With the lightest clay in it, what was told as the least weight just balances the slurry.
+    assert least_g + 1.75 * room_ml == pytest.approx(volume_ml * PER_ML, rel=1e-4)
+    assert "water clay" in hold.says and hold.cap == ""
+    assert plan_hold(thing(mass_g=least_g + 1.0, **down), standing(), Brief()).ballast == ()
+    (nuts,) = plan_hold(thing(mass_g=least_g - 20.0, **down), standing(), Brief()).ballast
+    assert nuts.fits and nuts.needed_ml.number * (3.5 - 1.75) == pytest.approx(20.0)
+    heavy = plan_hold(thing(mass_g=volume_ml * PER_ML + 5.0, **down), standing(), Brief())
+    assert heavy.packing is None and "own weight" in heavy.says

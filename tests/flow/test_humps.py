@@ -14,7 +14,7 @@ from claybed.actions.asking import brief_from
 from claybed.actions.casting import CastWish, cast_document
 from claybed.actions.proving import run as prove_folder
 from claybed.errors import CannotError, InputError
-from claybed.flow.course import Surveyed, run_survey
+from claybed.flow.course import Surveyed, plan_all_benches, plan_all_pours, run_mold, run_survey
 from claybed.flow.document import survey_document
 from claybed.flow.ledger import numbers_at
 from claybed.flow.store import NoStore
@@ -242,6 +242,26 @@ def test_a_rim_that_dips_is_built_up_to_its_highest_place() -> None:
     assert (np.unique(sides, axis=0, return_counts=True)[1] == 2).all()
     with pytest.raises(ValueError, match="rim"):
         seated(Mesh.make(points, cup.faces, frame="standing"), square, under_mm=10.0)
+
+
+def test_the_same_bowl_stands_face_down_in_its_block(tmp_path: Path) -> None:
+    """A bowl on its rim pushes half a ball of 66 mm of slurry aside, 2/3 pi r³, and is packed with as much
+    water clay as its inside holds, half a ball of 60 mm; that is dug out before the bowl is drawn.
+    """
+    brief = Brief(unit="mm", pieces=1, use="press", mouth=True)
+    start = surveyed(half_ball(), tmp_path, brief)
+    molded = run_mold(start, brief, NoStore(), lambda *_: None)
+    poured = plan_all_pours(start.obj, molded.assembly, brief)
+    bench = plan_all_benches(start.obj, molded.assembly, poured, 0.0, brief, "face down")
+    (pour,) = bench.pours
+    hold = pour.hold
+    assert hold.packing is not None and hold.displaced_g is not None
+    inside_ml = 2.0 / 3.0 * math.pi * BALL_MM**3 / 1000.0 * facets_share()
+    assert hold.packing.clay_g.number == pytest.approx(1.9 * inside_ml, rel=0.01)
+    top_mm = BALL_MM + WALL_MM
+    outside_ml = 2.0 / 3.0 * math.pi * top_mm**3 / 1000.0 * facets_share()
+    assert hold.displaced_g.number == pytest.approx(1.5504 * outside_ml, rel=0.01)
+    assert any("dig the clay out" in text for text in pour.after.steps)
 
 
 def test_no_slip_is_cast_on_a_hump(planned: Planned) -> None:

@@ -20,6 +20,7 @@ from claybed.records.bench import Bench, Release
 from claybed.records.brief import Brief
 from claybed.records.figure import Figure, Worked
 from claybed.records.finding import Check, Finding
+from claybed.records.measured import MouthReading
 from claybed.records.poured import Poured
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
 from claybed.records.timetable import Timetable
@@ -144,6 +145,22 @@ def test_wall_stance_and_floating_are_told() -> None:
     assert told(found)["object_floats"].severity == "look"
     assert "wall_for_keys" not in told(found, Brief(wall_mm=40.0))
     assert "object_floats" not in told(course(surveyed(), poured=Poured((), sinking, ())))
+
+
+def test_a_vessel_that_was_not_weighed_floats_for_sure_where_its_wall_is_thin() -> None:
+    """60 ml closed push 93 g of slurry aside at 1.55 g/ml: a wall of 24 ml weighs 65 g even without a pore
+    (2.7 g/ml) and floats; one of 36 ml might sink, and one without a wall was drawn as a sheet.
+    """
+
+    def vessel(inside_ml: float) -> Course:
+        mouth = MouthReading((), (0.0, 0.0, 1.0), 15.0, inside_ml, inside_ml)
+        return replace(course(surveyed()), obj=replace(OBJ, mouth=mouth))
+
+    found = told(vessel(36.0))["object_floats"]
+    assert found.severity == "look" and found.amount is not None
+    assert found.amount.value == pytest.approx(60.0 * 1.5504 - 24.0 * 2.7, abs=0.1)
+    assert "93 g" in found.says and "--mass" in found.remedy
+    assert "object_floats" not in told(vessel(24.0)) | told(vessel(59.5))
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ import pytest
 from specimen import plan
 
 from claybed.sheets.getting_ready import getting_ready
+from claybed.sheets.holding_words import hold_words
 from claybed.sheets.pour_pages import pour_pages
-from claybed.sheets.pour_words import across, bucket_words, closed_words, down_words, hold_words, kept_places
+from claybed.sheets.pour_words import across, bucket_words, closed_words, down_words, kept_places
 from claybed.sheets.steps import unbroken
 from claybed.sheets.workings import Workings
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from claybed.bench.bed import keys_of
+from claybed.bench.density import slurry_kg_per_m3
+from claybed.bench.face_down import plan_packing
 from claybed.bench.humps import hump_flip, hump_last_steps
 from claybed.bench.telling import bench, from_shelf, practice, worked
 from claybed.materials import shelf
@@ -54,7 +56,9 @@ def plan_after(
     if thing.hump is not None:
         steps = hump_last_steps(_nail(), scratch, holds)
     elif following is None:
-        steps = _last_steps(marks if len(opening) > 1 else scratch, holds, pry_mm, opening)
+        packed = plan_packing(thing, slurry_kg_per_m3(brief.consistency) / 1000.0) is not None
+        marked = marks if len(opening) > 1 else scratch
+        steps = _last_steps(marked, holds, pry_mm, opening, packed=packed)
     elif following.aside:
         kept = any(one.takes_bed for one in standing) or not any(keeper.takes_bed for keeper in thing.keepers)
         steps = _side_steps(flip, following, brief, on_bed=not kept)
@@ -192,9 +196,11 @@ def _side_steps(
 
 
 def _last_steps(
-    scratch: str, holds: bool, pry_mm: tuple[float, ...], opening: tuple[str, ...]
+    scratch: str, holds: bool, pry_mm: tuple[float, ...], opening: tuple[str, ...], *, packed: bool = False
 ) -> tuple[str, ...]:
-    """What follows the last pour; a mold of one piece has no seam to pry at."""
+    """What follows the last pour; a mold of one piece has no seam to pry at. `packed` for a vessel that may
+    be full of clay.
+    """
     length, width, depth = (f"{side:g}" for side in pry_mm)
     grip = (
         ("Cut hand-holds into two opposite sides, as deep as your fingers, while it is still soft.",)
@@ -207,12 +213,13 @@ def _last_steps(
             f" Piece {opening[0]} comes off first, then {', then '.join(opening[1:])}: they lock otherwise."
         )
     if len(opening) == 1:
+        dug = ", dig the clay out of the hollow by hand, never with a blade," if packed else ""
         return (
             _nail(),
             f"Scratch into the outside of the piece: {scratch}. Paper tags do not last.",
             f"Chamfer the outside edges {practice('chamfer_mm'):g} mm wide with a rasp.",
             *grip,
-            f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up and draw the object "
+            f"Let it rest for {bench('rest_h'):g} hours, then turn it open face up{dug} and draw the object "
             "straight out: wet the rim, tap all round with a rubber mallet, and wait if it holds; do not "
             "lever against one edge.",
             "Wash release off the face with a sponge, as the page “Ware” tells.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from claybed.bench.density import slurry_kg_per_m3
+from claybed.bench.face_down import packed_ballast, packed_says, plan_packing
 from claybed.bench.humps import hump_hold
 from claybed.bench.telling import practice, worked
 from claybed.materials import shelf
@@ -43,14 +44,26 @@ def plan_hold(thing: StandingObject, pour: StandingPour, brief: Brief) -> Hold:
         room = worked(
             thing.room_ml, "ml", thing.room_from, "asked" if "asked" in thing.room_from else "geometry"
         )
+    displaced_g = thing.solid_ml * slurry_g_per_ml
+    displaced = worked(
+        displaced_g,
+        "g",
+        "volume of the object x density of the slurry",
+        "archimedes",
+        {"solid_ml": thing.solid_ml, "slurry_g_per_ml": slurry_g_per_ml},
+    )
+    packing = plan_packing(thing, slurry_g_per_ml)
     if thing.mass_g is None:
+        if packing is not None:
+            says = packed_says(thing, down_g, displaced_g, packing, ())
+            return Hold(down, None, None, room, (), "", says, displaced, packing)
         says = (
-            f"Sealed below, slurry presses it down with {say_mass(down_g)}. Weigh the object to know "
-            "whether it "
-            "floats once slurry creeps under."
+            f"Sealed below, slurry presses it down with {say_mass(down_g)}. Weigh the object: if it is "
+            f"lighter than the {say_mass(displaced_g)} of slurry that it pushes aside, it floats once slurry "
+            "creeps under."
         )
-        return Hold(down, None, None, room, (), _CAP, says)
-    up_g = thing.solid_ml * slurry_g_per_ml - thing.mass_g
+        return Hold(down, None, None, room, (), _CAP, says, displaced)
+    up_g = displaced_g - thing.mass_g
     given: dict[str, float | str] = {
         "solid_ml": thing.solid_ml,
         "mass_g": thing.mass_g,
@@ -65,8 +78,12 @@ def plan_hold(thing: StandingObject, pour: StandingPour, brief: Brief) -> Hold:
         "practice",
         {"seeping_up_g": up_g, "margin_ratio": margin},
     )
+    if packing is not None:
+        ballast = packed_ballast(thing, packing)
+        says = packed_says(thing, down_g, displaced_g, packing, ballast)
+        return Hold(down, up, held, room, ballast, "", says, displaced, packing)
     ballast = _ballasts(up_g, thing) if up_g > 0.0 else ()
-    return Hold(down, up, held, room, ballast, _CAP, _sentence(down_g, up_g, held, ballast))
+    return Hold(down, up, held, room, ballast, _CAP, _sentence(down_g, up_g, held, ballast), displaced)
 
 
 _CAP = (

@@ -9,6 +9,7 @@ from dataclasses import replace
 from claybed.flow.course import Course
 from claybed.flow.describing import to_act_on
 from claybed.flow.fewest import fewest_findings
+from claybed.flow.float_noticing import float_findings
 from claybed.flow.flowing import flow_findings
 from claybed.flow.hump_figures import hump_findings
 from claybed.flow.sideways import aside, seen_along
@@ -21,10 +22,9 @@ from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief, Vector
 from claybed.records.finding import Amount, Check, Finding
 from claybed.records.measured import MeasuredObject
-from claybed.records.pour import FloatReading
 from claybed.records.surveyed import FillPlace, MoldOption, Survey
 from claybed.survey.scoring import TILTS_DEG
-from claybed.units import say_length, say_mass, say_volume
+from claybed.units import say_length, say_volume
 from claybed.wording import clay_words, fill_finish
 
 
@@ -47,7 +47,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *edge_findings(course.checks, told := corner_findings(assembly)),
         *told,
         *_stance_findings(assembly.stance),
-        *_float_findings(course.poured.floating),
+        *float_findings(course, brief),
         *course.poured.findings,
     ]
     for pour in course.poured.pours:
@@ -323,21 +323,5 @@ def _stance_findings(stance: str) -> tuple[Finding, ...]:
             where="the closed mold",
             says="The closed mold is round and its gate looks sideways, so it rolls.",
             remedy="Put it in a cradle to cast, or ask for --shape boxed.",
-        ),
-    )
-
-
-def _float_findings(floating: FloatReading | None) -> tuple[Finding, ...]:
-    if floating is None or not floating.floats_in_slurry:
-        return ()
-    return (
-        Finding(
-            id="object_floats",
-            severity="look",
-            where="the object",
-            says=floating.says,
-            remedy="Fill its hollow, or screw or wire it to the board; that has to hold "
-            f"{say_mass(floating.on_top_g)}. A weight resting on it would be covered by plaster.",
-            amount=Amount(floating.lift_in_slurry_g, "g"),
         ),
     )

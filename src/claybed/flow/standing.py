@@ -16,6 +16,9 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.poured import Poured
 from claybed.records.standing import Keeper, StandingObject, StandingPour
 
+# Cosine between the mouth's way and straight down from which a vessel stands on its rim.
+_LOOKS_DOWN = 0.9
+
 
 def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> tuple[StandingPour, ...]:
     """Each pour as it stands in its form, in pouring order; lengths mm, volumes ml."""
@@ -93,7 +96,15 @@ def standing_object(obj: MeasuredObject, assembly: Assembly, fill_ml: float, bri
         outer_mm=assembly.outer_mm,
         gate_kind=assembly.gate.kind,
         keepers=tuple(_keeper(assembly, piece) for piece in assembly.pieces if aside(piece)),
+        open_down=_open_down(obj, assembly),
     )
+
+
+def _open_down(obj: MeasuredObject, assembly: Assembly) -> bool:
+    """Whether a vessel stands in the form of a single piece with its mouth on the board."""
+    if len(assembly.pieces) > 1 or obj.mouth is None:
+        return False
+    return float((assembly.to_block @ np.array(obj.mouth.up))[2]) < -_LOOKS_DOWN
 
 
 def _vessel_in_bed(obj: MeasuredObject, assembly: Assembly, fill_ml: float, brief: Brief) -> StandingObject:

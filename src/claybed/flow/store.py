@@ -42,7 +42,7 @@ VERSIONS = {
     "pours": 3,
     "proof": 4,
     "flow": 3,
-    "bench": 7,
+    "bench": 8,
     "ware": 4,
     "timetable": 3,
 }

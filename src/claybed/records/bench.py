@@ -126,11 +126,23 @@ class Ballast:
 
 
 @dataclass(frozen=True, slots=True)
+class Packing:
+    """Water clay packed into a vessel that stands open face down: how much, and the least that the vessel
+    itself must weigh so that it stays down with it.
+    """
+
+    clay_g: Worked
+    least_g: Worked
+
+
+@dataclass(frozen=True, slots=True)
 class Hold:
     """What moves the object during one pour.
 
     `sealed_down_g` how hard slurry presses it down while it is sealed; `seeping_up_g` how hard it lifts once
-    slurry is under it (None: not weighed), negative when it sinks; `hold_down_g` what to put on it.
+    slurry is under it (None: not weighed), negative when it sinks; `hold_down_g` what to put on it;
+    `displaced_g` the slurry that it pushes aside, below which weight it floats (None: it pushes none aside);
+    `packing` for a vessel that stands open face down and floats, or may.
     """
 
     sealed_down_g: Worked
@@ -140,6 +152,8 @@ class Hold:
     ballast: tuple[Ballast, ...]
     cap: str
     says: str
+    displaced_g: Worked | None = None
+    packing: Packing | None = None
 
 
 @dataclass(frozen=True, slots=True)

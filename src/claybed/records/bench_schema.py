@@ -114,6 +114,10 @@ _SAYS: dict[str, dict[str, str]] = {
         "fits": "Whether enough of it goes in; null when the room is not known",
         "says": "The same in one sentence",
     },
+    "Packing": {
+        "clay_g": "Water clay that fills the hollow",
+        "least_g": "The least that the vessel itself must weigh so that it stays down with that clay in it",
+    },
     "Hold": {
         "sealed_down_g": "How hard slurry presses the object down while it is sealed below",
         "seeping_up_g": "How hard it lifts once slurry is under it; null when the object was not weighed",
@@ -122,6 +126,8 @@ _SAYS: dict[str, dict[str, str]] = {
         "ballast": "What the hollow can be filled with",
         "cap": "How the ballast is closed in",
         "says": "The same in one or two sentences",
+        "displaced_g": "Slurry that it pushes aside: lighter than that, it floats; null when none is",
+        "packing": "Water clay packed into a vessel that stands open face down; null when none is",
     },
     "ReleaseStep": {
         "pour": "For which pour, from 1",

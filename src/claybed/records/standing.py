@@ -77,7 +77,8 @@ class StandingObject:
     `room_ml` inside it for ballast (None: not known) and `room_from` how that is known; `pad_mm` of clay
     under it and `bed_ml` of clay in the whole bed (None: no bed); `keys` of the mold; `first` the letter of
     the piece that is poured first; `outer_mm` of the closed block; `name` of the object; `keepers` of pieces
-    that are poured on the closed others; `hump` where plaster fills the inside of a vessel.
+    that are poured on the closed others; `hump` where plaster fills the inside of a vessel; `open_down` for a
+    vessel that stands on the board with its mouth down.
     """
 
     name: str
@@ -95,3 +96,4 @@ class StandingObject:
     gate_kind: str
     keepers: tuple[Keeper, ...] = ()
     hump: Hump | None = None
+    open_down: bool = False

@@ -9,6 +9,7 @@ from typing import Any
 
 from claybed.materials import shelf
 from claybed.sheets.bed_chart import STRICT_MM
+from claybed.sheets.holding_words import pack_words
 from claybed.sheets.side_words import bed_at_fillers, beside_gate, seam_at_fillers
 from claybed.units import MM_PER_IN
 from claybed.wording import on_rule, rough_mass, ruler
@@ -87,6 +88,13 @@ def pose_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if not pose:
         return ["Lay the object in the pose of the picture."]
     if pose["on_board"]:
+        packed = pack_words(plan, us)
+        if packed:
+            return [
+                packed,
+                "Then turn it over and stand it on the board, open face down, in the middle of the chart, "
+                "and press it down until its rim meets the board all round.",
+            ]
         return ["Stand the object on the board, open face down, in the middle of the chart."]
     says: list[str] = []
     saddles = pose.get("saddles") or []

@@ -9,8 +9,9 @@ from typing import Any
 from claybed import wording
 from claybed.sheets.bench_words import base_words, front_words, gate_words, openings, seam_words
 from claybed.sheets.fill_words import fill_words
+from claybed.sheets.holding_words import hold_words
 from claybed.sheets.hump_pages import hump_of
-from claybed.sheets.pour_words import across, filler_words, hold_words, release_words, seal_words
+from claybed.sheets.pour_words import across, filler_words, release_words, seal_words
 from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things
 from claybed.sheets.workings import Workings
@@ -50,6 +51,8 @@ WORDS = (
 )
 
 
+# The figures of what keeps an object down, where a plan has them.
+HELD = ("seeping_up_g", "hold_down_g", "displaced_g", "packing/clay_g", "packing/least_g")
 _SHARED = ("Form", "Chamfer", "Release", "Water clay, oil clay", "Slurry", "Slake")
 HUMP_WORDS = (
     ("Hump", "plaster that clay is draped over; here the filling of the vessel", "pours"),
@@ -147,6 +150,7 @@ def _figures(plan: Mapping[str, Any]) -> dict[str, list[list[str]]]:
     mine = [k for k, coat in enumerate(coats) if coat["pour"] == 1 and "object" in str(coat["where"])]
     seam = each(pose.get("stations"), "/pose/stations", "seam_mm", "stray_up_mm", "stray_down_mm")
     return {
+        "Keep it down": [[f"/pours/0/hold/{leaf}"] for leaf in HELD],
         "Draw the seam": [*seam, *each(pose.get("fill"), "/pose/fill", "clay_g", "height_mm", "depth_mm")],
         "Coat the object": [
             [f"/release/steps/{k}/{leaf}" for k in mine] for leaf in ("coats_count", "wait_min")

@@ -13,6 +13,7 @@ from claybed import wording
 from claybed.materials import shelf
 from claybed.sheets.bench_words import bed_edge_mm, bed_words, height_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
+from claybed.sheets.holding_words import risen_words
 from claybed.sheets.hump_pages import hump_facts, hump_of, hump_setup
 from claybed.sheets.pour_words import (
     across,
@@ -23,7 +24,6 @@ from claybed.sheets.pour_words import (
     kept_places,
     per_mark,
     release_words,
-    risen_words,
     side_pieces,
 )
 from claybed.sheets.steps import Step, each, step, unbroken
@@ -134,7 +134,7 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     ]
     marks, at = pose.get("landmarks"), "/pose/landmarks"
     heights = each(marks, at, "height_mm", "low_mm", "high_mm")
-    posed = [*heights, ["/pose/near_mm"]] if not pose.get("on_board") else []
+    posed = [*heights, ["/pose/near_mm"]] if not pose.get("on_board") else [["/pours/0/hold/packing/clay_g"]]
     steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(plan, us)))
     stations, at = pose.get("stations"), "/pose/stations"
     gate = plug_words(plan, us)

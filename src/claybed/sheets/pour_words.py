@@ -10,8 +10,8 @@ from typing import Any
 from claybed.materials import shelf
 from claybed.sheets.bench_words import side_of
 from claybed.sheets.steps import strings
-from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass, say_volume
-from claybed.wording import rough_mass, ruler
+from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass
+from claybed.wording import ruler
 
 # A bucket is told to the next half litre: nobody buys one of 7.19 l.
 BUCKET_STEP_ML = 500.0
@@ -161,70 +161,6 @@ def board_counts(form: Mapping[str, Any], us: bool) -> dict[str, int]:
         size = across((board["length_mm"], math.ceil(board["height_mm"])), us)
         sizes[size] = sizes.get(size, 0) + int(board["count"])
     return sizes
-
-
-def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """How a light object is kept down, done before it is bedded; empty where it stays by its own weight.
-
-    Its top ends under plaster, so nothing can rest on it.
-    """
-    hold = plan["pours"][0].get("hold")
-    if not hold or not plan["object"].get("floats_in_slurry"):
-        return []
-    up = hold.get("seeping_up_g")
-    if not up or up <= 0.0:
-        return []
-    fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
-    says = [
-        f"It floats in slurry: where some creeps under, it pulls upwards with {rough_mass(up, us=us)}. "
-        "Nothing can rest on top, plaster will cover it. Do this before it is sealed and released."
-    ]
-    screwed = (
-        "drive a screw up through the base board and the chart into its underside, clear of the saddles, "
-        f"when it lies in its pose, to try it: it must stand a pull of {_mass_up(hold, us)} and not draw the "
-        "object down. Back it out; it goes in again before the bed is built"
-    )
-    if fitting:
-        sand = fitting[0]
-        hole = _hole(plan, us)
-        filled = (
-            f"{hole}fill it quite full with {sand['what']}, tapped down: it must take "
-            f"{say_volume(sand['needed_ml'], us=us)} or more. Cap it flush with oil clay over film, not "
-            "varnished. Where less goes in, see “Pours, bucket by bucket”"
-        )
-        if hold.get("room_ml"):
-            says.append(f"{filled[0].upper()}{filled[1:]}.")
-        else:
-            says.append(f"If it is hollow, {filled}. If it is solid, {screwed}.")
-    else:
-        says.append(screwed[0].upper() + screwed[1:] + ".")
-    return says
-
-
-def risen_words(plan: Mapping[str, Any]) -> list[str]:
-    """What is done when an object that floats comes up under a later pour; empty for one that does not."""
-    if not plan["object"].get("floats_in_slurry"):
-        return []
-    return [
-        "If the object rises, press it down with a stick while another pours on; when the slurry begins to "
-        "drag on it, draw it out and tap until its hole closes."
-    ]
-
-
-def _hole(plan: Mapping[str, Any], us: bool) -> str:
-    """Where a closed object is opened to be filled: where the gate plug will cover it."""
-    gate = plan["mold"].get("gate") or {}
-    if gate.get("kind") != "bore" or not gate.get("bore_mm"):
-        return ""
-    wide = ruler(gate["bore_mm"], us)
-    return (
-        f"cut a hole where the gate plug will sit (try pose and plug first), no wider than {wide}, with a "
-        "drill or a knife, pull out seeds and pith with a bent wire, "
-    )
-
-
-def _mass_up(hold: Mapping[str, Any], us: bool) -> str:
-    return rough_mass(hold.get("hold_down_g") or hold["seeping_up_g"], us=us)
 
 
 def seal_words(plan: Mapping[str, Any]) -> str:

@@ -24,7 +24,8 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
     found = [f"pottery plaster, {plaster} or more"]
     bed = plan.get("bed")
     coil_mm = sum((pour.get("form") or {}).get("coil_mm") or 0.0 for pour in plan["pours"])
-    clay_g = (bed["clay_g"] if bed else 0.0) + _coil_g(coil_mm)
+    packing = (plan["pours"][0].get("hold") or {}).get("packing")
+    clay_g = (bed["clay_g"] if bed else 0.0) + _coil_g(coil_mm) + (packing["clay_g"] if packing else 0.0)
     found.append(f"water clay, {_in_stock(clay_g, us)}" if clay_g > 0.0 else "water clay")
     if hump := hump_of(plan):
         found.append(f"dry sand, {_in_stock(hump['sand_g'], us)}")
