@@ -59,7 +59,7 @@ def test_an_object_moved_by_a_hair_keeps_its_wall(failed: int, monkeypatch: pyte
     """A brick whose block has no plaster to spare, after cuts that did not come out clean."""
     obj = measured(solids.box(50.0, 40.0, 30.0), name="brick")
     brief = replace(BARE, axis=(0.0, 0.0, 1.0), pieces=2, wall_mm=30.0, shape="boxed", keys=False)
-    cut, tried = molding._cut, []
+    cut, tried = molding.cut_in_two, []
 
     def sometimes(*args: Any) -> Any:
         tried.append(args[1])
@@ -67,7 +67,7 @@ def test_an_object_moved_by_a_hair_keeps_its_wall(failed: int, monkeypatch: pyte
             raise ArithmeticError("an edge touches itself")
         return cut(*args)
 
-    monkeypatch.setattr(molding, "_cut", sometimes)
+    monkeypatch.setattr(molding, "cut_in_two", sometimes)
     made = make_mold(obj, survey(obj, brief, progress=quiet), brief, progress=quiet)
     assert len(tried) == failed + 1
     assert wall(made.assembly).ok

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
-from claybed.geometry.cover import best_sets, fewest, strangers
+from claybed.geometry.cover import best_sets, fewest, strangers, whole_set
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.mesh import Floats, Mesh
@@ -142,3 +142,22 @@ def test_draft_costs_a_drilled_cube_a_fourth_piece(draft_deg: float, count: int)
     chosen = fewest((open_to & np.concatenate([straight, drafted])).T, np.ones(len(spots)), 6, 0.0)
     assert chosen is not None
     assert len(chosen) == count
+
+
+def test_a_set_that_frees_all_is_found_where_the_greedy_one_does_not() -> None:
+    """Two pulls that each free a good part of four heaps lure step by step; those of one heap each free all.
+
+    Source: the worst case of greedy cover, by hand.
+    """
+    heap, number = np.divmod(np.arange(4 * 40), 40)
+    own = [heap == k for k in range(4)]
+    lures = [(number >= low) & (number < low + 16) for low in (0, 16)]
+    free = np.stack([*own, *lures])
+    weight, cost = np.ones(len(heap)), np.zeros(6)
+    greedy = best_sets(free, weight, 4)[-1]
+    assert not free[list(greedy)].any(axis=0).all()
+    found = whole_set(free, weight, 4, 0.0, dear=cost)
+    assert found is not None
+    assert sorted(found) == [0, 1, 2, 3]
+    assert whole_set(free, weight, 3, 0.0, dear=cost) is None
+    assert whole_set(free & (number > 0), weight, 4, 0.0, dear=cost) is None

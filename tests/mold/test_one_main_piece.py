@@ -71,6 +71,19 @@ def test_three_pieces_hold_every_check(molded: Molded) -> None:
     assert parts == pytest.approx(float(np.prod(assembly.outer_mm)), rel=1e-6)
 
 
+def test_without_a_gate_the_seam_still_lies_in_the_base() -> None:
+    """Upright walls would let it run at either end of them; at the other one the pieces miss a hole."""
+    sides = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    option = MoldOption("several", UP, 0.0, 0.0, "as asked", sides=sides, base_mm=-SIDE_MM / 2.0)
+    brief = replace(BRIEF, gate="none")
+    found = replace(along(UP), options=(option,))
+    assembly = make_mold(measured(THING), found, brief, progress=lambda step, part: None).assembly
+    parts = sum(p.solid.volume_mm3 for p in assembly.pieces) + assembly.model.volume_mm3
+    assert parts == pytest.approx(float(np.prod(assembly.outer_mm)), rel=1e-6)
+    base_mm = float(lattice_mm(assembly.model.points)[:, 2].min())
+    assert assembly.level_mm == pytest.approx(base_mm, abs=1e-3)
+
+
 def test_nothing_is_filled(molded: Molded) -> None:
     """The model is the object and what the gate holds in the block, to a thousandth, and no face is fill."""
     model, gate = molded.assembly.model, molded.assembly.gate

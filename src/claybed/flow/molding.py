@@ -13,35 +13,30 @@ from functools import partial
 import numpy as np
 
 from claybed.errors import CannotError
+from claybed.flow.cutting import RoomError, cut_in_two
 from claybed.flow.flat_seam import flat_ways, snapped
-from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, barred_in, seam_inside_mm
+from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
 from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import aside
 from claybed.flow.ways import options_of, seam_refusal
 from claybed.gate.choosing import choose_gate
-from claybed.gate.joining import GatedModel, join_gate
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, LatticeMesh, rotation_about
+from claybed.gate.joining import join_gate
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, rotation_about
 from claybed.geometry.mesh import Floats
-from claybed.geometry.planing import planed
-from claybed.geometry.sheets import envelope
 from claybed.geometry.slanting import nearest_whole_pull
-from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
-from claybed.mold.interfaces import ends_of, short_of
-from claybed.mold.keys import place_keys, places_in_plan
-from claybed.mold.pieces import cut_block, poured_turned
+from claybed.mold.interfaces import ends_of, short_of, shut_in
+from claybed.mold.keys import places_in_plan
 from claybed.mold.siding import with_sides
-from claybed.parting.keyed import MisfitError, press_keys
-from claybed.parting.surface import part
 from claybed.proof.leaving import sides_leave
 from claybed.proof.plaster import wall
-from claybed.records.assembly import Assembly, Gate
+from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
-from claybed.records.parted import Layout, Parting
+from claybed.records.parted import Layout
 from claybed.records.surveyed import MoldOption, Survey
 
 Progress = Callable[[str, float], None]
@@ -64,16 +59,9 @@ FEW_TRIES = 3
 MOVED_MM = 0.4
 # Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
 LEAST_NUDGE_MM = 0.009
-RELIEVED_TIMES = 5
-GRID_SHARE = 90.0
-LEAST_GRID_MM = 2.0
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
 Ends = list[tuple[Floats, float]]
-
-
-class RoomError(Exception):
-    """The keys fit nowhere, and a wider block has not been tried yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,11 +196,11 @@ def _one(
 
 
 def _keyed(assembly: Assembly, brief: Brief) -> set[str]:
-    """The pieces whose keys are worth a wider block: the first of two main ones, and every side piece where a
-    seam may have been led round a place or they stand on a single main one.
+    """The pieces whose keys are worth a wider block: the first of two main ones that meet, and every side
+    piece where a seam may have been led round a place or no two main ones meet.
     """
     sides = {piece.id for piece in assembly.pieces if aside(piece)}
-    if assembly.base:
+    if assembly.base or ("A", "B") not in assembly.contacts:
         return sides
     return {"A"} | (sides if brief.keep_out else set())
 
@@ -244,7 +232,7 @@ def _clean_cut(
     RoomError when keys are wanted and fit nowhere.
     """
     known = ends.get(NUDGES[0])
-    if keys_wanted and known and not places_in_plan(obj.mesh, short_of(layout, known)):
+    if keys_wanted and known and _too_narrow(obj, layout, known):
         raise RoomError
     top_mm = _top(obj, layout)
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
@@ -269,10 +257,10 @@ def _clean_cut(
             if pulls:
                 if nudge not in ends:
                     ends[nudge] = ends_of(lat, pulls, barred=barred, over=over)
-                    if keys_wanted and not places_in_plan(obj.mesh, short_of(moved, ends[nudge])):
+                    if keys_wanted and _too_narrow(obj, moved, ends[nudge]):
                         raise RoomError
                 keyed = short_of(moved, ends[nudge])
-            assembly, parting = _cut(
+            assembly, parting = cut_in_two(
                 lat,
                 moved,
                 keyed,
@@ -282,7 +270,8 @@ def _clean_cut(
                 top_units,
                 shift,
                 progress,
-                keys_wanted,
+                keys_wanted and not (pulls and shut_in(moved, keyed)),
+                based,
             )
             if based and not parting.flat:
                 raise ArithmeticError("the seam round the flat face does not lie in it")
@@ -315,6 +304,12 @@ def _clean_cut(
     )
 
 
+def _too_narrow(obj: MeasuredObject, layout: Layout, ends: Ends) -> bool:
+    """Whether keys of the main pieces find no place beside side pieces, but may in a wider block."""
+    left = short_of(layout, ends)
+    return not shut_in(layout, left) and not places_in_plan(obj.mesh, left)
+
+
 def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
     """A move made smaller where the block has little plaster to spare beyond the wall asked for; the block
     stays where it is.
@@ -330,62 +325,6 @@ def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
     move_mm = math.hypot(dx, dy) + math.radians(math.hypot(tilt_x, tilt_y)) * float(np.abs(z).max())
     share = min(1.0, max(room_mm, LEAST_NUDGE_MM) / move_mm)
     return dx * share, dy * share, tilt_x * share, tilt_y * share
-
-
-def _cut(
-    lat: LatticeMesh,
-    layout: Layout,
-    keyed: Layout,
-    model: GatedModel,
-    gate_plan: GatePlan,
-    brief: Brief,
-    top_units: int | None,
-    nudge: Floats,
-    progress: Progress,
-    keys_wanted: bool,
-) -> tuple[Assembly, Parting]:
-    sheets = envelope(lat, layout.footprint)
-    if layout.plane_mm is not None:
-        sheets = planed(sheets, layout.plane_mm)
-    progress("mold", 0.4)
-    square_mm = shelf.value("practice", "square_to_object_least_mm").value
-    spacing_mm = max(LEAST_GRID_MM, max(layout.outer_plan_mm) / GRID_SHARE)
-    freedom = barred_in(layout, brief.keep_out)
-    one = layout.pieces == 1
-    level_mm = float(sheets.top.heights.max()) / Z_PER_MM if one else None
-    grid = {"spacing_mm": spacing_mm, "square_mm": square_mm}
-    parting = part(sheets, layout, freedom=freedom, level_mm=level_mm, **grid)
-    progress("mold", 0.6)
-    if brief.keys and not one:
-        keys = place_keys(parting, keyed)
-        # Keys that fit nowhere are left out: a larger block is tried for them.
-        with contextlib.suppress(MisfitError):
-            if keys:
-                parting = press_keys(parting, keys, down=not poured_turned(parting, top_units), **grid)
-    if keys_wanted and not parting.keys:
-        raise RoomError
-    progress("mold", 0.8)
-    x, y, z = (float(v) for v in model.at_mm + nudge)
-    out = tuple(float(v) for v in model.out)
-    gate = Gate(
-        gate_plan.kind,
-        gate_plan.bore_mm,
-        model.closes_at_wall_mm,
-        model.spare_ml,
-        (x, y, z),
-        (out[0], out[1], out[2]),
-    )
-    top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
-    for _ in range(RELIEVED_TIMES):
-        parting = replace(parting, top=top, bottom=bottom, outside=outside)
-        try:
-            assembly = cut_block(parting, layout, gate, lat, top_units=top_units, square_mm=square_mm)
-            break
-        except CrowdedError as found:
-            top, bottom, outside = relieve(top, bottom, outside, found.edges)
-    else:
-        raise ArithmeticError("edges that touch themselves could not be parted")
-    return assembly, parting
 
 
 def _top(obj: MeasuredObject, layout: Layout) -> float:

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 from claybed.geometry.mesh import Floats
 
 Flags = NDArray[np.bool_]
+# So many points steer the search for a set that frees everything, and so much of them may stay locked in it.
+STEERING = 3000
+STEERING_SHARE = 0.01
 
 
 def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = None) -> list[tuple[int, ...]]:
@@ -50,6 +53,43 @@ def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = N
             break
         found.append(best)
     return found
+
+
+def whole_set(
+    free: Flags, weight: Floats, most: int, spare_share: float, *, dear: Floats
+) -> tuple[int, ...] | None:
+    """At most `most` pulls leaving no more than `spare_share` of the weight locked; None if none are found.
+
+    `free`, `weight` and `dear` as in `best_sets`, which takes what frees most at each step and so may miss
+    pulls that free all there is only together. Some of the points steer the search; then one pull after the
+    other is exchanged while less stays locked.
+    """
+    total = float(weight.sum())
+    spare = spare_share * total
+    if total <= 0.0 or float(weight[~free.any(axis=0)].sum()) > spare:
+        return None
+    some = slice(None, None, max(1, free.shape[1] // STEERING))
+    # Walls upright to a pull are a line of the raster off, so that a little more is let pass here.
+    chosen = fewest(free[:, some], weight[some], most, max(STEERING_SHARE, spare_share))
+    if chosen is None:
+        return None
+    rows = list(chosen)
+    left = float(weight[~free[rows].any(axis=0)].sum()) + float(dear[rows].sum())
+    for _ in range(len(free)):
+        best = (left, -1, -1)
+        for k in range(len(rows)):
+            others = rows[:k] + rows[k + 1 :]
+            open_points = ~free[others].any(axis=0)
+            locked = float(weight[open_points].sum()) - free[:, open_points] @ weight[open_points]
+            cost = locked + float(dear[others].sum()) + dear
+            cost[others] = np.inf
+            best = min(best, (float(cost.min()), k, int(np.argmin(cost))))
+        if best[1] < 0 or best[0] >= left:
+            break
+        left, rows[best[1]] = best[0], best[2]
+    if float(weight[~free[rows].any(axis=0)].sum()) > spare:
+        return None
+    return tuple(rows)
 
 
 def fewest(free: Flags, weight: Floats, most: int, negligible_share: float) -> tuple[int, ...] | None:

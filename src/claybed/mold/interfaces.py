@@ -38,6 +38,8 @@ PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
 # How far off the middle of the object's height the seam is expected where a side piece climbs.
 SEAM_BAND = 0.15
+# A plan that comes this near to the block's side reaches it.
+AT_SIDE_MM = 0.5
 
 
 def least_plug_mm3() -> float:
@@ -216,6 +218,19 @@ def short_of(layout: Layout, ends: Sequence[tuple[Floats, float]]) -> Layout:
     if not rings:
         raise ArithmeticError("side pieces leave no room for the main ones")
     return replace(layout, footprint=np.rint(rings[0] * XY_PER_MM).astype(np.int64))
+
+
+def shut_in(layout: Layout, left: Layout) -> bool:
+    """Whether side pieces take all the plan round the main ones, so that what is `left` of it nowhere reaches
+    the block's side: a wider block would leave the main ones no more.
+    """
+    corners, inner = layout.footprint / XY_PER_MM, left.footprint / XY_PER_MM
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = (b - a) / np.linalg.norm(b - a)
+        inwards = along[0] * (inner[:, 1] - a[1]) - along[1] * (inner[:, 0] - a[0])
+        if float(inwards.min()) < AT_SIDE_MM:
+            return False
+    return True
 
 
 def _room_round(bench: Workbench, source: LatticeMesh) -> Solid:

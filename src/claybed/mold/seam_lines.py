@@ -36,6 +36,15 @@ def up_to(loops: Sequence[Floats], face: Interface) -> list[Floats]:
     return [*kept, *face.seam_mm]
 
 
+def all_beyond(loops: Sequence[Floats], faces: Sequence[Interface]) -> bool:
+    """Whether the whole seam between two pieces, polylines (n, 3) mm, lies beyond the interfaces of others:
+    then the two no longer meet.
+    """
+    every = np.concatenate(list(loops))
+    over = np.stack([face.over_mm(every) for face in faces])
+    return bool((over > 0.0).any(axis=0).all())
+
+
 def on_surface(loops: Sequence[Floats], model: LatticeSolid) -> list[Floats]:
     """The runs of seam lines, polylines (n, 3) mm, whose edges lie on the model at both ends and half way."""
     corners = lattice_mm(model.points)[model.faces]

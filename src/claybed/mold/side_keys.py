@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, spots
+from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, polygon, spots
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.nearby import Shaft
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
@@ -25,6 +25,11 @@ JOIN_MM = 0.01
 DIPS_MM = 0.05
 MOST_SPOTS = 60
 MOST_PAIRS = 400
+# Two keys on every ground, while that makes no more than so many for one piece.
+MOST_KEYS = 6
+# A plane that leans less than this sine off an interface does not cross it; a half plane is so large.
+FLAT_SINE = 1e-6
+FAR_MM = 1e4
 
 
 def key_shaft(key: BlockKey, rotation: Floats) -> Shaft:
@@ -66,9 +71,10 @@ def with_keys(
     rim = max(outer, key=len)
     clear_mm = max(practice("key_to_edge_least_mm"), practice("key_to_cavity_least_mm"))
     sizes = key_sizes()
-    letters = [chr(ord(letter) + 1 + k) for k in range(len(later))]
-    ways = [(taken, letters)] if later else []
-    ways += [(taken, []), ((), [])] if taken else [((), [])]
+    reached = _reached(sections, sizes[-1].diameter_mm / 2.0 + clear_mm, face, later)
+    letters = {chr(ord(letter) + 1 + k): k for k in reached}
+    ways: list[tuple[Sequence[Floats], dict[str, int]]] = [(taken, letters)] if letters else []
+    ways += [(taken, {}), ((), {})] if taken else [((), {})]
     for (unlike, beside), (diameter_mm, depth_mm) in itertools.product(ways, sizes):
         chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike, beside)
         if chosen is None:
@@ -111,6 +117,27 @@ def keys_beside(
     return kept
 
 
+def _reached(
+    sections: Mapping[str, Section], room_mm: float, face: Interface, later: Sequence[Plane]
+) -> list[int]:
+    """Which of the `later` pieces take enough of the sections for a key that wants `room_mm` round its
+    middle, numbers into `later`.
+    """
+    every = sum(sections.values(), Section()).offset(JOIN_MM).offset(-JOIN_MM)
+    at = spots(every.offset(-room_mm), KEY_SPACING_MM)
+    placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
+    return [
+        number
+        for number, (away, level_mm) in enumerate(later)
+        if bool(
+            (
+                (placed @ away - level_mm > room_mm)
+                & np.all([placed @ other - mm < -room_mm for other, mm in later[:number]], axis=0)
+            ).any()
+        )
+    ]
+
+
 def _arranged(
     sections: dict[str, Section],
     rim: Floats,
@@ -119,11 +146,13 @@ def _arranged(
     face: Interface,
     later: Sequence[Plane],
     unlike: Sequence[Floats],
-    beside: Sequence[str],
+    beside: Mapping[str, int],
 ) -> list[tuple[str, Floats]] | None:
     """Two places for keys in every section (three in a single one), and in what each of the `later` pieces
     that are named `beside` takes of them all, in no arrangement like those `unlike`; None when they do not
-    fit.
+    fit. Where that would be more than enough to hold a piece, one place beside each later piece.
+
+    `beside` gives for a letter its place among `later`.
     """
     room_mm = diameter_mm / 2.0 + clear_mm
     each = 3 if len(sections) + len(beside) == 1 else 2
@@ -131,35 +160,31 @@ def _arranged(
     if beside:
         # Pieces beside one another in plan are one ground for a piece that takes of both.
         every = sum(sections.values(), Section()).offset(JOIN_MM).offset(-JOIN_MM)
-        grounds |= {name: (every, k) for k, name in enumerate(beside)}
+        grounds |= {name: (every, k) for name, k in beside.items()}
+    single = set(beside) if each * len(grounds) > MOST_KEYS else set()
+    apart = _lie_apart(list(sections.values()), face, later)
+    # Main pieces that side pieces part all round end not far beyond the object.
+    spacing_mm = KEY_SPACING_MM / 2.0 if apart else KEY_SPACING_MM
     places: dict[str, Floats] = {}
     for name, (section, number) in grounds.items():
-        at = spots(section.offset(-room_mm), KEY_SPACING_MM)
+        at = spots(section.offset(-room_mm), spacing_mm)
         placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
         over = np.array([placed @ away - level_mm for away, level_mm in later]).reshape(len(later), len(at))
         free = (over[:number] < -room_mm).all(axis=0)
         if number < len(later):
             free &= over[number] > room_mm
         at = at[free]
-        if len(at) < each:
+        if len(at) < (1 if name in single else each):
             return None
         if len(at) > MOST_SPOTS:
             at = at[np.linspace(0, len(at) - 1, MOST_SPOTS).astype(int)]
         places[name] = at
     chosen: list[tuple[str, Floats]] = []
     for name, at in places.items():
-        one, other_end = np.tril_indices(len(at), -1)
-        apart_mm = np.linalg.norm(at[one] - at[other_end], axis=1)
-        for k in np.argsort(-apart_mm, kind="stable")[:MOST_PAIRS].tolist():
-            i, j = int(one[k]), int(other_end[k])
-            if apart_mm[k] < 2.0 * diameter_mm:
-                return None
-            tried = [*chosen, (name, at[i]), (name, at[j])]
-            if each == 3:
-                far = np.minimum(np.linalg.norm(at - at[i], axis=1), np.linalg.norm(at - at[j], axis=1))
-                tried.append((name, at[int(np.argmax(far))]))
+        slants = _slants(name, sections) if apart and name in sections else None
+        last = name == list(places)[-1]
+        for tried in _tried(name, at, diameter_mm, 1 if name in single else each, chosen, slants):
             spread = np.array([spot for _, spot in tried])
-            last = name == list(places)[-1]
             if not last or (
                 closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0
                 and all(pattern_miss_mm(spread, other) >= diameter_mm / 2.0 for other in unlike)
@@ -169,3 +194,74 @@ def _arranged(
         else:
             return None
     return chosen
+
+
+def _lie_apart(sections: Sequence[Section], face: Interface, later: Sequence[Plane]) -> bool:
+    """Whether two main pieces lie apart in what the `later` pieces leave of their sections: as they do not
+    meet, no keys of their own tell one from the other.
+    """
+    if len(sections) < 2:
+        return False
+    left = [section.offset(JOIN_MM) for section in sections]
+    for away, level_mm in later:
+        slope = face.rotation[:2] @ away
+        steep = float(np.linalg.norm(slope))
+        if steep < FLAT_SINE:
+            continue
+        # Where the later piece's level meets this one, and the side of it that it leaves.
+        out = slope / steep
+        at = (level_mm - face.level_mm * float(face.rotation[2] @ away)) / steep * out
+        along = FAR_MM * np.array([-out[1], out[0]])
+        kept = polygon(
+            np.array([at + along, at + along - FAR_MM * out, at - along - FAR_MM * out, at - along])
+        )
+        left = [section ^ kept for section in left]
+    return bool((left[0] ^ left[1]).area() <= JOIN_MM**2)
+
+
+def _slants(name: str, sections: Mapping[str, Section]) -> Floats:
+    """Ways (2, 2) along and across by which pairs of keys in two main pieces that lie apart are told: they
+    slant one way in the one and the other way in the other, as seen from outside on every side, so that
+    neither goes in the other's place at any turn.
+    """
+    first, second = (np.array(section.bounds()).reshape(2, 2).mean(axis=0) for section in sections.values())
+    along = (second - first) / np.linalg.norm(second - first)
+    hand = 1.0 if name == next(iter(sections)) else -1.0
+    return np.stack([along, hand * np.array([-along[1], along[0]])])
+
+
+def _tried(
+    name: str,
+    at: Floats,
+    diameter_mm: float,
+    each: int,
+    chosen: list[tuple[str, Floats]],
+    slants: Floats | None,
+) -> Iterator[list[tuple[str, Floats]]]:
+    """Ways to add `each` keys at some of the places (k, 2) mm to those `chosen`, the widest apart first.
+
+    With `slants`, the ways (2, 2) along and across, the second key of a pair stands further along by half a
+    diameter or more where it stands further across.
+    """
+    if each == 1:
+        others = np.array([spot for _, spot in chosen])
+        gap_mm = np.linalg.norm(at[:, None] - others[None], axis=2).min(axis=1)
+        for k in np.argsort(-gap_mm, kind="stable").tolist():
+            if gap_mm[k] < 2.0 * diameter_mm:
+                return
+            yield [*chosen, (name, at[k])]
+        return
+    one, other_end = np.tril_indices(len(at), -1)
+    apart_mm = np.linalg.norm(at[one] - at[other_end], axis=1)
+    if slants is not None:
+        along, across = ((at[other_end] - at[one]) @ slants.T).T
+        apart_mm = np.where(along * np.sign(across) >= diameter_mm / 2.0, apart_mm, 0.0)
+    for k in np.argsort(-apart_mm, kind="stable")[:MOST_PAIRS].tolist():
+        i, j = int(one[k]), int(other_end[k])
+        if apart_mm[k] < 2.0 * diameter_mm:
+            return
+        tried = [*chosen, (name, at[i]), (name, at[j])]
+        if each == 3:
+            far = np.minimum(np.linalg.norm(at - at[i], axis=1), np.linalg.norm(at - at[j], axis=1))
+            tried.append((name, at[int(np.argmax(far))]))
+        yield tried

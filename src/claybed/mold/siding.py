@@ -15,18 +15,9 @@ from functools import partial, reduce
 import numpy as np
 
 from claybed.geometry.barred import Barred
-from claybed.geometry.carving import (
-    Solid,
-    Workbench,
-    moved,
-)
+from claybed.geometry.carving import Solid, Workbench, moved
 from claybed.geometry.labelling import freed_of_fill
-from claybed.geometry.lattice import (
-    UNITS_PER_MM,
-    LatticeMesh,
-    lattice_mm,
-    pull_rotation,
-)
+from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
 from claybed.geometry.slab import LatticeSolid
@@ -35,7 +26,7 @@ from claybed.mold.basing import lettered_anew
 from claybed.mold.crumbs import below, let_go, lies_within, settled
 from claybed.mold.in_block import block_of, inside_mm3
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
-from claybed.mold.seam_lines import on_surface, up_to
+from claybed.mold.seam_lines import all_beyond, on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
 from claybed.mold.side_faces import Interface
 from claybed.mold.side_keys import across_pull, key_shaft, keys_beside, with_keys
@@ -284,6 +275,8 @@ def _cut_sides(
         loops = up_to(loops, face)
         keys = keys_beside(keys, face, letter, mains) + bumps
         contacts += [(name, letter) for name in meets]
+    if not based and all_beyond(assembly.seam_loops, faces):
+        contacts.remove(("A", "B"))
     # What the model holds beyond the object and its gate is what still has to be filled.
     fill_ml = max(0.0, model.volume_mm3 - inside_mm3(bench, thing, source, block, assembly)) / 1000.0
     if not clean and fill_ml <= most_ml:

@@ -15,14 +15,20 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
+from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import XY_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
+from claybed.geometry.spotting import spread_spots
+from claybed.proof.faces import JOINT, MEETS_MM, named
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
 ROUND_STEP_DEG = 1.0
 # A larger turn is a wrong closing even when it leaves every key in its place.
 NEAR_TURN_DEG = 15.0
+# Whether two pieces meet is asked at spots so far apart on the joint of one, while they are not too many.
+MEETS_APART_MM = 2.0
+MOST_SPOTS = 10_000
 # A motion in plan: points are turned by (cos, sin) about the middle of the block, then shifted.
 Motions = tuple[Floats, Floats]
 
@@ -32,7 +38,8 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
     piece.
 
     A further piece stands on the closed main ones, so its keys are judged together: it must fit them in no
-    turn or shift but its own. Empty where keys have no say.
+    turn or shift but its own. Main pieces that others part all round have no keys of their own to judge.
+    Empty where keys have no say.
     """
     letters = main_letters(assembly)
     mains = [p for p in assembly.pieces if p.id in letters]
@@ -41,8 +48,10 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
         return [single] if single else []
     between = tuple(k for k in assembly.keys if k.bump_on in letters)
     checks = []
-    first = keys_close_one_way(replace(assembly, pieces=tuple(mains), keys=between), keys_asked=keys_asked)
-    checks += [first] if first else []
+    if not mains_apart(assembly):
+        pair = replace(assembly, pieces=tuple(mains), keys=between)
+        first = keys_close_one_way(pair, keys_asked=keys_asked)
+        checks += [first] if first else []
     for piece in assembly.pieces:
         if piece.id in letters:
             continue
@@ -62,6 +71,21 @@ def side_pieces(assembly: Assembly) -> list[Piece]:
     """The pieces that are no main pieces."""
     mains = main_letters(assembly)
     return [p for p in assembly.pieces if p.id not in mains]
+
+
+def mains_apart(assembly: Assembly) -> bool:
+    """Whether a mold has two main pieces that meet nowhere, because further ones stand between them all
+    round.
+    """
+    letters = main_letters(assembly)
+    if len(letters) < 2 or any({key.bump_on, key.socket_in} == letters for key in assembly.keys):
+        return False
+    one, other = (p.solid for p in assembly.pieces if p.id in letters)
+    own, others = (s.faces[named(s.origin, JOINT)] for s in (one, other))
+    if not len(own) or not len(others):
+        return True
+    spots = spread_spots(lattice_mm(one.points), own, MEETS_APART_MM, MOST_SPOTS)
+    return bool((nearest_within(spots, lattice_mm(other.points)[others], MEETS_MM)[0] < 0).all())
 
 
 def _seen_along(piece: Piece, assembly: Assembly, letters: set[str]) -> Assembly:

@@ -1,13 +1,14 @@
 """No piece goes in another's place: by how much the best wrong place misses.
 
 Every piece is laid into the place of every side piece, outside to outside and turned about the pull of that
-place. Where they meet other pieces, the two must differ by enough to keep the mold from closing.
+place. Where they meet other pieces, the two must differ by enough to keep the mold from closing. Main pieces
+that meet have keys of their own against that; where they do not, their places are tried as well.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import permutations, product
+from itertools import combinations, permutations, product
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -15,9 +16,9 @@ from scipy.spatial import cKDTree
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.proof.closings import side_pieces
+from claybed.proof.closings import mains_apart, side_pieces
 from claybed.proof.faces import JOINT, named
-from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
+from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
 # Half the depth of a key holds a piece off by more than anyone overlooks; so much does where there are none.
@@ -27,7 +28,10 @@ SAMPLES = 6000
 PROBES = 150
 # No point of a joint lies further from its samples than so many times their mean distance.
 COVER = 2.5
+# Of places that samples leave open so many are measured to the end; of more only those that spots on the tips
+# of keys leave open too, so many on each.
 MOST_EXACT = 8
+AT_TIP = 6
 # The least turns of two numbers that fill a square evenly (R2 sequence, from the plastic number).
 EVEN = (0.7548776662466927, 0.5698402909980532)
 
@@ -35,7 +39,7 @@ EVEN = (0.7548776662466927, 0.5698402909980532)
 @dataclass(frozen=True, slots=True, eq=False)
 class _Joint:
     """Where a piece meets others, along its own pull: `mesh`, samples with a search tree and how far a point
-    may lie from them, the `top_mm` of the piece, and its keys in plan.
+    may lie from them, the `top_mm` of the piece, and its keys in plan with samples (k, 3) on their tips.
     """
 
     letter: str
@@ -45,6 +49,7 @@ class _Joint:
     loose_mm: float
     top_mm: float
     keys: Floats
+    tips: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +63,28 @@ class _Miss:
 
 
 def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
-    """The check that no piece goes in the place of a side piece; empty for a mold without side pieces."""
+    """The check that no piece goes in the place of a side piece, nor in that of a main one where main pieces
+    do not meet; empty for a mold without side pieces.
+    """
     sides = side_pieces(assembly)
     if not sides:
         return []
     limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
+    places = assembly.pieces if mains_apart(assembly) else sides
     joints = {p.id: joint for p in assembly.pieces if (joint := _joint(p, assembly)) is not None}
-    found = [
-        _nearest(joints[piece.id], joints[place.id], limit_mm)
-        for place in sides
-        for piece in assembly.pieces
+    # Where either of two may stand in the other's place, both miss by as much.
+    pairs = {
+        frozenset((piece.id, place.id)): (piece.id, place.id)
+        for place in reversed(places)
+        for piece in reversed(assembly.pieces)
         if piece.id != place.id and piece.id in joints and place.id in joints
-    ]
+    }
+    found = [_nearest(joints[piece], joints[place], limit_mm) for piece, place in reversed(pairs.values())]
     if not found:  # pieces of a folder that was edited may touch nothing
         return []
     worst = min(found, key=lambda miss: miss.mm)
     ok = worst.mm >= limit_mm
-    at = _middle(next(p for p in sides if p.id == worst.place))
+    at = _middle(next(p for p in places if p.id == worst.place))
     return [
         Check(
             id="none_goes_elsewhere",
@@ -85,8 +95,9 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
             sense="least",
             where=f"piece {worst.piece} in the place of piece {worst.place}, turned by {worst.turn_deg:.0f} "
             "degrees",
-            how="every piece laid outside to outside into the place of every side piece, by quarter "
-            "turns and by every two keys onto two; the furthest that their joints then lie apart",
+            how="every piece laid outside to outside into the place of every side piece, and of every main "
+            "one where those do not meet, by quarter turns and by every two keys onto two; the furthest that "
+            "their joints then lie apart",
             remedy="" if ok else f"Move a key of piece {worst.piece} and the socket it goes in.",
             at_mm=None if ok else at,
         )
@@ -113,7 +124,10 @@ def _joint(piece: Piece, assembly: Assembly) -> _Joint | None:
     u, v = np.where(over, 1.0 - u, u), np.where(over, 1.0 - v, v)
     a, b, c = (corner[which, k] for k in range(3))
     samples = a + u[:, None] * (b - a) + v[:, None] * (c - a)
-    own = [rotation @ np.array(k.at_mm) for k in assembly.keys if piece.id in (k.bump_on, k.socket_in)]
+    keys = [k for k in assembly.keys if piece.id in (k.bump_on, k.socket_in)]
+    own = [rotation @ np.array(k.at_mm) for k in keys]
+    pulls = {p.id: rotation @ np.array(p.pull) for p in assembly.pieces}
+    tips = [_tip(samples, at, pulls[k.bump_on], k) for at, k in zip(own, keys, strict=True)]
     return _Joint(
         letter=piece.id,
         mesh=mesh,
@@ -122,7 +136,16 @@ def _joint(piece: Piece, assembly: Assembly) -> _Joint | None:
         loose_mm=COVER * float(np.sqrt(whole / SAMPLES)),
         top_mm=float(points[:, 2].max()),
         keys=np.array(own).reshape(-1, 3)[:, :2],
+        tips=np.concatenate([np.zeros((0, 3)), *tips]),
     )
+
+
+def _tip(samples: Floats, at: Floats, pull: Floats, key: BlockKey) -> Floats:
+    """The samples (k, 3) on a key that lie furthest in, where the piece it stands on leaves along `pull`."""
+    off = samples - at
+    own = samples[np.linalg.norm(off, axis=1) <= key.diameter_mm / 2.0 + key.depth_mm]
+    found: Floats = own[np.argsort((own - at) @ pull)[:AT_TIP]]
+    return found
 
 
 def _nearest(piece: _Joint, place: _Joint, limit_mm: float) -> _Miss:
@@ -139,21 +162,36 @@ def _nearest(piece: _Joint, place: _Joint, limit_mm: float) -> _Miss:
         back = _moved(place.samples[:: SAMPLES // PROBES], turn, shift, lift, back=True)
         there = float(np.max(place.tree.query(moved)[0])) - place.loose_mm
         here = float(np.max(piece.tree.query(back)[0])) - piece.loose_mm
-        tried.append((max(there, here, tall_mm, 0.0), turn, shift))
-    tried.sort(key=lambda t: t[0])
+        # Of places that are all left open the one that looks nearest comes first.
+        tried.append((max(there, here, tall_mm, 0.0), max(there, here), turn, shift))
+    tried.sort(key=lambda t: t[:2])
     best = _Miss(np.inf, piece.letter, place.letter, 0.0)
-    for number, (least_mm, turn, shift) in enumerate(tried):
+    for number, (least_mm, _, turn, shift) in enumerate(tried):
         if least_mm >= best.mm:
             break
         miss_mm = least_mm
-        if number < MOST_EXACT:
-            moved = _moved(piece.samples, turn, shift, lift)
-            back = _moved(place.samples, turn, shift, lift, back=True)
-            apart = [distances_mm(moved, place.mesh), distances_mm(back, piece.mesh)]
-            miss_mm = max(tall_mm, *(float(np.max(far)) for far in apart))
+        if number >= MOST_EXACT and least_mm < limit_mm:
+            miss_mm = max(
+                least_mm, *_furthest_mm((piece, place), (piece.tips, place.tips), turn, shift, lift)
+            )
+        if number < MOST_EXACT or miss_mm < limit_mm:
+            spots = (piece.samples, place.samples)
+            miss_mm = max(tall_mm, *_furthest_mm((piece, place), spots, turn, shift, lift))
         if miss_mm < best.mm:
             best = _Miss(miss_mm, piece.letter, place.letter, float(np.degrees(turn)) % 360.0)
     return best
+
+
+def _furthest_mm(
+    joints: tuple[_Joint, _Joint], spots: tuple[Floats, Floats], turn: float, shift: Floats, lift: float
+) -> tuple[float, float]:
+    """How far (mm) the furthest of spots on a piece lies from the place it is laid into, and of spots on the
+    place from the piece.
+    """
+    piece, place = joints
+    there = distances_mm(_moved(spots[0], turn, shift, lift), place.mesh)
+    here = distances_mm(_moved(spots[1], turn, shift, lift, back=True), piece.mesh)
+    return float(there.max(initial=0.0)), float(here.max(initial=0.0))
 
 
 def _motions(piece: _Joint, place: _Joint) -> list[tuple[float, Floats]]:
@@ -167,7 +205,7 @@ def _motions(piece: _Joint, place: _Joint) -> list[tuple[float, Floats]]:
         middles.append((plan.min(axis=0) + plan.max(axis=0)) / 2.0)
     for turn in np.arange(4) * np.pi / 2.0:
         found.append((float(turn), middles[1] - _turned(middles[0], float(turn))))
-    for (i, j), (k, m) in product(permutations(piece.keys, 2), permutations(place.keys, 2)):
+    for (i, j), (k, m) in product(combinations(piece.keys, 2), permutations(place.keys, 2)):
         u, v = j - i, m - k
         if abs(float(np.linalg.norm(u) - np.linalg.norm(v))) <= PLAIN_MM:
             turn = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))

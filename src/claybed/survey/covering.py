@@ -10,9 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.columns import patches
-from claybed.geometry.cover import best_sets
+from claybed.geometry.cover import best_sets, whole_set
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes, suggested
 from claybed.geometry.mesh import Floats, Mesh
@@ -78,6 +79,7 @@ def cover(
     pulls, fond = _side_pulls(mesh, up)
     skylines = [Skyline(side_raster, s) for s in pulls]
     best: dict[int, tuple[tuple[float, ...], Trade]] = {}
+    open_ones: list[_Looked] = []
     axes = tuple(axes) if fixed else (*axes, *_level_axes(mesh, axes, up))
     for number, axis in enumerate(axes):
         progress("pieces", 0.7 * number / len(axes))
@@ -101,19 +103,19 @@ def cover(
         lines_of = [*(skylines[k] for k in usable.tolist()), *(Skyline(side_raster, s) for s in ring)]
         free = np.stack([skyline.free(points) for skyline in lines_of])
         dear = max(float(volume.sum()), LEAST_TOTAL_MM3) * (2.0 * LEVEL_BONUS - liked)
+        seen_along = _Looked(axis, sides, liked, free, volume, dear, up)
         for rows in best_sets(free, volume, MOST_SIDES, dear=dear):
-            left_ml = float(volume[~free[list(rows)].any(axis=0)].sum()) / 1000.0
-            pieces = 2 + len(rows)
-            trade = Trade(pieces, left_ml, axis, tuple(_vector(sides[k]) for k in rows))
-            # Of equal fill, a level main axis and side pulls that follow the object are easier to make.
-            rank = (
-                round(left_ml / (5.0 * CRUMB_ML)),
-                float(abs(float(d @ np.array(up))) > 1e-3),
-                -float(liked[list(rows)].sum()),
-                left_ml,
+            _keep_best(best, seen_along, rows)
+        open_ones.append(seen_along)
+    if best and min(trade.fill_ml for _, trade in best.values()) > CRUMB_ML:
+        # Pulls that free all there is only together are missed where each step takes what frees most.
+        for looked in open_ones:
+            spare_share = 1000.0 * CRUMB_ML / float(looked.volume.sum())
+            whole_rows = whole_set(
+                looked.free, looked.volume, MOST_SIDES, spare_share, dear=CRUMB_ML * looked.dear
             )
-            if pieces not in best or rank < best[pieces][0]:
-                best[pieces] = (rank, trade)
+            if whole_rows is not None:
+                _keep_best(best, looked, whole_rows)
     front = [Trade(2, two_fill_ml, axes[0], ())]
     options = []
     least_ml = two_fill_ml
@@ -150,6 +152,39 @@ def cover(
     progress("pieces", 0.9)
     more = drafted(mesh, side_raster, seen, sought, draft_deg)
     return Covered(tuple(front), tuple(options), seen, fewer, more)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looked:
+    """A main axis with the pulls (n, 3) that side pieces may have beside it: how much each is `liked`, which
+    of the locked points it frees, the volume (points,) mm³ of each point, and what a pull costs.
+    """
+
+    axis: Vector
+    sides: Floats
+    liked: Floats
+    free: NDArray[np.bool_]
+    volume: Floats
+    dear: Floats
+    up: Vector
+
+
+def _keep_best(
+    best: dict[int, tuple[tuple[float, ...], Trade]], looked: _Looked, rows: tuple[int, ...]
+) -> None:
+    """Keep a set of side pulls, rows of `looked`, where it is the best of its number of pieces so far."""
+    left_ml = float(looked.volume[~looked.free[list(rows)].any(axis=0)].sum()) / 1000.0
+    pieces = 2 + len(rows)
+    trade = Trade(pieces, left_ml, looked.axis, tuple(_vector(looked.sides[k]) for k in rows))
+    # Of equal fill, a level main axis and side pulls that follow the object are easier to make.
+    rank = (
+        round(left_ml / (5.0 * CRUMB_ML)),
+        float(abs(float(np.dot(looked.axis, looked.up))) > 1e-3),
+        -float(looked.liked[list(rows)].sum()),
+        left_ml,
+    )
+    if pieces not in best or rank < best[pieces][0]:
+        best[pieces] = (rank, trade)
 
 
 def _on_a_base(
