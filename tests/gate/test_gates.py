@@ -142,3 +142,39 @@ def test_a_mouth_sideways_runs_past_the_block() -> None:
     )
     ring = got.mesh.vertices_mm[end > end.max() - 1e-6]
     assert np.ptp(ring[:, 2]) > 80.0
+
+
+def wedge(length_mm: float, half_angle_deg: float) -> Mesh:
+    """A wedge 80 mm wide whose edge lies at +x and whose sides open at half the angle each."""
+    half = length_mm * math.tan(math.radians(half_angle_deg))
+    corners = [(length_mm, -40.0, 0.0), (length_mm, 40.0, 0.0)]
+    corners += [(0.0, y, z) for y in (-40.0, 40.0) for z in (-half, half)]
+    faces = [(0, 1, 5), (0, 5, 3), (0, 4, 1), (0, 2, 4), (0, 3, 2), (1, 4, 5), (2, 3, 5), (2, 5, 4)]
+    return Mesh.make(np.array(corners), np.array(faces), frame="object")
+
+
+@pytest.mark.parametrize("half_angle_deg", [20.0, 30.0])
+def test_a_bore_at_an_edge_goes_in_until_slip_gets_past_both_walls(half_angle_deg: float) -> None:
+    """As deep as the wedge takes to be two walls and a clear way thick: geometry; less for thin ware."""
+    mesh = wedge(100.0, half_angle_deg)
+    went = []
+    for ware_mm in (2.0, 3.0):
+        brief = Brief(ware_wall_mm=ware_mm, up=(-1.0, 0.0, 0.0))
+        plan = choose_gate(measured(mesh), two_piece(UP), brief)
+        layout = lay_out(mesh, UP, plan, brief, pieces=2)
+        got = join_gate(mesh, layout, plan, top_mm=100.0)
+        thick = 2.0 * ware_mm + shelf.value("practice", "gate_clear_least_mm").value
+        needed = thick / (2.0 * math.tan(math.radians(half_angle_deg)))
+        assert needed - 0.01 <= got.laps_mm[0] <= needed + 0.51
+        assert got.laps_mm[1] == pytest.approx(got.laps_mm[0], abs=0.01)
+        went.append(got.laps_mm[0])
+    assert went[0] < went[1]
+
+
+def test_a_bore_at_a_thin_plate_laps_over_its_edge_by_one_radius() -> None:
+    """A plate never thick enough is not run through: one radius of it is covered on both sides."""
+    plate = solids.box(120.0, 90.0, 6.0)
+    brief = Brief(up=(-1.0, 0.0, 0.0))
+    plan = choose_gate(measured(plate), two_piece(UP), brief)
+    got = join_gate(plate, lay_out(plate, UP, plan, brief, pieces=2), plan, top_mm=60.0)
+    assert got.laps_mm == pytest.approx((plan.bore_mm / 2.0, plan.bore_mm / 2.0), abs=0.01)

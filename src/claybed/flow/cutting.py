@@ -85,6 +85,7 @@ def cut_in_two(
         model.spare_ml,
         (x, y, z),
         (out[0], out[1], out[2]),
+        model.laps_mm,
     )
     top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
     for _ in range(RELIEVED_TIMES):

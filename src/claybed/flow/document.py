@@ -155,6 +155,10 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
         part.say(at_mm=None)
     else:
         part.number("at_mm", gate.at_mm, "mm", "where it meets the object, block frame", "geometry")
+    if gate.kind == "bore":
+        for side, lap_mm in zip(("above", "below"), gate.laps_mm, strict=True):
+            laps = f"how far its inner end laps over the object {side} its middle"
+            part.number(f"lap_{side}_mm", lap_mm, "mm", laps, "geometry")
 
 
 def _write_pieces(document: Part, course: Course) -> None:

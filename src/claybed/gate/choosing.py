@@ -45,7 +45,8 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         # What lies under the object slides off along the bore, which widens the other way.
         x, y, z = option.sides[-1]
         why = "a bore at the foot, in the seam"
-        return GatePlan("bore", (-x + 0.0, -y + 0.0, -z + 0.0), bore_mm, False, why, at_base=True)
+        out_of_foot = (-x + 0.0, -y + 0.0, -z + 0.0)
+        return GatePlan("bore", out_of_foot, bore_mm, False, why, at_base=True, slot_mm=_slot(bore_mm, brief))
     up = -np.asarray(brief.up, dtype=float)
     if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
         up = _long_way(obj, pull)
@@ -56,7 +57,7 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         out = next((way for way in (-out, across, -across) if _clear(way, option)), -out)
         end = "opposite the foot piece" if out @ _sideways(up, pull) < 0.0 else "beside the side pieces"
         reason = f"a bore {end}, in the seam"
-    return GatePlan("bore", _tuple(out), bore_mm, False, reason)
+    return GatePlan("bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief))
 
 
 def _clear(out: np.ndarray, option: MoldOption) -> bool:
@@ -87,6 +88,12 @@ def _bore(obj: MeasuredObject, brief: Brief) -> float:
     # Keep a clear way for draining: a bore D narrows to sqrt(D² - 8 L²) while a wall L builds up.
     clear = math.sqrt(practice("gate_clear_least_mm") ** 2 + 8.0 * brief.ware_wall_mm**2)
     return max(usual, math.ceil(clear))
+
+
+def _slot(bore_mm: float, brief: Brief) -> float:
+    """How thick the object must be behind a bore, mm: both walls of the ware and a clear way between them."""
+    closes = shelf.value("practice", "closing_slot_factor").value * brief.ware_wall_mm
+    return min(bore_mm, closes + shelf.value("practice", "gate_clear_least_mm").value)
 
 
 def _long_way(obj: MeasuredObject, pull: np.ndarray) -> np.ndarray:

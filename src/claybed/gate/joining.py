@@ -10,7 +10,7 @@ import numpy as np
 
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
-from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.overlap import facing
 from claybed.materials import shelf
 from claybed.records.gated import GatePlan
@@ -21,8 +21,12 @@ PAST_BLOCK_MM = 6.0
 OFF_OBJECT_MM = (1.0,)
 # More than the lattice may move a corner.
 ROUND_MM = 0.01
-# A bore that is not all inside the object by this depth starts there.
+# Where the object is too thin for a bore as far in as this, the bore laps over its edge by one radius: above
+# and below together that opens about as much as the bore itself.
 MOST_BURIED_RADII = 4.0
+HALFWAY_MM = 0.5
+# Places across the bore at which the object's thickness is asked, denser towards its edges.
+ACROSS = np.cos(np.linspace(0.0, np.pi, 11))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,7 +34,8 @@ class GatedModel:
     """The object with its gate in the pull frame, and where the gate meets it.
 
     `at_mm` (3,) on the object; `out` (3,) unit; `spare_ml` what the gate holds between object and block;
-    `closes_at_wall_mm` the ware wall that closes it.
+    `closes_at_wall_mm` the ware wall that closes it; `laps_mm` how far a bore's inner end laps over the
+    object, above and below (in z).
     """
 
     mesh: Mesh
@@ -38,6 +43,7 @@ class GatedModel:
     out: Floats
     spare_ml: float
     closes_at_wall_mm: float
+    laps_mm: tuple[float, float] = (0.0, 0.0)
 
 
 def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
@@ -87,15 +93,16 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     tip = placed.vertices_mm[reach >= reach.max() - 0.5]
     at = tip.mean(axis=0)
     at = at + (reach.max() - float(at @ out)) * out
-    depth = _bury(placed, at, out, radius)
+    found = _bury(placed, at, out, radius, plan.slot_mm)
+    depth = radius if found is None else found
     if plan.at_base and layout.plane_mm is not None:
         # Half of it runs into the object, and half under it as far as it is wide, so that slip has its way.
         at, depth = np.array([at[0], at[1], layout.plane_mm]), radius
     elif layout.plane_mm is not None and abs(float(out[2])) < 1e-9:
         # In a seam that was laid in a plane the bore belongs into that plane, if it meets the object there.
         in_plane = np.array([at[0], at[1], layout.plane_mm])
-        there = _bury(placed, in_plane, out, radius)
-        if there < MOST_BURIED_RADII * radius:
+        there = _bury(placed, in_plane, out, radius, plan.slot_mm)
+        if there is not None:
             at, depth = in_plane, there
     far = _to_frame(layout, at, out)
     flare = flare_ratio("bore")
@@ -112,12 +119,24 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         past = frustum(*ends, radius + (wide - radius) * (depth + far) / length, wide, frame=PULL_FRAME)
         spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
-    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes)
+    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, _laps(joined, at, out))
 
 
-def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
-    """How deep the bore must start inside the object for its whole inner end to be in it, mm; at most two
-    diameters.
+def _laps(joined: Mesh, at: Floats, out: Floats) -> tuple[float, float]:
+    """How far the bore's surface reaches over the object above and below its middle, mm."""
+    corners = joined.vertices_mm[np.unique(joined.faces[joined.origin == int(Origin.GATE)])] - at
+    reach, up = np.maximum(-(corners @ out), 0.0), corners[:, 2]
+    # A corner at half its height belongs to both halves and tells neither from the other.
+    halves = reach[up > HALFWAY_MM], reach[up < -HALFWAY_MM]
+    above, below = (float(half.max(initial=0.0)) for half in halves)
+    return above, below
+
+
+def _bury(placed: Mesh, at: Floats, out: Floats, radius: float, slot_mm: float) -> float | None:
+    """How deep the bore must start inside the object for slip to run freely out of it there, mm: where its
+    inner end is all inside. Where that is more than a radius in, as far as what of it is inside is `slot_mm`
+    thick will do (thinner towards the bore's edges, as the bore is). None when the object stays too thin for
+    two diameters.
     """
     reach = MOST_BURIED_RADII * radius * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
     low, high = reach.min(axis=0) - radius - ROUND_MM, reach.max(axis=0) + radius + ROUND_MM
@@ -131,17 +150,21 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float) -> float:
     _, above = facing(lat, up=True)
     _, below = facing(lat, up=False)
     side = np.cross([0.0, 0.0, 1.0], out)
-    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
-    disc = radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * np.array([0.0, 0.0, 1.0]))
+    half = radius * np.sqrt(1.0 - ACROSS**2)
+    share = min(1.0, slot_mm / (2.0 * radius))
+    thick: float | None = None
     for depth in np.arange(1.0, MOST_BURIED_RADII * radius, 0.5):
-        p = at - depth * out + disc
+        p = at - depth * out + radius * ACROSS[:, None] * side
         thirds = np.rint(3 * XY_PER_MM * p[:, :2]).astype(np.int64)
         face_high, high = above.extreme_at(thirds, highest=True)
         face_low, low = below.extreme_at(thirds, highest=False)
-        z = p[:, 2] * 4096.0
-        if bool(((face_high >= 0) & (face_low >= 0) & (z <= high) & (z >= low)).all()):
-            return float(depth)
-    return MOST_BURIED_RADII * radius
+        inside = np.minimum(high / 4096.0 - at[2], half) - np.maximum(low / 4096.0 - at[2], -half)
+        inside[(face_high < 0) | (face_low < 0)] = -math.inf
+        if bool((inside >= 2.0 * half - ROUND_MM).all()):
+            return float(depth if thick is None or depth <= radius else thick)
+        if thick is None and bool((inside >= share * 2.0 * half - ROUND_MM).all()):
+            thick = float(depth)
+    return thick
 
 
 def _to_frame(layout: Layout, at: Floats, out: Floats) -> float:

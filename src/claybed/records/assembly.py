@@ -22,7 +22,8 @@ class Gate:
     `kind` bore (a round bore at the seam), mouth (the object's own mouth carried out of the block), face (the
     open face of a one-piece mold) or none. `bore_mm` its narrowest diameter (nan when not round),
     `closes_at_wall_mm` the ware wall at which it would close, `spare_ml` what it holds outside the object,
-    `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block.
+    `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block,
+    `laps_mm` how far a bore's inner end laps over the object above and below its middle.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -31,6 +32,7 @@ class Gate:
     spare_ml: float
     at_mm: tuple[float, float, float]
     out: tuple[float, float, float]
+    laps_mm: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

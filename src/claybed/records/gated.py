@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,6 +14,8 @@ class GatePlan:
     `kind` bore, mouth, face or none; `out` unit direction (object frame) in which it leaves the block, (0, 0,
     0) for none; `bore_mm` its narrowest diameter, nan when it is not round; `along_pull` whether it leaves
     along the pull; `reason` why. `at_base` when the bore runs along the flat face that the object stands on.
+    `slot_mm` how thick the object must be at a bore's inner end for slip to run out past the wall that builds
+    up, nan for other gates.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -21,3 +24,4 @@ class GatePlan:
     along_pull: bool
     reason: str
     at_base: bool = False
+    slot_mm: float = math.nan

@@ -16,6 +16,7 @@ from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import BedCard, Pose, PressedKey, Saddle
 from claybed.sheets.bed_chart import LETTERS_MM, bed_chart
 from claybed.sheets.filler_template import filler_templates
+from claybed.sheets.plug_laps import lap_words
 from claybed.sheets.seam_strips import BY_HAND_MM, seam_strips
 from claybed.wording import ruler
 
@@ -154,22 +155,28 @@ def _gate_plug(assembly: Assembly, us: bool) -> Drawing | None:
     form_mm = _width_at(outline, far - 0.5)
     # The middle is drawn where no words stand.
     middle = np.array([[0.0, near + 6.5], [0.0, far - 6.5]])
+    laps = lap_words(gate.laps_mm, us) if gate.kind == "bore" else ""
     size = (
         f"{ruler(object_mm, us)} across at the object, {ruler(form_mm, us)} at the form, "
         f"{ruler(far - near, us)} long"
     )
     if gate.kind == "bore":
-        says = f"Round, of oil clay or wood, {size}; fit the narrow end to the object."
+        says = (
+            f"Round, {size}. {laps} Dashed across: the object's edge."
+            if laps
+            else f"Round, of oil clay or wood, {size}; fit the narrow end to the object."
+        )
     else:
         tall_mm = float(np.ptp(points[np.abs(flat[:, 1] - far) < 0.5, 2]))
         oval = abs(tall_mm - form_mm) > OVAL_MM
         shape = f"Seen from above, as high as the mouth ({ruler(tall_mm, us)})" if oval else "Round"
         says = f"{shape}, of oil clay, {size}. Half of it lies in the bed."
+    edge = (Line(np.array([[-object_mm / 2.0, 0.0], [object_mm / 2.0, 0.0]]), "dash"),) if laps else ()
     return Drawing(
         id="gate-plug",
         title="Gate plug",
         says=says,
-        lines=(Line(outline, "cut", closed=True), Line(middle, "dash")),
+        lines=(Line(outline, "cut", closed=True), Line(middle, "dash"), *edge),
         labels=(
             Label("object", (0.0, near + 4.0), 2.6),
             Label("form", (0.0, far - 4.0), 2.6),

@@ -10,6 +10,7 @@ from typing import Any
 from claybed.materials import shelf
 from claybed.sheets.bed_chart import STRICT_MM
 from claybed.sheets.holding_words import pack_words
+from claybed.sheets.plug_laps import lap_words, laps_of
 from claybed.sheets.side_words import bed_at_fillers, beside_gate, seam_at_fillers
 from claybed.units import MM_PER_IN
 from claybed.wording import on_rule, rough_mass, ruler
@@ -285,7 +286,13 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
             "the chart. Whenever the object lies down, prop the plug with a lump of clay, and press it "
             "straight again if it sags. It keeps the way open for slip."
         ]
-    bore = ruler(gate["bore_mm"], us)
+    bore, laps = ruler(gate["bore_mm"], us), lap_words(laps_of(gate), us)
+    if laps:
+        return [
+            f"Make the gate plug on its template, round, {bore} across at its narrow end; the template tells "
+            f"its length and its wide end. {laps} It keeps a way open for slip, and gets release when the "
+            "object does. What it covers of the object is clay on the ware: cut it off with the gate."
+        ]
     return [
         f"Make the gate plug on its template from oil clay or wood, round, {bore} across where it meets the "
         "object; the template tells its length and its wide end. It keeps a way open for slip. Wood is "
@@ -324,8 +331,9 @@ def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     )
     if gate["kind"] == "mouth":
         return f"It is on the mouth already, at the {side}; water clay under it holds it up. {seam} {sealed}"
+    fitted = "over" if lap_words(laps_of(gate), us) else "against"
     return (
-        f"It goes in at the {side} as on the chart, its narrow end against the object with a ring of oil "
+        f"It goes in at the {side} as on the chart, its narrow end {fitted} the object with a ring of oil "
         f"clay round it, its wide end where the form will stand, level, its middle {ruler(at_mm, us)} up; "
         f"water clay under it holds it, the ring is coated too. {seam} {sealed}"
     )
