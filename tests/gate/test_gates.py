@@ -129,6 +129,20 @@ def test_a_mouth_along_the_pull_ends_at_the_blocks_top() -> None:
     assert got.spare_ml == pytest.approx(disc * (90.0 - 50.0) / 1000.0, rel=1e-6)
 
 
+@pytest.mark.parametrize("lean_deg", [10.0, 25.0])
+def test_all_of_a_leaning_mouth_comes_out_of_the_block(lean_deg: float) -> None:
+    """Pulled aslant of its mouth, a vessel's spare still ends in one plane past the block's side."""
+    cup, lean = vessel(), math.radians(lean_deg)
+    pull = (math.cos(lean), 0.0, math.sin(lean))
+    plan = choose_gate(cup, two_piece(pull), Brief())
+    layout = lay_out(cup.mesh, pull, plan, Brief(), pieces=2)
+    got = join_gate(cup.mesh, layout, plan, top_mm=90.0)
+    end = got.mesh.vertices_mm[np.unique(got.mesh.faces[got.mesh.origin == int(Origin.MOUTH)])] @ got.out
+    side = float((layout.footprint / XY_PER_MM @ got.out[:2]).max())
+    assert end == pytest.approx(side + PAST_BLOCK_MM, abs=1e-6)
+    assert len(unmated(got.mesh.faces, len(got.mesh.vertices_mm))) == 0
+
+
 def test_a_mouth_sideways_runs_past_the_block() -> None:
     """Carried out of the block's side it is closed, and wider at the end than at the rim."""
     cup = vessel()

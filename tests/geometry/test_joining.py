@@ -83,7 +83,7 @@ def test_a_mouth_carried_straight_adds_its_area_times_the_way() -> None:
     area = float(
         np.linalg.norm(np.cross(mouth[:, 1] - mouth[:, 0], mouth[:, 2] - mouth[:, 0]), axis=1).sum() / 2.0
     )
-    longer = carry_mouth(cup, np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.0, level=False)
+    longer = carry_mouth(cup, np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.0)
     assert closed(longer)
     assert longer.volume_mm3 - cup.volume_mm3 == pytest.approx(area * 25.0, rel=1e-9)
     assert longer.vertices_mm[:, 2].max() == pytest.approx(125.0)
@@ -94,7 +94,7 @@ def test_a_mouth_carried_straight_adds_its_area_times_the_way() -> None:
 
 def test_a_flared_mouth_widens_by_its_ratio() -> None:
     """The end ring of the spare is wider than the rim by ratio times length."""
-    longer = carry_mouth(vessel(), np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.1, level=False)
+    longer = carry_mouth(vessel(), np.array([0.0, 0.0, 1.0]), 25.0, flare_ratio=0.1)
     end = longer.vertices_mm[longer.vertices_mm[:, 2] > 124.0]
     assert np.hypot(end[:, 0], end[:, 1]).max() == pytest.approx(40.0 + 2.5, rel=1e-6)
     assert closed(longer)
@@ -107,7 +107,7 @@ def test_a_wavy_rim_can_end_level() -> None:
     rim = v[:, 2] > 99.9
     v[rim, 2] += 3.0 * np.sin(3.0 * np.arctan2(v[rim, 1], v[rim, 0])) * (np.hypot(*v[rim, :2].T) / 40.0)
     wavy = Mesh.make(v, cup.faces, frame="object", origin=cup.origin)
-    longer = carry_mouth(wavy, np.array([0.0, 0.0, 1.0]), 20.0, flare_ratio=0.0, level=True)
+    longer = carry_mouth(wavy, np.array([0.0, 0.0, 1.0]), 20.0, flare_ratio=0.0)
     assert closed(longer)
     end = np.unique(longer.vertices_mm[longer.vertices_mm[:, 2] > v[:, 2].max() + 1.0][:, 2])
     assert end == pytest.approx(v[:, 2].max() + 20.0, abs=1e-9)
@@ -117,7 +117,7 @@ def test_a_wavy_rim_can_end_level() -> None:
 def test_an_object_without_a_mouth_has_none_to_carry() -> None:
     """It is said, not guessed."""
     with pytest.raises(ValueError, match="no mouth"):
-        carry_mouth(solids.tumbler(), np.array([0.0, 0.0, 1.0]), 5.0, flare_ratio=0.0, level=False)
+        carry_mouth(solids.tumbler(), np.array([0.0, 0.0, 1.0]), 5.0, flare_ratio=0.0)
 
 
 def test_uniting_one_end_is_uniting_the_whole() -> None:

@@ -74,10 +74,12 @@ def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: fl
     if plan.along_pull:
         up = np.array([0.0, 0.0, math.copysign(1.0, out[2])])
         length = abs(top_mm - float((rim @ up).max()) * up[2])
-        joined = carry_mouth(placed, up, length, flare_ratio=0.0, level=True)
+        joined = carry_mouth(placed, up, length, flare_ratio=0.0)
     else:
+        # A rim that leans is carried to one level: all of its end must come out of the block's side.
         length = _to_frame(layout, at, out) + PAST_BLOCK_MM
-        joined = carry_mouth(placed, out, length, flare_ratio=flare_ratio("mouth"), level=False)
+        beyond = length - float((rim @ out).max() - at @ out)
+        joined = carry_mouth(placed, out, beyond, flare_ratio=flare_ratio("mouth"))
     across = rim - at - np.outer((rim - at) @ out, out)
     width = 2.0 * float(np.linalg.norm(across, axis=1).max())
     grown = joined.volume_mm3 - placed.volume_mm3

@@ -188,12 +188,12 @@ def _union(
     return corners, np.asarray(out.tri_verts, np.int64), first, np.asarray(out.face_id, np.int64)
 
 
-def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare_ratio: float, level: bool) -> Mesh:
+def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare_ratio: float) -> Mesh:
     """Carry the mouth of a closed vessel outwards as a tube, the spare.
 
-    The faces of Origin.MOUTH move by `length_mm` along the unit vector `out` (3,); their rim is joined to
-    where it was by a tube of Origin.GATE that widens by `flare_ratio` (mm per mm). With `level` the end is
-    flat and lies `length_mm` beyond the rim's highest point. Raises ValueError when the mesh has no mouth or
+    The faces of Origin.MOUTH move along the unit vector `out` (3,) into one plane, `length_mm` beyond the
+    rim's highest point; their rim is joined to where it was by a tube of Origin.GATE that widens by
+    `flare_ratio` (mm per mm). Raises ValueError when the mesh has no mouth or
     its rim is not one loop.
     """
     mouth = mesh.origin == Origin.MOUTH
@@ -212,10 +212,7 @@ def carry_mouth(mesh: Mesh, out: Floats, length_mm: float, *, flare_ratio: float
     on_rim = np.isin(used, rim)
     middle = at[on_rim].mean(axis=0)
     across = at - middle - ((at - middle) @ out)[:, None] * out
-    if level:
-        travel = height[on_rim].max() + length_mm - height
-    else:
-        travel = np.full(len(at), length_mm)
+    travel = height[on_rim].max() + length_mm - height
     reach = float(np.linalg.norm(across[on_rim], axis=1).mean())
     grown = 1.0 + flare_ratio * travel / max(reach, 1e-6)
     moved = at + travel[:, None] * out + across * (grown - 1.0)[:, None]
