@@ -30,6 +30,10 @@ ROUND_SHARE = 0.5
 LEAST_PIXELS = 1.5
 # A disk of this many pixels is round enough; wider ones are rolled over a coarser raster.
 MOST_PIXELS = 6.0
+# A row of pixels this near to the end of a triangle's side is taken for one that it crosses.
+ROW_ROOM_PX = 1e-3
+# Rows of a box with no more pixels than this are looked at whole.
+FEW_PX = 6
 # Beyond the block there is nothing a tongue could stand between.
 OPEN_GROUND_MM = -1e9
 
@@ -193,8 +197,13 @@ def _lay(
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
         if area <= 0.0:
             continue
+        first, last = max(int(left), 0), min(int(right), columns - 1)
         for j in range(max(int(low), 0), min(int(high), rows - 1) + 1):
-            for i in range(max(int(left), 0), min(int(right), columns - 1) + 1):
+            # Long slivers lie aslant in wide boxes: only what of the row lies beside them is looked at.
+            near, far = first, last
+            if last - first > FEW_PX:
+                near, far = _row_span(ax, ay, bx, by, cx, cy, j)
+            for i in range(max(first, near), min(last, far) + 1):
                 s = (i - ax) * (cy - ay) - (j - ay) * (cx - ax)
                 t = (bx - ax) * (j - ay) - (by - ay) * (i - ax)
                 if s < 0.0 or t < 0.0:
@@ -207,6 +216,26 @@ def _lay(
                         + t * (heights[k, 2] - heights[k, 0])
                     )
                     field[j, i] = min(field[j, i], scale * h)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _row_span(
+    ax: float, ay: float, bx: float, by: float, cx: float, cy: float, row: int
+) -> tuple[int, int]:
+    # First and last column that a triangle may cover in a row of its box, a pixel more on either side than
+    # it does.
+    west, east = np.inf, -np.inf
+    for px, py, qx, qy in ((ax, ay, bx, by), (bx, by, cx, cy), (cx, cy, ax, ay)):
+        if min(py, qy) - ROW_ROOM_PX > row or max(py, qy) + ROW_ROOM_PX < row:
+            continue
+        if abs(qy - py) < 2.0 * ROW_ROOM_PX:
+            west, east = min(west, px, qx), max(east, px, qx)
+        else:
+            at = px + min(max((row - py) / (qy - py), 0.0), 1.0) * (qx - px)
+            west, east = min(west, at), max(east, at)
+    if west > east:
+        return 0, -1
+    return int(np.floor(west)) - 1, int(np.ceil(east)) + 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -79,7 +79,16 @@ def lay_interface(
         found = find_level(bench, source, rotation, barred=barred, model=model, left=left, whole=whole)
         if dips or not found.good:
             dip = find_dip(
-                bench, source, rotation, found, barred, keys=keys, left=left, earlier=earlier, whole=whole
+                bench,
+                source,
+                rotation,
+                found,
+                barred,
+                keys=keys,
+                left=left,
+                block=block,
+                earlier=earlier,
+                whole=whole,
             )
         level_mm = found.level_mm if dip is None else dip.level_mm
 

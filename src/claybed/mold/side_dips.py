@@ -42,6 +42,7 @@ def find_dip(
     *,
     keys: Sequence[BlockKey] = (),
     left: Solid | None = None,
+    block: Solid | None = None,
     earlier: Sequence[Interface] = (),
     whole: bool = False,
 ) -> Dip | None:
@@ -50,9 +51,9 @@ def find_dip(
     stays level.
 
     `source` the object in the frame that `rotation` turns from; `left` what `earlier` side pieces have left
-    of block and object, None for the first one. It stays level where a dip would come near one of `keys`, or
-    would leave too little or too sharp plaster beside the interface of an earlier piece. `whole` as in
-    `geometry.nearby.near`.
+    of block and object, None for the first one, and `block` what is left of the block, where that is known.
+    It stays level where a dip would come near one of `keys`, or would leave too little or too sharp plaster
+    beside the interface of an earlier piece. `whole` as in `geometry.nearby.near`.
     """
     points = lattice_mm(source.points) @ rotation.T
     end_mm, foot_mm = crest_mm(source, rotation), float(points[:, 2].min())
@@ -63,7 +64,8 @@ def find_dip(
     gain_mm = practice("side_seam_gain_least_mm")
     evades = not level.good or (bool(barred) and level.cost_mm - level.usual_cost_mm >= gain_mm)
     if not evades:
-        hides_mm = min(ridden_mm(thing, end_mm - deepest_mm, high_mm), level.length_mm) - level.hidden_mm
+        own = thing if block is None else _within(thing, rotation, block, earlier)
+        hides_mm = min(ridden_mm(own, end_mm - deepest_mm, high_mm), level.length_mm) - level.hidden_mm
         if saves * hides_mm < gain_mm:
             return None
     low_mm = end_mm - (2.0 if evades else 1.0) * deepest_mm
@@ -161,6 +163,23 @@ def _of_object(bench: Workbench, solid: Solid) -> Mesh:
     points, faces, origin = bench.faces_of(solid)
     used, place = np.unique(faces[~np.isin(origin, NOT_OBJECT)], return_inverse=True)
     return Mesh.make(points[used], place.reshape(-1, 3).astype(np.int32), frame="side")
+
+
+def _within(thing: Mesh, rotation: Floats, block: Solid, earlier: Sequence[Interface]) -> Mesh:
+    """The object's surface without the faces that `earlier` side pieces took whole, and without those in the
+    outside of what is left of the block, such as the mouth of the gate: no seam follows their edges.
+    `rotation` into the frame of `thing`.
+    """
+    points = thing.vertices_mm @ rotation
+    box = np.array(block.bounding_box()).reshape(2, 3)
+    off_mm = [face.over_mm(points) for face in earlier]
+    off_mm += [box[0, k] - points[:, k] for k in range(3)] + [points[:, k] - box[1, k] for k in range(3)]
+    gone = np.zeros(len(thing.faces), bool)
+    for off in off_mm:
+        beyond = off > -ON_LEVEL_MM
+        if beyond.any():
+            gone |= beyond[thing.faces].all(axis=1)
+    return Mesh.make(thing.vertices_mm, thing.faces[~gone], frame=thing.frame)
 
 
 def _hollow(surface: Mesh, solid: Solid, high_mm: float, low_mm: float) -> Flags:
