@@ -144,6 +144,10 @@ def _lines(
     ring = np.empty(len(faces), np.int64)
     line = np.empty((len(faces), 6))
     own = np.empty(len(faces), np.int64)
+    # What holds of a face at every level: its lowest corner, its lean, what of it looks down, whether any
+    # of its sides bends.
+    lowest, lean, under = np.empty(len(faces)), np.empty(len(faces)), np.empty(len(faces))
+    bent = np.empty(len(faces), np.bool_)
     count, following, beyond = 0, 0, 0.0
     for t in range(len(levels)):
         level = levels[t]
@@ -152,20 +156,22 @@ def _lines(
             a, b, c = faces[f]
             if max(points[a, 2], points[b, 2], points[c, 2]) < level:
                 break
+            lowest[f] = min(points[a, 2], points[b, 2], points[c, 2])
+            lean[f], under[f] = _lean(points, a, b, c), _under(points, a, b, c)
+            bent[f] = bend[3 * f] != 0 or bend[3 * f + 1] != 0 or bend[3 * f + 2] != 0
             crossing[count] = f
             count += 1
             following += 1
         kept, held = 0, beyond
         for i in range(count):
             f = crossing[i]
-            a, b, c = faces[f]
-            low = min(points[a, 2], points[b, 2], points[c, 2])
-            under = _under(points, a, b, c)
-            if low >= level:
-                beyond += under
-                held += under
+            if lowest[f] >= level:
+                beyond += under[f]
+                held += under[f]
                 continue
-            held += under * _share_over(points[a, 2], points[b, 2], points[c, 2], level)
+            if under[f] > 0.0:
+                a, b, c = faces[f]
+                held += under[f] * _share_over(points[a, 2], points[b, 2], points[c, 2], level)
             crossing[kept] = f
             kept += 1
         count = kept
@@ -197,7 +203,7 @@ def _lines(
                 for j in range(first, parts):
                     ring[j] = -1 - rings
             rings += 1
-        _judge(points, faces, bend, balls, layers, sharp, line[:parts], own, ring, out[t])
+        _judge(points, faces, bend, bent, lean, balls, layers, sharp, line[:parts], own, ring, out[t])
         out[t, 5] = held
     return out
 
@@ -207,6 +213,8 @@ def _judge(
     points: Floats,
     faces: Numbers,
     bend: Numbers,
+    bent: NDArray[np.bool_],
+    lean: Floats,
     balls: Floats,
     layers: Floats,
     sharp: float,
@@ -216,6 +224,7 @@ def _judge(
     out: Floats,
 ) -> None:
     run = np.zeros(BINS + 1)
+    anywhere = len(balls) + len(layers) > 0
     last, inside = -1, False
     for i in range(len(line)):
         if ring[i] < 0:
@@ -224,26 +233,24 @@ def _judge(
             last, inside = ring[i], _in_hollow(line, ring, line[i, 0], line[i, 1])
         if inside:
             continue
-        p, q = line[i, :3], line[i, 3:]
-        length = np.sqrt((q[0] - p[0]) ** 2 + (q[1] - p[1]) ** 2)
         f = own[i]
-        a, b, c = points[faces[f, 0]], points[faces[f, 1]], points[faces[f, 2]]
-        x, y, z = _across(a, b, c)
-        size = np.sqrt(x * x + y * y + z * z)
-        lean = min(abs(z) / size, 1.0) if size > 0.0 else 0.0
-        run[int(lean * BINS)] += length
+        length = np.sqrt((line[i, 3] - line[i, 0]) ** 2 + (line[i, 4] - line[i, 1]) ** 2)
+        run[int(lean[f] * BINS)] += length
         out[0] += length
-        if lean > sharp:
+        if lean[f] > sharp:
             out[6] += length
-        for k in range(3):
-            turn = bend[3 * f + k]
-            if turn == 0:
-                continue
-            u, v = points[faces[f, k]], points[faces[f, (k + 1) % 3]]
-            if _off(p, u, v) <= ALONG_MM and _off(q, u, v) <= ALONG_MM:
-                out[2 if turn > 0 else 3] += length
-                break
-        out[4] += chord_mm(p, q, balls, layers)
+        if bent[f]:
+            p, q = line[i, :3], line[i, 3:]
+            for k in range(3):
+                turn = bend[3 * f + k]
+                if turn == 0:
+                    continue
+                u, v = points[faces[f, k]], points[faces[f, (k + 1) % 3]]
+                if _off(p, u, v) <= ALONG_MM and _off(q, u, v) <= ALONG_MM:
+                    out[2 if turn > 0 else 3] += length
+                    break
+        if anywhere:
+            out[4] += chord_mm(line[i, :3], line[i, 3:], balls, layers)
     part = 0.0
     for k in range(BINS + 1):
         part += run[k]
@@ -276,6 +283,14 @@ def _under(points: Floats, a: int, b: int, c: int) -> float:
         points[b, 1] - points[a, 1]
     ) * (points[c, 0] - points[a, 0])
     return max(0.0, -0.5 * twice)
+
+
+@njit(cache=True, nogil=True)
+def _lean(points: Floats, a: int, b: int, c: int) -> float:
+    # Sine of a face's lean off upright, 0 where it has no area.
+    x, y, z = _across(points[a], points[b], points[c])
+    size = np.sqrt(x * x + y * y + z * z)
+    return min(abs(z) / size, 1.0) if size > 0.0 else 0.0
 
 
 @njit(cache=True, nogil=True)

@@ -219,9 +219,7 @@ def _lay(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _row_span(
-    ax: float, ay: float, bx: float, by: float, cx: float, cy: float, row: int
-) -> tuple[int, int]:
+def _row_span(ax: float, ay: float, bx: float, by: float, cx: float, cy: float, row: int) -> tuple[int, int]:
     # First and last column that a triangle may cover in a row of its box, a pixel more on either side than
     # it does.
     west, east = np.inf, -np.inf

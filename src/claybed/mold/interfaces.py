@@ -32,6 +32,8 @@ from claybed.records.parted import Layout
 Vector = tuple[float, float, float]
 GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
+# How far the outline of a pocket's prism may stray where it was grown by at least 0.3 mm.
+SMOOTH_MM = 0.02
 # How far below a level the object is looked at where the level crosses it.
 LEVEL_ROOM_MM = 1.0
 PLUG_MARGIN_MM = 15.0
@@ -163,8 +165,9 @@ def _pocket(body: Solid, section: Section, hole: Section, level_mm: float, low_m
     """The prism that reaches into a pocket, walls and floor inside the object; None for one that leads
     through.
     """
+    # Its walls end up nowhere, so that they need no more corners than keep them inside the object.
     for grown_mm in GROWN_MM:
-        grown = hole.offset(grown_mm)
+        grown = hole.offset(grown_mm).simplify(SMOOTH_MM)
         if (grown - hole - section).area() <= 1e-6:
             break
     else:
