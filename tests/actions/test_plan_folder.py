@@ -130,7 +130,7 @@ def test_pictures_sheet_and_view_are_written(planned: Planned) -> None:
     }
     assert names >= {
         "plan.json", "view.html", "sheets/bench-sheet.pdf",
-        "pictures/seam.png", "pictures/exploded.png", "pictures/section.png",
+        "pictures/seam.png", "pictures/exploded.png", "pictures/section.png", "pictures/form-A.png",
     }  # fmt: skip
     on_board, filled = planned.document["pose"]["on_board"], bool(planned.document["survey"]["fill_places"])
     # What lies in a bed is shown from both sides, its fill with it.

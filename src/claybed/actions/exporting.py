@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from claybed.actions.form_pictures import form_pictures
 from claybed.flow.course import Course
 from claybed.flow.document import FILES
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -154,6 +155,7 @@ def write_rest(
     shown = Shown.of(course.molded.assembly, document, None if hollow is None else hollow.vessel)
     us = units == "us"
     drawn = draw(shown, progress, saddles=pose.saddles, us=us)
+    drawn |= form_pictures(course, sand_mm=0.0 if shown.hump is None else shown.hump[1])
     (folder / "pictures").mkdir(exist_ok=True)
     for name, png in drawn.items():
         (folder / "pictures" / f"{name}.png").write_bytes(png)

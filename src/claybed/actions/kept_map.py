@@ -36,9 +36,9 @@ def _sheet_with(plan: Path, document: Mapping[str, Any], picture: bytes) -> byte
     """The bench sheet of a plan with a page of its wall."""
     us = (plan / SHEET).is_file() and bench_sheet.in_us_units((plan / SHEET).read_bytes())
     drawn = {
-        name: path.read_bytes()
-        for name in bench_sheet.PICTURES
-        if (path := plan / "pictures" / f"{name}.png").is_file()
+        path.stem: path.read_bytes()
+        for path in sorted((plan / "pictures").glob("*.png"))
+        if bench_sheet.is_picture(path.stem)
     }
     return bench_sheet.render(
         read_plan(plan),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from io import BytesIO
@@ -17,6 +18,7 @@ from claybed.sheets.typesetting import compiled, unscaled
 
 Paper = Literal["a4", "us-letter"]
 PICTURES = ("seam", "exploded", "fill", "fill-beyond", "section", "bed", "left", "right", "cast-map")
+FORM = re.compile(r"form-[A-Z]+(-above)?")
 LETTER_WIDE_PT = 612.0
 
 
@@ -31,10 +33,9 @@ def write(
 ) -> None:
     """Write the bench sheet of a plan.
 
-    `plan` has the keys of plan.json; `pictures` PNG bytes by the names of PICTURES,
-    any of which may be missing; `made_on` the date printed on every page, today when None. The PDF asks
-    viewers not to scale it. Raises InputError for a plan that lacks what a pour needs, an unknown paper or
-    picture name.
+    `plan` has the keys of plan.json; `pictures` PNG bytes by the names that `is_picture` knows, any of
+    which may be missing; `made_on` the date printed on every page, today when None. The PDF asks viewers not
+    to scale it. Raises InputError for a plan that lacks what a pour needs, an unknown paper or picture name.
     """
     out_pdf.write_bytes(render(plan, pictures, paper=paper, us_units=us_units, made_on=made_on))
 
@@ -55,7 +56,7 @@ def render(
     if paper not in ("a4", "us-letter"):
         raise InputError(f"No paper called {paper!r}.", where="paper", remedy="Use a4 or us-letter.")
     for name in pictures:
-        if name not in PICTURES:
+        if not is_picture(name):
             raise InputError(
                 f"No place for a picture called {name!r}.", where="bench sheet", remedy=", ".join(PICTURES)
             )
@@ -69,6 +70,13 @@ def render(
         cast_map=cast_map,
     )
     return unscaled(compiled("bench_sheet.typ", values, pictures, paper, day))
+
+
+def is_picture(name: str) -> bool:
+    """Whether the sheet has a place for a picture: one of PICTURES, or what stands in the form of a piece,
+    from the front ("form-A") and from above ("form-A-above").
+    """
+    return name in PICTURES or FORM.fullmatch(name) is not None
 
 
 def in_us_units(sheet_pdf: bytes) -> bool:

@@ -40,6 +40,7 @@ def _drawing(plan: Mapping[str, Any], place: int, form: Mapping[str, Any], us: b
         "hollow": _hollow(plan, form),
         "below": _below(plan, place, form),
         "turns": _turns(form),
+        "over": place > 0 and form["object_mm"][0] > 0.0,
         "from_rim": from_the_rim(form),
         "held": held_words(form, us) if place == 0 else [],
         "per_mark": per_mark(plan["pours"][place], us),
