@@ -192,3 +192,38 @@ def test_a_bore_at_a_thin_plate_laps_over_its_edge_by_one_radius() -> None:
     plan = choose_gate(measured(plate), two_piece(UP), brief)
     got = join_gate(plate, lay_out(plate, UP, plan, brief, pieces=2), plan, top_mm=60.0)
     assert got.laps_mm == pytest.approx((plan.bore_mm / 2.0, plan.bore_mm / 2.0), abs=0.01)
+
+
+def test_a_gate_comes_out_where_it_is_asked_for() -> None:
+    """Square to the pull as near as asked; a direction along the pull, or for a mouth, is refused."""
+    ball = measured(solids.sphere(50.0, subdivisions=3))
+    asked = Brief(gate=(0.6, 0.0, 0.8))
+    assert choose_gate(ball, two_piece(UP), Brief()).out != pytest.approx(X)
+    assert choose_gate(ball, two_piece((0.0, 0.0, 1.0)), replace(asked, gate=(0.9, 0.1, 0.2))).out[
+        2
+    ] == pytest.approx(0.0, abs=1e-12)
+    assert choose_gate(ball, two_piece((0.0, 1.0, 0.0)), asked).out == pytest.approx((0.6, 0.0, 0.8))
+    with pytest.raises(InputError, match="square to the pull"):
+        choose_gate(ball, two_piece(UP), Brief(gate=UP))
+    with pytest.raises(InputError, match="own mouth"):
+        choose_gate(vessel(), two_piece(X), Brief(gate=(0.0, 1.0, 0.0)))
+    beside = replace(two_piece(UP), sides=(X,))
+    with pytest.raises(InputError, match="side piece"):
+        choose_gate(ball, beside, Brief(gate=X))
+
+
+def test_a_bore_at_two_feet_goes_to_the_wider_one() -> None:
+    """Of two feet that reach as far the bore comes out of one of them, not from the air between."""
+    feet = solids.box(20.0, 20.0, 60.0).vertices_mm, solids.box(30.0, 30.0, 60.0).vertices_mm
+    corners = np.concatenate([feet[0] + [-50.0, 0.0, 30.0], feet[1] + [50.0, 0.0, 30.0]])
+    faces = np.concatenate([solids.box(1.0, 1.0, 1.0).faces, solids.box(1.0, 1.0, 1.0).faces + len(feet[0])])
+    bar = solids.box(130.0, 30.0, 20.0)
+    faces = np.concatenate([faces, bar.faces + len(corners)])
+    corners = np.concatenate([corners, bar.vertices_mm + np.array([0.0, 0.0, 65.0])])
+    mesh = Mesh.make(corners, faces, frame="object")
+    plan = choose_gate(measured(mesh), two_piece((0.0, 1.0, 0.0)), Brief(gate=(0.0, 0.0, -1.0)))
+    layout = lay_out(mesh, (0.0, 1.0, 0.0), plan, Brief(), pieces=2)
+    got = join_gate(mesh, layout, plan, top_mm=60.0)
+    back = layout.rotation.T @ (got.at_mm - layout.shift_mm)
+    assert back[0] == pytest.approx(50.0, abs=0.1)
+    assert abs(back[1]) < 0.1

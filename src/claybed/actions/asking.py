@@ -213,6 +213,21 @@ def body_words(texts: Sequence[str], clay: str | None) -> tuple[int | None, str 
     return number, clay
 
 
+def _gate(typed: str, where: str) -> str | Vector:
+    """Read where slip goes in: auto, none, or a direction in which the gate comes out."""
+    word = typed.strip().casefold()
+    if word in ("auto", "none"):
+        return word
+    try:
+        return direction(typed, where=where)
+    except InputError:
+        raise InputError(
+            f"“{typed}” is no place for a gate.",
+            where=where,
+            remedy="Write auto, none, or where it comes out, as the file lies: z, -x or 0.2,0,1.",
+        ) from None
+
+
 _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "unit": lambda typed, where: choice(typed, UNITS, where=where),
     "height_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
@@ -232,7 +247,7 @@ _READERS: Final[dict[str, Callable[[Any, str], object]]] = {
     "open": lambda typed, where: choice(typed, OPEN_MOLDS, where=where),
     "wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
     "ware_wall_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
-    "gate": lambda typed, where: choice(typed, ("auto", "none"), where=where),
+    "gate": lambda typed, where: _gate(typed, where),
     "gate_bore_mm": lambda typed, where: length_above_nothing_mm(typed, where=where),
     "keys": lambda typed, where: bool(typed),
     "consistency": lambda typed, where: units.ratio_consistency(typed, where=where),

@@ -110,7 +110,12 @@ Wall = Annotated[
 WareWall = Annotated[
     str | None, option("--ware-wall", "LENGTH", "Wall of the ware to be cast (default 4mm).", _MOLD)
 ]
-Gate = Annotated[str | None, option("--gate", "auto|none", "Where slip goes in: placed, or none.", _MOLD)]
+Gate = Annotated[
+    str | None,
+    option(
+        "--gate", "auto|none|AXIS", "Where slip goes in: placed, none, or out along x, -z, 0.2,0,1.", _MOLD
+    ),
+]
 GateBore = Annotated[
     str | None, option("--gate-bore", "LENGTH", "Width of the gate; by the ware's wall otherwise.", _MOLD)
 ]

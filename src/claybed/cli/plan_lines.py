@@ -28,6 +28,20 @@ def hump_line(hump: Mapping[str, Any], *, us: bool) -> str:
     )
 
 
+def gate_line(document: Document, *, us: bool) -> str:
+    """Return where slip goes in when that was this program's choice, and how to choose another place."""
+    gate = document["mold"].get("gate") or {}
+    if gate.get("kind") != "bore":
+        return ""
+    bore = unit_words.say_length(float(gate["bore_mm"]), us=us)
+    out = output.direction_text(gate["out"])
+    line = f"Slip goes in by a bore of {bore} that comes out along {out} of the file."
+    if document["made"]["brief"].get("gate") != "auto":
+        return line
+    other = output.direction_text([-number for number in gate["out"]])
+    return f"{line} For another place, as where the ware is to be open, say --gate {other} or any direction."
+
+
 def ware_line(document: Document, *, us: bool) -> str:
     """Return one sentence on the fired piece when a clay was named, else nothing."""
     ware = document.get("ware") or {}

@@ -12,7 +12,7 @@ from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, cho
 from claybed.actions.pouring import per_mm_words
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.plan_lines import frames_line, hump_line, is_hump, trade_lines, ware_line
+from claybed.cli.plan_lines import frames_line, gate_line, hump_line, is_hump, trade_lines, ware_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.units import say_share
@@ -205,9 +205,9 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
     wall = f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}."
     output.say(hump_line(mold["hump"], us=us) if mold.get("hump") else wall)
-    ware = ware_line(document, us=us)
-    if ware:
-        output.say(ware)
+    for line in (gate_line(document, us=us), ware_line(document, us=us)):
+        if line:
+            output.say(line)
     _pour_table(document, us=us)
     for line in spread_lines(document, us=us):
         output.say(line)

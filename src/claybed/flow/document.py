@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
+import numpy as np
+
 from claybed import __version__
 from claybed.flow.benchwork import write_bench, write_pour_bench, write_timetable
 from claybed.flow.course import Course, Surveyed
@@ -155,6 +157,8 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
         part.say(at_mm=None)
     else:
         part.number("at_mm", gate.at_mm, "mm", "where it meets the object, block frame", "geometry")
+        out = course.molded.assembly.to_block.T @ np.array(gate.out)
+        part.number("out", tuple(out.tolist()), "-", "way in which it comes out, object's frame", "geometry")
     if gate.kind == "bore":
         for side, lap_mm in zip(("above", "below"), gate.laps_mm, strict=True):
             laps = f"how far its inner end laps over the object {side} its middle"

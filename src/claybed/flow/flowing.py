@@ -126,7 +126,7 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     left = 100.0 * (flow.left_ml + flow.shut_ml) / flow.cavity_ml
     shut = flow.closed[0] if flow.shut_ml > flow.left_ml else None
     at = shut.neck_at_mm or shut.at_mm if shut else flow.slip[0].at_mm if flow.slip else None
-    remedy = "Put the gate at the end where this slip collects."
+    remedy = "Put the gate at the end where this slip collects, with --gate."
     if shut is not None:
         neck = _neck_words(shut, assembly)
         remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {_wider(shut, flow.wall_mm)}"

@@ -10,7 +10,7 @@ import numpy as np
 
 from claybed.errors import InputError
 from claybed.materials import shelf
-from claybed.records.brief import Brief
+from claybed.records.brief import Brief, Vector
 from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption
@@ -28,6 +28,8 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     Reads `gate`, `gate_bore_mm`, `use`, `ware_wall_mm`, `up` of the brief. Raises InputError for a bore that
     slip of the asked wall would close. Source: materials/practice (gate bores, closing factor).
     """
+    if isinstance(brief.gate, tuple):
+        _check_asked(brief.gate, obj, option, brief)
     if option.kind == "one_piece":
         return GatePlan("face", option.pull, math.nan, True, "the open face takes the slip or the clay")
     if brief.gate == "none":
@@ -41,6 +43,18 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     if brief.use == "press":
         return GatePlan("none", NONE, math.nan, False, "a press mold is filled before it is closed")
     bore_mm = _bore(obj, brief)
+    if isinstance(brief.gate, tuple):
+        out = _sideways(np.asarray(brief.gate, dtype=float), pull)
+        at_base = option.base_mm is not None
+        return GatePlan(
+            "bore",
+            _tuple(out),
+            bore_mm,
+            False,
+            "a bore where asked, in the seam",
+            at_base,
+            _slot(bore_mm, brief),
+        )
     if option.base_mm is not None:
         # What lies under the object slides off along the bore, which widens the other way.
         x, y, z = option.sides[-1]
@@ -58,6 +72,32 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         end = "opposite the foot piece" if out @ _sideways(up, pull) < 0.0 else "beside the side pieces"
         reason = f"a bore {end}, in the seam"
     return GatePlan("bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief))
+
+
+def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Brief) -> None:
+    """Raise InputError where a gate cannot come out in the asked `way`, of the object's frame."""
+    asked, pull = np.asarray(way, dtype=float), np.asarray(option.pull)
+    refused = [
+        (option.kind == "one_piece", "An open mold takes the clay by its open face", "Leave --gate out."),
+        (brief.use == "press", "A press mold takes no slip", "Leave --gate out."),
+        (obj.mouth is not None, "A vessel is filled by its own mouth", "Leave --gate or --mouth out."),
+        (
+            abs(float(asked @ pull)) > ALONG,
+            "A bore comes out in the seam, square to the pull, which is nearly along it",
+            "Ask for a direction across the pull, or for another pull with --axis.",
+        ),
+    ]
+    for wrong, why, remedy in refused:
+        if wrong:
+            raise InputError(f"{why}.", where="--gate", remedy=remedy)
+    out = _sideways(asked, pull)
+    base = None if option.base_mm is None else np.asarray(option.sides[-1])
+    if not _clear(out, option) or (base is not None and float(out @ -base) < ALONG):
+        raise InputError(
+            "A side piece stands where that gate would come out.",
+            where="--gate",
+            remedy="Ask for the opposite side, or leave it to be placed with --gate auto.",
+        )
 
 
 def _clear(out: np.ndarray, option: MoldOption) -> bool:

@@ -40,8 +40,8 @@ class Brief:
     Survey: `axis` fixes the pull (object frame); `flat_seam` asks for a plane; `keep_out` regions;
     `max_fill_ml` is the most oil clay accepted; `pose_tolerance_deg`.
     Mold: `pieces` 1 to 6; `shape`; `use`; `wall_mm` least plaster around the cavity; `ware_wall_mm` the wall
-    of the ware to be cast; `gate`; `gate_bore_mm`; `keys`; `hump` fills the inside of a vessel instead, to
-    drape clay over.
+    of the ware to be cast; `gate`, or the way in which it comes out (object frame); `gate_bore_mm`; `keys`;
+    `hump` fills the inside of a vessel instead, to drape clay over.
     Pours: `consistency` parts of water per 100 of plaster by mass; `waste` fraction; `form`; `bucket_l`
     largest batch of slurry; `plaster` the entry in materials.
     Lifting: `lift_kg` the most one piece may weigh wet.
@@ -73,7 +73,7 @@ class Brief:
     hump: bool = False
     wall_mm: float | None = None
     ware_wall_mm: float = 4.0
-    gate: Literal["auto", "none"] = "auto"
+    gate: Literal["auto", "none"] | Vector = "auto"
     gate_bore_mm: float | None = None
     keys: bool = True
     consistency: float = 100.0 / 1.3

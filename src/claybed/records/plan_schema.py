@@ -254,11 +254,12 @@ def _gate() -> Schema:
             "closes_at_wall_mm": nullable(amount("Wall of the ware at which it closes, in mm.")),
             "spare_ml": amount("What it holds outside the object, in ml."),
             "at_mm": place("Where it meets the object in the block's frame, in mm."),
+            "out": place("The way in which it comes out, in the object's frame."),
             "lap_above_mm": amount("How far a bore laps over the object above its middle, in mm."),
             "lap_below_mm": amount("The same below its middle, in mm."),
         },
         "The way in for slip or hands.",
-        optional=("reason", "at_mm", "lap_above_mm", "lap_below_mm"),
+        optional=("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm"),
     )
 
 
