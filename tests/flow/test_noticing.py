@@ -147,6 +147,24 @@ def test_wall_stance_and_floating_are_told() -> None:
     assert "object_floats" not in told(course(surveyed(), poured=Poured((), sinking, ())))
 
 
+def test_a_way_that_was_cut_and_left_is_told() -> None:
+    """Where another way than the survey's first was taken, what did not hold of that one is told with the
+    axis to type; of the way taken itself, cut anew, nothing is.
+    """
+    tongue = Check("tongue", False, 2.065, 3.0, "mm", "least", "piece B", "by hand")
+    first = replace(OPTION, pull=(0.6, 0.8, 0.0))
+    found = course(surveyed())
+    left = replace(found, molded=replace(found.molded, passed=((first, tongue), (OPTION, tongue))))
+    (told_of,) = told(left).values()
+    assert (
+        told_of.id == "way_passed_over"
+        and "0.6,0.8,0" in told_of.says
+        and "--axis 0.6,0.8,0" in told_of.remedy
+    )
+    assert "2.06 mm, at least 3 mm" in told_of.says and "more" not in told_of.says
+    assert told(replace(found, molded=replace(found.molded, passed=((OPTION, tongue),)))) == {}
+
+
 def test_a_vessel_that_was_not_weighed_floats_for_sure_where_its_wall_is_thin() -> None:
     """60 ml closed push 93 g of slurry aside at 1.55 g/ml: a wall of 24 ml weighs 65 g even without a pore
     (2.7 g/ml) and floats; one of 36 ml might sink, and one without a wall was drawn as a sheet.

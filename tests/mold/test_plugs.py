@@ -50,11 +50,11 @@ def molded() -> Molded:
     found = replace(along(MAIN), options=(option,))
     brief = replace(BARE, axis=MAIN, pieces=3)
 
-    def sound(assembly: Assembly) -> bool:
+    def weak(assembly: Assembly) -> list[Check]:
         angle = seam_angle(assembly)
-        return angle is None or angle.ok
+        return [] if angle is None or angle.ok else [angle]
 
-    return make_mold(measured(drilled()), found, brief, progress=lambda step, part: None, sound=sound)
+    return make_mold(measured(drilled()), found, brief, progress=lambda step, part: None, weak=weak)
 
 
 def test_what_the_plug_reaches_is_no_fill(molded: Molded) -> None:
@@ -195,16 +195,17 @@ def test_what_a_plug_goes_round_leaves_with_it() -> None:
     option = MoldOption("several", pull, 0.0, 0.0, "as asked", sides=(side,))
     tried: list[Assembly] = []
 
-    def second(assembly: Assembly) -> bool:
+    def all_but_the_second(assembly: Assembly) -> list[Check]:
         tried.append(assembly)
-        return len(tried) == 2
+        return [] if len(tried) == 2 else [Check("tongues", False, 2.0, 3.0, "mm", "least", "A", "by hand")]
 
     brief = replace(BARE, axis=pull, pieces=3)
     found = replace(along(pull), options=(option,))
-    assembly = make_mold(
-        measured(trenched()), found, brief, progress=lambda step, part: None, sound=second
-    ).assembly
-    assert len(tried) == 2
+    made = make_mold(
+        measured(trenched()), found, brief, progress=lambda step, part: None, weak=all_but_the_second
+    )
+    assembly = made.assembly
+    assert len(tried) == 2 and [check.id for _, check in made.passed] == ["tongues"]
     assert abs(assembly.model.volume_mm3 - trenched().volume_mm3) < 30.0
     parts = {**{p.id: p.solid for p in assembly.pieces}, "model": assembly.model}
     checks = [*solidity(parts, assembly), volumes_fill_block(parts, assembly, share=1e-6)]

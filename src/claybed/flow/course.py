@@ -22,7 +22,7 @@ from claybed.geometry.levels import volume_above_mm3
 from claybed.materials import shelf
 from claybed.pours.floating import judge_float
 from claybed.pours.planning import consistency_findings, plan_pours
-from claybed.proof.evidence import prove, sound_plaster
+from claybed.proof.evidence import prove, weak_plaster
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.bench import Bench
 from claybed.records.brief import Brief
@@ -102,7 +102,7 @@ def run_mold(start: Surveyed, brief: Brief, store: Store, progress: Progress) ->
         start.keys["mold"],
         Molded,
         lambda: make_mold(
-            start.obj, start.survey, brief, progress=progress, sound=lambda a: sound_plaster(a, brief)
+            start.obj, start.survey, brief, progress=progress, weak=lambda a: weak_plaster(a, brief)
         ),
     )
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -34,6 +34,7 @@ from claybed.proof.leaving import sides_leave
 from claybed.proof.plaster import wall
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
+from claybed.records.finding import Check
 from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
 from claybed.records.parted import Layout
@@ -67,13 +68,15 @@ Ends = list[tuple[Floats, float]]
 @dataclass(frozen=True, slots=True)
 class Molded:
     """The mold and how it came about: the option taken, the gate's reason, the length of the main seam that
-    lies inside forbidden regions in the end (mm).
+    lies inside forbidden regions in the end (mm); `passed` the ways that were cut before it and left, each
+    with what did not hold.
     """
 
     option: MoldOption
     assembly: Assembly
     gate_reason: str
     keep_out_mm: float
+    passed: tuple[tuple[MoldOption, Check], ...] = ()
 
 
 def make_mold(
@@ -82,17 +85,17 @@ def make_mold(
     brief: Brief,
     *,
     progress: Progress,
-    sound: Callable[[Assembly], bool] = lambda assembly: True,
+    weak: Callable[[Assembly], Sequence[Check]] = lambda assembly: (),
 ) -> Molded:
     """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
 
-    Another axis is tried when a seam of one runs where it may not, or when its plaster is not `sound` (a
-    tongue too slender, an edge too sharp); the first mold stands when none is sound and only seams of side
-    pieces run there. Raises CannotError when
-    more fill is needed than allowed, when the seam cannot keep out or be flat as asked, or when the piece
-    count asked for is not to be had.
+    Another axis is tried when a seam of one runs where it may not, or when its plaster is `weak` (the checks
+    that fail: a tongue too slender, an edge too sharp); the first mold stands when all are weak and only
+    seams of side pieces run there. Raises CannotError when more fill is needed than allowed, when the seam
+    cannot keep out or be flat as asked, or when the piece count asked for is not to be had.
     """
     refused: list[tuple[str, float, str]] = []
+    passed: list[tuple[MoldOption, Check]] = []
     first: Molded | None = None
     fault: CannotError | None = None
     # Side pieces that part over the object, with plugs, come after those that part on it.
@@ -122,9 +125,12 @@ def make_mold(
         elif brief.flat_seam and not molded.assembly.seam_flat:
             off_mm = molded.assembly.off_plane_mm
             refused.append(("--flat-seam", off_mm, f"the seam would be {off_mm:.1f} mm off a plane"))
-        elif sound(molded.assembly) and all(c.ok for c in seam_checks(molded.assembly, brief.keep_out)):
-            return molded
         else:
+            barred = [c for c in seam_checks(molded.assembly, brief.keep_out) if not c.ok]
+            faults = [*weak(molded.assembly), *barred]
+            if not faults:
+                return replace(molded, passed=tuple(passed))
+            passed.append((molded.option, faults[0]))
             first = first or molded
     if first is not None:
         return first

@@ -12,6 +12,7 @@ from claybed.flow.fewest import fewest_findings
 from claybed.flow.float_noticing import float_findings
 from claybed.flow.flowing import flow_findings
 from claybed.flow.hump_figures import hump_findings
+from claybed.flow.passed_over import passed_findings
 from claybed.flow.sideways import aside, seen_along
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
@@ -36,6 +37,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief, pictured=True))
     found = [
         *(_in_block(one, assembly) for one in of_object),
+        *passed_findings(course.molded.passed, course.molded.option),
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),

@@ -38,7 +38,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 6,
-    "mold": 5,
+    "mold": 6,
     "pours": 3,
     "proof": 4,
     "flow": 3,

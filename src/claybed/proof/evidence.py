@@ -64,15 +64,15 @@ def prove(
     return tuple(checks)
 
 
-def sound_plaster(assembly: Assembly, brief: Brief) -> bool:
-    """Whether tongues, seam edges and keys are as they should be: for choosing between molds before all is
-    proved.
+def weak_plaster(assembly: Assembly, brief: Brief) -> tuple[Check, ...]:
+    """What of tongues, seam edges and keys is not as it should be, as checks that fail: for choosing between
+    molds before all is proved.
     """
     pieces = {p.id: p.solid for p in assembly.pieces}
     judged = [tongue(pieces, assembly)]
     judged += [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
     judged += close_one_way(assembly, keys_asked=brief.keys)
-    return all(check.ok for check in judged)
+    return tuple(check for check in judged if not check.ok)
 
 
 def prove_files(
