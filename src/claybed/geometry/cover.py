@@ -43,7 +43,7 @@ def best_sets(free: Flags, weight: Floats, most: int, *, dear: Floats | None = N
         best, best_left = found[-1], np.inf
         for start in starts:
             covered = free[list(start)].any(axis=0)
-            gain = weighted[:, ~covered].sum(axis=1).astype(np.float64) - cost
+            gain = (weighted @ (~covered).astype(np.float32)).astype(np.float64) - cost
             gain[list(start)] = -np.inf
             k = int(np.argmax(gain))
             rest = float(weight[~covered].sum()) - float(gain[k]) + float(cost[list(start)].sum())

@@ -27,9 +27,12 @@ Numbers = NDArray[np.int64]
 def shadow(corners_mm: Floats, floor_mm: float, more_mm: float) -> Solid:
     """What lies under triangles (k, 3, 3) down to a level, grown by `more_mm` sideways and up.
 
-    None of the triangles stands upright; an empty solid for none.
+    None of the triangles stands upright; an empty solid for none. Raises ValueError when a triangle reaches
+    down to the level.
     """
     corner = np.array(corners_mm, np.float64)
+    if len(corner) and float(corner[:, :, 2].min()) <= floor_mm:
+        raise ValueError(f"what lies under faces needs a level lower than they are, got {floor_mm} mm")
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     area = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / 2.0
     corner[area < 0.0] = corner[area < 0.0][:, ::-1]

@@ -71,7 +71,11 @@ def below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid | None) -> S
     if main is None:
         raise StitchError("what a cut leaves loose holds what was left out")
     low_mm = float(moved(main, rotation).bounding_box()[2])
-    return main ^ moved(bench.marked(shadow(under, low_mm - 1.0, SHADOW_MM), Origin.FILL), rotation.T)
+    under = under[under[:, :, 2].max(axis=1) > low_mm]
+    if not len(under):
+        return Solid()
+    floor_mm = min(low_mm, float(under[:, :, 2].min())) - 1.0
+    return main ^ moved(bench.marked(shadow(under, floor_mm, SHADOW_MM), Origin.FILL), rotation.T)
 
 
 def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
