@@ -59,6 +59,7 @@ CHECKS: Mapping[str, str] = {
     "model_leaves_last": "The model leaves last",
     "model_true": "The model keeps the object's shape",
     "none_goes_elsewhere": "No piece goes in another's place",
+    "walls_have_draft": "Every wall has its draft",
     "one_body": "Every solid is one body",
     "pieces_overlap": "Pieces do not overlap",
     "slip_drains": "Slip runs out again",
@@ -340,15 +341,14 @@ def pull_words(pull: Sequence[float]) -> str:
     if length < 1e-9:
         return "not given"
     up = math.degrees(math.asin(max(-1.0, min(1.0, z / length))))
-    if up > 89.0:
-        return "straight up"
-    if up < -89.0:
-        return "straight down"
+    if abs(up) > 89.0:
+        return f"straight {'up' if up > 0.0 else 'down'}"
     turn = math.degrees(math.atan2(y, x)) % 360.0
-    names = {0: "to the right", 90: "to the back", 180: "to the left", 270: "to the front"}
-    nearest = min(names, key=lambda a: abs((turn - a + 180.0) % 360.0 - 180.0))
-    off = abs((turn - nearest + 180.0) % 360.0 - 180.0)
-    sideways = names[nearest] if off < 1.0 else f"{turn:.0f}° round from the right"
+    ways = ("right", "back right", "back", "back left", "left", "front left", "front", "front right")
+    eighth = round(turn / 45.0)
+    sideways = f"to the {ways[eighth % 8]}"
+    if abs(turn - 45.0 * eighth) >= 1.0:
+        sideways = f"{turn:.0f}° round from the right"
     if abs(up) < 1.0:
         return sideways
     return f"{sideways}, {abs(up):.0f}° {'up' if up > 0 else 'down'}"

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from claybed.errors import InputError
+from claybed.errors import CannotError, InputError
+from claybed.gate.along import bore_place, widening_mm
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import PAST_BLOCK_MM, flare_ratio, join_gate
 from claybed.geometry.lattice import XY_PER_MM
@@ -227,3 +228,46 @@ def test_a_bore_at_two_feet_goes_to_the_wider_one() -> None:
     back = layout.rotation.T @ (got.at_mm - layout.shift_mm)
     assert back[0] == pytest.approx(50.0, abs=0.1)
     assert abs(back[1]) < 0.1
+
+
+RING = ((0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0))
+
+
+def test_side_pieces_all_round_send_the_gate_along_the_pull() -> None:
+    """With one side free it still comes out between the main pieces; with none, or beside a piece that leans,
+    through the first piece. One that nobody asked for may be as narrow as slip allows.
+    """
+    cube = measured(solids.box(60.0, 60.0, 60.0))
+    shut = MoldOption("several", X, 0.0, 0.0, "as asked", sides=RING)
+    along = choose_gate(cube, shut, Brief())
+    assert (along.kind, along.along_pull, along.out, along.beside) == ("bore", True, X, RING)
+    assert along.least_mm < along.bore_mm
+    assert choose_gate(cube, shut, Brief(gate_bore_mm=22.0)).least_mm == 22.0
+    beside = choose_gate(cube, replace(shut, sides=RING[:3]), Brief())
+    assert not beside.along_pull
+    assert beside.out == pytest.approx(RING[3], abs=1e-9)
+    assert choose_gate(cube, shut, Brief(gate=X)).along_pull
+    with pytest.raises(InputError, match="side pieces stand all round"):
+        choose_gate(cube, shut, Brief(gate=(0.0, 0.0, 1.0)))
+    leaning = replace(shut, sides=RING[:1], leans=(-0.6, 0.0, -0.8), crown_mm=30.0)
+    assert choose_gate(cube, leaning, Brief()).along_pull
+
+
+def test_a_bore_along_the_pull_takes_the_room_there_is() -> None:
+    """As wide as asked where it fits, narrower beside a hole and side pieces, and refused with what would fit
+    where even the narrowest does not.
+    """
+    ends = [np.array(side) for side in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))]
+    plain = solids.box(60.0, 60.0, 60.0)
+    at, bore_mm = bore_place(plain, ends, length_mm=30.0, bore_mm=25.0, least_mm=16.0)
+    assert bore_mm == 25.0
+    drilled = solids.cube_with_blind_holes(("+z",), hole_mm=8.0, corners=24)
+    at, bore_mm = bore_place(drilled, ends, length_mm=30.0, bore_mm=25.0, least_mm=16.0)
+    reach_mm = bore_mm / 2.0 + widening_mm(30.0)
+    assert 16.0 <= bore_mm < 25.0
+    assert float(np.hypot(*at[:2])) >= 8.0 + reach_mm
+    assert (at[:2] + reach_mm <= 25.0).all()
+    assert (at[:2] - reach_mm >= -30.0).all()
+    with pytest.raises(CannotError, match=r"at most .* would fit") as refused:
+        bore_place(drilled, ends, length_mm=30.0, bore_mm=25.0, least_mm=25.0)
+    assert "--gate none" in refused.value.remedy

@@ -208,7 +208,9 @@ def test_a_gate_without_a_bore_and_no_gate_are_both_said_rightly() -> None:
         ((0, 1, 0), "to the back"),
         ((0, -1, 0), "to the front"),
         ((1, 0, 1), "to the right, 45° up"),
-        ((1, 1, 0), "45° round from the right"),
+        ((1, 1, 0), "to the back right"),
+        ((2, 1, 0), "27° round from the right"),
+        ((-1, -1, -1), "to the front left, 35° down"),
         ((0, 0, 0), "not given"),
     ],
 )

@@ -88,7 +88,7 @@ class Shown:
                 hump["sand_from_board_mm"],
                 document["ware"]["press"]["slab_mm"],
             ),
-            pieces=tuple((p.id, drawn(p.solid), np.array(p.pull)) for p in assembly.pieces),
+            pieces=tuple((p.id, drawn(p.solid), np.array(p.way)) for p in assembly.pieces),
             model=drawn(assembly.model),
             seam_loops_mm=assembly.seam_loops,
             fill_places_mm=places,

@@ -336,7 +336,7 @@ def _pour_table(document: Document, *, us: bool) -> None:
         rows.append(
             (
                 str(piece["id"]),
-                leaves_words(piece["pull"]),
+                leaves_words(piece.get("leaves") or piece["pull"]),
                 unit_words.say_mass(pour["water_g"], us=us),
                 unit_words.say_mass(pour["plaster_g"], us=us),
                 str(len(pour["batches"])),

@@ -10,7 +10,7 @@ from claybed.flow.keeping_out import barred_in
 from claybed.gate.joining import GatedModel
 from claybed.geometry.lattice import Z_PER_MM, LatticeMesh
 from claybed.geometry.mesh import Floats
-from claybed.geometry.planing import planed
+from claybed.geometry.planing import IN_PLANE_MM, planed
 from claybed.geometry.sheets import envelope
 from claybed.geometry.uncrowding import CrowdedError, relieve, uncrowd
 from claybed.materials import shelf
@@ -44,17 +44,20 @@ def cut_in_two(
     nudge: Floats,
     progress: Progress,
     keys_wanted: bool,
+    *,
     seated: bool,
+    based: bool,
 ) -> tuple[Assembly, Parting]:
     """The block round a model cut in two pieces, or one, with keys between them where they fit.
 
     `lat` the model on the lattice, moved by `nudge` (3,) mm; keys are placed in the plan of `keyed`;
     `top_units` as of `cut_block`. When it is `seated`, the seam is laid in the plane of the layout wherever
-    it is free to. Raises RoomError when keys are wanted and fit nowhere, ArithmeticError when the block
-    cannot be cut cleanly.
+    it is free to; when it is `based`, the object stands on that plane, else it hangs under it. Raises
+    RoomError when keys are wanted and fit nowhere, ArithmeticError when the block cannot be cut cleanly.
     """
     sheets = envelope(lat, layout.footprint)
-    if layout.plane_mm is not None:
+    if layout.plane_mm is not None and (based or not seated):
+        # A flat face that the seam runs round may have hollows, which stay the upper piece's.
         sheets = planed(sheets, layout.plane_mm)
     progress("mold", 0.4)
     square_mm = shelf.value("practice", "square_to_object_least_mm").value
@@ -80,12 +83,13 @@ def cut_in_two(
     out = tuple(float(v) for v in model.out)
     gate = Gate(
         gate_plan.kind,
-        gate_plan.bore_mm,
+        gate_plan.bore_mm if model.bore_mm is None else model.bore_mm,
         model.closes_at_wall_mm,
         model.spare_ml,
         (x, y, z),
         (out[0], out[1], out[2]),
         model.laps_mm,
+        model.at_object_mm,
     )
     top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
     for _ in range(RELIEVED_TIMES):
@@ -98,3 +102,8 @@ def cut_in_two(
     else:
         raise ArithmeticError("edges that touch themselves could not be parted")
     return assembly, parting
+
+
+def lies_at(parting: Parting, layout: Layout) -> bool:
+    """Whether the level part of a seam lies in the plane that the layout asks for."""
+    return layout.plane_mm is None or abs(parting.level / Z_PER_MM - layout.plane_mm) <= IN_PLANE_MM

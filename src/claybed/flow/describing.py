@@ -158,6 +158,10 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
         row.number("deepest_mm", way.deepest_mm, "mm", "deepest gap, measured sideways", "geometry")
         if way.base_mm is not None:
             row.number("base_mm", way.base_mm, "mm", "height of the flat face along the pull", "geometry")
+        if way.crown_mm is not None and way.leans is not None:
+            row.number("crown_mm", way.crown_mm, "mm", "height of the flat face along the pull", "geometry")
+            row.number("leans", way.leans, "-", "way of the last piece, object's frame", "geometry")
+            row.number("draft_deg", way.draft_deg, "deg", "asked of every wall", "asked")
         if way.sides:
             _write_pulls(row, "sides", way.sides)
     write_trades(part, found)

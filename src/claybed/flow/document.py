@@ -111,6 +111,8 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
         "geometry",
     )
     part.number("level_mm", assembly.level_mm, "mm", "flat part of the parting surface", "geometry")
+    if assembly.draft_deg > 0.0:
+        part.number("draft_deg", assembly.draft_deg, "deg", "asked of every wall", "asked")
     bed = None
     if len(assembly.pieces) > 1:
         bed = assembly.level_mm - board_mm(assembly, assembly.pieces[0])
@@ -152,6 +154,9 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
         "casting-law",
         {"bore_mm": gate.bore_mm, "factor": shelf.value("practice", "closing_bore_factor").value},
     )
+    if gate.at_object_mm is not None:
+        narrows = "bore + 2 length tan(draft)"
+        part.number("at_object_mm", gate.at_object_mm, "mm", narrows, "practice")
     part.number("spare_ml", gate.spare_ml, "ml", "gate between object and outside", "geometry")
     if gate.kind == "none":
         part.say(at_mm=None)
@@ -177,6 +182,8 @@ def _write_pieces(document: Part, course: Course) -> None:
         row.say(id=piece.id)
         row.number("order", piece.opens or piece.order, "-", "place in the order of opening", "geometry")
         row.number("pull", piece.pull, "-", "unit vector in the block's frame", "geometry")
+        if piece.leans is not None:
+            row.number("leaves", piece.leans, "-", "unit vector in the block's frame", "geometry")
         row.number("volume_ml", piece.solid.volume_mm3 / 1000.0, "ml", exact, "geometry")
         pour = pours[piece.id]
         row.take({"wet_kg": pour.wet_kg, "dry_kg": pour.dry_kg}, weight_figures(pour, at=f"/pieces/{place}"))

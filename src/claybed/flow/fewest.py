@@ -41,7 +41,7 @@ def fewest_findings(
     says, then = f"{spots}: without fill it takes {count_word(least)} pieces or more.", ""
     if whole and min(whole) == least:
         says = f"{spots}: {count_word(least)} pieces are the fewest without fill."
-        if asked > least:
+        if asked > least and found.options[0].leans is None:
             then = f"This mold has {count_word(asked)}; for the fewest, plan it with --pieces {least}."
     elif found.free_pulls:
         then = _unpaired(found.free_pulls, min(whole, default=0))
@@ -49,7 +49,7 @@ def fewest_findings(
         then = f"Found with {count_word(min(whole))}; that fewer would not do has not been shown."
     places = [f"{spot_mark(k)} {place_of(at)}" for k, at in enumerate(seen.spots_mm)]
     if found.drafted is not None:
-        then = f"{then} {_drafted(found.drafted, least)}".strip()
+        then = f"{then} {_drafted(found.drafted, least)}{_made_so(found)}".strip()
         if found.drafted.wall_mm is not None:
             places.append(f"{spot_mark(least)} {place_of(found.drafted.wall_mm)}")
     return (
@@ -88,6 +88,17 @@ def _drafted(more: Drafted, least: int) -> str:
         f"With {more.draft_deg:g}° of draft on every wall, so that a piece leaves turned by that much, "
         f"{count_word(least + 1)} are the fewest: {why}."
     )
+
+
+def _made_so(found: Survey) -> str:
+    """Whether the mold gives all walls that draft, or how to ask for one that does, where one was found."""
+    ways = [option for option in found.options if option.leans is not None]
+    if not ways:
+        return ""
+    if found.options[0].leans is not None:
+        fewer = f"; without that, plan it with --pieces {ways[0].pieces - 1}" if found.witness else ""
+        return f" This mold has them{fewer}."
+    return f" For such a mold plan it with --pieces {ways[0].pieces}."
 
 
 def uncut_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:

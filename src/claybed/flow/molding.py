@@ -13,7 +13,7 @@ from functools import partial
 import numpy as np
 
 from claybed.errors import CannotError
-from claybed.flow.cutting import RoomError, cut_in_two
+from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
 from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml
@@ -29,6 +29,7 @@ from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.interfaces import ends_of, short_of, shut_in
 from claybed.mold.keys import places_in_plan
+from claybed.mold.leaning import drawn_aslant
 from claybed.mold.siding import with_sides
 from claybed.proof.leaving import sides_leave
 from claybed.proof.plaster import wall
@@ -102,7 +103,7 @@ def make_mold(
     options = options_of(obj, survey, brief)
     if brief.flat_seam:
         options = flat_ways(obj, options, brief)
-    ways = [(o, over) for o in options for over in (False, True) if o.sides or not over]
+    ways = [(o, over) for o in options for over in (False, True) if not over or (o.sides and not o.leans)]
     refused_ways: list[MoldOption] = []
     fewer = (0, math.inf)
     for option, over in ways:
@@ -162,6 +163,7 @@ def _one(
         progress=progress,
         over=over,
         based=based,
+        seated=option.seat_mm is not None,
         most_ml=most_ml,
         ends={},
     )
@@ -169,7 +171,7 @@ def _one(
     enough: tuple[Layout, Assembly, float, float] | None = None
     for room_mm in (rooms_mm := _key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
-        plane_mm = option.base_mm if based else option.plane_mm
+        plane_mm = option.plane_mm if option.seat_mm is None else option.seat_mm
         if plane_mm is not None:
             layout = replace(layout, plane_mm=plane_mm + float(layout.shift_mm[2]))
         more_room = wants_keys and room_mm < rooms_mm[-1]
@@ -195,6 +197,8 @@ def _one(
         again, kept_out_mm, left_ml = cut(wider, brief=more)
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)
     progress("mold", 1.0)
+    if option.leans is not None:
+        assembly = drawn_aslant(assembly, option.leans, option.draft_deg)
     if option.sides:
         leaves = left_ml <= most_ml or sides_leave(assembly)
         option = as_made(obj, option, left_ml, brief, two_ml=two_ml, leaves=leaves)
@@ -227,6 +231,7 @@ def _clean_cut(
     progress: Progress,
     over: bool,
     based: bool,
+    seated: bool,
     most_ml: float,
     ends: dict[Nudge, Ends],
     keys_wanted: bool = False,
@@ -249,7 +254,7 @@ def _clean_cut(
     for nudge in NUDGES if len(sides) <= FEW_SIDES else NUDGES[:FEW_TRIES]:
         # Side pieces need the moves in full, and have their block made wider for them.
         dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
-        if (tilt_x or tilt_y) and (gate_plan.along_pull or based):
+        if (tilt_x or tilt_y) and (gate_plan.along_pull or seated):
             continue
         progress("mold", 0.1)
         hair = rotation_about((tilt_x, tilt_y, 0.0))
@@ -277,9 +282,10 @@ def _clean_cut(
                 shift,
                 progress,
                 keys_wanted and not (pulls and shut_in(moved, keyed)),
-                based,
+                seated=seated,
+                based=based,
             )
-            if based and not parting.flat:
+            if seated and not (parting.flat and lies_at(parting, moved)):
                 raise ArithmeticError("the seam round the flat face does not lie in it")
             left_ml = 0.0
             if pulls:

@@ -26,7 +26,7 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import FillPlace, MoldOption, Survey
 from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_volume
-from claybed.wording import clay_words, fill_finish
+from claybed.wording import clay_words, fill_finish, pull_words
 
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
@@ -43,6 +43,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *hump_findings(course.obj, assembly, brief),
         *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
         *_side_findings(assembly),
+        *_leaning_findings(assembly),
         *_pair_findings(assembly, brief),
         *_gate_findings(assembly.gate, brief),
         *flow_findings(course.flow, assembly),
@@ -188,6 +189,23 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
+
+
+def _leaning_findings(assembly: Assembly) -> tuple[Finding, ...]:
+    """How a last piece that leaves aslant is drawn."""
+    return tuple(
+        Finding(
+            id="leaves_aslant",
+            severity="look",
+            where=f"piece {piece.id}",
+            says=f"Piece {piece.id} opens last and leaves aslant, away from all its walls at once: straight "
+            "up or down it would slide along those that stand upright.",
+            remedy=f"When all others are off, hold the object still and draw piece {piece.id} off it "
+            f"{pull_words(piece.leans)}.",
+        )
+        for piece in assembly.pieces
+        if piece.leans is not None
+    )
 
 
 def _pair_findings(assembly: Assembly, brief: Brief) -> tuple[Finding, ...]:

@@ -37,10 +37,10 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 4,
-    "survey": 6,
-    "mold": 6,
+    "survey": 7,
+    "mold": 7,
     "pours": 3,
-    "proof": 4,
+    "proof": 5,
     "flow": 3,
     "bench": 8,
     "ware": 4,

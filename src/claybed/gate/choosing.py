@@ -20,6 +20,8 @@ NONE = (0.0, 0.0, 0.0)
 ALONG = math.cos(math.radians(30.0))
 # A gate within 60 degrees of a side piece's pull would come out through that piece.
 CLEAR = 0.5
+# How closely the ways across the pull are looked at for one that is clear.
+WAYS_RAD = math.radians(15.0)
 
 
 def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
@@ -28,8 +30,9 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     Reads `gate`, `gate_bore_mm`, `use`, `ware_wall_mm`, `up` of the brief. Raises InputError for a bore that
     slip of the asked wall would close. Source: materials/practice (gate bores, closing factor).
     """
+    through = _through_first(option) if obj.mouth is None else ""
     if isinstance(brief.gate, tuple):
-        _check_asked(brief.gate, obj, option, brief)
+        _check_asked(brief.gate, obj, option, brief, through)
     if option.kind == "one_piece":
         return GatePlan("face", option.pull, math.nan, True, "the open face takes the slip or the clay")
     if brief.gate == "none":
@@ -43,6 +46,9 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     if brief.use == "press":
         return GatePlan("none", NONE, math.nan, False, "a press mold is filled before it is closed")
     bore_mm = _bore(obj, brief)
+    if through:
+        why = f"a bore through the first piece, along its pull: {through}"
+        return _along(option, bore_mm, brief, why)
     if isinstance(brief.gate, tuple):
         out = _sideways(np.asarray(brief.gate, dtype=float), pull)
         at_base = option.base_mm is not None
@@ -68,21 +74,24 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     if not _clear(out, option):
         # At the other end no side piece may stand where it comes out, or across when one stands at either.
         across = np.cross(pull, out)
-        out = next((way for way in (-out, across, -across) if _clear(way, option)), -out)
+        ways = (-out, across, -across, *_round_about(out, pull))
+        out = next((way for way in ways if _clear(way, option)), -out)
         end = "opposite the foot piece" if out @ _sideways(up, pull) < 0.0 else "beside the side pieces"
         reason = f"a bore {end}, in the seam"
     return GatePlan("bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief))
 
 
-def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Brief) -> None:
-    """Raise InputError where a gate cannot come out in the asked `way`, of the object's frame."""
+def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Brief, through: str) -> None:
+    """Raise InputError where a gate cannot come out in the asked `way`, of the object's frame; `through`
+    tells why it comes out along the pull only, empty where it comes out across.
+    """
     asked, pull = np.asarray(way, dtype=float), np.asarray(option.pull)
     refused = [
         (option.kind == "one_piece", "An open mold takes the clay by its open face", "Leave --gate out."),
         (brief.use == "press", "A press mold takes no slip", "Leave --gate out."),
         (obj.mouth is not None, "A vessel is filled by its own mouth", "Leave --gate or --mouth out."),
         (
-            abs(float(asked @ pull)) > ALONG,
+            not through and abs(float(asked @ pull)) > ALONG,
             "A bore comes out in the seam, square to the pull, which is nearly along it",
             "Ask for a direction across the pull, or for another pull with --axis.",
         ),
@@ -90,6 +99,14 @@ def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Br
     for wrong, why, remedy in refused:
         if wrong:
             raise InputError(f"{why}.", where="--gate", remedy=remedy)
+    if through:
+        if float(asked @ pull) < ALONG * float(np.linalg.norm(asked)):
+            raise InputError(
+                f"A gate of this mold comes out along the pull of its first piece only: {through}.",
+                where="--gate",
+                remedy="Leave --gate out.",
+            )
+        return
     out = _sideways(asked, pull)
     base = None if option.base_mm is None else np.asarray(option.sides[-1])
     if not _clear(out, option) or (base is not None and float(out @ -base) < ALONG):
@@ -98,6 +115,29 @@ def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Br
             where="--gate",
             remedy="Ask for the opposite side, or leave it to be placed with --gate auto.",
         )
+
+
+def _along(option: MoldOption, bore_mm: float, brief: Brief, why: str) -> GatePlan:
+    """A bore through the first piece; one that nobody asked for may be narrower than usual."""
+    least_mm = bore_mm if brief.gate_bore_mm is not None else _least_bore(brief)
+    return GatePlan("bore", option.pull, bore_mm, True, why, beside=option.sides, least_mm=least_mm)
+
+
+def _through_first(option: MoldOption) -> str:
+    """Why a bore comes out through the first piece only, along its pull; empty where it may in the seam."""
+    if option.leans is not None:
+        return "beside a piece that leaves aslant none comes out"
+    pull = np.asarray(option.pull)
+    one = _sideways(np.eye(3)[int(np.argmin(np.abs(pull)))], pull)
+    shut = option.base_mm is None and not any(_clear(way, option) for way in _round_about(one, pull))
+    return "side pieces stand all round" if shut else ""
+
+
+def _round_about(one: np.ndarray, pull: np.ndarray) -> np.ndarray:
+    """Ways (n, 3) across a pull, all round from `one` (3,)."""
+    turns = np.arange(0.0, 2.0 * np.pi, WAYS_RAD)
+    ways: np.ndarray = np.cos(turns)[:, None] * one + np.sin(turns)[:, None] * np.cross(pull, one)
+    return ways
 
 
 def _clear(out: np.ndarray, option: MoldOption) -> bool:
@@ -125,9 +165,15 @@ def _bore(obj: MeasuredObject, brief: Brief) -> float:
         usual = practice("gate_bore_small_mm")
     else:
         usual = practice("gate_bore_medium_mm")
-    # Keep a clear way for draining: a bore D narrows to sqrt(D² - 8 L²) while a wall L builds up.
-    clear = math.sqrt(practice("gate_clear_least_mm") ** 2 + 8.0 * brief.ware_wall_mm**2)
-    return max(usual, math.ceil(clear))
+    return max(usual, _least_bore(brief))
+
+
+def _least_bore(brief: Brief) -> float:
+    """The narrowest bore that still keeps a clear way for draining: a bore D narrows to sqrt(D² - 8 L²) while
+    a wall L builds up, mm.
+    """
+    clear_mm = shelf.value("practice", "gate_clear_least_mm").value
+    return math.ceil(math.sqrt(clear_mm**2 + 8.0 * brief.ware_wall_mm**2))
 
 
 def _slot(bore_mm: float, brief: Brief) -> float:

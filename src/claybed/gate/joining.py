@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from claybed.gate.along import BURIED_MM, bore_place, widening_mm
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -38,7 +39,8 @@ class GatedModel:
 
     `at_mm` (3,) on the object; `out` (3,) unit; `spare_ml` what the gate holds between object and block;
     `closes_at_wall_mm` the ware wall that closes it; `laps_mm` how far a bore's inner end laps over the
-    object, above and below (in z).
+    object, above and below (in z); of a bore along the pull `bore_mm` how wide it was made at its narrowest,
+    and `at_object_mm` at the object, else None.
     """
 
     mesh: Mesh
@@ -47,6 +49,8 @@ class GatedModel:
     spare_ml: float
     closes_at_wall_mm: float
     laps_mm: tuple[float, float] = (0.0, 0.0)
+    bore_mm: float | None = None
+    at_object_mm: float | None = None
 
 
 def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
@@ -57,6 +61,8 @@ def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> G
     """
     placed = mesh.moved(layout.rotation, layout.shift_mm, frame=PULL_FRAME)
     out = layout.rotation @ np.asarray(plan.out)
+    if plan.kind == "bore" and plan.along_pull:
+        return _bore_along(placed, layout, plan, top_mm)
     if plan.kind == "bore":
         return _bore(placed, layout, plan, out)
     if plan.kind == "mouth":
@@ -124,6 +130,23 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
     return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, _laps(joined, at, out))
+
+
+def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> GatedModel:
+    """A bore from the object's top to the block's, narrower there; see `gate.along`."""
+    up = np.array([0.0, 0.0, 1.0])
+    length = top_mm - float(placed.vertices_mm[:, 2].max())
+    sides = [layout.rotation @ np.asarray(side) for side in plan.beside]
+    at, bore = bore_place(placed, sides, length_mm=length, bore_mm=plan.bore_mm, least_mm=plan.least_mm)
+    end, wide, narrow = at + length * up, bore / 2.0 + widening_mm(length), bore / 2.0
+    whole = length + BURIED_MM
+    start_wide = narrow + (wide - narrow) * whole / length
+    stops = [(BURIED_MM + off) / whole for off in OFF_OBJECT_MM if off < length]
+    tool = frustum(at - BURIED_MM * up, end, start_wide, narrow, frame=PULL_FRAME, stops=stops)
+    joined = unite_end(placed, tool, up)
+    spare_mm3 = joined.volume_mm3 - placed.volume_mm3
+    closes = bore / shelf.value("practice", "closing_bore_factor").value
+    return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide)
 
 
 def _furthest(placed: Mesh, tip: NDArray[np.bool_]) -> Floats:

@@ -9,6 +9,7 @@ from claybed.geometry.mesh import Mesh
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import holds, read_corners, snapped_solid
 from claybed.proof.closings import close_one_way
+from claybed.proof.drafts import walls_have_draft
 from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pieces_overlap
 from claybed.proof.likeness import model_true
 from claybed.proof.misplacing import none_goes_elsewhere
@@ -53,6 +54,7 @@ def prove(
     progress("proof", 0.6)
     checks += close_one_way(assembly, keys_asked=brief.keys)
     checks += none_goes_elsewhere(assembly)
+    checks += walls_have_draft(assembly)
     checks.append(plinth(assembly) if assembly.hump else wall(assembly))
     checks.append(tongue(pieces, assembly))
     checks += plates(pieces, assembly)

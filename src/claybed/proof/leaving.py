@@ -40,7 +40,7 @@ def leaving(
     checks = []
     for k, piece in enumerate(pieces):
         later = [solids[p.id] for p in pieces[k + 1 :]]
-        lock = _lock(solids[piece.id], [model, *later], piece.pull, lateral_mm)
+        lock = _lock(solids[piece.id], [model, *later], piece.way, lateral_mm)
         others = ", ".join(["the model", *(f"piece {p.id}" for p in pieces[k + 1 :])])
         checks.append(
             _check(
@@ -55,7 +55,7 @@ def leaving(
     # The last piece was just drawn off the model alone. Drawing the model off it the other way is the same
     # motion seen from the piece, and asks whether the same faces of the same two solids meet.
     if lock.pairs:
-        away = (-last.pull[0] + 0.0, -last.pull[1] + 0.0, -last.pull[2] + 0.0)
+        away = (-last.way[0] + 0.0, -last.way[1] + 0.0, -last.way[2] + 0.0)
         lock = _lock(model, [solids[last.id]], away, lateral_mm)
     checks.append(
         _check(f"{prefix}model_leaves_last", f"the model in piece {last.id}", lock, assembly, lateral_mm)

@@ -19,6 +19,7 @@ from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.adjoining import adjoining, on_outside
 from claybed.proof.closings import close_one_way
+from claybed.proof.drafts import walls_have_draft
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
@@ -66,6 +67,7 @@ def prove_again(
         checks.append(pieces_overlap(named, assembly))
     checks += close_one_way(assembly, keys_asked=False)
     checks += none_goes_elsewhere(assembly)
+    checks += walls_have_draft(assembly)
     checks += _keys_stand(assembly)
     checks.append(plinth(assembly) if assembly.hump else wall(assembly))
     checks += [tongue(pieces, assembly), *plates(pieces, assembly)]
@@ -118,7 +120,14 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
         wall_reason=str(mold.get("wall_reason", "")),
         model=solids["model"],
         pieces=tuple(
-            Piece(str(r["id"]), k + 1, _vector(r["pull"]), solids[str(r["id"])], int(r["order"]))
+            Piece(
+                str(r["id"]),
+                k + 1,
+                _vector(r["pull"]),
+                solids[str(r["id"])],
+                int(r["order"]),
+                _vector(r["leaves"]) if r.get("leaves") else None,
+            )
             for k, r in enumerate(rows)
         ),
         contacts=(),
@@ -135,6 +144,7 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
         square_mm=0.0,
         hidden_faces=0,
         hump=bool(mold.get("hump")),
+        draft_deg=float(mold.get("draft_deg") or 0.0),
     )
     return _told_apart(assembly)
 

@@ -23,7 +23,8 @@ class Gate:
     open face of a one-piece mold) or none. `bore_mm` its narrowest diameter (nan when not round),
     `closes_at_wall_mm` the ware wall at which it would close, `spare_ml` what it holds outside the object,
     `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block,
-    `laps_mm` how far a bore's inner end laps over the object above and below its middle.
+    `laps_mm` how far a bore's inner end laps over the object above and below its middle, `at_object_mm`
+    how wide a bore is there where it is narrower at its outer end, else None.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -33,6 +34,7 @@ class Gate:
     at_mm: tuple[float, float, float]
     out: tuple[float, float, float]
     laps_mm: tuple[float, float] = (0.0, 0.0)
+    at_object_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,8 @@ class Piece:
     """One piece of the mold.
 
     `id` its letter; `order` 1 for the first pour; `pull` unit vector in which it leaves; `solid` on the
-    block's lattice; `opens` its place in the order of opening when that is not the order of pouring.
+    block's lattice; `opens` its place in the order of opening when that is not the order of pouring; `leans`
+    the way in which it leaves instead, aslant, when it is the last one and has draft on all walls only so.
     """
 
     id: str
@@ -61,6 +64,12 @@ class Piece:
     pull: tuple[float, float, float]
     solid: LatticeSolid
     opens: int | None = None
+    leans: tuple[float, float, float] | None = None
+
+    @property
+    def way(self) -> tuple[float, float, float]:
+        """The unit vector in which it leaves in the end."""
+        return self.leans or self.pull
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,7 +89,8 @@ class Assembly:
     how many object faces hide one another along the pull. A `hump` is one piece that fills the inside of a
     vessel, with a plinth above the level ledge at `level_mm`: `model` is the vessel with its bed. `base` is
     the letter of the side piece that takes all under `level_mm` as well, where one main piece stands on it;
-    "" where two main pieces meet.
+    "" where two main pieces meet. `draft_deg` is the draft that every wall is to have, 0 where none is asked
+    of walls that could have none.
     """
 
     shape: str
@@ -106,3 +116,4 @@ class Assembly:
     hidden_faces: int
     hump: bool = False
     base: str = ""
+    draft_deg: float = 0.0

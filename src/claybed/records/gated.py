@@ -16,6 +16,8 @@ class GatePlan:
     along the pull; `reason` why. `at_base` when the bore runs along the flat face that the object stands on.
     `slot_mm` how thick the object must be at a bore's inner end for slip to run out past the wall that builds
     up, nan for other gates.
+    A bore along the pull keeps clear of the ends of side pieces that leave along `beside` (object frame), and
+    may be as narrow as `least_mm` where no wider one finds room.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -25,3 +27,5 @@ class GatePlan:
     reason: str
     at_base: bool = False
     slot_mm: float = math.nan
+    beside: tuple[tuple[float, float, float], ...] = ()
+    least_mm: float = math.nan

@@ -218,6 +218,7 @@ def _mold() -> Schema:
             ),
             "off_plane_mm": amount("Largest distance of the seam from a level plane, in mm."),
             "level_mm": number("Height of the flat part of the parting surface in the block's frame, in mm."),
+            "draft_deg": amount("Draft that every wall is to have, in degrees; missing where none is asked."),
             "bed_mm": nullable(number("Height of that part above the board of the first pour, in mm.")),
             "stance": text("How the closed mold stands."),
             "keys": rows(_key(), "Keys between the pieces."),
@@ -226,7 +227,7 @@ def _mold() -> Schema:
         "The block that the pieces make up.",
         optional=(
             *("wall_reason", "seam_flat", "off_plane_mm", "level_mm"),
-            *("bed_mm", "stance", "keys", "gate"),
+            *("bed_mm", "stance", "keys", "gate", "draft_deg"),
         ),
     )
 
@@ -245,12 +246,10 @@ def _key() -> Schema:
 def _gate() -> Schema:
     return entry(
         {
-            "kind": {
-                "enum": ["bore", "mouth", "face", "none"],
-                "description": "A bore in the seam, the object's own mouth, an open face, or none.",
-            },
+            "kind": {"enum": ["bore", "mouth", "face", "none"], "description": "What slip comes in through."},
             "reason": text("Why this one."),
             "bore_mm": nullable(amount("Narrowest diameter, in mm; null when it is not round.")),
+            "at_object_mm": amount("Width at the object of a bore that narrows outwards, in mm."),
             "closes_at_wall_mm": nullable(amount("Wall of the ware at which it closes, in mm.")),
             "spare_ml": amount("What it holds outside the object, in ml."),
             "at_mm": place("Where it meets the object in the block's frame, in mm."),
@@ -259,7 +258,7 @@ def _gate() -> Schema:
             "lap_below_mm": amount("The same below its middle, in mm."),
         },
         "The way in for slip or hands.",
-        optional=("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm"),
+        optional=("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm", "at_object_mm"),
     )
 
 
@@ -292,13 +291,14 @@ def _piece() -> Schema:
             "id": text("The piece's letter, as it stands on sheets and pictures."),
             "order": whole("Place in the order of opening the mold, from 1.", least=1),
             "pull": triple("Direction in which it leaves: unit vector in the block's frame."),
+            "leaves": triple("Direction in which the last piece leaves instead, where it leans."),
             "volume_ml": amount("Volume of plaster, in ml.", above_zero=True),
             "wet_kg": amount("What it weighs when just set, in kg.", above_zero=True),
             "dry_kg": amount("What it weighs when dry, in kg.", above_zero=True),
             "file": text("Its surface, relative to the plan's folder."),
             **digests(),
         },
-        optional=("sha256", "sha256_3mf"),
+        optional=("leaves", "sha256", "sha256_3mf"),
     )
 
 

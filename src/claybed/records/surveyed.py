@@ -63,7 +63,9 @@ class MoldOption:
     open; `places` what still locks then. A seam laid in one plane by filling stands at `plane_mm` along the
     pull, object frame, and takes `plane_fill_ml` of the fill; `places` are all that is filled. Where the
     object stands flat at `base_mm` along the pull, and what lies under that may leave with the last of
-    `sides`, one main piece does.
+    `sides`, one main piece does. Where every wall is to have `draft_deg` of draft, the seam runs at the edge
+    of the flat face at `crown_mm` along the pull, and the other main piece, which opens last, `leans`: it
+    leaves along that way instead of straight.
     """
 
     kind: Literal["one_piece", "two_piece", "several"]
@@ -76,6 +78,14 @@ class MoldOption:
     plane_mm: float | None = None
     plane_fill_ml: float = 0.0
     base_mm: float | None = None
+    leans: Vector | None = None
+    crown_mm: float | None = None
+    draft_deg: float = 0.0
+
+    @property
+    def seat_mm(self) -> float | None:
+        """Height along the pull of the flat face at whose edge the seam has to lie; None where it is free."""
+        return self.base_mm if self.base_mm is not None else self.crown_mm
 
     @property
     def pieces(self) -> int:

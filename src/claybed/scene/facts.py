@@ -160,7 +160,7 @@ def _piece(piece: Mapping[str, Any], us: bool) -> str:
         say_mass(piece["dry_kg"] * 1000.0, us=us),
     )
     cells = "".join(f"<td class=n>{_figure(text)}</td>" for text in figures)
-    leaves = escape(wording.pull_words(piece["pull"]))
+    leaves = escape(wording.pull_words(piece.get("leaves") or piece["pull"]))
     return f"<tr><th scope=row>{_letter(piece['id'])}</th><td>{leaves}</td>{cells}</tr>"
 
 

@@ -91,7 +91,7 @@ def scene_data(
     """What the script draws: packed meshes, pulls, colours, seam, the plaster's wall and the bed's heights,
     as plain values.
     """
-    pulls = {str(p["id"]): [float(v) for v in p["pull"]] for p in plan["pieces"]}
+    pulls = {str(p["id"]): [float(v) for v in p.get("leaves") or p["pull"]] for p in plan["pieces"]}
     for letter, mesh in [*pieces, ("model", model)]:
         if not len(mesh.faces):
             raise InputError(

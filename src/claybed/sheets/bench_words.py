@@ -9,6 +9,7 @@ from typing import Any
 
 from claybed.materials import shelf
 from claybed.sheets.bed_chart import STRICT_MM
+from claybed.sheets.gate_plug import has_plug, is_upright, on_top, upright_plug_words
 from claybed.sheets.holding_words import pack_words
 from claybed.sheets.plug_laps import lap_words, laps_of
 from claybed.sheets.side_words import bed_at_fillers, beside_gate, seam_at_fillers
@@ -56,6 +57,9 @@ def front_words(plan: Mapping[str, Any]) -> str:
     """Which way round everything is told."""
     gate = plan["mold"].get("gate") or {}
     if gate.get("kind") in ("bore", "mouth") and gate.get("at_mm"):
+        if is_upright(plan):
+            where = on_top(place_words(gate["at_mm"], plan["mold"]["outer_mm"]))
+            return f"The gate, the way in for slip, is on top, {where}."
         side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
         return f"The gate, the way in for slip, is at the {side}."
     return ""
@@ -272,47 +276,13 @@ def _tenths(mm: float, us: bool) -> str:
     return f"{mm:.1f} mm" if mm < 9.95 else f"{mm:.0f} mm"
 
 
-def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """How the plug that leaves the gate is made; empty where the object itself makes it."""
-    gate = plan["mold"].get("gate") or {}
-    if not has_plug(plan):
-        return []
-    if gate["kind"] == "mouth":
-        return [
-            "Stuff the object with newspaper until a disc of card, as wide as the mouth inside, lies firm "
-            "5 mm below the brim and does not give under a thumb. Spread oil clay on it, level with the "
-            "brim. Roll the gate plug of oil clay, as long and as wide at both ends as its template tells, "
-            "press it onto the middle of the mouth and smear the joint; the rim outside it stays bare, as on "
-            "the chart. Whenever the object lies down, prop the plug with a lump of clay, and press it "
-            "straight again if it sags. It keeps the way open for slip."
-        ]
-    bore, laps = ruler(gate["bore_mm"], us), lap_words(laps_of(gate), us)
-    if laps:
-        return [
-            f"Make the gate plug on its template, round, {bore} across at its narrow end; the template tells "
-            f"its length and its wide end. {laps} It keeps a way open for slip, and gets release when the "
-            "object does. What it covers of the object is clay on the ware: cut it off with the gate."
-        ]
-    return [
-        f"Make the gate plug on its template from oil clay or wood, round, {bore} across where it meets the "
-        "object; the template tells its length and its wide end. It keeps a way open for slip. Wood is "
-        "sealed; either gets release when the object does."
-    ]
-
-
-def has_plug(plan: Mapping[str, Any]) -> bool:
-    """Whether something must keep the gate open while plaster is poured round it, in a bed."""
-    gate = plan["mold"].get("gate") or {}
-    if not gate.get("at_mm"):
-        return False
-    return gate.get("kind") == "bore" or (gate.get("kind") == "mouth" and bool(plan.get("bed")))
-
-
 def plug_words(plan: Mapping[str, Any], us: bool) -> str:
     """Where the plug is set and sealed, and how the seam runs over it; empty where there is none."""
     gate = plan["mold"].get("gate") or {}
     if not has_plug(plan):
         return ""
+    if is_upright(plan):
+        return upright_plug_words(plan, us, place_words(gate["at_mm"], plan["mold"]["outer_mm"]))
     side = side_of(gate["at_mm"], plan["mold"]["outer_mm"])
     at_mm = gate["at_mm"][2] - ((plan.get("pose") or {}).get("board_mm") or 0.0)
     stations = (plan.get("pose") or {}).get("stations") or []

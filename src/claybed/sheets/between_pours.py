@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.bench_words import filled_to_sink, has_plug, over_chart_words, side_of
+from claybed.sheets.bench_words import filled_to_sink, over_chart_words, side_of
+from claybed.sheets.gate_plug import has_plug
 from claybed.sheets.pour_words import closed_words, mark_mm
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings

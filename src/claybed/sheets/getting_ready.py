@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed import wording
-from claybed.sheets.bench_words import base_words, front_words, gate_words, openings, seam_words
+from claybed.sheets.bench_words import base_words, front_words, openings, seam_words
 from claybed.sheets.fill_words import fill_words
+from claybed.sheets.gate_plug import gate_words
 from claybed.sheets.holding_words import hold_words
 from claybed.sheets.hump_pages import hump_of
 from claybed.sheets.pour_words import across, filler_words, release_words, seal_words

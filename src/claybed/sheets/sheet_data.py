@@ -242,7 +242,7 @@ def _piece(piece: Mapping[str, Any], plan: Mapping[str, Any], us: bool) -> dict[
         "id": str(piece["id"]),
         "order": str(piece["order"]),
         "pour": made_in[0] if made_in else "",
-        "pull": wording.pull_words(piece["pull"]),
+        "pull": wording.pull_words(piece.get("leaves") or piece["pull"]),
         "volume": written(say_volume(piece["volume_ml"], us=us)),
         "wet": written(say_mass(piece["wet_kg"] * 1000.0, us=us)),
         "dry": written(say_mass(piece["dry_kg"] * 1000.0, us=us)),

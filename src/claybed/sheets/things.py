@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed.materials import shelf
-from claybed.sheets.bench_words import base_size, has_plug
+from claybed.sheets.bench_words import base_size
+from claybed.sheets.gate_plug import has_plug
 from claybed.sheets.hump_pages import hump_of
 from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words, from_the_rim
 from claybed.units import G_PER_LB, say_volume

@@ -22,6 +22,7 @@ from claybed.materials import shelf
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import Drafted, FillPlace, MoldOption, Trade, Vector, Witness
 from claybed.survey.drafting import MOST_PULLS, drafted, free_pulls
+from claybed.survey.leaning import leaning_option
 from claybed.survey.limits import LockLimits
 from claybed.survey.standing import standing_trades
 from claybed.survey.witnessing import look_about, witness
@@ -151,6 +152,16 @@ def cover(
         fewer = free_pulls(mesh, side_raster, sought, most=len(seen.spots_mm))
     progress("pieces", 0.9)
     more = drafted(mesh, side_raster, seen, sought, draft_deg)
+    aslant = None
+    if more is not None and not fixed and obj.mouth is None and wanted in (None, len(more.pulls)):
+        aslant = leaning_option(mesh, more)
+    if aslant is not None:
+        # As many pieces that give every wall its draft are better than without.
+        place = sum(option.pieces < aslant.pieces for option in options)
+        options.insert(place, aslant)
+        if all(trade.pieces != aslant.pieces for trade in front):
+            front.append(Trade(aslant.pieces, 0.0, aslant.pull, aslant.sides))
+            front.sort(key=lambda trade: trade.pieces)
     return Covered(tuple(front), tuple(options), seen, fewer, more)
 
 
