@@ -17,6 +17,7 @@ from claybed.geometry.sharing import Outlook, Shared
 from claybed.records.surveyed import Drafted, Survey, Trade, Witness
 from claybed.survey import drafting
 from claybed.survey.drafting import drafted, free_pulls
+from claybed.survey.leaning import leaning_option
 from claybed.survey.witnessing import Sought, look_about, witness
 from tests.pieces import solids
 from tests.survey.test_witnessing import PULLS, SCORE, SEVERAL
@@ -66,6 +67,13 @@ def test_draft_costs_a_drilled_cube_the_fourth_piece(
     assert len(found.pulls) == 4
     assert sorted(found.pulls)[0] == pytest.approx(FAR_CORNER, abs=1e-6)
     assert {tuple(np.round(pull, 6)) for pull in found.pulls[:3]} == {tuple(row) for row in np.eye(3)}
+    # Such pulls are cut as a main piece over a drilled face, side pieces, and a last one that leans.
+    way = leaning_option(mesh, found.pulls, ASKED_DEG)
+    assert way is not None
+    assert way.pieces == 4
+    assert way.leans == pytest.approx(FAR_CORNER, abs=1e-6)
+    assert way.crown_mm == pytest.approx(30.0, abs=1e-6)
+    assert leaning_option(mesh, found.pulls[:3], ASKED_DEG) is None
     # The wall that is left out is one of the far faces.
     assert found.wall_mm is not None
     assert beside(mesh, np.array([found.wall_mm])).min() == pytest.approx(-1.0, abs=1e-6)
@@ -151,4 +159,13 @@ def test_what_is_said_of_draft() -> None:
         replace(base, drafted=replace(more, wall_mm=None)), lambda at: "there", pictured=False
     )
     assert "do not all have it along one pull" in shut.remedy
+    assert "plan it with --pieces 4" not in shut.remedy
+    leaning = replace(SEVERAL, leans=(0.0, 0.6, -0.8), crown_mm=1.0, draft_deg=1.5)
+    (offered,) = fewest_findings(replace(base, options=(SEVERAL, leaning)), lambda at: "", pictured=False)
+    assert offered.remedy.endswith(f"For such a mold plan it with --pieces {leaning.pieces}.")
+    (made,) = fewest_findings(replace(base, options=(leaning,)), lambda at: "", pictured=False)
+    assert "This mold has them" in made.remedy
+    alone = replace(base, options=(leaning,), drafted=None)
+    (claimed,) = fewest_findings(alone, lambda at: "", pictured=False)
+    assert "has not been shown" in claimed.remedy
     assert "IV" not in shut.where

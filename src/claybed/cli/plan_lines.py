@@ -36,6 +36,8 @@ def gate_line(document: Document, *, us: bool) -> str:
     bore = unit_words.say_length(float(gate["bore_mm"]), us=us)
     out = output.direction_text(gate["out"])
     line = f"Slip goes in by a bore of {bore} that comes out along {out} of the file."
+    if gate.get("at_object_mm"):
+        return f"{line} It runs through the first piece: {str(gate['reason']).rpartition(': ')[2]}."
     if document["made"]["brief"].get("gate") != "auto":
         return line
     other = output.direction_text([-number for number in gate["out"]])

@@ -52,6 +52,11 @@ def fewest_findings(
         then = f"{then} {_drafted(found.drafted, least)}{_made_so(found)}".strip()
         if found.drafted.wall_mm is not None:
             places.append(f"{spot_mark(least)} {place_of(found.drafted.wall_mm)}")
+    elif found.options[0].leans is not None:
+        then = (
+            f"This mold has {count_word(asked)}, so that every wall has {found.options[0].draft_deg:g}° of "
+        )
+        then += f"draft; that {count_word(asked - 1)} would not do with it has not been shown."
     return (
         Finding(
             id="fewest_pieces",

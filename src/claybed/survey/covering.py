@@ -21,7 +21,7 @@ from claybed.geometry.reach import Skyline, free_along, locked_points
 from claybed.materials import shelf
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import Drafted, FillPlace, MoldOption, Trade, Vector, Witness
-from claybed.survey.drafting import MOST_PULLS, drafted, free_pulls
+from claybed.survey.drafting import MOST_PULLS, draft_pulls, drafted, free_pulls
 from claybed.survey.leaning import leaning_option
 from claybed.survey.limits import LockLimits
 from claybed.survey.standing import standing_trades
@@ -151,10 +151,11 @@ def cover(
     if len(seen.spots_mm) < whole:
         fewer = free_pulls(mesh, side_raster, sought, most=len(seen.spots_mm))
     progress("pieces", 0.9)
-    more = drafted(mesh, side_raster, seen, sought, draft_deg)
+    ways = draft_pulls(mesh, side_raster, seen, sought, draft_deg)
+    more = drafted(mesh, side_raster, seen, sought, draft_deg, pulls=ways)
     aslant = None
-    if more is not None and not fixed and obj.mouth is None and wanted in (None, len(more.pulls)):
-        aslant = leaning_option(mesh, more)
+    if ways and not fixed and obj.mouth is None and wanted in (None, len(ways)):
+        aslant = leaning_option(mesh, ways, draft_deg)
     if aslant is not None:
         # As many pieces that give every wall its draft are better than without.
         place = sum(option.pieces < aslant.pieces for option in options)

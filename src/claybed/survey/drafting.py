@@ -36,6 +36,8 @@ BETWEEN_SINE = 0.05
 MOST_LOOKED_AT = 120
 MOST_COMPANIONS = 5
 NARROW_SHARE = 0.3
+# Companions that the proof leaves open are put to it so often.
+MOST_PASSES = 3
 # On meshes of more faces a proof of many spots takes longer than it is worth.
 MOST_FACES = 60_000
 # More than so many are not sought among all sets of pulls.
@@ -97,19 +99,37 @@ def free_pulls(
     return tuple(sorted((_vector(pull) for pull in pulls), reverse=True))
 
 
-def drafted(
+def draft_pulls(
     mesh: Mesh, raster: DepthRaster, seen: Witness, sought: Sought, draft_deg: float
+) -> tuple[Vector, ...]:
+    """Pulls that free every wall with `draft_deg` of draft, one more than `seen` has spots; empty when as
+    many were not found, or fewer do. `raster` is the mesh's.
+    """
+    count = len(seen.spots_mm) + 1
+    if draft_deg <= 0.0 or len(mesh.faces) > MOST_FACES or count > MOST_PULLS:
+        return ()
+    pulls = free_pulls(mesh, raster, sought, most=count, draft_deg=draft_deg)
+    return pulls if len(pulls) == count else ()
+
+
+def drafted(
+    mesh: Mesh,
+    raster: DepthRaster,
+    seen: Witness,
+    sought: Sought,
+    draft_deg: float,
+    *,
+    pulls: tuple[Vector, ...] | None = None,
 ) -> Drafted | None:
     """That draft costs a piece: pulls that free every wall with `draft_deg` of draft, one more than `seen`
     has spots, and the proof that as many as it has spots do not.
 
-    None when that was not found, as where upright walls have draft along no pull. `raster` is the mesh's.
+    None when that was not found, as where upright walls have draft along no pull. `raster` is the mesh's;
+    `pulls` are those of `draft_pulls`, where they are known.
     """
-    count = len(seen.spots_mm) + 1
-    if draft_deg <= 0.0 or len(mesh.faces) > MOST_FACES or count > MOST_PULLS:
-        return None
-    pulls = free_pulls(mesh, raster, sought, most=count, draft_deg=draft_deg)
-    if len(pulls) != count:
+    if pulls is None:
+        pulls = draft_pulls(mesh, raster, seen, sought, draft_deg)
+    if not pulls:
         return None
     own = _on(mesh, np.array(seen.spots_mm), sought.off_mm)
     ways = [_about(sought, spot, np.array(p), draft_deg) for spot, p in zip(own, seen.pulls, strict=True)]
@@ -118,16 +138,22 @@ def drafted(
     found, left = _companions(sought, ways, draft_deg)
     groups = [[_look(mesh, spot, draft_deg)] for spot in own]
     companions: list[_Spot] = []
-    for k, number in found:
-        for spot in _on(mesh, sought.spots_mm[[number]], sought.off_mm):
-            look = _look(mesh, spot, draft_deg)
-            if all(
-                shared(look, *group, most=BUNDLES).verdict == "none"
-                for j, group in enumerate(groups)
-                if j != k
-            ):
-                groups[k].append(look)
-                companions.append(spot)
+    open_ones = found
+    for _ in range(MOST_PASSES):
+        # A companion that may still leave with another spot may not once that one has companions of its own.
+        left_open = []
+        for k, number in open_ones:
+            for spot in _on(mesh, sought.spots_mm[[number]], sought.off_mm):
+                look = _look(mesh, spot, draft_deg)
+                others = (group for j, group in enumerate(groups) if j != k)
+                if all(shared(look, *group, most=BUNDLES).verdict == "none" for group in others):
+                    groups[k].append(look)
+                    companions.append(spot)
+                else:
+                    left_open.append((k, number))
+        if len(left_open) in (0, len(open_ones)):
+            break
+        open_ones = left_open
     walls: list[_Spot] = []
     if not any(shared(*group, most=BUNDLES).verdict == "none" for group in groups if len(group) > 1):
         walls = _left_out(mesh, sought, left, draft_deg)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from claybed.geometry.directions import flat_patches
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
-from claybed.records.surveyed import Drafted, MoldOption
+from claybed.records.surveyed import MoldOption, Vector
 from claybed.survey.standing import FLAT_MM, LEAST_SHARE
 
 SAME_COSINE = 1.0 - 1e-9
@@ -15,14 +17,15 @@ SAME_COSINE = 1.0 - 1e-9
 LEANS_MOST = 0.25
 
 
-def leaning_option(mesh: Mesh, drafted: Drafted) -> MoldOption | None:
-    """A way to cut the pulls of `drafted`: a main piece over a flat face that the object lies under, and side
-    pieces; what is left of the block leaves last, and leans. None where the pulls are of no such kind.
+def leaning_option(mesh: Mesh, ways: Sequence[Vector], draft_deg: float) -> MoldOption | None:
+    """A way to cut the pulls `ways`, which give every wall `draft_deg` of draft: a main piece over a flat
+    face that the object lies under, and side pieces; what is left of the block leaves last, and leans. None
+    where the pulls are of no such kind.
 
     The seam between the main pieces runs at the edge of that face, so that all upright walls are the last
     piece's, and have draft by its leaning. Source: geometry.
     """
-    pulls = [np.array(pull) for pull in drafted.pulls]
+    pulls = [np.array(pull) for pull in ways]
     clear = float(np.cos(np.radians(shelf.value("practice", "side_pull_least_deg").value)))
     for flat in flat_patches(mesh, least_share=LEAST_SHARE):
         normal = np.array(flat.normal)
@@ -36,16 +39,16 @@ def leaning_option(mesh: Mesh, drafted: Drafted) -> MoldOption | None:
             continue
         if not sides or max(abs(rise[k]) for k in sides) > clear:
             continue
-        draft = f"{drafted.draft_deg:g}° of draft on every wall"
+        draft = f"{draft_deg:g}° of draft on every wall"
         return MoldOption(
             kind="several",
-            pull=drafted.pulls[up[0]],
+            pull=ways[up[0]],
             fill_ml=0.0,
             deepest_mm=0.0,
             says=f"Leaves in {len(pulls)} pieces with nothing to fill, and {draft}: the last leaves aslant.",
-            sides=tuple(drafted.pulls[k] for k in sides),
-            leans=drafted.pulls[down[0]],
+            sides=tuple(ways[k] for k in sides),
+            leans=ways[down[0]],
             crown_mm=flat.offset_mm,
-            draft_deg=drafted.draft_deg,
+            draft_deg=draft_deg,
         )
     return None

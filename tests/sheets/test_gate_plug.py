@@ -1,0 +1,49 @@
+"""A gate that stands upright on the object: what is said of its plug, on paper and on screen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from claybed.cli.plan_lines import gate_line
+from claybed.sheets.bench_words import front_words, plug_words
+from claybed.sheets.gate_plug import gate_words
+
+GATE: dict[str, Any] = {
+    "kind": "bore",
+    "reason": "a bore through the first piece, along its pull: side pieces stand all round",
+    "bore_mm": 20.0,
+    "at_object_mm": 23.7,
+    "at_mm": [15.7, -15.9, 95.0],
+    "out": [0.0, 0.0, 1.0],
+}
+PLAN: dict[str, Any] = {
+    "mold": {"gate": GATE, "outer_mm": [130.0, 130.0, 130.0]},
+    "made": {"brief": {"gate": "auto"}},
+}
+
+
+def test_its_plug_narrows_upwards() -> None:
+    """Both widths, its length up to the block's top, and the reason for its shape; no template is named."""
+    (says,) = gate_words(PLAN, us=False)
+    assert "24 mm across at the foot that stands on the object" in says
+    assert "20 mm at its other end and 35 mm long" in says
+    assert "lifts off" in says
+    assert "template" not in says
+
+
+def test_it_is_set_from_the_middle_of_the_block() -> None:
+    """How far to the side and to the front, wide end down, level with the top of the pour."""
+    says = plug_words(PLAN, us=False)
+    assert "16 mm to the right of the block's middle and 16 mm to the front of it" in says
+    assert "its wide end down" in says
+    assert "do not pour over it" in says
+    assert front_words(PLAN) == "The gate, the way in for slip, is on top, towards the front right."
+
+
+def test_no_other_place_is_offered_on_screen() -> None:
+    """A bore through a piece is where it is because no other way is open, and that is told."""
+    says = gate_line(PLAN, us=False)
+    assert "comes out along z of the file" in says
+    assert says.endswith("It runs through the first piece: side pieces stand all round.")
+    beside = {**PLAN, "mold": {"gate": {k: v for k, v in GATE.items() if k != "at_object_mm"}}}
+    assert "--gate -z" in gate_line(beside, us=False)
