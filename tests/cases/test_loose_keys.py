@@ -41,7 +41,7 @@ def solids() -> dict[str, LatticeSolid]:
 
 def standing(solids: dict[str, LatticeSolid], letter: str, scale: float = 1.0) -> Poured:
     """A piece of that block as its case pours it."""
-    others = [solid for name, solid in solids.items() if name != letter]
+    others = {name: solid for name, solid in solids.items() if name != letter}
     return stand(
         letter, solids[letter], PULLS[letter], [KEY], draft_deg=2.0, clearance_mm=0.25, others=others,
         pulls=PULLS, scale=scale,
@@ -99,7 +99,7 @@ def test_pieces_with_a_loose_key_close(solids: dict[str, LatticeSolid]) -> None:
     assert [check.ok for check in closing_checks(both, PULLS)] == [True]
     longer = on_lattice(box((60.0, -30.0, 0.0), (85.0, 30.0, 40.0)) + cone(1.0))
     full = stand(
-        "C", longer, PULLS["C"], [], draft_deg=2.0, clearance_mm=0.0, others=[solids["A"]], pulls=PULLS
+        "C", longer, PULLS["C"], [], draft_deg=2.0, clearance_mm=0.0, others={"A": solids["A"]}, pulls=PULLS
     )
     assert [check.ok for check in closing_checks([full, both[1]], PULLS)] == [False]
 

@@ -89,7 +89,7 @@ def test_cuts_and_slots_are_told_in_sentences(
     """Bolts, level cuts, crowns and finger slots stand below the table, in the units that were asked for."""
     more = {
         "joints": [{}], "levels_mm": [101.6], "bolts_count": 24, "bolt_newtons": 3.4, "crowns": ["A7"],
-        "slots": [{}, {}], "slot_wall_mm": 25.4,
+        "slots": [{}, {}], "slot_wall_mm": 25.4, "cores": [{"id": "A-core1"}], "drawn_aslant_deg": 7.1,
     }  # fmt: skip
     monkeypatch.setattr(worker, "run_job", Work(DOCUMENT | {"cases": [CASE | more]}).run)
     assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "c")]) == EXIT_DONE
@@ -98,6 +98,8 @@ def test_cuts_and_slots_are_told_in_sentences(
         "24 bolts, cut by height too, 102 mm up; one bears 3 N",
         "above the cut: A7.",
         "two finger slots",
+        "after the piece: A-core1.",
+        "leaves its case 7° aslant.",
     ):
         assert text in shown
     assert main(["cases", str(tmp_path / "p"), "--out", str(tmp_path / "d"), "--units", "us"]) == EXIT_DONE

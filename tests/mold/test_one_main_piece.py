@@ -7,6 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from claybed.cases.proving import case_checks, closing_checks, loose_checks
+from claybed.cases.standing import stand
+from claybed.cases.vessel import build_case
 from claybed.flow.course import plan_all_benches, plan_all_pours
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.noticing import _side_findings
@@ -19,6 +22,7 @@ from claybed.proof.leaving import leaving
 from claybed.records.assembly import Assembly
 from claybed.records.bench import Bench
 from claybed.records.brief import Brief
+from claybed.records.cases import Shape
 from claybed.records.surveyed import MoldOption
 from tests.mold.molds import along
 from tests.pieces import solids
@@ -82,6 +86,28 @@ def test_without_a_gate_the_seam_still_lies_in_the_base() -> None:
     assert parts == pytest.approx(float(np.prod(assembly.outer_mm)), rel=1e-6)
     base_mm = float(lattice_mm(assembly.model.points)[:, 2].min())
     assert assembly.level_mm == pytest.approx(base_mm, abs=1e-3)
+
+
+def test_each_piece_leaves_a_case_of_its_own(molded: Molded) -> None:
+    """Poured apart, back up, the L that leaves last but one and the pieces beside it leave printed cases, and
+    close as they do in the block.
+    """
+    pieces = {p.id: p for p in molded.assembly.pieces}
+    pulls = {letter: p.pull for letter, p in pieces.items()}
+    poured = {
+        letter: stand(
+            letter, p.solid, p.pull, molded.assembly.keys, draft_deg=2.0, clearance_mm=0.2, pulls=pulls,
+            others={other: q.solid for other, q in pieces.items() if other != letter},
+        )
+        for letter, p in pieces.items()
+    }  # fmt: skip
+    assert len(poured["A"].plugs) >= 2 and poured["A"].cores == ()
+    opening = sorted(pieces.values(), key=lambda piece: piece.opens or piece.order)
+    checks = closing_checks([poured[piece.id] for piece in opening], pulls)
+    for one in poured.values():
+        case = build_case(one, Shape(3.2, 6.0, (220.0, 220.0, 250.0), 0.2, False, 1.2, 0.15))
+        checks += [*case_checks(case), *loose_checks(one)]
+    assert [(check.id, check.measured) for check in checks if not check.ok] == []
 
 
 def test_nothing_is_filled(molded: Molded) -> None:

@@ -117,7 +117,7 @@ def _pictures(made: MadeCases) -> dict[str, bytes]:
         letter = one.poured.piece
         whole = one.case.parts if one.case is not None else one.master.parts if one.master is not None else ()
         parts = [(part.id, part.solid.mesh(CASE_FRAME)) for part in whole]
-        blocks = _slot_blocks(one) if one.case is not None and one.case.poured.slots else []
+        blocks = _set_in(one) if one.case is not None else []
         pictures[f"parts-{letter}"] = as_png(parts_apart(parts, over=blocks))
         drawn = replace(one.poured, solid=with_sockets(one.poured))
         if one.case is not None:
@@ -131,15 +131,17 @@ def _pictures(made: MadeCases) -> dict[str, bytes]:
     return pictures
 
 
-def _slot_blocks(one: MadeCase) -> list[tuple[str, Mesh]]:
-    """The blocks of finger slots where they stand in the case."""
+def _set_in(one: MadeCase) -> list[tuple[str, Mesh]]:
+    """The blocks of finger slots and the cores that are set into a case, where they stand in it."""
     assert one.case is not None
-    blocks = []
-    for k, slot in enumerate(one.poured.slots, start=1):
-        alone = replace(one.poured, solid=on_lattice(former(one.poured, slot)))
-        mesh = in_case(alone, one.case.shape.floor_mm).mesh(CASE_FRAME)
-        blocks.append((f"{one.poured.piece}-slot{k}", mesh))
-    return blocks
+    poured = one.case.poured
+    solids = [(f"slot{k}", on_lattice(former(poured, slot))) for k, slot in enumerate(poured.slots, start=1)]
+    solids += [(f"core{k}", core.solid) for k, core in enumerate(poured.cores, start=1)]
+    floor_mm = one.case.shape.floor_mm
+    return [
+        (f"{poured.piece}-{name}", in_case(replace(poured, solid=solid), floor_mm).mesh(CASE_FRAME))
+        for name, solid in solids
+    ]
 
 
 def _water_celsius(document: Mapping[str, Any]) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.carving import Solid, triangles
+from claybed.geometry.carving import TIDY_MM, Solid, triangles
 from claybed.geometry.forming import closed, hull, on_lattice, rod, united
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
@@ -20,7 +20,6 @@ PILOT_MM = 3.3  # a screw of 4 mm bites in it
 _STEEP = 0.5
 _NEAR_MM = 0.05
 _LEAST_DEEP_MM = 0.5
-_WAY_OUT_MM = 0.5
 _INTO_MM = 0.02
 
 
@@ -60,7 +59,8 @@ def filled(
 ) -> tuple[Floats, NDArray[np.int32]]:
     """The piece with its sideways sockets filled, corners (n, 3) and faces (m, 3)."""
     whole = united([closed(points, faces), *(hull(_swollen(plug)) for plug in plugs)])
-    corners, triples = triangles(whole)
+    # Slivers around a mouth would fold over once their corners lie on the lattice.
+    corners, triples = triangles(whole.simplify(TIDY_MM))
     return corners, triples.astype(np.int32)
 
 
@@ -78,31 +78,21 @@ def _swollen(plug: Plug) -> Floats:
 
 
 def with_sockets(poured: Poured) -> LatticeSolid:
-    """A piece as it is once its plugs and the blocks of its slots are drawn out, in the case's frame."""
-    if not poured.plugs and not poured.slots:
-        return poured.solid
-    solid = closed(lattice_mm(poured.solid.points), poured.solid.faces)
-    away = [_drawn(plug) for plug in poured.plugs] + [hull(slot.room_mm) for slot in poured.slots]
-    return on_lattice(solid - united(away))
-
-
-def _drawn(plug: Plug) -> Solid:
-    """The room of a plug and of its way out, so that no film is left over the socket's mouth."""
-    deep = (plug.points_mm - plug.at_mm) @ plug.axis
-    mouth = plug.points_mm[deep < _NEAR_MM] - plug.axis * _WAY_OUT_MM
-    return hull(np.concatenate([plug.points_mm, mouth]))
+    """A piece as it is once plugs, cores and the blocks of its slots are drawn out, in the case's frame."""
+    solid = poured.solid if poured.opened is None else poured.opened
+    if not poured.slots:
+        return solid
+    away = [hull(slot.room_mm) for slot in poured.slots]
+    return on_lattice(closed(lattice_mm(solid.points), solid.faces) - united(away))
 
 
 def screw_holes(poured: Poured, wall_mm: float, floor_mm: float, radius_mm: float) -> list[Solid]:
-    """Holes through the wall of a case, one behind each plug."""
+    """Holes through the wall of a case, one behind each plug and each core that takes a screw."""
     lift = np.array([0.0, 0.0, floor_mm])
+    seats = [(plug.at_mm, plug.axis) for plug in poured.plugs]
+    seats += [(core.at_mm, core.axis) for core in poured.cores if core.screw_deep_mm]
     return [
-        rod(
-            plug.at_mm + lift - plug.axis * (wall_mm + 8.0),
-            plug.at_mm + lift + plug.axis * _NEAR_MM,
-            radius_mm,
-        )
-        for plug in poured.plugs
+        rod(at + lift - axis * (wall_mm + 8.0), at + lift + axis * _NEAR_MM, radius_mm) for at, axis in seats
     ]
 
 

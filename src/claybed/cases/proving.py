@@ -12,22 +12,23 @@ from scipy.sparse.csgraph import connected_components
 from claybed.cases.bearing import Joint, Wall
 from claybed.cases.bedding import EDGE_MM
 from claybed.cases.finger_slots import former, formers, slot_wall_mm
+from claybed.cases.loose_cores import print_cores
 from claybed.cases.loose_keys import print_plugs, with_sockets
-from claybed.cases.standing import in_block
+from claybed.cases.standing import ROUNDED_MM, held_mm2, held_most_mm2, in_block
 from claybed.cases.vessel import in_case
 from claybed.geometry.clearance import Lock
-from claybed.geometry.forming import on_lattice
+from claybed.geometry.forming import closed, hull, on_lattice, volume_mm3
 from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, twice_plan_area
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import lock_toward
-from claybed.records.cases import CASE_FRAME, Case, CasePart, CementCase, Poured
+from claybed.records.cases import CASE_FRAME, UP, Case, CasePart, CementCase, Poured
 from claybed.records.finding import Check
 
-UP = (0.0, 0.0, 1.0)
 # Corners that a cut adds to a face lie off it by half a step of the lattice.
-CUT_MM = 0.01
-ROUNDED_MM2 = 0.5
+CUT_MM = ROUNDED_MM
+# By how much more than its own size a loose key or core may fill a piece.
+FILLED_MM = 0.03
 
 
 def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Check]:
@@ -36,10 +37,14 @@ def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Che
     """
     letter, poured = case.poured.piece, case.poured
     if loose is None:
-        loose = [*print_plugs(poured), *formers(poured, (case.cuts_x_mm, case.cuts_y_mm))]
+        loose = [
+            *print_plugs(poured),
+            *print_cores(poured),
+            *formers(poured, (case.cuts_x_mm, case.cuts_y_mm)),
+        ]
     placed = in_case(poured, case.shape.floor_mm)
-    lock = lock_toward(placed, [part.solid for part in case.parts], UP, slack_mm=CUT_MM)
-    held = _looking_up_mm2(poured)
+    lock = lock_toward(placed, [part.solid for part in case.parts], poured.pull, slack_mm=CUT_MM)
+    held = held_mm2(lattice_mm(poured.solid.points), poured.solid.faces, poured.pull)
     parts_mm3 = sum(part.solid.volume_mm3 for part in case.parts)
     whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
     off_mm3 = abs(whole_mm3 - case.body_mm3)
@@ -48,11 +53,11 @@ def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Che
         _check(
             f"case_no_undercut_{letter}",
             held,
-            0.0 if _exact(poured) else ROUNDED_MM2,
+            0.0 if _exact(poured) else held_most_mm2(poured.low_outline_mm),
             "mm2",
             f"piece {letter}",
-            "plan area of the piece's faces that look up anywhere but at its back, in integers"
-            + ("" if _exact(poured) else "; scaling or turning rounds corners to the lattice"),
+            "area of the piece's faces as it shows along the pull anywhere but at its back"
+            + ("" if _exact(poured) else "; what was cut, scaled or filled is rounded to the lattice"),
             "Pour this piece as the plan says.",
         ),
         _check(
@@ -185,6 +190,48 @@ def slot_checks(poured: Poured, least_mm: float) -> list[Check]:
     ]
 
 
+def loose_checks(poured: Poured) -> list[Check]:
+    """The checks of loose keys and cores: they are all that the piece lacks once they are out, and cores
+    leave it the way they are drawn; none without either.
+    """
+    if poured.opened is None:
+        return []
+    letter = poured.piece
+    keys = [hull(plug.points_mm) for plug in poured.plugs]
+    cores = [closed(lattice_mm(core.solid.points), core.solid.faces) for core in poured.cores]
+    loose_mm3 = sum(volume_mm3(one) for one in (*keys, *cores))
+    off_mm3 = abs(poured.solid.volume_mm3 - poured.opened.volume_mm3 - loose_mm3)
+    checks = [
+        _check(
+            f"case_loose_filled_{letter}",
+            off_mm3,
+            sum(float(one.surface_area()) for one in (*keys, *cores)) * FILLED_MM,
+            "mm3",
+            f"loose keys and cores of piece {letter}",
+            "what the piece lacks without them against their volume; they fill it a hair larger, so that no "
+            "film is left",
+            "Pour this piece as the plan says.",
+        )
+    ]
+    if poured.cores:
+        locks = [
+            lock_toward(core.solid, [poured.opened], core.pull, slack_mm=CUT_MM) for core in poured.cores
+        ]
+        checks.append(
+            _check(
+                f"case_cores_leave_{letter}",
+                max(lock.lateral_mm if lock.pairs else 0.0 for lock in locks),
+                CUT_MM,
+                "mm",
+                f"cores of piece {letter}",
+                "every pair of faces of core and piece that could meet as it is drawn out, in integers; "
+                f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
+                "Pour this piece as the plan says.",
+            )
+        )
+    return checks
+
+
 def part_checks(parts: Sequence[CasePart], printer_mm: Sequence[float], letter: str) -> list[Check]:
     """The checks of parts to print: closed, one body each, on the bed, within it."""
     faults = [_faults(part.solid) for part in parts]
@@ -245,7 +292,7 @@ def cement_checks(case: CementCase) -> list[Check]:
     letter = case.poured.piece
     faults = _faults(case.solid) + _bodies(case.solid) - 1
     placed = in_case(case.poured, case.wall_mm)
-    lock = lock_toward(placed, [case.solid], UP, slack_mm=CUT_MM)
+    lock = lock_toward(placed, [case.solid], case.poured.pull, slack_mm=CUT_MM)
     return [
         _check(
             f"cement_case_closed_{letter}",
@@ -312,17 +359,11 @@ def _check(name: str, measured: float, limit: float, unit: str, where: str, how:
 
 def _exact(poured: Poured) -> bool:
     """Whether a piece came into its case without rounding: at its size, its pull upright in
-    the block, no socket filled."""
-    return poured.scale == 1.0 and not poured.plugs and bool(abs(poured.rotation[2, 2]) == 1.0)
-
-
-def _looking_up_mm2(poured: Poured) -> float:
-    solid = poured.solid
-    twice = twice_plan_area(solid.points[:, :2], solid.faces)
-    up = twice > 0
-    z = solid.points[:, 2]
-    back = (z[solid.faces] == z.max()).all(axis=1)
-    return float(twice[up & ~back].sum()) / 2.0 / XY_PER_MM**2
+    the block, nothing laid on it or filled, and no wall along its pull where another piece meets it."""
+    plain = poured.scale == 1.0 and not poured.cut and bool(abs(poured.rotation[2, 2]) == 1.0)
+    edge = poured.low_outline_mm - np.roll(poured.low_outline_mm, 1, axis=0)
+    leans = ((poured.top_outline_mm - poured.low_outline_mm) * np.c_[edge[:, 1], -edge[:, 0]]).sum(axis=1)
+    return plain and bool((leans > 0.0).all())
 
 
 def _faults(solid: LatticeSolid) -> int:

@@ -4,38 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull
 
+from claybed.cases.leaning import ON_PLANE_MM, Side, corners_of, laid_on, moved_out, outside, sides_of
+from claybed.cases.loose_cores import cores_of
 from claybed.cases.loose_keys import filled, plugs_of, with_sockets
 from claybed.errors import CannotError
 from claybed.geometry.carving import snapped
+from claybed.geometry.forming import laid_closed
 from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Plug, Poured
 
-# A corner in a plane of the block's outside lies in it to a step of the lattice or two.
-_ON_PLANE_MM = 0.004
-# Faces that look up elsewhere than at the back would hold the piece in an open case.
-_UP_LEAST = 1e-3
-_UP_MOST_MM2 = 1.0
-_SAME_EDGE = 1e-6
+# Faces that cutting and rounding left this far off may lie over one another.
+ROUNDED_MM = 0.01
+# Below this moved corners are as good as cut wedges, and leave every other corner where the plan has it.
+_HELD_LITTLE_MM2 = 0.5
+_TURNED_MM2 = 0.01
+# Steeper, the outside would have to lean further out than a mold is strapped over.
+ASLANT_MOST_DEG = 20.0
+NO_OTHERS: Mapping[str, LatticeSolid] = MappingProxyType({})
 NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Side:
-    """An upright plane of the outside; `leans` when it is the block's, not where another piece meets it."""
-
-    normal: Floats
-    offset_mm: float
-    leans: bool
 
 
 def stand(
@@ -47,55 +42,78 @@ def stand(
     draft_deg: float,
     clearance_mm: float,
     scale: float = 1.0,
-    others: Sequence[LatticeSolid] = (),
+    others: Mapping[str, LatticeSolid] = NO_OTHERS,
     pulls: Mapping[str, Sequence[float]] = NO_PULLS,
 ) -> Poured:
     """A piece as its case pours it.
 
-    `solid` in the block's frame, `pull` the unit vector in which it leaves, `keys` of the mold. The back is
+    `solid` in the block's frame, `pull` the unit vector in which it leaves, `keys` of the mold. The side of
+    the block that looks most along the pull is the back, and lies on top; a piece whose pull is not square to
+    it is drawn out of its case aslant. The back is
     moved out on every side by `draft_deg` over the height from the lowest rim, so that no wall of plaster
-    grows thinner; sides where one of the `others` meets it stay upright. All but the draft is `scale` times
+    grows thinner, and by as much as a slanted pull moves the piece that way; sides where one of the `others`
+    meets it stay upright. All but the draft is `scale` times
     as large. Bumps of this piece lose `clearance_mm` square to their surface. Sockets of
-    keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs. Raises
-    CannotError for a piece whose back is not flat, or which faces of its own would hold in a case that opens
-    upwards.
+    keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs; what of
+    another piece lies over faces that would hold this one is filled and given as a core. Raises CannotError
+    for a piece whose pull is too far off every side of the block, or which faces of its own would hold in a
+    case that opens upwards.
     """
-    rotation = _upright(pull)
-    points = lattice_mm(solid.points) @ rotation.T * scale
-    faces, origin = solid.faces, solid.origin
-    plugs = plugs_of(piece, points, keys, rotation * scale, pulls)
+    rotation = back_up(pull)
+    drawn = rotation @ np.asarray(pull, dtype=np.float64)
+    off_deg = math.degrees(math.acos(min(float(drawn[2]) / float(np.linalg.norm(drawn)), 1.0)))
+    if off_deg > ASLANT_MOST_DEG:
+        raise CannotError(
+            f"it leaves {off_deg:.0f}° off every side of the block, and could not be drawn out of a case.",
+            where=f"case of piece {piece}",
+            remedy="Pour this piece against the others, as the plan says.",
+        )
+    placing = rotation * scale
+    own = lattice_mm(solid.points) @ placing.T
+    points, faces, origin = own, solid.faces, solid.origin
+    plugs = plugs_of(piece, points, keys, placing, pulls)
     if plugs:
         points, faces = filled(points, faces, plugs)
-        origin = np.zeros(len(faces), np.uint8)
     top = float(points[:, 2].max())
-    _refuse_unless_open(piece, points, faces, top)
-    whole = [points, *(lattice_mm(other.points) @ rotation.T * scale for other in others)]
-    sides = _sides(points, np.concatenate(whole))
-    on_side, upright = _outside(points, faces, sides)
-    if not upright.any():
+    whole = [points, *(lattice_mm(other.points) @ placing.T for other in others.values())]
+    sides = sides_of(points, np.concatenate(whole), drawn.tolist(), draft_deg)
+    if not outside(points, faces, sides)[1].any():
         raise CannotError(
             f"piece {piece} has no upright outside to lean.",
             where=f"case of piece {piece}",
             remedy="Pour this piece as the plan says.",
         )
-    points, made_smaller = _smaller_bumps(piece, points, faces, keys, rotation * scale, clearance_mm)
+    beside = [(other, pulls[name]) for name, other in others.items() if name in pulls]
+    cores, points, faces = cores_of(points, faces, sides, plugs, beside, placing, drawn.tolist())
+    points, made_smaller = _bumps_drawn_in(piece, points, faces, keys, placing, clearance_mm, drawn)
+    _, upright = outside(points, faces, sides)
     low = float(points[np.unique(faces[upright]), 2].min())
-    ring, normals = _corners(sides)
-    grown = math.tan(math.radians(draft_deg)) * (top - low)
-    points = _leaning(points, faces, on_side, upright, sides, grown)
+    ring, normals = corners_of(sides)
+    out_mm = math.tan(math.radians(draft_deg)) * (top - low)
+    points, faces, laid = _leaned(points, faces, sides, draft_deg, drawn.tolist())
+    _refuse_held(piece, points, faces, ring, drawn.tolist())
+    _, upright = outside(points, faces, sides)
+    upright &= (points[faces][:, :, 2] < top - ON_PLANE_MM).any(axis=1)
     middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2.0
     # A whole number of lattice steps, so that the piece goes back into the block without rounding.
     shift = -np.rint(np.array([*middle, float(points[:, 2].min())]) * UNITS_PER_MM) / UNITS_PER_MM
-    placed = snapped(points + shift, faces, origin)
+    cut = laid or bool(plugs or cores)
+    placed = laid_closed(points + shift, faces) if cut else snapped(points + shift, faces, origin)
+    opened = None
+    if plugs or cores:
+        # The same without what was filled: its own corners, moved in the same way.
+        own, _ = _bumps_drawn_in(piece, own, solid.faces, keys, placing, clearance_mm, drawn)
+        own, triples = _leaning(own, solid.faces, sides, draft_deg, laid=laid)
+        opened = laid_closed(own + shift, triples)
     # The levels as they lie on the lattice, so that a case's rim and the piece's back are one plane.
     levels = np.rint((np.array([low, top]) + shift[2]) * Z_PER_MM) / Z_PER_MM
-    least_deg, share, area_mm2 = _draft(points, faces[upright], draft_deg / 2.0)
+    least_deg, share, area_mm2 = _draft(points, faces[upright], draft_deg / 2.0, drawn)
     return Poured(
         piece=piece,
         scale=scale,
         solid=placed,
         low_outline_mm=ring + shift[:2],
-        top_outline_mm=ring + normals * grown + shift[:2],
+        top_outline_mm=ring + normals * out_mm + shift[:2],
         low_mm=float(levels[0]),
         top_mm=float(levels[1]),
         draft_deg=draft_deg,
@@ -106,6 +124,12 @@ def stand(
         least_draft_deg=least_deg,
         leaning_share=share,
         plugs=tuple(Plug(plug.points_mm + shift, plug.at_mm + shift, plug.axis) for plug in plugs),
+        cores=tuple(
+            replace(core, solid=_shifted(core.solid, shift), at_mm=core.at_mm + shift) for core in cores
+        ),
+        opened=opened,
+        pull=(float(drawn[0]), float(drawn[1]), float(drawn[2])),
+        cut=cut,
     )
 
 
@@ -116,33 +140,97 @@ def in_block(poured: Poured) -> LatticeSolid:
     return snapped(back, solid.faces, solid.origin)
 
 
-def _draft(points: Floats, faces: NDArray[np.int32], least_deg: float) -> tuple[float, float, float]:
-    """The least angle from upright of faces, the share of their area that leans by `least_deg`, the area."""
+def held_mm2(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> float:
+    """Area that a piece with corners (n, 3) and faces (m, 3) shows along its `pull` anywhere but at its back,
+    where an open case would hold it.
+    """
+    corner = points[faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    along = normal @ np.asarray(pull, dtype=np.float64)
+    back = (corner[:, :, 2] > points[:, 2].max() - ON_PLANE_MM).all(axis=1)
+    return float(along[(along > 0.0) & ~back].sum() / 2.0)
+
+
+def held_most_mm2(outline_mm: Floats) -> float:
+    """The area that rounding may show along the pull: a wall all round the plan (k, 2), and as much again
+    within, that leans by no more than faces may lie over one another. Whether any hold is decided by the
+    release from the case.
+    """
+    around = np.linalg.norm(outline_mm - np.roll(outline_mm, -1, axis=0), axis=1).sum()
+    return 2.0 * ROUNDED_MM * float(around)
+
+
+def _leaned(
+    points: Floats, faces: NDArray[np.int32], sides: Sequence[Side], draft_deg: float, pull: Sequence[float]
+) -> tuple[Floats, NDArray[np.int32], bool]:
+    """The piece with its outside leaning: corners moved out where that leaves no face that looks along the
+    pull and turns none over, else wedges laid on its sides, which the last value tells.
+    """
+    moved, _ = _leaning(points, faces, sides, draft_deg, laid=False)
+    held = held_mm2(moved, faces, pull)
+    turned = _turned_over_mm2(points, moved, faces)
+    if held > _HELD_LITTLE_MM2 or turned > _TURNED_MM2:
+        thicker, triples = _leaning(points, faces, sides, draft_deg, laid=True)
+        if turned > _TURNED_MM2 or held_mm2(thicker, triples, pull) < held:
+            return thicker, triples, True
+    return moved, faces, False
+
+
+def _turned_over_mm2(before: Floats, after: Floats, faces: NDArray[np.int32]) -> float:
+    """Area of the faces that look the other way once their corners were moved: they lie over others."""
+    one, two = before[faces], after[faces]
+    was = np.cross(one[:, 1] - one[:, 0], one[:, 2] - one[:, 0])
+    now = np.cross(two[:, 1] - two[:, 0], two[:, 2] - two[:, 0])
+    over = np.einsum("ij,ij->i", was, now) < 0.0
+    return float(np.linalg.norm(now[over], axis=1).sum() / 2.0)
+
+
+def _leaning(
+    points: Floats, faces: NDArray[np.int32], sides: Sequence[Side], draft_deg: float, *, laid: bool
+) -> tuple[Floats, NDArray[np.int32]]:
+    on_side, upright = outside(points, faces, sides)
+    if laid:
+        return laid_on(points, faces, on_side, sides, draft_deg)
+    return moved_out(points, faces, on_side, upright, sides, draft_deg), faces
+
+
+def _shifted(solid: LatticeSolid, shift_mm: Floats) -> LatticeSolid:
+    return replace(solid, points=solid.points + np.rint(shift_mm * UNITS_PER_MM).astype(np.int64))
+
+
+def _draft(
+    points: Floats, faces: NDArray[np.int32], least_deg: float, pull: Floats
+) -> tuple[float, float, float]:
+    """The least angle of faces against the pull, the share of area that leans by `least_deg`, the area."""
     corner = points[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     size = np.linalg.norm(normal, axis=1)
     real = size > 1e-6
-    lean = np.degrees(np.arcsin(np.clip(-normal[real, 2] / size[real], -1.0, 1.0)))
+    lean = np.degrees(np.arcsin(np.clip(-(normal[real] @ pull) / size[real], -1.0, 1.0)))
     share = float(size[real][lean >= least_deg - 1e-9].sum() / size.sum())
     return abs(max(float(lean.min(initial=90.0)), 0.0)), share, float(size.sum() / 2.0)
 
 
-def _upright(pull: Sequence[float]) -> Floats:
-    """The turn that brings a pull upright, without turning the plan where none is needed."""
+def back_up(pull: Sequence[float]) -> Floats:
+    """The turn that brings up the side of the block that looks most along a pull; the plan is not turned
+    where none is needed.
+    """
     d = np.asarray(pull, dtype=np.float64)
-    if abs(abs(d[2]) - 1.0) < 1e-12:
-        return np.diag([1.0, np.sign(d[2]), np.sign(d[2])])
-    return pull_rotation(d)
+    axis = int(np.argmax(np.abs(d)))
+    sign = float(np.sign(d[axis]))
+    if axis == 2:
+        return np.diag([1.0, sign, sign])
+    up = np.zeros(3)
+    up[axis] = sign
+    return pull_rotation(up)
 
 
-def _refuse_unless_open(piece: str, points: Floats, faces: NDArray[np.int32], top: float) -> None:
-    corner = points[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    up = normal[:, 2] > _UP_LEAST * np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
-    back = up & (corner[:, :, 2] > top - _ON_PLANE_MM).all(axis=1)
-    held_mm2 = float(normal[up & ~back, 2].sum() / 2.0)
-    if not back.any() or held_mm2 > _UP_MOST_MM2:
-        much = f"{held_mm2 / 100.0:.1f} cm²" if held_mm2 >= 100.0 else f"{held_mm2:.1f} mm²"
+def _refuse_held(
+    piece: str, points: Floats, faces: NDArray[np.int32], outline_mm: Floats, pull: Sequence[float]
+) -> None:
+    held = held_mm2(points, faces, pull)
+    if held > held_most_mm2(outline_mm):
+        much = f"{held / 100.0:.1f} cm²" if held >= 100.0 else f"{held:.1f} mm²"
         raise CannotError(
             f"{much} of it look up beside its back, so it would not leave an open case.",
             where=f"case of piece {piece}",
@@ -150,71 +238,21 @@ def _refuse_unless_open(piece: str, points: Floats, faces: NDArray[np.int32], to
         )
 
 
-def _sides(points: Floats, block: Floats) -> list[_Side]:
-    """The upright planes around the plan, in order round it, those in one line taken together; `block` holds
-    the corners of all pieces.
-    """
-    found: dict[tuple[float, float, float], _Side] = {}
-    equations = ConvexHull(points[:, :2]).equations
-    order = np.argsort(np.arctan2(equations[:, 1], equations[:, 0]))
-    for a, b, c in equations[order]:
-        key = (round(float(a), 5), round(float(b), 5), round(float(-c), 2))
-        outmost = float((block[:, :2] @ np.array([a, b])).max()) + c < _ON_PLANE_MM
-        found.setdefault(key, _Side(np.array([a, b]), -float(c), bool(outmost)))
-    sides = list(found.values())
-    return [
-        side
-        for k, side in enumerate(sides)
-        if float(side.normal @ sides[k - 1].normal) < 1.0 - _SAME_EDGE or len(sides) < 3
-    ]
-
-
-def _outside(
-    points: Floats, faces: NDArray[np.int32], sides: list[_Side]
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Which corners lie on which side, (n, sides), and which faces (m,) lie in one."""
-    normal = np.array([side.normal for side in sides])
-    offset = np.array([side.offset_mm for side in sides])
-    on_side = np.abs(points[:, :2] @ normal.T - offset) < _ON_PLANE_MM
-    flags = on_side[faces].all(axis=1).any(axis=1)
-    return on_side, flags
-
-
-def _corners(sides: list[_Side]) -> tuple[Floats, Floats]:
-    """Corners (k, 2) of the plan, and by how much each moves for every mm that the sides move out."""
-    ring, normals = [], []
-    for one, two in zip(sides, [*sides[1:], sides[0]], strict=True):
-        both = np.stack([one.normal, two.normal])
-        ring.append(np.linalg.solve(both, [one.offset_mm, two.offset_mm]))
-        normals.append(np.linalg.solve(both, [float(one.leans), float(two.leans)]))
-    return np.array(ring), np.array(normals)
-
-
-def _leaning(
+def _bumps_drawn_in(
+    piece: str,
     points: Floats,
     faces: NDArray[np.int32],
-    on_side: NDArray[np.bool_],
-    upright: NDArray[np.bool_],
-    sides: list[_Side],
-    out_mm: float,
-) -> Floats:
-    """The corners with the back moved out by `out_mm` on every side.
-
-    The rim, where the outside meets the parting side, stays where it is, so that pieces still meet edge to
-    edge; from there up every side leans, the more the higher the rim.
-    """
-    moved = points.copy()
-    rim = np.zeros(len(points), bool)
-    rim[np.intersect1d(faces[upright], faces[~upright])] = True
-    rim[points[:, 2] > points[:, 2].max() - _ON_PLANE_MM] = False
-    normal = np.array([side.normal for side in sides])
-    leans = np.array([float(side.leans) for side in sides])
-    top, low = float(points[:, 2].max()), float(points[np.unique(faces[upright]), 2].min())
-    for at in np.flatnonzero(on_side.any(axis=1) & ~rim).tolist():
-        own = normal[on_side[at]]
-        share = (float(points[at, 2]) - low) / (top - low)
-        moved[at, :2] += np.linalg.lstsq(own, share * out_mm * leans[on_side[at]], rcond=None)[0]
-    return moved
+    keys: Sequence[BlockKey],
+    placing: Floats,
+    clearance_mm: float,
+    pull: Floats,
+) -> tuple[Floats, int]:
+    """The corners with this piece's bumps drawn in along its pull, as `_smaller_bumps` does along z."""
+    if abs(pull[2]) > 1.0 - 1e-12:
+        return _smaller_bumps(piece, points, faces, keys, placing, clearance_mm)
+    turn = pull_rotation(pull)
+    moved, count = _smaller_bumps(piece, points @ turn.T, faces, keys, turn @ placing, clearance_mm)
+    return (moved @ turn if count else points), count
 
 
 def _smaller_bumps(

@@ -183,7 +183,7 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
 
 
 def _built(case: Mapping[str, Any], us: bool) -> list[str]:
-    """How a case is held together and what it forms beside the piece, in sentences."""
+    """How a case is held together, what it forms beside the piece and how that leaves, in sentences."""
     said = []
     if case.get("joints"):
         levels = " and ".join(unit_words.say_length(level, us=us) for level in case["levels_mm"])
@@ -194,6 +194,11 @@ def _built(case: Mapping[str, Any], us: bool) -> list[str]:
         )
     if case.get("crowns"):
         said.append(f"Glued on, where the model stands free above the cut: {', '.join(case['crowns'])}.")
+    if case.get("cores"):
+        names = ", ".join(core["id"] for core in case["cores"])
+        said.append(f"Set into the wall, and drawn out of the plaster's side after the piece: {names}.")
+    if case.get("drawn_aslant_deg"):
+        said.append(f"Piece {case['piece']} leaves its case {case['drawn_aslant_deg']:.0f}° aslant.")
     if case.get("slots"):
         slots = output.counted(len(case["slots"]), "finger slot")
         said.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
@@ -14,6 +15,7 @@ from claybed.cases.crowns import PEG_MM
 from claybed.cases.finger_slots import slot_wall_mm
 from claybed.cases.flanges import BOLT_MM, HOLE_MM, WASHER_MM
 from claybed.cases.generations import DOWEL_MM, molds_a_day
+from claybed.cases.loose_cores import print_cores
 from claybed.flow.case_loads import CaseLoad, Print, load_of, parts_of
 from claybed.flow.case_noticing import findings_of
 from claybed.flow.cases import MadeCase, MadeCases, needed_clearance_mm
@@ -137,6 +139,12 @@ def _write_case(
     )
     row.number("loose_keys_count", len(poured.plugs), "-", "sockets that look sideways, with a plug each",
                "geometry")  # fmt: skip
+    row.say(cores=[
+        {"id": part.id, "screwed": core.screw_deep_mm > 0.0}
+        for part, core in zip(print_cores(poured), poured.cores, strict=True)
+    ])  # fmt: skip
+    row.number("drawn_aslant_deg", math.degrees(math.acos(min(poured.pull[2], 1.0))), "deg",
+               "how far off square to its back the piece is drawn out", "geometry")  # fmt: skip
     row.number("scale_ratio", poured.scale, "-", "size of the print against the plan", "usg-ig526")
     row.number("least_draft_deg", poured.least_draft_deg, "deg", "least lean of any face of the outside",
                "geometry")  # fmt: skip
@@ -320,7 +328,7 @@ def _write_heat(row: Part, load: CaseLoad) -> None:
 
 def _write_mix(row: Part, mix: Mix, wet_g: float) -> None:
     row.number("space_ml", mix.space_ml, "ml", "volume of the piece, drafted, up to the rim, less what "
-               "loose keys and slot blocks take", "geometry")  # fmt: skip
+               "loose keys, cores and slot blocks take", "geometry")  # fmt: skip
     row.number("waste_fraction", mix.waste, "-", "allowance for a printed or plaster case", "practice")
     row.number("slurry_ml", mix.slurry_ml, "ml", "space x (1 + allowance)", "derived",
                {"space_ml": mix.space_ml, "waste_fraction": mix.waste})  # fmt: skip

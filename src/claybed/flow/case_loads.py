@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from claybed.cases import bearing
 from claybed.cases.finger_slots import NO_CUTS, formers
-from claybed.cases.loose_keys import print_plugs, with_sockets
+from claybed.cases.loose_cores import loose_parts
+from claybed.cases.loose_keys import with_sockets
 from claybed.flow.case_heat import Heat, WaysOut, heat_of, ways_out
 from claybed.flow.cases import MadeCase, MadeCases
 from claybed.materials import shelf
@@ -93,10 +94,10 @@ def load_of(made: MadeCase, cases: MadeCases, water_celsius: float) -> CaseLoad:
 
 
 def parts_of(made: MadeCase) -> tuple[CasePart, ...]:
-    """What is printed for a piece: the parts of its case, or of the piece itself, plugs, blocks of slots."""
+    """What is printed for a piece: parts of its case, or of itself, loose keys, cores, slot blocks."""
     case = made.case
     cuts = (case.cuts_x_mm, case.cuts_y_mm) if case is not None else NO_CUTS
-    loose = (*print_plugs(made.poured), *formers(made.poured, cuts))
+    loose = (*loose_parts(made.poured), *formers(made.poured, cuts))
     if case is not None:
         return (*case.parts, *loose)
     return (*made.master.parts, *loose) if made.master is not None else loose

@@ -13,12 +13,14 @@ import numpy as np
 from claybed.cases import bearing, generations
 from claybed.cases.finger_slots import SlotSizes, formers, with_slots
 from claybed.cases.flanges import HOLES_APART_MM
-from claybed.cases.loose_keys import print_plugs, with_sockets
+from claybed.cases.loose_cores import loose_parts
+from claybed.cases.loose_keys import with_sockets
 from claybed.cases.proving import (
     case_checks,
     cement_checks,
     closing_checks,
     joint_checks,
+    loose_checks,
     part_checks,
     slot_checks,
     wall_check,
@@ -130,6 +132,8 @@ def make_cases(
     keys = [_key(key) for key in document["mold"]["keys"]]
     wanted = [letter for letter in rows if ask.piece in (None, letter)]
     consistency, lift_kg = (float(document["made"]["brief"][name]) for name in ("consistency", "lift_kg"))
+    pulls = {letter: row["pull"] for letter, row in rows.items()}
+    opening = sorted(rows, key=lambda letter: int(rows[letter]["order"]))
     poured: dict[str, Poured] = {}
     refused: list[CannotError] = []
     for k, letter in enumerate(wanted):
@@ -138,8 +142,8 @@ def make_cases(
             one = stand(
                 letter, solids[letter], rows[letter]["pull"], keys,
                 draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
-                others=[solid for name, solid in solids.items() if name != letter],
-                pulls={name: row["pull"] for name, row in rows.items()},
+                others={name: solids[name] for name in rows if name != letter},
+                pulls=pulls,
             )  # fmt: skip
             poured[letter] = _slotted(one, ask, consistency, lift_kg)
         except CannotError as reason:
@@ -154,6 +158,9 @@ def make_cases(
             refused.append(reason)
             continue
         except ArithmeticError as reason:
+            import traceback
+
+            traceback.print_exc()
             refused.append(
                 CannotError(
                     f"its solids cannot be joined and cut ({reason}).",
@@ -166,10 +173,9 @@ def make_cases(
         checks += _checks(case, ask, plastic, consistency)
     if not made:
         raise refused[0]
-    pulls = {letter: row["pull"] for letter, row in rows.items()}
     if len(made) == len(rows):
-        opening = sorted(made, key=lambda one: int(rows[one.poured.piece]["order"]))
-        checks += closing_checks([one.poured for one in opening], pulls)
+        in_turn = sorted(made, key=lambda one: opening.index(one.poured.piece))
+        checks += closing_checks([one.poured for one in in_turn], pulls)
     progress("cases", 1.0)
     return MadeCases(
         ask=ask,
@@ -234,7 +240,7 @@ def _made(
     bucket_l = float(document["made"]["brief"]["bucket_l"])
     waste, _ = waste_for_form("case")
     # What a case of cement is poured over must be whole: sockets and slots come with the working mold.
-    first = replace(poured, plugs=(), slots=()) if ask.generations == 3 else poured
+    first = replace(poured, plugs=(), cores=(), slots=(), opened=None) if ask.generations == 3 else poured
     mix = mix_for_space(
         with_sockets(first).volume_mm3 / 1e3, consistency=consistency, waste=waste, bucket_l=bucket_l
     )
@@ -325,7 +331,7 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
     checks: list[Check] = []
     if made.case is not None:
         cuts = (made.case.cuts_x_mm, made.case.cuts_y_mm)
-        checks += case_checks(made.case, [*print_plugs(made.poured), *formers(made.poured, cuts)])
+        checks += case_checks(made.case, [*loose_parts(made.poured), *formers(made.poured, cuts)])
         slurry = 1000.0 * slurry_g_per_ml(consistency)
         full_kg = (
             with_sockets(made.case.poured).volume_mm3 * 1e-9 * slurry
@@ -341,10 +347,11 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
             shelf.value("printing", "joint_gap_most_mm").value,
         )
     if made.master is not None:
-        parts = [*made.master.parts, *print_plugs(made.poured), *formers(made.poured)]
+        parts = [*made.master.parts, *loose_parts(made.poured), *formers(made.poured)]
         checks += part_checks(parts, ask.printer_mm, made.poured.piece)
     if made.cement_case is not None:
         checks += cement_checks(made.cement_case)
+    checks += loose_checks(made.poured)
     checks += slot_checks(made.poured, shelf.value("practice", "wall_least_mm").value)
     return checks
 

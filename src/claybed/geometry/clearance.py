@@ -154,13 +154,22 @@ def measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[fl
     # A lock thinner than rounding still is one: it is given the smallest width the lattice knows.
     lateral = 1.0 / XY_PER_MM
     if areas:
-        united = shapely.union_all(shapely.make_valid(np.array(areas, dtype=object)), grid_size=1e-5)
+        united = _united(areas)
         parts = [g for g in shapely.get_parts(united) if g.geom_type == "Polygon" and g.area > 0.0]
         for part in sorted(parts, key=lambda g: -float(g.area))[:50]:
             radius = shapely.length(shapely.maximum_inscribed_circle(part, tolerance=1e-3))
             lateral = max(lateral, 2.0 * float(radius), 2.0 * float(part.area) / float(part.length))
     height = max(float(depth[worst]), 1.0) / Z_PER_MM
     return Lock(len(a), height, lateral, (float(at[0]), float(at[1]), float(at[2])))
+
+
+def _united(areas: list[shapely.Polygon]) -> shapely.Geometry:
+    whole = shapely.make_valid(np.array(areas, dtype=object))
+    try:
+        return shapely.union_all(whole, grid_size=1e-5)
+    except shapely.errors.GEOSException:
+        # Slivers among thousands now and then upset the grid; a hair wider they are like others.
+        return shapely.union_all(shapely.buffer(whole, 1e-5))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

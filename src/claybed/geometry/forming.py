@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from claybed.geometry.carving import Solid, Workbench, snapped, triangles
+from claybed.geometry.halfedges import match_sides
 from claybed.geometry.lattice import Lattice
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
@@ -64,8 +65,21 @@ def halved(solid: Solid, normal: Sequence[float], offset_mm: float) -> tuple[Sol
 
 def on_lattice(solid: Solid) -> LatticeSolid:
     """A solid snapped to the lattice; faces that were not cut stay as they were laid."""
-    points, faces = triangles(solid)
-    return snapped(points, faces, np.zeros(len(faces), np.uint8))
+    return laid_closed(*triangles(solid))
+
+
+def laid_closed(points_mm: Floats, faces: NDArray[np.integer]) -> LatticeSolid:
+    """A closed mesh, points (n, 3) and faces (m, 3), snapped to the lattice.
+
+    Where corners that come together there would join more than two faces along an edge, they stand a step
+    apart.
+    """
+    origin = np.zeros(len(faces), np.uint8)
+    plain = snapped(points_mm, faces, origin)
+    sides = match_sides(plain.faces, len(plain.points))
+    if not len(sides.lone) and not len(sides.twice):
+        return plain
+    return snapped(points_mm, faces, origin, heal=True)
 
 
 def volume_mm3(solid: Solid) -> float:

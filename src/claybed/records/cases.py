@@ -9,6 +9,7 @@ from claybed.geometry.slab import LatticeSolid
 
 CASE_FRAME = "case"
 CASES_SCHEMA = "claybed-cases-1"
+UP = (0.0, 0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -20,6 +21,21 @@ class Plug:
     points_mm: Floats
     at_mm: Floats
     axis: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Core:
+    """What of a neighbour reaches sideways into a piece while that is poured: its `solid` in the case's
+    frame, the place `at_mm` on the case's wall where it is screwed on, the unit `axis` that points from there
+    into the plaster, square to the wall, and the unit `pull` along which it is drawn out; `screw_deep_mm` how
+    deep a screw goes into it, 0 for a core that is too slight and is glued.
+    """
+
+    solid: LatticeSolid
+    at_mm: Floats
+    axis: Floats
+    pull: tuple[float, float, float]
+    screw_deep_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,8 +65,10 @@ class Poured:
     a point of the block's frame, scaled, into the case's.
     `keys` how many bumps were made smaller; `side_mm2` area of its outside walls, `least_draft_deg` the least
     that any face of them leans, `leaning_share` what of the area leans at least half as much as asked.
-    `plugs` fill sockets that look sideways, and blocks form `slots` in the back edge; `solid` is without
-    both.
+    `plugs` fill sockets that look sideways, `cores` what of a neighbour reaches in sideways, and blocks form
+    `slots` in the back edge; `solid` is without all of them, `opened` has sockets and room of cores where
+    there are any. `pull` the unit vector along which it is drawn, in the case's frame: upwards, or aslant;
+    `cut` whether something was laid on it or filled, so that its corners are not the plan's own.
     """
 
     piece: str
@@ -69,6 +87,10 @@ class Poured:
     leaning_share: float
     plugs: tuple[Plug, ...]
     slots: tuple[FingerSlot, ...] = ()
+    cores: tuple[Core, ...] = ()
+    opened: LatticeSolid | None = None
+    pull: tuple[float, float, float] = UP
+    cut: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

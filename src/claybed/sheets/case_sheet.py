@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
@@ -169,6 +170,8 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             else f"Print the {case['loose_keys_count']} loose keys; each is stuck to the wall of the "
             "finished case with wax, where the plan has a key."
         )
+    if case["cores"]:
+        steps.append(_set_cores(case["cores"], screwed=screwed))
     if case["slots"]:
         names = _listed([part["id"] for part in case["parts"] if "-slot" in part["id"]])
         steps.append(
@@ -180,6 +183,18 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         )
     steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
     return steps
+
+
+def _set_cores(cores: Sequence[Mapping[str, Any]], *, screwed: bool) -> str:
+    names = [str(core["id"]) for core in cores]
+    if not screwed:
+        return f"Keep {_listed(names)} for the finished case: stick each to its wall with wax, where it fits."
+    held = [str(core["id"]) for core in cores if core["screwed"]]
+    said = f"Screw {_listed(held)} to the wall from outside with an M4 screw each" if held else ""
+    stuck = [name for name in names if name not in held]
+    if stuck:
+        said += f"{'; stick' if said else 'Stick'} {_listed(stuck)} to the wall with wax"
+    return f"{said}, where it fits: a core makes room for what another piece fills, and comes out last."
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -222,6 +237,12 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         steps.append(
             "Take the screws of the loose keys out before the piece is drawn; pull the keys out after."
         )
+    if case["cores"]:
+        names = _listed([str(core["id"]) for core in case["cores"]])
+        steps.append(
+            f"Take out the screws of {names} too. The plaster takes cores along: once it is out of the case, "
+            "draw them straight out of its side."
+        )
     if case["slots"] and "cement_case" not in case:
         steps.append(
             "Take out the screws of the slot blocks and draw the blocks straight up before you turn the case."
@@ -232,6 +253,12 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
     if case["grips_count"]:
         out += "; carry it by the hand-holds, never by the rim"
     steps.append(f"{out}. Do not lever plastic against the seam.")
+    if case["drawn_aslant_deg"] > 0.0:
+        aside_mm = 100.0 * math.tan(math.radians(case["drawn_aslant_deg"]))
+        steps.append(
+            f"Case and piece part aslant: for every {say_length(100.0, us=us)} the piece moves "
+            f"{say_length(aside_mm, us=us)} towards the wall that leans out most."
+        )
     if case["slots"] and "cement_case" not in case:
         steps.append(
             f"Lying on its back, {say_mass(case['pour']['wet_g'], us=us)} wet, the piece is lifted by the "
