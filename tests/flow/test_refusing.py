@@ -17,7 +17,7 @@ from claybed.flow.store import NoStore
 from claybed.flow.ways import options_of, refusal
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief, KeepOut
-from claybed.records.finding import Finding
+from claybed.records.finding import Check, Finding
 from claybed.records.surveyed import AxisScore, MoldOption, Survey
 from claybed.survey.surveying import survey
 from tests.pieces import solids
@@ -65,16 +65,31 @@ def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
     assert "llow it with --max-fill 1.9ml" in told.value.remedy
 
 
-@pytest.mark.parametrize("leave", [True, False])
-def test_a_refusal_proposes_only_what_was_seen_to_leave(leave: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """More fill is proposed when the side pieces that were cut leave; else two pieces with theirs."""
+@pytest.mark.parametrize(("leave", "weak"), [(True, False), (False, False), (True, True)])
+def test_a_refusal_proposes_only_what_was_seen_to_do(
+    leave: bool, weak: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """More fill is proposed when the side pieces that were cut leave and no plaster of theirs is weak; else
+    two pieces with theirs.
+    """
+    thin = Check(
+        id="tongue", ok=False, measured=1.0, limit=3.0, unit="mm", sense="least", where="piece C", how="",
+        remedy="",
+    )  # fmt: skip
     option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
     monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 1.7))
     monkeypatch.setattr(molding, "sides_leave", lambda assembly: leave)
     with pytest.raises(CannotError, match="no side pieces were found") as told:
-        make_mold(BRICK, replace(locked(30.0), options=(option,)), Brief(pieces=3), progress=quiet)
-    assert ("--max-fill 1.9ml" in told.value.remedy) is leave
-    assert ("--pieces 2 --max-fill 31.6ml" in told.value.remedy) is not leave
+        make_mold(
+            BRICK,
+            replace(locked(30.0), options=(option,)),
+            Brief(pieces=3),
+            progress=quiet,
+            weak=lambda assembly: (thin,) if weak else (),
+        )
+    holds = leave and not weak
+    assert ("--max-fill 1.9ml" in told.value.remedy) is holds
+    assert ("--pieces 2 --max-fill 31.6ml" in told.value.remedy) is not holds
 
 
 def test_more_pieces_that_leave_more_end_the_search(monkeypatch: pytest.MonkeyPatch) -> None:

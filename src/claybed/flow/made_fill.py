@@ -7,6 +7,8 @@ from dataclasses import replace
 
 from claybed.errors import CannotError
 from claybed.flow.ways import or_mouth
+from claybed.proof.solidity import solidity
+from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption
@@ -26,6 +28,14 @@ def most_fill_ml(option: MoldOption, brief: Brief) -> float:
     return max(_expected_ml(option), brief.max_fill_ml or 0.0)
 
 
+def whole(assembly: Assembly) -> bool:
+    """Whether pieces and model of a mold are closed solids of one body each: one that leaves more to fill
+    than allowed is handed back as it was cut.
+    """
+    solids = {**{piece.id: piece.solid for piece in assembly.pieces}, "model": assembly.model}
+    return all(check.ok for check in solidity(solids, assembly))
+
+
 class SideFillError(CannotError):
     """Side pieces leave more to fill than was found or allowed: `left_ml`."""
 
@@ -41,12 +51,12 @@ def as_made(
     brief: Brief,
     *,
     two_ml: float,
-    leaves: bool = True,
+    holds: bool = True,
 ) -> MoldOption:
     """The option with the fill that its side pieces really leave, beside the `two_ml` that two pieces would.
 
     Raises SideFillError when that is much more than was found, and more than was allowed; it proposes to
-    allow that much only when the side pieces that were cut leave the mold.
+    allow that much only when the mold that was cut `holds`: its side pieces leave, and no plaster is weak.
     """
     if left_ml <= _expected_ml(option):
         return option
@@ -54,7 +64,7 @@ def as_made(
         return replace(option, fill_ml=left_ml)
     two = f"--pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
     allow = f"llow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml"
-    if not leaves and math.isfinite(two_ml):
+    if not holds and math.isfinite(two_ml):
         allow = f"llow {say_volume(two_ml)} in two pieces with {two}"
     elif two_ml < 2.0 * left_ml:
         allow += f", or take two pieces with {two}"

@@ -16,7 +16,7 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
-from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml
+from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml, whole
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import aside
 from claybed.flow.ways import options_of, seam_refusal
@@ -64,6 +64,7 @@ LEAST_NUDGE_MM = 0.009
 Vector = tuple[float, float, float]
 Nudge = tuple[float, float, float, float]
 Ends = list[tuple[Floats, float]]
+Weak = Callable[[Assembly], Sequence[Check]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def make_mold(
     brief: Brief,
     *,
     progress: Progress,
-    weak: Callable[[Assembly], Sequence[Check]] = lambda assembly: (),
+    weak: Weak = lambda assembly: (),
 ) -> Molded:
     """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
 
@@ -110,7 +111,7 @@ def make_mold(
         if over and option in refused_ways:
             continue
         try:
-            molded = _one(obj, option, brief, progress, two_ml=survey.chosen.fill_ml, over=over)
+            molded = _one(obj, option, brief, progress, two_ml=survey.chosen.fill_ml, over=over, weak=weak)
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
@@ -148,6 +149,7 @@ def _one(
     *,
     two_ml: float = math.inf,
     over: bool = False,
+    weak: Weak = lambda assembly: (),
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     gate_plan = choose_gate(obj, option, brief)
@@ -200,8 +202,9 @@ def _one(
     if option.leans is not None:
         assembly = drawn_aslant(assembly, option.leans, option.draft_deg)
     if option.sides:
-        leaves = left_ml <= most_ml or sides_leave(assembly)
-        option = as_made(obj, option, left_ml, brief, two_ml=two_ml, leaves=leaves)
+        # More fill is proposed only where the mold that was cut would do with it.
+        holds = left_ml <= most_ml or (sides_leave(assembly) and whole(assembly) and not weak(assembly))
+        option = as_made(obj, option, left_ml, brief, two_ml=two_ml, holds=holds)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 

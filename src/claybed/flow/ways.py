@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.errors import CannotError
-from claybed.geometry.folds import folded
+from claybed.geometry.folds import FOLDED_SHARE, folded
 from claybed.geometry.tidying import tidy_pull
 from claybed.materials import shelf
 from claybed.records.brief import Brief
@@ -16,8 +16,6 @@ from claybed.records.surveyed import MoldOption, Survey
 from claybed.units import say_length, say_volume
 
 MOST_AXES = 6
-# Space wound otherwise than once, as a share of the object, that cuts do not notice.
-FOLDED_SHARE = 1e-5
 # Less than this is the samples' doing, as in the survey.
 NOTHING_ML = 0.02
 

@@ -8,6 +8,8 @@ from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Floats, Mesh
 
 LINES = 256
+# Space wound otherwise than once, as a share of the object, that cuts do not notice.
+FOLDED_SHARE = 1e-5
 
 
 def folded(mesh: Mesh) -> tuple[float, Floats]:

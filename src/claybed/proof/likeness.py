@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from claybed.geometry.folds import FOLDED_SHARE, folded
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.nearness import largest_distance_mm
@@ -43,6 +44,18 @@ def model_true(assembly: Assembly, obj_mesh: Mesh) -> Check:
         sense="most",
         where="the model has no face of the object" if at is None else in_words(at, assembly),
         how=f"distance of {len(looked)} corners of the model from the object's surface",
-        remedy="" if ok else "Plan again from the same file; do not pour from this plan.",
+        remedy="" if ok else _remedy(obj_mesh),
         at_mm=at,
+    )
+
+
+def _remedy(obj_mesh: Mesh) -> str:
+    """What to do about a model that is not the object (frame "object")."""
+    volume_mm3, place_mm = folded(obj_mesh)
+    if volume_mm3 <= FOLDED_SHARE * obj_mesh.volume_mm3:
+        return "Plan again from the same file; do not pour from this plan."
+    place = ", ".join(f"{v:.0f}" for v in place_mm)
+    return (
+        f"The surface of the file crosses itself, most near {place} mm: make one plain closed surface of it "
+        "in a mesh program, and plan that."
     )
