@@ -6,6 +6,7 @@ from typing import Any
 
 from claybed.cli.plan_lines import gate_line
 from claybed.sheets.bench_words import front_words, plug_words
+from claybed.sheets.between_pours import _taken
 from claybed.sheets.gate_plug import gate_words
 
 GATE: dict[str, Any] = {
@@ -38,6 +39,15 @@ def test_it_is_set_from_the_middle_of_the_block() -> None:
     assert "its wide end down" in says
     assert "do not pour over it" in says
     assert front_words(PLAN) == "The gate, the way in for slip, is on top, towards the front right."
+
+
+def test_an_object_leaves_a_leaning_piece_aslant() -> None:
+    """Of the last piece it is drawn away from all walls; of one that opens straight, straight."""
+    pieces = [{"id": letter} for letter in "ABCD"]
+    straight = {**PLAN, "pieces": pieces}
+    assert _taken(straight, 3).startswith("Take the object straight out")
+    leaning = {**PLAN, "pieces": [pieces[0], {"id": "B", "leaves": [-0.6, 0.0, -0.8]}, *pieces[2:]]}
+    assert _taken(leaning, 3).startswith("Draw the object out of piece B aslant")
 
 
 def test_no_other_place_is_offered_on_screen() -> None:

@@ -74,6 +74,10 @@ def test_draft_costs_a_drilled_cube_the_fourth_piece(
     assert way.leans == pytest.approx(FAR_CORNER, abs=1e-6)
     assert way.crown_mm == pytest.approx(30.0, abs=1e-6)
     assert leaning_option(mesh, found.pulls[:3], ASKED_DEG) is None
+    upright = leaning_option(mesh, found.pulls, ASKED_DEG, axis=(0.0, 0.0, -1.0))
+    assert upright is not None
+    assert upright.pull == pytest.approx((0.0, 0.0, 1.0), abs=1e-6)
+    assert leaning_option(mesh, found.pulls, ASKED_DEG, axis=(0.6, 0.0, 0.8)) is None
     # The wall that is left out is one of the far faces.
     assert found.wall_mm is not None
     assert beside(mesh, np.array([found.wall_mm])).min() == pytest.approx(-1.0, abs=1e-6)

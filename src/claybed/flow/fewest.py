@@ -101,7 +101,8 @@ def _made_so(found: Survey) -> str:
     if not ways:
         return ""
     if found.options[0].leans is not None:
-        fewer = f"; without that, plan it with --pieces {ways[0].pieces - 1}" if found.witness else ""
+        whole = [t.pieces for t in found.front if t.fill_ml <= NOTHING_ML and t.pieces < ways[0].pieces]
+        fewer = f"; without that, plan it with --pieces {min(whole)}" if whole else ""
         return f" This mold has them{fewer}."
     return f" For such a mold plan it with --pieces {ways[0].pieces}."
 

@@ -62,8 +62,8 @@ def bore_place(
             f"no flat place beside the holes on top is wide enough for a gate of {least_mm:g} mm: at most "
             f"{widest_mm:g} mm would fit, and between the side pieces none comes out.",
             where="the gate",
-            remedy="Plan it without one by --gate none, and pour or press it open; a thinner wall, by "
-            "--ware-wall, takes a narrower gate.",
+            remedy="Plan it with --gate none, and cut a way in through the set plaster; or ask for a "
+            "narrower gate, by --gate-bore or by a thinner --ware-wall.",
         )
     spot: Floats = at[best]
     return spot, fits_mm

@@ -167,6 +167,9 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
 def _taken(plan: Mapping[str, Any], index: int) -> str:
     """How the object leaves the opened mold."""
     plug = ", with its gate plug" if has_plug(plan) else ""
+    leans = next((str(piece["id"]) for piece in plan["pieces"] if piece.get("leaves")), "")
+    if leans:
+        return f"Draw the object out of piece {leans} aslant, away from all its walls at once{plug}."
     if len(plan["pieces"]) != 2:
         return f"Take the object straight out of the piece it lies in{plug}."
     letter = plan["pours"][index]["piece"]

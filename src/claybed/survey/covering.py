@@ -154,8 +154,8 @@ def cover(
     ways = draft_pulls(mesh, side_raster, seen, sought, draft_deg)
     more = drafted(mesh, side_raster, seen, sought, draft_deg, pulls=ways)
     aslant = None
-    if ways and not fixed and obj.mouth is None and wanted in (None, len(ways)):
-        aslant = leaning_option(mesh, ways, draft_deg)
+    if ways and obj.mouth is None and wanted in (None, len(ways)):
+        aslant = leaning_option(mesh, ways, draft_deg, axis=axes[0] if fixed else None)
     if aslant is not None:
         # As many pieces that give every wall its draft are better than without.
         place = sum(option.pieces < aslant.pieces for option in options)

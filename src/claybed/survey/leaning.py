@@ -17,10 +17,12 @@ SAME_COSINE = 1.0 - 1e-9
 LEANS_MOST = 0.25
 
 
-def leaning_option(mesh: Mesh, ways: Sequence[Vector], draft_deg: float) -> MoldOption | None:
+def leaning_option(
+    mesh: Mesh, ways: Sequence[Vector], draft_deg: float, *, axis: Vector | None = None
+) -> MoldOption | None:
     """A way to cut the pulls `ways`, which give every wall `draft_deg` of draft: a main piece over a flat
     face that the object lies under, and side pieces; what is left of the block leaves last, and leans. None
-    where the pulls are of no such kind.
+    where the pulls are of no such kind, or the main one is not along an `axis` that was asked for.
 
     The seam between the main pieces runs at the edge of that face, so that all upright walls are the last
     piece's, and have draft by its leaning. Source: geometry.
@@ -29,6 +31,8 @@ def leaning_option(mesh: Mesh, ways: Sequence[Vector], draft_deg: float) -> Mold
     clear = float(np.cos(np.radians(shelf.value("practice", "side_pull_least_deg").value)))
     for flat in flat_patches(mesh, least_share=LEAST_SHARE):
         normal = np.array(flat.normal)
+        if axis is not None and abs(float(normal @ np.array(axis))) < SAME_COSINE:
+            continue
         if float((mesh.vertices_mm @ normal).max()) > flat.offset_mm + FLAT_MM:
             continue
         rise = [float(pull @ normal) for pull in pulls]
