@@ -259,6 +259,10 @@ def test_sentences_turn_to_us_units_with_the_table(run: Run) -> None:
     ("remedy", "last"),
     [
         ("Allow it with --max-fill 13.1ml.", "plan jug.stl --pieces 1 --max-fill 13.1ml --out jug.claybed"),
+        (
+            "Mend it, or take two pieces with --pieces 2 --max-fill 37.2ml; or leave --up out.",
+            "plan jug.stl --pieces 2 --max-fill 37.2ml --out jug.claybed",
+        ),
         ("Add --mouth for a vessel, or leave --pieces out.", "survey jug.stl --pieces 1 --mouth"),
         ("It needs a flat face: leave --pieces out.", "survey jug.stl"),
     ],

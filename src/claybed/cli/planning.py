@@ -254,20 +254,31 @@ def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, 
 
 
 def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
-    """Return the options that were typed with the first one that a remedy names, given anew or left out.
+    """Return the options that were typed with the first one that a remedy names, given anew or left out; with
+    those that follow it without a word between.
 
     None when the remedy names no option of a plan, or one without the value it takes.
     """
-    named = _NAMED_OPTION.search(remedy)
-    if named is None or named[2] not in OPTIONS.values():
+    first = _NAMED_OPTION.search(remedy)
+    if first is None or first[2] not in OPTIONS.values():
         return None
-    kept = words_of({name: value for name, value in typed.items() if OPTIONS[name] != named[2]})
-    if named[1]:
-        return kept
-    flag = named[2] in _FLAGS
-    if not flag and not named[3]:
+    if first[1]:
+        return words_of({name: value for name, value in typed.items() if OPTIONS[name] != first[2]})
+    given: dict[str, list[str]] = {}
+    named: re.Match[str] | None = first
+    while named is not None and named[2] in OPTIONS.values():
+        flag = named[2] in _FLAGS
+        if not flag and not named[3]:
+            break
+        given[named[2]] = [named[2], *([] if flag else [named[3].rstrip(".,;:")])]
+        # What stands right behind an option and its value belongs to it.
+        after = remedy[named.end() :]
+        named = _NAMED_OPTION.match(after[1:]) if not flag and after.startswith(" --") else None
+        remedy = after[1:]
+    if not given:
         return None
-    return [*kept, named[2], *([] if flag or not named[3] else [named[3].rstrip(".,;:")])]
+    kept = words_of({name: value for name, value in typed.items() if OPTIONS[name] not in given})
+    return [*kept, *(word for words in given.values() for word in words)]
 
 
 def object_line(document: Document, *, us: bool) -> str:
