@@ -144,10 +144,10 @@ def test_what_lies_over_a_piece_sideways_is_a_core(plugged: dict[str, LatticeSol
     area = RADIUS_MM**2 * (math.pi - math.acos(OVER_MM / RADIUS_MM))
     area += OVER_MM * math.sqrt(RADIUS_MM**2 - OVER_MM**2)
     assert core.solid.volume_mm3 == pytest.approx(area * DEEP_MM, rel=0.01)
-    assert core.screw_deep_mm == 5.0 and core.pull == (0.0, -1.0, 0.0)
+    assert core.screw_deep_mm == 7.5 and core.pull == (0.0, -1.0, 0.0)
     (part,) = print_cores(poured)
     assert part.size_mm == pytest.approx((OVER_MM + RADIUS_MM, 2.0 * RADIUS_MM, DEEP_MM), abs=0.05)
-    bore = math.pi * 1.65**2 * 5.0
+    bore = math.pi * 1.65**2 * 7.5
     assert part.solid.volume_mm3 == pytest.approx(core.solid.volume_mm3 - bore, rel=0.01)
     assert failed(poured) == []
     assert standing(plugged, PULLS, "B").cores == ()

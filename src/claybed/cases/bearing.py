@@ -16,6 +16,7 @@ from claybed.cases.flanges import (
     WASHER_MM,
     bolt_heights_mm,
 )
+from claybed.cases.sizes import size_mm
 from claybed.geometry.mesh import Floats
 from claybed.physics.buoyancy import STANDARD_GRAVITY, weight_on_top_kg
 from claybed.physics.forms import plate_deflection_m, strip_deflection_m
@@ -23,8 +24,9 @@ from claybed.physics.pressure import board_force_N, head_pressure_Pa
 from claybed.physics.vessels import foot_moment_N, joint_gap_m, ring_growth_m, upright_deflection_m
 from claybed.records.cases import CASE_FRAME, Case, CasePart, Poured
 
-# Walls that a nozzle of 0.4 mm prints in whole lines, thinnest first.
-WALLS_MM = (3.2, 4.0, 4.8, 6.0, 8.0, 10.0, 12.0)
+# Walls of whole lines, thinnest first.
+_WALL_LINES = (8, 10, 12, 15, 20, 25, 30)
+WALLS_MM = tuple(round(lines * size_mm("print_line"), 3) for lines in _WALL_LINES)
 # A plan of more corners than this is a ring, not plates.
 _MOST_PLATES = 8
 

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-EDGE_MM = 2.0  # room left free at each edge of the bed
+from claybed.cases.sizes import size_mm
+
+EDGE_MM = size_mm("bed_edge")  # room left free at each edge of the bed
 MOST_CUTS = 5
 LEVEL_STEP_MM = 0.5  # a whole number of lattice steps, so that a level face is level on the lattice
 

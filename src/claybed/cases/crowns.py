@@ -9,21 +9,23 @@ import numpy as np
 import shapely
 from scipy import ndimage
 
+from claybed.cases.sizes import falling_mm, size_mm
 from claybed.geometry.carving import Solid
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.forming import bounds_mm, rod, section, volume_mm3
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.records.cases import CASE_FRAME, Poured
 
-PEG_MM = 6.0
-PEGS_DEEP_MM = (12.0, 8.0, 5.0, 3.5)
+PEG_MM = size_mm("peg")
+PEGS_DEEP_MM = falling_mm("peg_deep", 4)
 _LINES = 200
-_LEAST_TALL_MM = 10.0  # a cap lower than this is a flake, with no room for pegs
-_CROWN_THICK_MM = 5.0  # on the whole, or it is a sheet that warps
-_LYING_THICK_MM = 15.0  # of a part with the rim of a printed piece on it, which is wide
-_LEAST_MM2 = 150.0
-_SKIN_MM = 1.2  # of plastic left around a peg
-_MOST_APART_MM = 90.0
+_LEAST_TALL_MM = size_mm("crown_least_tall")  # a cap lower than this is a flake, with no room for pegs
+_CROWN_THICK_MM = size_mm("crown_least_thick")  # on the whole, or it is a sheet that warps
+_LYING_THICK_MM = size_mm("lying_least_thick")  # with the rim of a printed piece on it, which is wide
+_LEAST_MM2 = shelf.value("cases", "crown_least_mm2").value
+_SKIN_MM = size_mm("peg_skin")  # of plastic left around a peg
+_MOST_APART_MM = size_mm("pegs_apart")
 
 
 def flakes(poured: Poured, floor_mm: float) -> Callable[[float], int]:

@@ -10,6 +10,7 @@ import numpy as np
 from claybed.cases.bedding import EDGE_MM, Bedded
 from claybed.cases.crowns import peg_holes, stands_free
 from claybed.cases.flanges import INTO_MM, Body, ridge, turned
+from claybed.cases.sizes import size_mm
 from claybed.geometry.carving import Solid
 from claybed.geometry.forming import (
     bodies,
@@ -27,9 +28,9 @@ from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.cases import CasePart, Poured, Shape
 
-TONGUE_OUT_MM = 2.5
-TONGUE_ROOT_MM = 4.0
-TONGUE_TIP_MM = 1.2
+TONGUE_OUT_MM = size_mm("tongue_out")
+TONGUE_ROOT_MM = size_mm("tongue_root")
+TONGUE_TIP_MM = size_mm("tongue_tip")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,6 +11,7 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 
+from claybed.cases.sizes import size_mm
 from claybed.geometry.carving import Solid
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.forming import closed, grown, hull, on_lattice, rod, united
@@ -19,8 +20,8 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
 from claybed.records.cases import CASE_FRAME, CasePart, FingerSlot, Poured
 
-SCREW_MM = 3.3  # a screw of 4 mm bites in a hole of this
-_SCREW_DEEP_MM = 14.0
+SCREW_MM = size_mm("screw_bore")  # a screw of 4 mm bites in a hole of this
+_SCREW_DEEP_MM = size_mm("slot_screw_deep")
 _SCREW_IN_MM = (12.0, 18.0, 24.0)  # from the end of the block, the first that keeps clear of flanges
 _CLEAR_OF_CUT_MM = 12.0
 _INTO_MM = 3.0  # screw holes of the wall begin in the block's place, also where the outside is dented

@@ -10,28 +10,29 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from claybed.cases.sizes import falling_mm, size_mm
 from claybed.geometry.carving import Solid
 from claybed.geometry.forming import grown, hull, reach_mm, rod, section
 from claybed.geometry.mesh import Floats
 
-FLANGE_OUT_MM = 14.0
-FLANGE_THICK_MM = 5.0
-BOLT_MM = 4.0
-HOLE_MM = 4.5
-WASHER_MM = 9.0
-HOLE_IN_MM = 8.0  # of the wall, so that a washer lies flat
-HOLES_APART_MM = (60.0, 45.0, 34.0, 26.0)  # the most, then what a heavier liquid asks
-HOLE_END_MM = 10.0
+FLANGE_OUT_MM = size_mm("flange_out")
+FLANGE_THICK_MM = size_mm("flange_thick")
+BOLT_MM = size_mm("bolt")
+HOLE_MM = size_mm("bolt_hole")
+WASHER_MM = size_mm("washer")
+HOLE_IN_MM = size_mm("bolt_in")
+HOLES_APART_MM = falling_mm("bolts_apart", 4)  # the most, then what a heavier liquid asks
+HOLE_END_MM = size_mm("bolt_end")
 INTO_MM = 0.4  # bodies that are joined reach into one another by this
 # Beside a level flange: room for a washer on top of it, and under its slope.
-_OVER_LEVEL_MM = 12.0
-_UNDER_LEVEL_MM = 20.0
-UPPER_MM = _OVER_LEVEL_MM + HOLE_END_MM + 4.0  # least height of wall above a level cut
+_OVER_LEVEL_MM = size_mm("bolt_over_level")
+_UNDER_LEVEL_MM = size_mm("bolt_under_level")
+UPPER_MM = size_mm("level_upper")  # least height of wall above a level cut
 # The ridge on a level flange, from the outside of the wall: root, tip, and how high it stands.
-_RIDGE_ROOT_MM = (1.0, 4.0)
-_RIDGE_TIP_MM = (1.6, 3.4)
-RIDGE_TALL_MM = 2.0
-_CORNER_MM = 12.0  # of a bolt from a corner, and from an upright cut
+_RIDGE_ROOT_MM = (size_mm("ridge_in"), size_mm("ridge_in") + size_mm("ridge_wide"))
+_RIDGE_TIP_MM = (_RIDGE_ROOT_MM[0] + size_mm("ridge_taper"), _RIDGE_ROOT_MM[1] - size_mm("ridge_taper"))
+RIDGE_TALL_MM = size_mm("ridge_tall")
+_CORNER_MM = size_mm("bolt_corner")  # of a bolt from a corner, and from an upright cut
 _SEAT_MM = WASHER_MM / 2.0 + 0.4  # half the flat place that a washer under a slope lies in
 _FEW_CORNERS = 8
 

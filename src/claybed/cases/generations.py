@@ -9,6 +9,7 @@ import numpy as np
 from claybed.cases.bedding import cut_levels, lay_on_bed
 from claybed.cases.crowns import flakes_lying, peg_holes
 from claybed.cases.flanges import turned
+from claybed.cases.sizes import size_mm
 from claybed.cases.vessel import in_case
 from claybed.errors import CannotError
 from claybed.geometry.carving import Solid
@@ -29,9 +30,9 @@ from claybed.geometry.lattice import Z_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.cases import CasePart, CementCase, Generation, Master, Poured
 
-DOWEL_MM = 6.0
-DOWEL_DEEP_MM = 12.0
-DOWEL_IN_MM = 14.0  # of the outside, in the thick of the wall
+DOWEL_MM = size_mm("dowel")
+DOWEL_DEEP_MM = size_mm("dowel_deep")
+DOWEL_IN_MM = size_mm("dowel_in")  # of the outside, in the thick of the wall
 ROUND_CORNERS = 12
 
 

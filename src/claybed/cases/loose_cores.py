@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from claybed.cases.leaning import ON_PLANE_MM, Side, outside
 from claybed.cases.loose_keys import PILOT_MM, print_plugs
+from claybed.cases.sizes import falling_mm, size_mm
 from claybed.geometry.carving import TIDY_MM, Solid, triangles
 from claybed.geometry.forming import (
     bodies,
@@ -44,8 +45,8 @@ _INTO_MM = 0.006
 _LEAST_HELD_MM2 = 0.5
 _SAME_MM = 2.0  # a body whose middle lies this near to a plug's is the bump that the plug stands for
 _FLUSH_MM = 0.005
-_SCREW_DEEP_MM = (12.0, 8.0, 5.0)
-_SKIN_MM = 1.2
+_SCREW_DEEP_MM = falling_mm("screw_deep", 3)
+_SKIN_MM = size_mm("peg_skin")
 _SLANT = 0.002  # what looks up less is a wall
 _CLEAR_MM = 0.3  # of the wall's plane, which rounding leaves uneven
 _BESIDE_MM = 0.01 * np.array([[1.0, 0.0, 0.5], [-1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, -1.0, 0.5]])

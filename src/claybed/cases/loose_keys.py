@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.cases.sizes import size_mm
 from claybed.geometry.carving import TIDY_MM, Solid, triangles
 from claybed.geometry.forming import closed, hull, on_lattice, rod, united
 from claybed.geometry.lattice import lattice_mm, pull_rotation
@@ -15,7 +16,7 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import CasePart, Plug, Poured
 
-PILOT_MM = 3.3  # a screw of 4 mm bites in it
+PILOT_MM = size_mm("screw_bore")  # a screw of 4 mm bites in it
 # A socket whose bump comes in steeper than this leaves the case like the rest of the floor.
 _STEEP = 0.5
 _NEAR_MM = 0.05

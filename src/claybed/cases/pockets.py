@@ -10,16 +10,17 @@ import shapely
 from scipy import ndimage
 
 from claybed.cases.bedding import Bedded
+from claybed.cases.sizes import size_mm
 from claybed.geometry.carving import Solid
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.forming import grown, hull
 from claybed.geometry.mesh import Floats
 from claybed.records.cases import CASE_FRAME, Poured, Shape
 
-CELL_MM = 45.0
-RIB_MM = 3.0
-LEAST_TALL_MM = 3.0
-CUT_CLEAR_MM = 8.0
+CELL_MM = size_mm("pocket")
+RIB_MM = size_mm("pocket_rib")
+LEAST_TALL_MM = size_mm("pocket_least_tall")
+CUT_CLEAR_MM = size_mm("pocket_from_cut")
 LINES = 320
 
 

@@ -19,6 +19,7 @@ from claybed.geometry.forming import laid_closed
 from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
+from claybed.materials import shelf
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Plug, Poured
 
@@ -28,7 +29,7 @@ ROUNDED_MM = 0.01
 _HELD_LITTLE_MM2 = 0.5
 _TURNED_MM2 = 0.01
 # Steeper, the outside would have to lean further out than a mold is strapped over.
-ASLANT_MOST_DEG = 20.0
+ASLANT_MOST_DEG = shelf.value("cases", "aslant_most_deg").value
 NO_OTHERS: Mapping[str, LatticeSolid] = MappingProxyType({})
 NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
 

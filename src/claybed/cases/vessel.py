@@ -14,6 +14,7 @@ from claybed.cases.finger_slots import slot_screws
 from claybed.cases.flanges import (
     FLANGE_OUT_MM,
     FLANGE_THICK_MM,
+    HOLE_MM,
     INTO_MM,
     RIDGE_TALL_MM,
     UPPER_MM,
@@ -25,6 +26,7 @@ from claybed.cases.flanges import (
 )
 from claybed.cases.loose_keys import screw_holes
 from claybed.cases.pockets import pockets
+from claybed.cases.sizes import size_mm
 from claybed.errors import CannotError
 from claybed.geometry.carving import Solid
 from claybed.geometry.forming import (
@@ -42,15 +44,15 @@ from claybed.geometry.lattice import Z_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.cases import Case, CasePart, Poured, Shape
 
-HOLE_RADIUS_MM = 2.25
-GRIP_OUT_MM = 32.0
-GRIP_WIDE_MM = 110.0
-GRIP_LEAST_MM = 46.0  # less is no hold for two fingers
-GRIP_THICK_MM = 10.0
-SLOT_MM = (84.0, 20.0)  # four fingers in a glove
-_OVER_FLANGE_MM = 24.0
+HOLE_RADIUS_MM = HOLE_MM / 2.0
+GRIP_OUT_MM = size_mm("grip_out")
+GRIP_WIDE_MM = size_mm("grip_wide")
+GRIP_LEAST_MM = size_mm("grip_least")  # less is no hold for two fingers
+GRIP_THICK_MM = size_mm("grip_thick")
+SLOT_MM = (size_mm("grip_slot_wide"), size_mm("grip_slot_deep"))  # four fingers in a glove
+_OVER_FLANGE_MM = size_mm("grip_over_level")
 # Least height of a level cut over the lowest rim, so that there is wall above it and not floor alone.
-_OVER_RIM_MM = 5.0
+_OVER_RIM_MM = size_mm("floor_over_rim")
 
 
 def build_case(poured: Poured, shape: Shape) -> Case:

@@ -25,6 +25,7 @@ FILES: Final = (
     "bench",
     "measuring",
     "printing",
+    "cases",
 )
 
 
