@@ -252,9 +252,9 @@ def _stepped_apart(
     _, first, copies = np.unique(row_codes(own), return_index=True, return_counts=True)
     if (copies == 1).all():
         return own, number
-    taken = {tuple(row) for row in own.tolist()}
     lone = np.zeros(count, bool)
     lone[first] = True
+    taken = {tuple(row) for row in own[_beside(own, ~lone)].tolist()}
     held = set() if fixed is None else {tuple(row) for row in fixed.tolist()}
     for k in np.flatnonzero(~lone).tolist():
         if tuple(own[k].tolist()) in held:
@@ -263,6 +263,18 @@ def _stepped_apart(
         own[k] = spot
         taken.add(spot)
     return own, number
+
+
+def _beside(points: Lattice, some: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which lattice points (n, 3) may lie within two steps of one of `some` of them (n,); misses none that
+    does.
+    """
+    cell = points >> 2
+    around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3), axis=-1).reshape(-1, 3)
+    wanted = (np.unique(cell[some], axis=0)[:, None] + around).reshape(-1, 3)
+    codes = row_codes(np.concatenate([cell, wanted]))
+    near: NDArray[np.bool_] = np.isin(codes[: len(cell)], codes[len(cell) :])
+    return near
 
 
 def triangles(solid: Solid) -> tuple[Floats, NDArray[np.int64]]:

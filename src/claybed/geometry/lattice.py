@@ -29,7 +29,7 @@ PLUMB_SPREAD_UNITS = 5
 SAME_PLANE_MM = 2e-5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class LatticeMesh:
     """Triangles with integer corners in a pull frame.
 

@@ -10,13 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.carving import TIDY_MM, Solid, Workbench
 from claybed.geometry.edge_parting import edges_parted
-from claybed.geometry.halfedges import bodies_of, in_use, match_sides, side_ends
+from claybed.geometry.halfedges import Sides, bodies_of, in_use, match_sides, side_ends
 from claybed.geometry.lattice import Lattice, LatticeMesh, lattice_mm, row_codes
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
@@ -34,6 +36,8 @@ FRAIL_MM = 2.0 * TIDY_MM
 MOST_RINGS = 40
 
 Flags = NDArray[np.bool_]
+# Surfaces never change, so what was matched of them holds as long as they live.
+_SIDES: WeakKeyDictionary[LatticeMesh | LatticeSolid, Sides] = WeakKeyDictionary()
 
 
 class StitchError(ArithmeticError):
@@ -122,7 +126,7 @@ def near(
     if not inside.any():
         return Near(source, inside, np.zeros((0, 2), np.int64), Solid())
     own = np.flatnonzero(inside)
-    mate = match_sides(source.faces, len(points)).mate.reshape(-1, 3)[own]
+    mate = _sides_of(source).mate.reshape(-1, 3)[own]
     if (mate < 0).any():
         raise ArithmeticError("a surface that is cut has to be closed")
     number = np.full(len(source.faces), -1, np.int64)
@@ -159,6 +163,13 @@ def near(
         np.concatenate(rim) if rim else np.zeros((0, 2), np.int64),
         bench.lay(np.concatenate(corners), np.concatenate(faces), origin),
     )
+
+
+def _sides_of(source: LatticeMesh | LatticeSolid) -> Sides:
+    """How the sides of a surface meet; matched once, though it is cut level by level and piece by piece."""
+    if source not in _SIDES:
+        _SIDES[source] = match_sides(source.faces, len(source.points))
+    return _SIDES[source]
 
 
 def _inwards(placed: Floats, faces: NDArray[np.integer], loops: Sequence[NDArray[np.int64]]) -> Floats:
@@ -244,43 +255,76 @@ def stitched(bench: Workbench, part: Near, solid: Solid, *, heal: bool = False) 
 
 def _meeting(placed: Floats, faces: NDArray[np.integer], level_mm: float, shafts: Sequence[Shaft]) -> Flags:
     """Which faces come near what lies over a level, or into a shaft."""
-    a, b, c = faces.T
-    z = placed[:, 2]
-    top = np.maximum(np.maximum(z[a], z[b]), z[c])
-    meets: Flags = top > level_mm - NEAR_MM
-    for shaft in shafts:
-        here = ~meets & (top > shaft.floor_mm - NEAR_MM)
-        some = np.flatnonzero(here)
-        corner = placed[faces[some]][:, :, :2]
-        apart = (corner.min(axis=1) > np.array(shaft.high_mm) + NEAR_MM) | (
-            corner.max(axis=1) < np.array(shaft.low_mm) - NEAR_MM
-        )
-        meets[some[~apart.any(axis=1)]] = True
+    box = np.array([[*s.low_mm, *s.high_mm, s.floor_mm] for s in shafts]).reshape(-1, 5)
+    meets: Flags = _near_places(placed, faces, level_mm, box, NEAR_MM)
     return meets
 
 
-def _with_firm_rim(points_mm: Floats, faces: NDArray[np.integer], inside: Flags) -> Flags:
-    """Which faces take part once the rim runs clear of slivers, whose sides a cut may draw together."""
+@njit(cache=True, nogil=True)
+def _near_places(
+    placed: Floats, faces: NDArray[np.int32], level_mm: float, box: Floats, near_mm: float
+) -> Flags:
+    meets = np.zeros(faces.shape[0], np.bool_)
+    for f in range(faces.shape[0]):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        top = max(placed[a, 2], placed[b, 2], placed[c, 2])
+        if top > level_mm - near_mm:
+            meets[f] = True
+            continue
+        for k in range(box.shape[0]):
+            if top <= box[k, 4] - near_mm:
+                continue
+            apart = False
+            for j in range(2):
+                low = min(placed[a, j], placed[b, j], placed[c, j])
+                high = max(placed[a, j], placed[b, j], placed[c, j])
+                apart |= low > box[k, 2 + j] + near_mm or high < box[k, j] - near_mm
+            if not apart:
+                meets[f] = True
+                break
+    return meets
+
+
+@njit(cache=True, nogil=True)
+def _with_firm_rim(points: Floats, faces: NDArray[np.int32], inside: Flags) -> Flags:
+    # Which faces take part once the rim runs clear of slivers, whose sides a cut may draw together.
     inside = inside.copy()
+    ends = np.empty(points.shape[0], np.uint8)
+    frail = np.empty(points.shape[0], np.bool_)
     for _ in range(MOST_RINGS):
-        ends = np.zeros((2, len(points_mm)), bool)
-        ends[0, faces[inside]] = True
-        ends[1, faces[~inside]] = True
-        rim: Flags = np.asarray(ends.all(axis=0))
-        if not rim.any():
+        ends[:] = 0
+        for f in range(faces.shape[0]):
+            for k in range(3):
+                ends[faces[f, k]] |= 1 if inside[f] else 2
+        frail[:] = False
+        for f in range(faces.shape[0]):
+            a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+            if ends[a] != 3 and ends[b] != 3 and ends[c] != 3:
+                continue
+            longest = 0.0
+            for u, v in ((a, b), (b, c), (c, a)):
+                x, y, z = (
+                    points[v, 0] - points[u, 0],
+                    points[v, 1] - points[u, 1],
+                    points[v, 2] - points[u, 2],
+                )
+                longest = max(longest, np.sqrt(x * x + y * y + z * z))
+            ux, uy, uz = points[b, 0] - points[a, 0], points[b, 1] - points[a, 1], points[b, 2] - points[a, 2]
+            vx, vy, vz = points[c, 0] - points[b, 0], points[c, 1] - points[b, 1], points[c, 2] - points[b, 2]
+            x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            if np.sqrt(x * x + y * y + z * z) / max(longest, 1e-12) < FRAIL_MM:
+                frail[a] = frail[b] = frail[c] = True
+        more = False
+        for f in range(faces.shape[0]):
+            if inside[f]:
+                continue
+            for k in range(3):
+                p = faces[f, k]
+                if frail[p] and ends[p] == 3:
+                    inside[f] = more = True
+                    break
+        if not more:
             break
-        near_rim = np.flatnonzero(rim[faces].any(axis=1))
-        corner = points_mm[faces[near_rim]]
-        side = np.roll(corner, -1, axis=1) - corner
-        longest = np.linalg.norm(side, axis=2).max(axis=1)
-        height = np.linalg.norm(np.cross(side[:, 0], side[:, 1]), axis=1) / np.maximum(longest, 1e-12)
-        frail = np.zeros(len(points_mm), bool)
-        frail[faces[near_rim[height < FRAIL_MM]]] = True
-        bad: Flags = rim & frail
-        more: Flags = bad[faces].any(axis=1) & ~inside
-        if not more.any():
-            break
-        inside |= more
     return inside
 
 
@@ -320,7 +364,7 @@ def _outer_bodies(solid: LatticeMesh | LatticeSolid) -> tuple[NDArray[np.int32],
     """The number of each face's surface (m,), and which surfaces enclose something, rather than a hollow, the
     largest first.
     """
-    part, count = bodies_of(match_sides(solid.faces, len(solid.points)).mate)
+    part, count = bodies_of(_sides_of(solid).mate)
     if count == 1:
         return part, np.zeros(1, np.int64)
     corner = lattice_mm(solid.points)[solid.faces]

@@ -19,6 +19,7 @@ from claybed.geometry.carving import (
     prism,
 )
 from claybed.geometry.lattice import XY_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.level_sections import section_at
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Shaft, near
 from claybed.geometry.plugging import locked_floor, opened_out, slab_over
@@ -34,8 +35,8 @@ GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
 # How far the outline of a pocket's prism may stray where it was grown by at least 0.3 mm.
 SMOOTH_MM = 0.02
-# How far below a level the object is looked at where the level crosses it.
-LEVEL_ROOM_MM = 1.0
+# How far a box round the object stands off it.
+ROUND_MM = 1.0
 PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
 # How far off the middle of the object's height the seam is expected where a side piece climbs.
@@ -94,12 +95,10 @@ def lay_interface(
             )
         level_mm = found.level_mm if dip is None else dip.level_mm
 
-    def body_in(low_mm: float, shafts: Sequence[Shaft] = ()) -> Solid:
-        part = near(bench, source, rotation, low_mm, shafts, whole=whole).solid
-        return moved(part if left is None else part ^ left, rotation)
-
     low_mm = float((lattice_mm(source.points) @ rotation[2]).min())
-    section = body_in(level_mm - LEVEL_ROOM_MM).slice(level_mm)
+    section = section_at(source, rotation, level_mm)
+    if left is not None:
+        section = section ^ moved(left, rotation).slice(level_mm)
     box = moved(block, rotation).bounding_box()
     reach = polygon(np.array([[box[0], box[1]], [box[3], box[1]], [box[3], box[4]], [box[0], box[4]]]))
     tool = prism(reach.offset(1.0), level_mm, box[5] + 1.0)
@@ -109,7 +108,9 @@ def lay_interface(
     reached: list[int] = []
     if pits:
         # What stands over the level is in no pocket's way, so that only the shafts under it are looked at.
-        body = body_in(np.inf, [_shaft(ring, low_mm - 1.0) for ring in pits])
+        shafts = [_shaft(ring, low_mm - 1.0) for ring in pits]
+        part = near(bench, source, rotation, np.inf, shafts, whole=whole).solid
+        body = moved(part if left is None else part ^ left, rotation)
         for ring in pits:
             pocket = _pocket(body, section, polygon(ring), level_mm, low_mm)
             if pocket is not None:
@@ -248,6 +249,6 @@ def shut_in(layout: Layout, left: Layout) -> bool:
 def _room_round(bench: Workbench, source: LatticeMesh) -> Solid:
     """A box round the object."""
     points = lattice_mm(source.points)
-    (x, y, z), (far_x, far_y, far_z) = points.min(axis=0) - LEVEL_ROOM_MM, points.max(axis=0) + LEVEL_ROOM_MM
+    (x, y, z), (far_x, far_y, far_z) = points.min(axis=0) - ROUND_MM, points.max(axis=0) + ROUND_MM
     plan = polygon(np.array([[x, y], [far_x, y], [far_x, far_y], [x, far_y]]))
     return bench.marked(prism(plan, float(z), float(far_z)), Origin.PARTING)

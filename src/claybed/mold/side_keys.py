@@ -42,7 +42,7 @@ def key_shaft(key: BlockKey, rotation: Floats) -> Shaft:
 def with_keys(
     face: Interface,
     bench: Workbench,
-    mains: Mapping[str, Solid],
+    mains: Mapping[str, Section],
     block: Solid,
     letter: str,
     later: Sequence[Plane],
@@ -55,9 +55,10 @@ def with_keys(
     already `taken` by other side pieces, (k, 2) mm across their pulls, so that none goes in another's place;
     where no unlike one fits, like ones are used.
 
-    `mains` need to be whole near the level only; `block` is what is left of it. Source: materials/practice.
+    `mains` are sections of them at the interface's level, in the plan of its pull; `block` is what is left of
+    it. Source: materials/practice.
     """
-    sections = {name: moved(main, face.rotation).slice(face.level_mm) for name, main in mains.items()}
+    sections = dict(mains)
     if face.plug is not None:
         opening = moved(face.plug, face.rotation).slice(face.level_mm)
         sections = {name: section - opening for name, section in sections.items()}

@@ -18,6 +18,7 @@ from claybed.geometry.barred import Barred
 from claybed.geometry.carving import Solid, Workbench, moved
 from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.level_sections import section_at
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
 from claybed.geometry.slab import LatticeSolid
@@ -199,7 +200,6 @@ def _cut_sides(
                 [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces],
                 barred=barred,
                 over=over,
-                whole=whole or takes_base,
             )
             face, bumps = key(face)
             if not bumps and face.dip is not None:
@@ -316,12 +316,11 @@ def _keyed(
     *,
     barred: Barred,
     over: bool,
-    whole: bool,
 ) -> tuple[Interface, list[BlockKey]]:
     """An interface with its keys, as `with_keys` gives it: clear of where the pieces that leave along the
     `following` pulls may dip to, or, where there is no room, of their levels.
     """
-    sections = {name: _near(bench, solid, face, (), whole).solid for name, solid in mains.items()}
+    sections = {name: section_at(solid, face.rotation, face.level_mm) for name, solid in mains.items()}
     bumps: list[BlockKey] = []
     for dips in (True, False) if barred and following else (False,):
         then = left - face.tool if dips else None
