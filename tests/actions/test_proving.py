@@ -16,7 +16,9 @@ import trimesh
 from claybed.actions import plan_solids, proving
 from claybed.cli.app import main
 from claybed.errors import InputError
+from claybed.proof.reopening import reopened
 from claybed.proof.rewriting import EDITED
+from claybed.proof.solidity import solidity
 from claybed.records.brief import Brief
 from tests.actions.planned import make_plan, write_stl
 from tests.pieces import solids
@@ -135,6 +137,58 @@ def test_the_kind_of_change_is_told(
     edit(copy, "A", change)
     assert stands(copy, "A") == says
     assert stands(copy, "B") == stands(copy, "model") == ""
+
+
+def test_faces_that_look_inwards_are_told(copy: Path) -> None:
+    """A solid that was turned inside out has the same surface; it is named all the same, and is no solid."""
+    path = copy / "pieces" / "A.stl"
+    mesh = trimesh.load(path, process=False)
+    mesh.invert()
+    path.write_bytes(trimesh.exchange.stl.export_stl(mesh))
+    assert stands(copy, "A") == "was turned inside out"
+    found = plan_solids.opened(json.loads((copy / "plan.json").read_text("utf-8")), copy, print)
+    mold = reopened(json.loads((copy / "plan.json").read_text("utf-8")), found.solids)
+    told = {check.id: check for check in solidity(found.solids, mold)}
+    assert "inside out" in told["solid_closed_A"].where
+    assert not told["solid_closed_A"].ok
+    assert told["solid_closed_B"].ok
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"", "is empty"),
+        (b"no mesh at all, but a few words in a file\n" * 3, "is not an STL file"),
+        (b"\0" * 84, "it holds no triangles"),
+        (b" " * 80 + b"\1\0\0\0" + b"\0" * 20, "ends after"),
+        (b" " * 80 + b"\1\0\0\0" + np.full(12, 1e30, "<f4").tobytes() + b"\0\0", "beyond two metres"),
+        (b" " * 80 + b"\1\0\0\0" + np.full(12, np.nan, "<f4").tobytes() + b"\0\0", "no numbers"),
+    ],
+    ids=["empty", "text", "head alone", "broken off", "huge", "nan"],
+)
+def test_a_file_that_holds_no_solid_is_named(copy: Path, data: bytes, says: str) -> None:
+    """Whatever stands in a piece's file, the folder is judged: that file fails, with what is wrong in it."""
+    (copy / "pieces" / "A.stl").write_bytes(data)
+    found = proved(copy)
+    wrong = {check["id"]: check["where"] for check in found["checks"] if not check["ok"]}
+    assert list(wrong) == ["file_whole_A"]
+    assert says in wrong["file_whole_A"]
+
+
+@pytest.mark.parametrize("ending", ["obj", "ply", "3mf"])
+def test_another_format_is_read_by_what_it_holds(copy: Path, ending: str) -> None:
+    """A piece that was exported as something else stands as it was once it bears its own file's name; beside
+    a missing one it is named.
+    """
+    path = copy / "pieces" / "A.stl"
+    other = copy / "pieces" / f"A.{ending}"
+    trimesh.load(path).export(other)
+    path.unlink()
+    if ending != "3mf":
+        (missing,) = (check["where"] for check in proved(copy)["checks"] if not check["ok"])
+        assert missing == f"A.stl: it is missing; A.{ending} beside it is not read"
+    path.write_bytes(other.read_bytes())
+    assert stands(copy, "A") in ("", EDITED)
 
 
 def test_swapped_files_are_told_as_swapped(copy: Path) -> None:

@@ -88,7 +88,8 @@ def test_a_sound_mold_passes(mold: Assembly) -> None:
     assert failing(checks) == set()
     assert list(checks) == [
         *(f"{what}_{name}" for name in ("A", "B", "model") for what in ("solid_closed", "one_body")),
-        "volumes_fill_block", "release_A", "release_B", "model_leaves_last", "pieces_overlap",
+        "volumes_fill_block", "adjoins_A", "adjoins_B", "adjoins_model",
+        "release_A", "release_B", "model_leaves_last", "pieces_overlap",
         "keys_close_one_way", "wall", "tongue", "seam_angle", "liftable", "model_true",
     ]  # fmt: skip
     assert checks["wall"].measured == pytest.approx(20.0, abs=0.001)
@@ -199,17 +200,17 @@ def with_crumb(mold: Assembly) -> Assembly:
 MUTANTS: list[tuple[str, Callable[[Assembly], Assembly], set[str]]] = [
     ("pull of A flipped", lambda m: with_pull(m, "A", (0.0, 0.0, -1.0)), {"release_A"}),
     ("pieces swapped", swapped, {"release_A", "release_B", "model_leaves_last"}),
-    ("face removed", without_face, {"solid_closed_A", "volumes_fill_block"}),
-    ("crumb", with_crumb, {"one_body_B"}),
+    ("face removed", without_face, {"solid_closed_A", "volumes_fill_block", "adjoins_model"}),
+    ("crumb", with_crumb, {"one_body_B", "adjoins_B"}),
     (
         "corner of A moved off the model",
         lambda m: with_piece(m, "A", moved_corner(piece_of(m, "A"), apex(m), (0, 0, 400))),
-        {"volumes_fill_block"},
+        {"volumes_fill_block", "adjoins_A", "adjoins_model"},
     ),
     (
         "corner of A moved into the model",
         lambda m: with_piece(m, "A", moved_corner(piece_of(m, "A"), apex(m), (0, 0, -400))),
-        {"volumes_fill_block", "release_A", "pieces_overlap"},
+        {"volumes_fill_block", "adjoins_A", "adjoins_model", "release_A", "pieces_overlap"},
     ),
     (
         "one lattice step lost",

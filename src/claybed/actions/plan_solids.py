@@ -19,6 +19,8 @@ MOST_TRIANGLES: Final = 5_000_000
 MM_PER_UNIT: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 # Two solids of one volume to this share are one; plan.json holds it unrounded.
 SAME_VOLUME_SHARE: Final = 1e-9
+# What other programs may have written instead of a file of the plan.
+EXPORTED: Final = (".ply", ".obj", ".glb", ".step", ".stp")
 KINDS: Final = (("file", "sha256"), ("file_3mf", "sha256_3mf"))
 PUT_BACK: Final = "Put the file back as the plan wrote it, or plan again."
 
@@ -109,11 +111,14 @@ def solid_of(path: Path) -> tuple[LatticeSolid, float]:
     if not path.is_file():
         raise InputError("it is missing", where=path.name)
     try:
-        return read_stl(path.read_bytes())
+        found = read_stl(path.read_bytes())
     except ValueError:
         soup = read_triangles(path, MOST_TRIANGLES)
         scale = MM_PER_UNIT.get(soup.unit or "mm", 1.0)
-        return snapped_solid(soup.vertices[soup.faces.ravel()] * scale)
+        found = snapped_solid(soup.vertices[soup.faces.ravel()] * scale)
+    if not len(found[0].faces):
+        raise InputError("it holds no triangles", where=path.name)
+    return found
 
 
 def _rows(document: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
@@ -143,7 +148,9 @@ def _fault(reason: Exception) -> str:
 
 def _digest(path: Path) -> str:
     if not path.is_file():
-        raise InputError("it is missing", where=path.name)
+        beside = sorted(p.name for p in path.parent.glob(f"{path.stem}.*") if p.suffix in EXPORTED)
+        there = f"; {' and '.join(beside)} beside it is not read" if beside else ""
+        raise InputError(f"it is missing{there}", where=path.name)
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 

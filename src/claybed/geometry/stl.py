@@ -129,7 +129,9 @@ def snapped_solid(corners: Floats) -> tuple[LatticeSolid, float]:
     a coordinate is not a number within 2 m.
     """
     if not np.all(np.abs(corners) < 2000.0):
-        raise ValueError("a coordinate is not a number within two metres")
+        raise ValueError(
+            "coordinates reach beyond two metres or are no numbers (scaled, or in another unit?)"
+        )
     exact = corners * UNITS_PER_MM
     snapped: Lattice = np.rint(exact).astype(np.int64)
     off_mm = float((np.abs(exact - snapped) / UNITS_PER_MM).max(initial=0.0))

@@ -138,10 +138,10 @@ def _kind(head: bytes, size: int, suffix: str, where: str) -> Kind:
         return "stl"
     if wordy and (suffix == ".stl" or b"facet" in head.lower()):
         return "stl_ascii"
-    if suffix == ".stl":
-        return _binary_stl(head, size, where)
     if suffix == ".obj" or (b"\0" not in head and (text.startswith(b"v ") or b"\nv " in head)):
         return "obj"
+    if suffix == ".stl":
+        return _binary_stl(head, size, where)
     raise InputError(
         "is none of the formats read here.",
         where=where,
@@ -153,6 +153,12 @@ def _binary_stl(head: bytes, size: int, where: str) -> Kind:
     if size < STL_HEAD:
         raise InputError(
             f"is not an STL file, whatever its name says: {size} bytes are too few for even one triangle.",
+            where=where,
+            remedy=f"Give {_READ_HERE}, or export it again.",
+        )
+    if b"\0" not in head and head.isascii():
+        raise InputError(
+            "is not an STL file, whatever its name says: it holds text that is no mesh.",
             where=where,
             remedy=f"Give {_READ_HERE}, or export it again.",
         )

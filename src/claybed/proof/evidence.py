@@ -8,8 +8,10 @@ from dataclasses import replace
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import holds, read_corners, snapped_solid
+from claybed.proof.adjoining import adjoining, adjoining_limit_mm, placed
 from claybed.proof.closings import close_one_way
 from claybed.proof.drafts import walls_have_draft
+from claybed.proof.gates import gate_open
 from claybed.proof.leaving import CUT_LATERAL_MM, CUT_VOLUME_SHARE, leaving, pieces_overlap
 from claybed.proof.likeness import model_true
 from claybed.proof.misplacing import none_goes_elsewhere
@@ -45,7 +47,8 @@ def prove(
     # Two pieces are cut on the lattice and exact; further ones by booleans, and held to a tolerance.
     cut_mm = CUT_LATERAL_MM if len(assembly.pieces) > 2 else 0.0
     share = CUT_VOLUME_SHARE if len(assembly.pieces) > 2 else 0.0
-    checks.append(volumes_fill_block(solids, assembly, share=share))
+    laid = adjoining(solids, assembly, limit_mm=adjoining_limit_mm(assembly))
+    checks += [placed(volumes_fill_block(solids, assembly, share=share), laid), *laid]
     progress("proof", 0.2)
     checks += leaving(solids, assembly, lateral_mm=cut_mm)
     progress("proof", 0.45)
@@ -56,6 +59,7 @@ def prove(
     checks += none_goes_elsewhere(assembly)
     checks += walls_have_draft(assembly)
     checks.append(plinth(assembly) if assembly.hump else wall(assembly))
+    checks += gate_open(assembly)
     checks.append(tongue(pieces, assembly))
     checks += plates(pieces, assembly)
     progress("proof", 0.8)

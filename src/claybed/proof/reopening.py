@@ -17,9 +17,10 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, Lattice, lattice_mm
 from claybed.geometry.mesh import Bytes, Floats, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slab import LatticeSolid
-from claybed.proof.adjoining import adjoining, on_outside
+from claybed.proof.adjoining import NEAR_MM, adjoining, adjoining_limit_mm, on_outside, placed
 from claybed.proof.closings import close_one_way
 from claybed.proof.drafts import walls_have_draft
+from claybed.proof.gates import gate_open
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving, pieces_overlap
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.places import in_words
@@ -34,9 +35,6 @@ from claybed.records.finding import Check
 Document = Mapping[str, Any]
 # Past this share of the planned volume, the water and plaster on the sheet no longer fit the piece.
 POUR_SHARE = 0.01
-NEAR_MM = 0.01
-# Further pieces are cut by booleans, and films of rounding that they leave are dropped: so much may be open.
-FILM_MM = 0.05
 
 
 def prove_again(
@@ -56,12 +54,9 @@ def prove_again(
     named = {**pieces, "model": assembly.model}
     checks = solidity(named, assembly)
     checks.append(_block_as_planned(document, assembly, named))
-    laid = adjoining(named, assembly, limit_mm=NEAR_MM if len(assembly.pieces) <= 2 else FILM_MM)
+    laid = adjoining(named, assembly, limit_mm=adjoining_limit_mm(assembly))
     volumes = _within(volumes_fill_block(named, assembly), assembly.model, lateral_mm)
-    worst = max(laid, key=lambda check: check.measured)
-    if not volumes.ok and not worst.ok:
-        volumes = replace(volumes, where=worst.where, at_mm=worst.at_mm)
-    checks += [volumes, *laid]
+    checks += [placed(volumes, laid), *laid]
     checks += leaving(named, assembly, lateral_mm=lateral_mm)
     if not cut:
         checks.append(pieces_overlap(named, assembly))
@@ -70,6 +65,7 @@ def prove_again(
     checks += walls_have_draft(assembly)
     checks += _keys_stand(assembly)
     checks.append(plinth(assembly) if assembly.hump else wall(assembly))
+    checks += gate_open(assembly)
     checks += [tongue(pieces, assembly), *plates(pieces, assembly)]
     checks += [check for check in (seam_angle(assembly), side_seam_angle(assembly)) if check]
     planned = {row["id"]: row for row in document["pieces"]}
@@ -132,7 +128,9 @@ def reopened(document: Document, solids: Mapping[str, LatticeSolid]) -> Assembly
         ),
         contacts=(),
         keys=keys,
-        gate=Gate(gate["kind"], math.nan, math.nan, 0.0, _vector(at), _vector(out)),
+        gate=Gate(
+            gate["kind"], float(gate.get("bore_mm") or math.nan), math.nan, 0.0, _vector(at), _vector(out)
+        ),
         seam_loops=(),
         seam_length_mm=0.0,
         seam_flat=False,
@@ -156,10 +154,12 @@ def _told_apart(assembly: Assembly) -> Assembly:
     outside = on_outside(model, assembly)
     middle = lattice_mm(model.points)[model.faces].mean(axis=1)
     origin = np.full(len(model.faces), int(Origin.OBJECT), np.uint8)
-    if gate.kind in ("bore", "mouth"):
+    # Without a way out of the block, no face is known to be the gate's.
+    gated = gate.kind in ("bore", "mouth") and any(gate.out)
+    if gated:
         origin[(middle - np.array(gate.at_mm)) @ np.array(gate.out) > -NEAR_MM] = int(Origin.GATE)
     model = replace(model, origin=np.where(outside, np.uint8(Origin.OUTSIDE), origin))
-    if gate.kind in ("bore", "mouth"):
+    if gated:
         model = replace(model, origin=np.where(outside, np.uint8(Origin.GATE), model.origin))
     surface = model.mesh(BLOCK_FRAME)
     pieces = []
@@ -168,7 +168,7 @@ def _told_apart(assembly: Assembly) -> Assembly:
         at = lattice_mm(solid.points)[solid.faces].mean(axis=1)
         far = distances_mm(at, surface)
         own: Bytes = np.where(far <= NEAR_MM, np.uint8(Origin.OBJECT), np.uint8(Origin.PARTING))
-        if gate.kind in ("bore", "mouth"):
+        if gated:
             beyond = (at - np.array(gate.at_mm)) @ np.array(gate.out) > -NEAR_MM
             own = np.where(beyond & (own == int(Origin.OBJECT)), np.uint8(Origin.GATE), own)
         own = np.where(on_outside(solid, assembly), np.uint8(Origin.OUTSIDE), own).astype(np.uint8)

@@ -60,7 +60,7 @@ def change_of(name: str, now: LatticeSolid, written: Mapping[str, LatticeSolid])
     """
     own = written.get(name)
     if own is not None and apart_mm(now, own) <= FITS_MM:
-        return ""
+        return "was turned inside out" if now.volume_mm3 * own.volume_mm3 < 0.0 else ""
     for other, solid in written.items():
         if other != name and _alike_at_a_glance(now, solid) and apart_mm(now, solid) <= FITS_MM:
             return f"holds {called(other)}"

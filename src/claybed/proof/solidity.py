@@ -23,8 +23,9 @@ SIX_STEPS_PER_MM3 = 6 * XY_PER_MM * XY_PER_MM * Z_PER_MM
 class Surface:
     """How the faces of a solid hang together.
 
-    `faults` undirected edges (k, 2) that do not join exactly two faces running against each other there;
-    `bodies` how many parts are joined across edges; `stray` a face of the smallest part.
+    `faults` undirected edges (k, 2) that do not join exactly two faces running against each other there, all
+    edges of a solid that is turned inside out; `bodies` how many parts are joined across edges; `stray` a
+    face of the smallest part.
     """
 
     faults: NDArray[np.int64]
@@ -39,6 +40,8 @@ def surface(solid: LatticeSolid) -> Surface:
         return Surface(np.zeros((0, 2), np.int64), 0, -1)
     sides = match_sides(solid.faces, len(solid.points))
     bad = np.sort(side_ends(solid.faces, np.union1d(sides.lone, sides.twice)), axis=1)
+    if not len(bad) and solid.six_volumes <= 0:
+        bad = np.sort(side_ends(solid.faces, np.arange(3 * m)), axis=1)
     part, bodies = bodies_of(sides.mate)
     stray = int(np.argmax(part == int(np.argmin(np.bincount(part)))))
     return Surface(np.unique(bad, axis=0) if len(bad) else bad, int(bodies), stray)
@@ -54,6 +57,8 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
         if len(read.faults):
             at = place_of(lattice_mm(solid.points[read.faults[0]]).mean(axis=0))
             where = f"{label}, {in_words(at, assembly)}"
+            if solid.six_volumes <= 0:
+                where, at = f"{label}, which is turned inside out", None
         checks.append(
             Check(
                 id=f"{prefix}solid_closed_{name}",
@@ -63,7 +68,7 @@ def solidity(solids: Mapping[str, LatticeSolid], assembly: Assembly, prefix: str
                 unit="edges",
                 sense="most",
                 where=where,
-                how="edges that do not join exactly two faces",
+                how="edges that do not join exactly two faces, all of a solid that is turned inside out",
                 remedy=""
                 if not len(read.faults)
                 else "Plan again with a finer or a mended file of the object.",
