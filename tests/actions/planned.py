@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import pickle
+import re
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -43,6 +44,23 @@ def make_plan(file: Path, folder: Path, brief: Brief, *, units: str = "metric") 
     payload = {"path": file, "out": folder, "final": folder, "brief": brief, "units": units}
     document = planning.run(payload, lambda step, part: steps.append((step, part)))
     return Planned(document, folder, steps)
+
+
+def checks_on_page(kind: str, *whens: str) -> set[str]:
+    """The checks that docs/checks.md promises a kind of mold, "two pieces", "more" or "open, hump", with those
+    that hang on something, such as "gate" or "slip".
+    """
+    page = (Path(__file__).resolve().parents[2] / "docs" / "checks.md").read_text("utf-8")
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in page.splitlines() if "|" in line]
+    (head,) = (row for row in rows if kind in row)
+    column = head.index(kind)
+    return {row[0].strip("`") for row in rows if len(row) > column and row[column] in ("x", *whens)}
+
+
+def checks_made(document: dict[str, Any]) -> set[str]:
+    """The checks of a plan's solids, without what names the solid."""
+    ids = {check["id"] for check in document["checks"] if not check["id"].startswith("file_")}
+    return {re.sub(r"_([A-Z]|model)$", "", one) for one in ids}
 
 
 def planned_once(shared: Path, name: str, own: Path, make: Callable[[Path], Planned]) -> Planned:

@@ -15,7 +15,7 @@ from claybed.actions import proving
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
 from claybed.records.plan_schema import plan_schema
-from tests.actions.planned import Planned, make_plan, write_stl
+from tests.actions.planned import Planned, checks_made, checks_on_page, make_plan, write_stl
 from tests.pieces import solids
 
 PLANS = {
@@ -52,6 +52,7 @@ def test_it_is_ready_and_fills_nothing(made: Planned) -> None:
     """Every check of solids and files holds, and no oil clay is asked for."""
     jsonschema.validate(made.document, plan_schema())
     assert made.document["ready"], failed(made.document)
+    assert checks_made(made.document) == checks_on_page("more", "keys", "gate", "slip")
     assert made.document["survey"]["kind"] == "several"
     assert made.document["survey"]["fill_ml"] == 0.0
     assert len(made.document["pieces"]) == len(made.document["pours"]) >= 3

@@ -20,7 +20,7 @@ from claybed.proof.reopening import reopened
 from claybed.proof.rewriting import EDITED
 from claybed.proof.solidity import solidity
 from claybed.records.brief import Brief
-from tests.actions.planned import make_plan, write_stl
+from tests.actions.planned import checks_made, checks_on_page, make_plan, write_stl
 from tests.pieces import solids
 
 
@@ -61,6 +61,8 @@ def test_a_fresh_plan_holds_and_repeats_what_was_proved(plan_folder: Path) -> No
     """Every check that both make gives the same verdict and measure from the files as from the solids."""
     again = {check["id"]: check for check in proved(plan_folder)["checks"]}
     first = {c["id"]: c for c in json.loads((plan_folder / "plan.json").read_text("utf-8"))["checks"]}
+    document = json.loads((plan_folder / "plan.json").read_text("utf-8"))
+    assert checks_made(document) == checks_on_page("two pieces", "keys", "gate", "slip")
     both = set(again) & set(first)
     assert {"release_A", "release_B", "model_leaves_last", "wall", "keys_close_one_way", "tongue"} <= both
     for name in both:

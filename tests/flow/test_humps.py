@@ -29,7 +29,7 @@ from claybed.proof.reopening import reopened
 from claybed.records.brief import Brief
 from claybed.records.form import Form, Reading
 from claybed.records.plan_schema import plan_schema
-from tests.actions.planned import Planned, make_plan, write_stl
+from tests.actions.planned import Planned, checks_made, checks_on_page, make_plan, write_stl
 
 HUMP = Brief(unit="mm", pieces=1, use="press", hump=True, clay="stoneware")
 SIDES = 64
@@ -126,6 +126,7 @@ def test_fired_ware_holds_what_shrinkage_leaves(planned: Planned) -> None:
 def test_every_check_holds_also_from_the_files(planned: Planned) -> None:
     """The plan is ready, its files prove again, and a plinth cut too small on paper does not."""
     assert planned.document["ready"]
+    assert checks_made(planned.document) == checks_on_page("open, hump")
     assert prove_folder({"path": planned.folder}, lambda *_: None)["ready"]
     solids = {
         name: read_stl((planned.folder / f"pieces/{name}.stl").read_bytes())[0] for name in ("A", "model")
