@@ -47,8 +47,8 @@ def make_plan(file: Path, folder: Path, brief: Brief, *, units: str = "metric") 
 
 
 def checks_on_page(kind: str, *whens: str) -> set[str]:
-    """The checks that docs/checks.md promises a kind of mold, "two pieces", "more" or "open, hump", with those
-    that hang on something, such as "gate" or "slip".
+    """The checks that docs/checks.md promises a kind of mold, "two pieces", "more" or "open, hump", with
+    those that hang on something, such as "gate" or "slip".
     """
     page = (Path(__file__).resolve().parents[2] / "docs" / "checks.md").read_text("utf-8")
     rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in page.splitlines() if "|" in line]
