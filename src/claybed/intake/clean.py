@@ -26,7 +26,9 @@ def finite_faces(soup: Soup, where: str) -> tuple[Triples, Repair | None]:
     keep: Flags = np.asarray(good[soup.faces].all(axis=1))
     bad = int((~keep).sum())
     if bad == 0:
-        return soup.faces, None
+        loose = int((~good).sum())
+        says = f"Left out {say_count(loose, 'point')} without a number, which no triangle uses."
+        return soup.faces, Repair("drop_nonfinite", loose, 0.0, "mm2", says)
     if bad > LARGEST_NONFINITE_SHARE * len(keep):
         raise InputError(
             f"{bad:,} of {len(keep):,} triangles have a corner that is not a number.",

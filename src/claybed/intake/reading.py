@@ -20,6 +20,7 @@ from claybed.intake.mouth import Closed, close_mouth, hollow_reading
 from claybed.intake.scale import along, checked_numbers, scaled_reading, unit_of
 from claybed.intake.skin import used_points
 from claybed.intake.soup import Soup, checked
+from claybed.intake.thickness import thin_findings
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject, Repair, UnitReading
 from claybed.records.measuring import Measuring, VolumeBand
@@ -138,7 +139,7 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         mouth=closed.reading if closed is not None and not brief.hump else None,
         mass_g=brief.mass_g if brief.mass_g is not None else soup.mass_g,
         volume_rel_95=max(band.smaller_share, band.larger_share),
-        findings=soup.findings + mended.findings + inside,
+        findings=soup.findings + mended.findings + thin_findings(mesh, where) + inside,
         uneven=band if band.smaller_share != band.larger_share else None,
         measuring=soup.measuring,
         hollow=None if closed is None or not brief.hump else hollow_reading(mended.skin, closed.reading),

@@ -95,15 +95,17 @@ def on_outside(solid: LatticeSolid, assembly: Assembly) -> NDArray[np.bool_]:
 def _adjoins(
     name: str, spots: Floats, others: Mapping[str, Floats], assembly: Assembly, limit_mm: float
 ) -> Check:
-    around = np.concatenate(list(others.values()))
+    around = np.concatenate([*others.values(), np.zeros((0, 3, 3))])
     lost = _lost(spots, around, limit_mm)
     lost = lost[_to_outside_mm(lost, assembly) > limit_mm]
     depth_mm, at, where = 0.0, None, called(name)
     if len(lost):
         lost = lost[:: -(-len(lost) // MOST_MEASURED)]
-        faces = np.arange(3 * len(around), dtype=np.int32).reshape(-1, 3)
-        surface = Mesh.make(around.reshape(-1, 3), faces, frame=BLOCK_FRAME)
-        far = np.minimum(distances_mm(lost, surface), _to_outside_mm(lost, assembly))
+        far = _to_outside_mm(lost, assembly)
+        if len(around):
+            faces = np.arange(3 * len(around), dtype=np.int32).reshape(-1, 3)
+            surface = Mesh.make(around.reshape(-1, 3), faces, frame=BLOCK_FRAME)
+            far = np.minimum(far, distances_mm(lost, surface))
         deepest = int(np.argmax(far))
         depth_mm, at = float(far[deepest]), place_of(lost[deepest])
         within = [other for other, corners in others.items() if encloses(corners, lost[deepest])]
