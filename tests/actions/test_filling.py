@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from claybed.actions import proving
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
 from tests.actions.planned import make_plan, write_stl
@@ -50,6 +51,10 @@ def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
     shut_percent = 100.0 * closed[0]["volume_ml"] / document["flow"]["cavity_ml"]
     assert check["measured"] == pytest.approx(shut_percent)
     assert not check["ok"] and not document["ready"]
+    again = proving.run({"path": tmp_path / "out"}, lambda step, part: None)
+    assert [c["id"] for c in again["checks"] if not c["ok"]] == ["slip_drains"] and not again["ready"]
+    drains = next(c["measured"] for c in again["checks"] if c["id"] == "slip_drains")
+    assert drains == pytest.approx(shut_percent, rel=1e-6)
     assert "neck of about" in check["remedy"] and "--ware-wall" not in check["remedy"]
     assert any(f["id"] == "closes_off" for f in document["findings"])
 

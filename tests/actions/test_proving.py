@@ -370,3 +370,31 @@ def test_the_command_says_which_check_fails_and_ends_with_4(
     assert "piece A" in out
     assert main(["prove", str(copy.parent)]) == 2
     assert "cannot be read as a plan" in capsys.readouterr().err
+
+
+def test_what_only_the_plan_could_judge_is_kept(copy: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A check that failed on the object, and a stop, count though the files of the folder are sound."""
+    path = copy / "plan.json"
+    document = json.loads(path.read_text())
+    likeness = next(row for row in document["checks"] if row["id"] == "model_true")
+    likeness.update(ok=False, remedy="Simplify the file.")
+    document["findings"].append(
+        {
+            "id": "too_hot",
+            "severity": "stop",
+            "where": "",
+            "says": "It gets too hot.",
+            "remedy": "Pour thinner.",
+        }
+    )
+    path.write_text(json.dumps(document))
+    again = proved(copy)
+    assert [row["id"] for row in again["unrepeated"]] == ["model_true"]
+    assert all(check["ok"] for check in again["checks"]) and not again["ready"]
+    assert main(["prove", str(copy)]) == 4
+    said = " ".join(capsys.readouterr().out.split())
+    assert (
+        "as it was planned" in said
+        and "Simplify the file." in said
+        and "It gets too hot. Pour thinner." in said
+    )

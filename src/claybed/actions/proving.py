@@ -14,10 +14,12 @@ from claybed.actions.plan_file import read_plan
 from claybed.actions.plan_solids import Opened, named_files, opened
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
+from claybed.flow.flowing import flow_checks
 from claybed.flow.side_seams import seam_checks
+from claybed.gate.flowing import flow_of
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.reopening import prove_again, reopened
-from claybed.records.brief import KeepOut, KeepOutSpot, Region
+from claybed.records.brief import Brief, KeepOut, KeepOutSpot, Region
 from claybed.records.finding import Check
 
 Progress = Callable[[str, float], None]
@@ -28,8 +30,10 @@ OF_FILES: Final = ("adjoins", "block_as_planned")
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Prove the plan folder at payload["path"] from its files alone; writes nothing.
 
-    Returns "name" of the object, "ready" whether every check holds, "edited" the letters of solids that
-    are not what the plan wrote, and "checks". Raises InputError when the folder holds no readable plan.
+    Returns "name" of the object, "ready" whether every check holds and the plan was ready in what its files
+    cannot tell again, "edited" the letters of solids that are not what the plan wrote, "checks",
+    "unrepeated" checks of the plan that failed and are not judged again, and its "stops". Raises InputError
+    when the folder holds no readable plan.
     """
     folder = Path(payload["path"])
     warm_up(progress)
@@ -42,6 +46,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         try:
             checks += fitting(prove_again(document, solids, found.edited), document, found)
             checks += kept_out(document, solids)
+            progress("proof", 0.8)
+            checks += drained(document, solids)
         except (KeyError, TypeError, ValueError, IndexError) as reason:
             raise InputError(
                 f"does not describe a mold that can be proved ({type(reason).__name__}: {reason}).",
@@ -49,10 +55,14 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
                 remedy="Plan it again.",
             ) from reason
     progress("proof", 1.0)
+    left = unrepeated(document, checks)
+    stops = [dict(row) for row in document.get("findings", ()) if row.get("severity") == "stop"]
     return {
         "schema": "claybed-proof-1",
         "name": str(document.get("object", {}).get("name", folder.stem)),
-        "ready": all(check.ok for check in checks),
+        "ready": all(check.ok for check in checks) and not left and not stops,
+        "unrepeated": left,
+        "stops": stops,
         "edited": sorted(found.edited),
         "checks": [asdict(check) for check in checks],
     }
@@ -82,6 +92,28 @@ def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) ->
     turn = np.array([place[f"row_{name}"] for name in "xyz"], float)
     placed = replace(reopened(document, solids), to_block=turn, shift_mm=np.array(place["shift_mm"], float))
     return seam_checks(placed, regions)
+
+
+def drained(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> tuple[Check, ...]:
+    """The check that slip runs out of the cavity of a plan's files again; none for a mold without slip.
+
+    Raises KeyError, TypeError or ValueError when the document lacks what a mold needs.
+    """
+    asked = document["made"]["brief"]
+    brief = Brief(use=asked["use"], ware_wall_mm=float(asked["ware_wall_mm"]))
+    assembly = reopened(document, solids)
+    out = document["mold"]["gate"].get("out")
+    if out is not None:  # its solids tell the way only to the last step
+        turn = np.array([document["mold"]["object_to_block"][f"row_{name}"] for name in "xyz"], float)
+        x, y, z = (float(v) for v in turn @ np.array(out, float))
+        assembly = replace(assembly, gate=replace(assembly.gate, out=(x, y, z)))
+    return flow_checks(flow_of(assembly, brief), assembly)
+
+
+def unrepeated(document: Mapping[str, Any], checks: Sequence[Check]) -> list[dict[str, Any]]:
+    """The checks that failed when the plan was made and that its files alone cannot repeat."""
+    again = {check.id for check in checks}
+    return [dict(row) for row in document.get("checks", ()) if not row.get("ok") and row["id"] not in again]
 
 
 def fitting(checks: Sequence[Check], document: Mapping[str, Any], found: Opened) -> list[Check]:

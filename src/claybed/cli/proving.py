@@ -21,7 +21,8 @@ Why = Annotated[bool, typer.Option("--why", help="Say of every check what was me
 def prove(folder: Folder, why: Why = False, as_json: ask.AsJson = False) -> int:
     """Check a plan folder again from its files alone, also when pieces were edited elsewhere. Writes nothing.
 
-    Ends with 4 when a check fails: the pieces must not be poured or printed like that.
+    Ends with 4 when a check fails, or the plan was not ready for a reason that its files do not show: the
+    pieces must not be poured or printed like that.
     """
     from claybed.cli.progress import Meter
     from claybed.jobs.worker import run_job
@@ -60,6 +61,12 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
         output.say_table(("Check", "", "Measured", "Limit", "How"), rows, left=5)
     for sentence in output.failed_sentences(checks, us=False):
         output.say(f"Not ready to pour: {sentence}", "bold red")
+    for sentence in output.failed_sentences(document["unrepeated"], us=False):
+        output.say(f"Not ready to pour, as it was planned: {sentence}", "bold red")
+    for stop in document["stops"]:
+        output.say(
+            f"Not ready to pour, as it was planned: {stop['says']} {stop['remedy']}".rstrip(), "bold red"
+        )
     if failed:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
     else:
