@@ -11,6 +11,17 @@ def test_a_piece_that_the_clay_grips_comes_off_first() -> None:
     assert off_first({"piece": "", "within_minutes": None}) == off_first(None) == []
 
 
+def test_ware_that_no_piece_lets_go_of_comes_out_in_time() -> None:
+    """Of an open mold, and of two pieces that are both gripped, nothing comes off first and nothing waits."""
+    grip = {"piece": "A", "within_minutes": 59.0, "gripped": ["A"]}
+    for gripped, opening, whom in ((["A"], ["A"], "the plaster"), (["A", "B"], ["A", "B"], "both pieces")):
+        (told,) = off_first(grip | {"gripped": gripped}, opening)
+        assert f"grips {whom} as it shrinks" in told and "take the ware out, within about 59 min" in told
+        assert "first" not in told and "wait" not in told
+    (told,) = off_first(grip, ["A", "B"], since="closing")
+    assert "Piece A" in told and "comes off first" in told and "59 min after closing" in told
+
+
 def test_more_than_two_pieces_come_off_in_their_own_order() -> None:
     """What the clay grips is off in time within the order that does not lock; nothing else is told first."""
     grip = {"piece": "A", "within_minutes": 59.0, "gripped": ["A"]}

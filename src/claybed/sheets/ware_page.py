@@ -57,6 +57,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     cast, press = ware.get("cast"), ware.get("press")
     closes = len(plan.get("pieces") or ()) != 1
     hump = (plan.get("mold") or {}).get("hump")
+    since = "pouring out" if cast else "closing" if closes else "pressing"
     steps = (
         _DRAPING
         if hump
@@ -70,7 +71,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
             *(_cast_facts(cast, us) if cast else _press_facts(press, us) if press else [])[
                 : -1 if hump else None
             ],
-            *_grip_facts(ware.get("grip"), us, hump=bool(hump)),
+            *_grip_facts(ware.get("grip"), us, hump=bool(hump), since=since, pieces=_opening(plan)),
         ],
         "casting": bool(cast),
         "draping": bool(hump),
@@ -78,7 +79,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casts": _casts(cast) if cast else [],
         "steps": [*_PREPARE_HUMP, *steps]
         if hump
-        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), _opening(plan)), steps[-1]],
+        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), _opening(plan), since=since), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
             in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
@@ -176,11 +177,13 @@ def _opening(plan: Mapping[str, Any]) -> list[str]:
     return [str(p["id"]) for p in sorted(plan.get("pieces") or (), key=lambda p: p["order"])]
 
 
-def off_first(grip: Mapping[str, Any] | None, opening: Sequence[str] = ()) -> list[str]:
+def off_first(
+    grip: Mapping[str, Any] | None, opening: Sequence[str] = (), *, since: str = "pouring out"
+) -> list[str]:
     """What comes off before the clay lets go by itself; empty where it grips nothing.
 
     Two pieces come off either first; more do in the order `opening` alone, so that those before a gripped
-    one come off in time too.
+    one come off in time too. Of an open mold, and where both of two are gripped, the ware comes out in time.
     """
     if not grip or grip["within_minutes"] is None:
         return []
@@ -194,15 +197,23 @@ def off_first(grip: Mapping[str, Any] | None, opening: Sequence[str] = ()) -> li
         waits = f" {' and '.join(rest)} may wait." if rest else ""
         return [
             f"The clay grips {named} as it shrinks. As soon as it keeps its shape open the mold in the order "
-            f"told, {', then '.join(off)}: {last} within about {within} after pouring out.{waits}"
+            f"told, {', then '.join(off)}: {last} within about {within} after {since}.{waits}"
+        ]
+    if len(opening) == 1 or (opening and len(held) == len(opening)):
+        whom = "the plaster" if len(opening) == 1 else "both pieces"
+        return [
+            f"The clay grips {whom} as it shrinks: as soon as it keeps its shape, take the ware out, within "
+            f"about {within} after {since}."
         ]
     return [
         f"Piece {grip['piece']}, which the clay grips as it shrinks, comes off first: as soon as the clay "
-        f"keeps its shape, within about {within} after pouring out. The rest waits."
+        f"keeps its shape, within about {within} after {since}. The rest waits."
     ]
 
 
-def _grip_facts(grip: Mapping[str, Any] | None, us: bool, *, hump: bool) -> list[list[str]]:
+def _grip_facts(
+    grip: Mapping[str, Any] | None, us: bool, *, hump: bool, since: str, pieces: Sequence[str]
+) -> list[list[str]]:
     if not grip:
         return []
     if grip["within_minutes"] is None:
@@ -212,7 +223,9 @@ def _grip_facts(grip: Mapping[str, Any] | None, us: bool, *, hump: bool) -> list
         [
             "Lift it off the hump, after draping, within"
             if hump
-            else f"Take piece {grip['piece']} off, after pouring out, within",
+            else f"Take the ware out, after {since}, within"
+            if len(pieces) == 1 or set(pieces) <= {grip["piece"], *(grip.get("gripped") or ())}
+            else f"Take piece {grip['piece']} off, after {since}, within",
             say_time(grip["within_minutes"]),
         ],
     ]

@@ -74,12 +74,13 @@ def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> 
     """What a person should know of a grip; nothing where the ware draws away everywhere.
 
     `opening` is the order in which the pieces come off. Of more than two that order is the only one, so the
-    time holds for all that come off up to the last gripped one.
+    time holds for all that come off up to the last gripped one. Of one piece, or two that are both gripped,
+    it is the ware that has to be out by then.
     """
     if grip.within_minutes is None or grip.at_mm is None or not isinstance(grip.at_mm.value, tuple):
         return ()
     x, y, z = grip.at_mm.value
-    since = "closing" if pressed else "pouring out"
+    since = "pouring out" if not pressed else "pressing" if len(opening) == 1 else "closing"
     soon = "Take that piece off as soon as the clay holds its shape"
     held = [letter for letter in opening if letter in (grip.piece, *grip.gripped)]
     if len(opening) > 2 and held:
@@ -93,6 +94,8 @@ def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> 
             if len(off) > 1
             else soon
         )
+    elif len(opening) == 1 or (opening and len(held) == len(opening)):
+        soon = "Take the ware out as soon as the clay holds its shape"
     return (
         Finding(
             id="ware_grips",
