@@ -293,6 +293,61 @@ def test_tongues_by_width_and_height(gap_mm: float, deep_mm: float, seen: bool) 
         assert found.width_mm == found.sought_mm
 
 
+def fin(
+    foot_mm: float, tip_mm: float, tall_mm: float, *, lean_mm: float = 0.0, half_long_mm: float = 10.0
+) -> LatticeSolid:
+    """A fin that hangs down to z = 0, with its tip `lean_mm` off the middle of its root."""
+    upright = box((-1, -half_long_mm, 0), (1, half_long_mm, tall_mm))
+    corners = upright.points.astype(float) / UNITS_PER_MM
+    corners[:4, 0] = corners[:4, 0] * tip_mm / 2.0 + lean_mm
+    corners[4:, 0] *= foot_mm / 2.0
+    points = np.rint(corners * UNITS_PER_MM).astype(np.int64)
+    return LatticeSolid(points, upright.faces, upright.origin)
+
+
+def hung(*parts: LatticeSolid, at_mm: float = 20.0) -> LatticeSolid:
+    """What hangs from the underside of a plate, well inside the rim of a block."""
+    rim = box((-60, -40, 0), (-30, 40, at_mm)), box((30, -40, 0), (60, 40, at_mm))
+    return joined(*parts, *rim, box((-60, -40, at_mm), (60, 40, at_mm + 20.0)))
+
+
+@pytest.mark.parametrize("leans", [False, True])
+@pytest.mark.parametrize(("angle_deg", "seen"), [(15.0, True), (20.0, True), (25.0, True), (31.0, False)])
+def test_a_flake_that_runs_out_to_an_edge(angle_deg: float, seen: bool, leans: bool) -> None:
+    """A wedge of full angle a is twice as tall as wide at every level up to tan (a/2) = 1/4, 28 degrees; one
+    face may be plumb, so that it leans by half of it.
+    """
+    tall_mm, foot_mm = 20.0, 40.0 * np.tan(np.radians(angle_deg / 2.0))
+    lean_mm = foot_mm / 2.0 if leans else 0.0
+    found = narrowest_tongue(hung(fin(foot_mm, 0.02, tall_mm, lean_mm=lean_mm)), UP, slender_ratio=2.0)
+    assert (found.at_mm is not None) == seen
+    if found.at_mm is not None:
+        assert found.width_mm < 2.0
+        assert found.at_mm[2] == pytest.approx(0.0, abs=0.5)
+        assert abs(found.at_mm[0] - lean_mm) < 0.5
+
+
+@pytest.mark.parametrize("crumb_mm3", [20.0, 50.0])
+def test_a_flake_is_measured_where_more_than_a_crumb_breaks_off(crumb_mm3: float) -> None:
+    """Down to depth d a wedge 10 mm long, one in six at its edge, holds 10 d²/12 and is d/6 wide there."""
+    wedge_mm = hung(fin(20.0 / 6.0, 0.02, 20.0, half_long_mm=5.0))
+    found = narrowest_tongue(wedge_mm, UP, slender_ratio=2.0, crumb_mm3=crumb_mm3)
+    least_mm = np.sqrt(12.0 * crumb_mm3 / 10.0) / 6.0
+    # Levels are an eighth of the height apart that the disk bridges: a third of a millimetre of width.
+    assert least_mm - 0.15 <= found.width_mm <= least_mm + 0.5
+    assert narrowest_tongue(wedge_mm, UP, slender_ratio=2.0, crumb_mm3=400.0).at_mm is None
+
+
+def test_a_flake_beside_a_wall_of_plaster() -> None:
+    """What stands across a gap holds no flake up; what it grows out of does, as far as it is wide twice."""
+    leaf = box((-0.8, -5, 0), (0.8, 5, 20))
+    near = box((2.3, -20, 0), (20, 20, 20))
+    assert narrowest_tongue(hung(leaf, near), UP, slender_ratio=2.0).width_mm == pytest.approx(1.6, abs=0.2)
+    for long_mm, seen in ((2.5, False), (8.0, True)):
+        grown = hung(box((-0.8, -long_mm, 0), (0.8, 0, 20)), box((-20, 0, 0), (20, 20, 20)))
+        assert (narrowest_tongue(grown, UP, slender_ratio=2.0).at_mm is not None) == seen
+
+
 def test_a_square_inner_corner_is_no_tongue() -> None:
     """Plaster that fills a right angle in plan stands on its own, however tall it is."""
     corner = joined(

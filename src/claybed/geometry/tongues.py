@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.ndimage import label
+from scipy.ndimage import find_objects, label
 
 from claybed.geometry.distances import away_from
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice
@@ -30,10 +30,16 @@ ROUND_SHARE = 0.5
 LEAST_PIXELS = 1.5
 # A disk of this many pixels is round enough; wider ones are rolled over a coarser raster.
 MOST_PIXELS = 6.0
+# Of so many pixels is the radius of the disk where a tongue is measured: its width to a twelfth.
+FINE_PIXELS = 12.0
 # A row of pixels this near to the end of a triangle's side is taken for one that it crosses.
 ROW_ROOM_PX = 1e-3
 # Rows of a box with no more pixels than this are looked at whole.
 FEW_PX = 6
+# Levels between tip and root at which the width of a tongue is measured.
+LEVELS = 8
+# Pixels that touch at a corner hang together.
+ROUND_ABOUT = np.ones((3, 3), int)
 # Beyond the block there is nothing a tongue could stand between.
 OPEN_GROUND_MM = -1e9
 
@@ -59,13 +65,15 @@ def narrowest_tongue(
     pull: Sequence[float],
     *,
     slender_ratio: float,
+    crumb_mm3: float = 0.0,
     most_px: int = 512,
     radii_mm: Sequence[float] = RADII_MM,
 ) -> Tongue:
     """The narrowest slender tongue of a piece that leaves along `pull`, on at most `most_px` pixels a side.
 
-    Slender: over `slender_ratio` times as tall as the disk that bridges it is wide. Raises ValueError for a
-    pull that is not along z.
+    Slender: over `slender_ratio` times as tall as it is wide, and reaching as far from thicker plaster. What
+    is no larger than `crumb_mm3` down to where it is measured is passed over. Raises ValueError for a pull
+    that is not along z.
     """
     _, plan, heights = looking(solid, pull, along=False)
     sought_mm = 2.0 * max(radii_mm)
@@ -85,13 +93,23 @@ def narrowest_tongue(
         if wanted_mm != pixel_mm:
             pixel_mm = wanted_mm
             field, origin_mm = underside(plan, heights, pixel_mm)
-        found = _tallest(field, radius_mm, pixel_mm, slender_mm)
-        if found is None:
+        seen = _tongues(field, radius_mm, pixel_mm, slender_ratio, crumb_mm3)
+        # What a coarse raster takes for a tongue is measured anew on a fine one.
+        room_mm = slender_mm + 4.0 * radius_mm
+        fine_mm = min(pixel_mm, radius_mm / FINE_PIXELS)
+        found: list[tuple[float, float, tuple[float, float, float]]] = []
+        for _, _, (row, column) in seen:
+            spot_mm = (np.array([column, row]) + 0.5) * pixel_mm + origin_mm
+            part, corner_mm = _underside_near(plan, heights, spot_mm, room_mm, fine_mm)
+            for width_mm, height_mm, (j, i) in _tongues(
+                part, radius_mm, fine_mm, slender_ratio, crumb_mm3, round_middle=True
+            ):
+                x, y = corner_mm + (np.array([i, j]) + 0.5) * fine_mm
+                found.append((width_mm, height_mm, (float(x), float(y), float(part[j, i]))))
+        if not found:
             continue
-        width_mm, height_mm, (row, column) = found
-        spot = np.array([(column + 0.5) * pixel_mm, (row + 0.5) * pixel_mm, field[row, column]])
-        spot[:2] += origin_mm
-        lattice: Lattice = np.rint(spot[None] * UNITS_PER_MM).astype(np.int64)
+        width_mm, height_mm, spot = min(found)
+        lattice: Lattice = np.rint(np.array([spot]) * UNITS_PER_MM).astype(np.int64)
         at = turned(lattice, pull)[0] / UNITS_PER_MM
         place = (float(at[0]), float(at[1]), float(at[2]))
         return Tongue(width_mm, height_mm, place, sought_mm, 2.0 * usable[0])
@@ -113,33 +131,105 @@ def underside(plan: Lattice, heights: Lattice, pixel_mm: float) -> tuple[Floats,
     return field, np.array([x0, y0]) / XY_PER_MM
 
 
-def _tallest(
-    field: Floats, radius_mm: float, pixel_mm: float, slender_mm: float
-) -> tuple[float, float, tuple[int, int]] | None:
-    """Width and height (mm) and pixel of the narrowest tongue over `slender_mm` tall that a disk bridges."""
+def _underside_near(
+    plan: Lattice, heights: Lattice, spot_mm: Floats, room_mm: float, pixel_mm: float
+) -> tuple[Floats, Floats]:
+    """As `underside`, of a square that reaches `room_mm` from a place (2,) mm to every side."""
+    corner: Lattice = np.floor((spot_mm - room_mm) * XY_PER_MM).astype(np.int64)
+    far = corner + round(2.0 * room_mm * XY_PER_MM)
+    x, y = plan[:, 0::2], plan[:, 1::2]
+    near = (x.max(axis=1) >= corner[0]) & (x.min(axis=1) <= far[0])
+    near &= (y.max(axis=1) >= corner[1]) & (y.min(axis=1) <= far[1])
+    count = int(np.ceil(2.0 * room_mm / pixel_mm))
+    field = np.full((count, count), np.inf)
+    _lay(
+        plan[near], heights[near], int(corner[0]), int(corner[1]), pixel_mm * XY_PER_MM, 1.0 / Z_PER_MM, field
+    )
+    field[np.isinf(field)] = np.nan
+    return field, corner / XY_PER_MM
+
+
+def _tongues(
+    field: Floats,
+    radius_mm: float,
+    pixel_mm: float,
+    slender_ratio: float,
+    crumb_mm3: float,
+    *,
+    round_middle: bool = False,
+) -> list[tuple[float, float, tuple[int, int]]]:
+    """Width and height (mm) and pixel of the tip of each slender tongue that a disk bridges.
+
+    `round_middle` asks for tips within two radii of the middle of the field, which others may be cut off.
+    """
+    slender_mm = slender_ratio * 2.0 * radius_mm
     solid_here = np.isfinite(field)
     ground = np.where(solid_here, field, OPEN_GROUND_MM)
     closed = grey_closing(ground, radius_mm / pixel_mm)
     risen = np.where(solid_here, closed - ground, 0.0)
     deep = risen > slender_mm
-    if not deep.any():
-        return None
-    patches, count = label(deep, structure=np.ones((3, 3), int))
-    # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
-    half_mm = (_inner_distance(deep) - 0.5) * pixel_mm
-    roundest = np.full(count, -np.inf)
-    np.maximum.at(roundest, patches[deep] - 1, half_mm[deep])
-    real = np.flatnonzero(roundest >= ROUND_SHARE * radius_mm)
-    free = [_stands_free(patches == k + 1, ground, closed, pixel_mm) > slender_mm for k in real]
-    real = real[np.array(free, bool)]
-    if not len(real):
-        return None
-    narrow = int(real[np.argmin(roundest[real])])
-    tallest = int(np.argmax(np.where(patches == narrow + 1, risen, -1.0)))
-    row, column = divmod(tallest, risen.shape[1])
-    # An even count of pixels has no pixel in its middle: on the average that takes half a pixel.
-    width_mm = min(2.0 * float(roundest[narrow]) + 0.5 * pixel_mm, 2.0 * radius_mm)
-    return width_mm, float(risen[row, column]), (row, column)
+    middle = (np.array(field.shape) - 1) / 2.0
+    reach_px = 2.0 * radius_mm / pixel_mm if round_middle else np.inf
+    patches, _ = label(deep, structure=ROUND_ABOUT)
+    # Wide enough to hold what a tongue would have to reach from.
+    room = int(np.ceil((slender_mm + 2.0 * radius_mm) / pixel_mm))
+    found: list[tuple[float, float, tuple[int, int]]] = []
+    for k, (rows, columns) in enumerate(find_objects(patches), start=1):
+        # Of all that hangs lowest, what the disk bridges soonest: corners of a fin's end are bridged last.
+        own = np.argwhere(patches[rows, columns] == k) + np.array([rows.start, columns.start])
+        own = own[np.hypot(*(own - middle).T) <= reach_px]
+        if not len(own):
+            continue
+        places = own[:, 0], own[:, 1]
+        row, column = (int(v) for v in own[np.lexsort((closed[places], ground[places]))[0]])
+        top, left = max(rows.start - room, 0), max(columns.start - room, 0)
+        part = np.s_[top : rows.stop + room, left : columns.stop + room]
+        tip = row - top, column - left
+        width_mm = _slender_width(
+            ground[part], closed[part], tip, radius_mm, pixel_mm, slender_ratio, crumb_mm3
+        )
+        if width_mm is not None:
+            found.append((width_mm, float(risen[row, column]), (row, column)))
+    return found
+
+
+def _slender_width(
+    ground: Floats,
+    closed: Floats,
+    tip: tuple[int, int],
+    radius_mm: float,
+    pixel_mm: float,
+    slender_ratio: float,
+    crumb_mm3: float,
+) -> float | None:
+    """Width (mm) of the tongue over a tip, at the level nearest the tip where it is slender; None for none.
+
+    A tongue that grows thinner towards its tip is as wide as its section at the level that it is measured
+    from. There it must be too round for what a disk leaves of a sharp inner corner.
+    """
+    low, risen = float(ground[tip]), float(closed[tip] - ground[tip])
+    for share in np.arange(1, LEVELS + 1) / LEVELS:
+        level = low + share * risen if share < 1.0 else float(closed[tip])
+        section = _section(ground, closed, tip, level)
+        # Half a pixel less: the rim runs between the last pixel inside and the first one outside.
+        half_mm = (float(_inner_distance(section).max()) - 0.5) * pixel_mm
+        # An even count of pixels has no pixel in its middle: on the average that takes half a pixel.
+        width_mm = min(2.0 * half_mm + 0.5 * pixel_mm, 2.0 * radius_mm)
+        slender_mm = slender_ratio * width_mm
+        if half_mm < ROUND_SHARE * radius_mm or share * risen <= slender_mm:
+            continue
+        if float((level - ground[section]).sum()) * pixel_mm**2 <= crumb_mm3:
+            continue
+        if _stands_free(ground, closed, tip, low + share * risen / 2.0, pixel_mm) > slender_mm:
+            return width_mm
+    return None
+
+
+def _section(ground: Floats, closed: Floats, tip: tuple[int, int], level: float) -> NDArray[np.bool_]:
+    """The plaster at a level that the disk does not enter, and that hangs together with a tip."""
+    parts, _ = label((ground < level) & (closed >= level), structure=ROUND_ABOUT)
+    section: NDArray[np.bool_] = parts == parts[tip]
+    return section
 
 
 def _inner_distance(deep: NDArray[np.bool_]) -> Floats:
@@ -151,18 +241,21 @@ def _inner_distance(deep: NDArray[np.bool_]) -> Floats:
     return distance
 
 
-def _stands_free(patch: NDArray[np.bool_], ground: Floats, closed: Floats, pixel_mm: float) -> float:
-    """How far a patch reaches from thicker plaster at its own middle height, mm; inf for a post that stands
-    alone.
+def _stands_free(
+    ground: Floats, closed: Floats, tip: tuple[int, int], level: float, pixel_mm: float
+) -> float:
+    """How far a tongue reaches from thicker plaster that it hangs together with at a level, mm; inf for one
+    that stands alone there.
 
-    The tip of a wedge between two walls is narrow but leans on the plaster behind it.
+    The tip of a wedge between two walls is narrow but leans on the plaster behind it. What stands across a
+    gap holds nothing.
     """
-    level = float(np.median((ground[patch] + closed[patch]) / 2.0))
-    thick = (closed <= level) & ~patch & (ground > OPEN_GROUND_MM)
+    inside = ground > OPEN_GROUND_MM
+    bodies, _ = label((ground < level) & inside, structure=ROUND_ABOUT)
+    thick = (closed < level) & inside & (bodies == bodies[tip])
     if not thick.any():
         return np.inf
-    rows, columns = np.nonzero(patch)
-    return float(away_from(thick)[rows, columns].max()) * pixel_mm
+    return float(away_from(thick)[_section(ground, closed, tip, level)].max()) * pixel_mm
 
 
 def grey_closing(field: Floats, radius_px: float) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -93,8 +94,11 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
         where=where,
         how="flat disks rolled over each face on a raster; "
         f"{shelf['tongue_slender_ratio'].value:g} times as tall as wide is slender; widths from "
-        f"{least.resolved_mm:.2g} mm",
-        remedy="" if ok else "Fill this slot of the object with oil clay, or choose another axis.",
+        f"{least.resolved_mm:.2g} mm, tips over {shelf['tongue_crumb_mm3'].value:g} mm³",
+        remedy=""
+        if ok
+        else "Fill this gap of the object with oil clay, choose another --axis, or ask for one "
+        "piece more with --pieces.",
         at_mm=least.at_mm,
     )
 
@@ -105,11 +109,16 @@ def _tongue_of(solid: LatticeSolid, pull: Place) -> Tongue:
     """
     known = _MEASURED.setdefault(solid, {})
     if pull not in known:
-        slender = entries("practice")["tongue_slender_ratio"].value
+        shelf = entries("practice")
+        sought = partial(
+            narrowest_tongue,
+            slender_ratio=shelf["tongue_slender_ratio"].value,
+            crumb_mm3=shelf["tongue_crumb_mm3"].value,
+        )
         if abs(pull[2]) == 1.0:
-            known[pull] = narrowest_tongue(solid, pull, slender_ratio=slender)
+            known[pull] = sought(solid, pull)
         else:
-            found = narrowest_tongue(upright_copy(solid, pull), (0.0, 0.0, 1.0), slender_ratio=slender)
+            found = sought(upright_copy(solid, pull), (0.0, 0.0, 1.0))
             if found.at_mm is not None:
                 found = replace(found, at_mm=place_of(np.array(found.at_mm) @ pull_rotation(pull)))
             known[pull] = found
