@@ -341,7 +341,7 @@ def test_a_flake_is_measured_where_more_than_a_crumb_breaks_off(crumb_mm3: float
 def test_a_flake_beside_a_wall_of_plaster() -> None:
     """What stands across a gap holds no flake up; what it grows out of does, as far as it is wide twice."""
     leaf = box((-0.8, -5, 0), (0.8, 5, 20))
-    near = box((2.3, -20, 0), (20, 20, 20))
+    near = box((1.8, -20, 0), (20, 20, 20))
     assert narrowest_tongue(hung(leaf, near), UP, slender_ratio=2.0).width_mm == pytest.approx(1.6, abs=0.2)
     for long_mm, seen in ((2.5, False), (8.0, True)):
         grown = hung(box((-0.8, -long_mm, 0), (0.8, 0, 20)), box((-20, 0, 0), (20, 20, 20)))

@@ -38,9 +38,9 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 7,
-    "mold": 7,
+    "mold": 8,
     "pours": 3,
-    "proof": 5,
+    "proof": 6,
     "flow": 3,
     "bench": 8,
     "ware": 4,

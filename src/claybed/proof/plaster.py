@@ -97,8 +97,8 @@ def tongue(pieces: Mapping[str, LatticeSolid], assembly: Assembly) -> Check:
         f"{least.resolved_mm:.2g} mm, tips over {shelf['tongue_crumb_mm3'].value:g} mm³",
         remedy=""
         if ok
-        else "Fill this gap of the object with oil clay, choose another --axis, or ask for one "
-        "piece more with --pieces.",
+        else "Fill the gap that it stands in with oil clay, take another --axis, or ask for one piece more: "
+        f"--pieces {len(assembly.pieces) + 1}.",
         at_mm=least.at_mm,
     )
 
