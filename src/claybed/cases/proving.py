@@ -29,6 +29,7 @@ from claybed.records.finding import Check
 CUT_MM = ROUNDED_MM
 # By how much more than its own size a loose key or core may fill a piece.
 FILLED_MM = 0.03
+ASIDE_STEPS = 2.0
 
 
 def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Check]:
@@ -278,10 +279,11 @@ def part_checks(parts: Sequence[CasePart], printer_mm: Sequence[float], letter: 
         _check(
             f"case_lies_flat_{letter}",
             float(max(abs(v) for v in flat)),
-            0.0,
+            ASIDE_STEPS,
             "steps",
             f"case of piece {letter}",
-            "lowest corner of each part against the bed",
+            f"lowest corner of each part against the bed, in steps of 1/{Z_PER_MM} mm; corners that would "
+            "fall on one another stand a step aside",
             "Print with another --wall.",
         ),
     ]
