@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from claybed.actions import casing, explaining
 from claybed.errors import InputError
+from claybed.flow.case_noticing import of_plan
 from claybed.flow.ledger import numbers_at
 from claybed.records.case_ask import CaseAsk
 from tests.actions.planned import Planned
@@ -171,3 +172,12 @@ def test_what_no_one_prints_is_refused(planned: Planned, tmp_path: Path, ask: Ca
         made_of(planned, tmp_path, ask)
     assert refused.value.where == where and refused.value.remedy
     assert list(tmp_path.iterdir()) == []
+
+
+def test_cases_of_a_plan_that_must_not_be_poured_say_so(planned: Planned) -> None:
+    """What fails in the plan stops its cases too, by the check's name; a ready plan stops nothing."""
+    plan = planned.document | {"checks": [dict(row) for row in planned.document["checks"]]}
+    assert of_plan(plan) == []
+    next(row for row in plan["checks"] if row["id"] == "release_A")["ok"] = False
+    (stop,) = of_plan(plan | {"ready": False})
+    assert stop.severity == "stop" and "Pieces leave along their pulls" in stop.says

@@ -10,13 +10,14 @@ from claybed.flow.cases import MadeCase, MadeCases, slots_from_kg
 from claybed.materials import shelf
 from claybed.records.finding import Finding, Severity
 from claybed.units import say_length, say_mass, say_temperature
+from claybed.wording import check_words
 
 
 def findings_of(
     cases: MadeCases, loads: Sequence[CaseLoad], plan: Mapping[str, Any], needed_mm: float
 ) -> list[Finding]:
     """Findings of all cases, refused ones first."""
-    found = list(cases.findings)
+    found = [*cases.findings, *of_plan(plan)]
     lift_kg = float(plan["made"]["brief"]["lift_kg"])
     for made, load in zip(cases.made, loads, strict=True):
         found += _heat(made, load, cases)
@@ -36,6 +37,24 @@ def findings_of(
             )
         )
     return found
+
+
+def of_plan(plan: Mapping[str, Any]) -> list[Finding]:
+    """A stop for cases of a plan that must not be poured itself, with what keeps it from being."""
+    if plan.get("ready", True):
+        return []
+    failed = [str(check["id"]) for check in plan["checks"] if not check["ok"]]
+    why = [f"“{check_words(name, failed)}” does not hold" for name in failed]
+    why += [str(one["says"]).rstrip(".") for one in plan["findings"] if one["severity"] == "stop"]
+    return [
+        Finding(
+            "plan_not_ready",
+            "stop",
+            "the plan",
+            f"The mold itself is not ready to pour: {'; '.join(why)}.",
+            "Mend that and plan again before anything is printed.",
+        )
+    ]
 
 
 def _heat(made: MadeCase, load: CaseLoad, cases: MadeCases) -> list[Finding]:
