@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -87,10 +89,30 @@ def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) ->
     assert proving.run({"path": planned.folder}, lambda step, part: None)["ready"]
 
 
+# The skull at its own unit, where side pieces are cut and leave more than they could, and larger, where they
+# come to crumbs.
+SKULL = [
+    (Brief(unit="cm", up=UP_Y), r"pieces could free all but .* \d\.\d ml would have to be filled"),
+    (Brief(height_mm=150.0), r"pieces could free all but .* could not be cut cleanly"),
+]
+
+
 @pytest.mark.timeout(1200)
-def test_a_skull_gets_an_honest_refusal(tmp_path: Path) -> None:
-    """Sockets and arches are more than level side pieces reach: the refusal says how much would be filled."""
+@pytest.mark.parametrize(("brief", "says"), SKULL, ids=["own unit", "150 mm"])
+def test_a_skull_gets_an_honest_refusal_and_a_mold_of_two(tmp_path: Path, brief: Brief, says: str) -> None:
+    """Sockets and arches are more than side pieces reach: the refusal tells how much two pieces leave, and
+    with what it says to type they are ready to pour with that fill.
+    """
     file = data_file("meshes/od_skull_low_resolution.obj")
-    with pytest.raises(CannotError, match=r"\d ml would have to be filled") as refused:
-        make_plan(file, tmp_path / "out", Brief(unit="cm", up=UP_Y))
-    assert "--max-fill" in refused.value.remedy
+    with pytest.raises(CannotError, match=says) as refused:
+        make_plan(file, tmp_path / "refused", brief)
+    told = re.search(r"Two pieces leave (\d+) ml", refused.value.what)
+    typed = re.search(r"--pieces 2 --max-fill (\d+\.\d)ml", refused.value.remedy)
+    assert told is not None
+    assert typed is not None
+    two = replace(brief, pieces=2, max_fill_ml=float(typed[1]))
+    document = make_plan(file, tmp_path / "two", two).document
+    assert document["ready"], [check["id"] for check in document["checks"] if not check["ok"]]
+    assert len(document["pieces"]) == 2
+    assert round(document["survey"]["fill_ml"]) == int(told[1])
+    assert document["survey"]["fill_ml"] <= float(typed[1])

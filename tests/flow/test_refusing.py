@@ -18,7 +18,7 @@ from claybed.flow.ways import options_of, refusal
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.finding import Check, Finding
-from claybed.records.surveyed import AxisScore, MoldOption, Survey
+from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey, Trade
 from claybed.survey.surveying import survey
 from tests.pieces import solids
 from tests.survey.objects import measured
@@ -37,6 +37,12 @@ def locked(fill_ml: float) -> Survey:
     option = MoldOption("two_piece", SCORE.axis, fill_ml, 3.0, "Leaves.")
     score = replace(SCORE, fill_ml=fill_ml)
     return Survey((option,), score, (), (), (score,), True, 0.2)
+
+
+def with_two(*more: MoldOption) -> Survey:
+    """A survey of two pieces that need 30 ml, and of more."""
+    found = locked(30.0)
+    return replace(found, options=(*found.options, *more))
 
 
 @pytest.mark.parametrize(
@@ -70,7 +76,7 @@ def test_a_refusal_proposes_only_what_was_seen_to_do(
     leave: bool, weak: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """More fill is proposed when the side pieces that were cut leave and no plaster of theirs is weak; else
-    two pieces with theirs.
+    two pieces with theirs, of which a mold was made.
     """
     thin = Check(
         id="tongue", ok=False, measured=1.0, limit=3.0, unit="mm", sense="least", where="piece C", how="",
@@ -82,7 +88,7 @@ def test_a_refusal_proposes_only_what_was_seen_to_do(
     with pytest.raises(CannotError, match="no side pieces were found") as told:
         make_mold(
             BRICK,
-            replace(locked(30.0), options=(option,)),
+            with_two(option),
             Brief(pieces=3),
             progress=quiet,
             weak=lambda assembly: (thin,) if weak else (),
@@ -90,10 +96,75 @@ def test_a_refusal_proposes_only_what_was_seen_to_do(
     holds = leave and not weak
     assert ("--max-fill 1.9ml" in told.value.remedy) is holds
     assert ("--pieces 2 --max-fill 31.6ml" in told.value.remedy) is not holds
+    assert "Two pieces leave 30 ml, up to 3.0 mm deep." in told.value.what
 
 
-def test_more_pieces_that_leave_more_end_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    """When four pieces leave more than three did, five are not cut; the refusal tells of three."""
+def uncut(*cut: object, **asked: object) -> None:
+    """Side pieces that do not come out of their cuts."""
+    raise ArithmeticError("a side piece could not be cut cleanly")
+
+
+def test_pieces_that_cannot_be_cut_are_refused_with_what_two_leave(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was tried, what two pieces leave and what fewer are reckoned to; the line to type makes a mold,
+    and more pieces still are not cut.
+    """
+    pulls = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0))
+    options = [MoldOption("several", SCORE.axis, 0.4, 1.0, "Leaves.", sides=pulls[:k]) for k in (3, 4)]
+    front = (Trade(2, 30.0, SCORE.axis, ()), Trade(3, 9.0, SCORE.axis, pulls[:1]))
+    found = replace(with_two(*options), front=front)
+    monkeypatch.setattr(molding, "with_sides", uncut)
+    with pytest.raises(CannotError, match="could not be cut cleanly") as told:
+        make_mold(BRICK, found, Brief(), progress=quiet)
+    assert told.value.what.startswith("5 pieces could free all but 0.4 ml, but ")
+    assert "Two pieces leave 30 ml, up to 3.0 mm deep." in told.value.what
+    assert "3 pieces 9.0 ml" in told.value.what
+    assert "--pieces 2 --max-fill 31.6ml" in told.value.remedy
+    assert make_mold(BRICK, found, Brief(pieces=2, max_fill_ml=31.6), progress=quiet).option.fill_ml == 30.0
+
+
+def test_no_two_pieces_are_proposed_that_were_not_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no mold of two pieces comes about either, the refusal does not send a person there."""
+    option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    monkeypatch.setattr(molding, "cut_in_two", uncut)
+    with pytest.raises(CannotError, match="could not be cut cleanly") as told:
+        make_mold(BRICK, with_two(option), Brief(), progress=quiet)
+    assert "--pieces 2" not in str(told.value)
+
+
+@pytest.mark.parametrize(("left_ml", "told_ml"), [(2.01, 2.0), (2.8, 2.8)])
+def test_a_mold_tells_what_its_side_pieces_leave(
+    left_ml: float, told_ml: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the pieces as cut leave more than the samples told, that is the figure, in the places as well."""
+    place = FillPlace(2.0, 3.0, "fill", (0.0, 0.0, 0.0))
+    option = MoldOption("several", SCORE.axis, 2.0, 3.0, "Leaves.", sides=((1.0, 0.0, 0.0),), places=(place,))
+    monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, left_ml))
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: True)
+    monkeypatch.setattr(
+        molding, "wall", lambda assembly: Check("wall", True, 30.0, 30.0, "mm", "least", "", "", "")
+    )
+    made = make_mold(BRICK, with_two(option), Brief(pieces=3, max_fill_ml=4.0), progress=quiet)
+    assert made.option.fill_ml == pytest.approx(told_ml)
+    assert sum(p.volume_ml for p in made.option.places) == pytest.approx(told_ml)
+
+
+def test_a_limit_that_was_asked_holds_for_the_pieces_as_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Side pieces that leave 2.8 ml where the samples told 2.0 are refused when 2.1 ml were allowed."""
+    option = MoldOption("several", SCORE.axis, 2.0, 3.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 2.8))
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: True)
+    with pytest.raises(CannotError, match=r"2\.8 ml would have to be filled") as told:
+        make_mold(BRICK, with_two(option), Brief(pieces=3, max_fill_ml=2.1), progress=quiet)
+    assert "--max-fill 3.0ml" in told.value.remedy
+
+
+@pytest.mark.parametrize(("leave", "cut_sides"), [(True, [1, 2]), (False, [1])])
+def test_more_pieces_that_leave_more_or_lock_end_the_search(
+    leave: bool, cut_sides: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When four pieces leave more than three did, five are not cut, and when three lock, four are not; the
+    refusal tells of three.
+    """
     left_ml = {1: 1.7, 2: 5.0}
     tried: list[int] = []
 
@@ -109,9 +180,10 @@ def test_more_pieces_that_leave_more_end_the_search(monkeypatch: pytest.MonkeyPa
         for k in range(len(pulls))
     ]
     monkeypatch.setattr(molding, "with_sides", cut)
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: leave)
     with pytest.raises(CannotError, match=r"1\.7 ml would have to be filled"):
         make_mold(BRICK, replace(locked(30.0), options=tuple(options)), Brief(), progress=quiet)
-    assert tried == [1, 2]
+    assert tried == cut_sides
 
 
 @pytest.mark.parametrize("fill_ml", [30.0, 0.0])

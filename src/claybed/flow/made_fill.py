@@ -6,26 +6,32 @@ import math
 from dataclasses import replace
 
 from claybed.errors import CannotError
-from claybed.flow.ways import or_mouth
+from claybed.flow.ways import NOTHING_ML, or_mouth
 from claybed.proof.solidity import solidity
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
-from claybed.records.surveyed import MoldOption
-from claybed.units import say_volume
+from claybed.records.surveyed import MoldOption, Survey
+from claybed.units import say_length, say_volume
 
 # Fill beyond what the samples found that is put down to their spacing.
 FILL_GRACE_ML = 0.2
 
 
-def _expected_ml(option: MoldOption) -> float:
-    """Fill that agrees with what was found, ml."""
-    return option.fill_ml + max(FILL_GRACE_ML, 0.5 * option.fill_ml)
+def _expected_ml(option: MoldOption, brief: Brief) -> float:
+    """Fill that agrees with what was found, ml; no more than the samples may miss where a limit was asked."""
+    more_ml = FILL_GRACE_ML if brief.max_fill_ml is not None else 0.5 * option.fill_ml
+    return option.fill_ml + max(FILL_GRACE_ML, more_ml)
 
 
 def most_fill_ml(option: MoldOption, brief: Brief) -> float:
     """The most fill that side pieces may leave, ml."""
-    return max(_expected_ml(option), brief.max_fill_ml or 0.0)
+    return max(_expected_ml(option, brief), brief.max_fill_ml or 0.0)
+
+
+def allowed_ml(fill_ml: float) -> float:
+    """What to allow so that so much fill is allowed, ml, as a person types it."""
+    return round(fill_ml * 1.05 + 0.1, 1)
 
 
 def whole(assembly: Assembly) -> bool:
@@ -36,12 +42,27 @@ def whole(assembly: Assembly) -> bool:
     return all(check.ok for check in solidity(solids, assembly))
 
 
-class SideFillError(CannotError):
-    """Side pieces leave more to fill than was found or allowed: `left_ml`."""
+class UncutError(CannotError):
+    """Side pieces did not come out of their cuts as solids."""
 
-    def __init__(self, fault: str, *, where: str, remedy: str, left_ml: float = math.inf) -> None:
+
+class SideFillError(CannotError):
+    """Side pieces leave more to fill than was found or allowed: `left_ml`; `leave` whether those that were
+    cut leave the mold, `holds` whether it would do as well: whole, and no plaster weak.
+    """
+
+    def __init__(
+        self,
+        fault: str,
+        *,
+        where: str,
+        remedy: str,
+        left_ml: float = math.inf,
+        leave: bool = False,
+        holds: bool = False,
+    ) -> None:
         super().__init__(fault, where=where, remedy=remedy)
-        self.left_ml = left_ml
+        self.left_ml, self.leave, self.holds = left_ml, leave, holds
 
 
 def as_made(
@@ -50,28 +71,71 @@ def as_made(
     left_ml: float,
     brief: Brief,
     *,
-    two_ml: float,
+    leave: bool = True,
     holds: bool = True,
 ) -> MoldOption:
-    """The option with the fill that its side pieces really leave, beside the `two_ml` that two pieces would.
+    """The option with the fill that its side pieces really leave.
 
-    Raises SideFillError when that is much more than was found, and more than was allowed; it proposes to
-    allow that much only when the mold that was cut `holds`: its side pieces leave, and no plaster is weak.
+    Raises SideFillError when that is more than agrees with what was found, and more than was allowed.
     """
-    if left_ml <= _expected_ml(option):
+    if left_ml > most_fill_ml(option, brief):
+        raise SideFillError(
+            f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were "
+            f"found that reach it: {left_ml:.1f} ml would have to be filled.",
+            where=obj.name,
+            remedy="Soften the object there.",
+            left_ml=left_ml,
+            leave=leave,
+            holds=holds,
+        )
+    if left_ml <= option.fill_ml + (NOTHING_ML if option.places else FILL_GRACE_ML):
         return option
-    if left_ml <= most_fill_ml(option, brief):
-        return replace(option, fill_ml=left_ml)
-    two = f"--pieces 2 --max-fill {two_ml * 1.05 + 0.1:.1f}ml"
-    allow = f"llow it with --max-fill {left_ml * 1.05 + 0.1:.1f}ml"
-    if not holds and math.isfinite(two_ml):
-        allow = f"llow {say_volume(two_ml)} in two pieces with {two}"
-    elif two_ml < 2.0 * left_ml:
-        allow += f", or take two pieces with {two}"
-    raise SideFillError(
-        f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were found "
-        f"that reach it: {left_ml:.1f} ml would have to be filled.",
-        where=obj.name,
-        remedy=f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there.",
-        left_ml=left_ml,
+    # The samples told where; how much of it stays is told by the pieces as they were cut.
+    share = left_ml / option.fill_ml if option.fill_ml > 0.0 else 1.0
+    return replace(
+        option,
+        fill_ml=left_ml,
+        places=tuple(replace(place, volume_ml=place.volume_ml * share) for place in option.places),
+        says=f"Leaves in {option.pieces} pieces with {say_volume(left_ml)} of oil clay.",
     )
+
+
+def side_refusal(
+    obj: MeasuredObject,
+    survey: Survey,
+    option: MoldOption,
+    fault: CannotError,
+    two: MoldOption | None,
+    brief: Brief,
+) -> CannotError:
+    """The refusal of side pieces that could not be had: what was tried, and what can be made instead.
+
+    `option` the way that failed by `fault`; `two` the way of two pieces, where a mold of that was made to see
+    that it can be.
+    """
+    instead = "" if two is None else f"--pieces 2 --max-fill {allowed_ml(survey.chosen.fill_ml):.1f}ml"
+    says = "" if two is None else f" Two pieces leave {say_volume(two.fill_ml)}, up to "
+    says += "" if two is None else f"{say_length(two.deepest_mm)} deep."
+    if not isinstance(fault, SideFillError):
+        reckoned = "; ".join(
+            f"{t.pieces} pieces {say_volume(t.fill_ml)}" for t in survey.front if 2 < t.pieces < option.pieces
+        )
+        says += f" Told from the open space alone, without cutting: {reckoned}." if reckoned else ""
+        remedy = f"Take two pieces with {instead}" if two else "Simplify the file"
+        free = f"all but {say_volume(option.fill_ml)}" if option.fill_ml > NOTHING_ML else "all"
+        return CannotError(
+            f"{option.pieces} pieces could free {free}, but {fault.what}{says}",
+            where=obj.name,
+            remedy=f"{remedy}, or choose another --axis.",
+        )
+    left_ml = fault.left_ml
+    count = "" if brief.pieces else f"--pieces {option.pieces} "
+    allow = ""
+    if fault.holds:
+        allow = f"llow it with {count}--max-fill {allowed_ml(left_ml):.1f}ml"
+        if two is not None and two.fill_ml < 2.0 * left_ml:
+            allow += f", or take two pieces with {instead}"
+    elif two is not None:
+        allow = f"llow {say_volume(two.fill_ml)} in two pieces with {instead}"
+    remedy = f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there." if allow else ""
+    return CannotError(f"{fault.what}{says}", where=obj.name, remedy=remedy or fault.remedy)

@@ -16,7 +16,15 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
-from claybed.flow.made_fill import SideFillError, as_made, most_fill_ml, whole
+from claybed.flow.made_fill import (
+    SideFillError,
+    UncutError,
+    allowed_ml,
+    as_made,
+    most_fill_ml,
+    side_refusal,
+    whole,
+)
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import aside
 from claybed.flow.ways import options_of, seam_refusal
@@ -107,19 +115,22 @@ def make_mold(
     ways = [(o, over) for o in options for over in (False, True) if not over or (o.sides and not o.leans)]
     refused_ways: list[MoldOption] = []
     fewer = (0, math.inf)
+    most = math.inf
     for option, over in ways:
-        if over and option in refused_ways:
+        if option.pieces > most or (over and option in refused_ways):
             continue
         try:
-            molded = _one(obj, option, brief, progress, two_ml=survey.chosen.fill_ml, over=over, weak=weak)
+            molded = _one(obj, option, brief, progress, over=over, weak=weak)
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
+            # Where side pieces lock or cut one another to crumbs, still more would as well.
             if isinstance(reason, SideFillError):
-                if option.pieces > fewer[0] and reason.left_ml >= fewer[1]:
-                    # More pieces cut one another to crumbs: still more would as well.
-                    break
+                if not reason.leave or (option.pieces > fewer[0] and reason.left_ml >= fewer[1]):
+                    most = option.pieces
                 fewer = min(fewer, (option.pieces, reason.left_ml), key=lambda way: way[1])
+            elif isinstance(reason, UncutError) and len(option.sides) > FEW_SIDES:
+                most = option.pieces
             continue
         if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
             says = f"{molded.keep_out_mm:.0f} mm of the seam would run where none may"
@@ -137,6 +148,13 @@ def make_mold(
     if first is not None:
         return first
     if fault is not None and not refused:
+        if isinstance(fault, SideFillError | UncutError):
+            # What is proposed instead is made first, to see that it can be.
+            two = None
+            fewer_brief = replace(brief, pieces=2, max_fill_ml=allowed_ml(survey.chosen.fill_ml))
+            with contextlib.suppress(CannotError):
+                two = make_mold(obj, survey, fewer_brief, progress=progress, weak=weak).option
+            raise side_refusal(obj, survey, refused_ways[0], fault, two, brief)
         raise fault
     raise seam_refusal(obj.name, refused, brief)
 
@@ -147,7 +165,6 @@ def _one(
     brief: Brief,
     progress: Progress,
     *,
-    two_ml: float = math.inf,
     over: bool = False,
     weak: Weak = lambda assembly: (),
 ) -> Molded:
@@ -170,6 +187,7 @@ def _one(
         ends={},
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
+    made: tuple[Layout, Assembly, float, float] | None = None
     enough: tuple[Layout, Assembly, float, float] | None = None
     for room_mm in (rooms_mm := _key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
@@ -177,19 +195,28 @@ def _one(
         if plane_mm is not None:
             layout = replace(layout, plane_mm=plane_mm + float(layout.shift_mm[2]))
         more_room = wants_keys and room_mm < rooms_mm[-1]
-        with contextlib.suppress(RoomError):
+        try:
             assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room and not based)
-            made = layout, assembly, kept_out_mm, left_ml
-            # Further pieces bring keys of their own; it is the two main ones that may want room, all that
-            # stand on a single one, and a side piece whose seam is led round a place. It does not change what
-            # locks.
-            bumps = {key.bump_on for key in assembly.keys}
-            if not wants_keys or left_ml > most_ml or bumps >= _keyed(assembly, brief):
-                break
-            if "A" in bumps:
-                enough = enough or made
+        except RoomError:
+            continue
+        except CannotError:
+            # A wider block rounds otherwise; what was made without room for these keys stands.
+            if made is None:
+                raise
+            made = enough or made
+            break
+        made = layout, assembly, kept_out_mm, left_ml
+        # Further pieces bring keys of their own; it is the two main ones that may want room, all that stand
+        # on a single one, and a side piece whose seam is led round a place. It does not change what locks.
+        bumps = {key.bump_on for key in assembly.keys}
+        if not wants_keys or left_ml > most_ml or bumps >= _keyed(assembly, brief):
+            break
+        if "A" in bumps:
+            enough = enough or made
     else:
         made = enough or made
+    if made is None:
+        raise ArithmeticError("no block was laid out")
     layout, assembly, kept_out_mm, left_ml = made
     if option.sides and left_ml <= most_ml and not wall(assembly).ok:
         # The object was moved by a hair towards a side that had no room to spare.
@@ -203,8 +230,9 @@ def _one(
         assembly = drawn_aslant(assembly, option.leans, option.draft_deg)
     if option.sides:
         # More fill is proposed only where the mold that was cut would do with it.
-        holds = left_ml <= most_ml or (sides_leave(assembly) and whole(assembly) and not weak(assembly))
-        option = as_made(obj, option, left_ml, brief, two_ml=two_ml, holds=holds)
+        leave = left_ml <= most_ml or sides_leave(assembly)
+        holds = leave and (left_ml <= most_ml or (whole(assembly) and not weak(assembly)))
+        option = as_made(obj, option, left_ml, brief, leave=leave, holds=holds)
     return Molded(option, assembly, gate_plan.reason, kept_out_mm)
 
 
@@ -312,7 +340,7 @@ def _clean_cut(
             break
     if held is not None:
         return held
-    raise CannotError(
+    raise (UncutError if sides else CannotError)(
         f"the mold could not be cut cleanly ({fault}).",
         where=obj.name,
         remedy="Simplify the file or choose another --axis.",
