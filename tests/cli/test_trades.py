@@ -14,6 +14,13 @@ def test_other_counts_are_told_with_what_they_leave() -> None:
     says = "Pieces against fill: 2 pieces leave 9.6 ml, 3 pieces leave nothing."
     says += " Choose with --pieces or --max-fill."
     assert trade_lines({"front": front}, us=False) == [says]
+    more = [*front, {"pieces": 4, "fill_ml": 0.0}]
+    # A count that leaves no less than fewer pieces do is told only where it is the way that was asked for.
+    assert trade_lines({"front": more}, us=False) == [says]
+    four = {"kind": "several", "sides": [{}, {}]}
+    assert "4 pieces leave nothing" in trade_lines({"front": more, "options": [four]}, us=False)[0]
+    standing = {"kind": "several", "sides": [{}, {}], "base_mm": 0.0}
+    assert trade_lines({"front": more, "options": [standing]}, us=False) == [says]
     assert trade_lines({"front": front[:1]}, us=False) == trade_lines({}, us=False) == []
 
 

@@ -45,6 +45,24 @@ def test_seam_is_drawn_dark_and_long(bottle: Specimen) -> None:
     assert np.ptp(columns) > 0.5 * with_line.width
 
 
+def test_a_seam_that_ends_is_not_led_back_through_the_air() -> None:
+    """Half a ring before a ball is half as much line as the ring, with nothing drawn straight across."""
+    turns = np.linspace(0.0, np.pi, 60)
+    half = 20.1 * np.stack([np.cos(turns), np.full(60, -1.2), np.sin(turns)], axis=1)
+    whole = np.concatenate([half, half[::-1] * [1.0, 1.0, -1.0]])
+    drawn = Scene()
+    drawn.add(ball(), {Origin.OBJECT: "#F0F0F0"})
+    camera = framed(looking(np.array([0.0, -1.0, 0.0]), np.array([0.0, 0.0, 1.0])), whole, 300, 300)
+    pixels = []
+    for loop in (half, whole, whole[:0]):
+        seen = drawn.draw(camera, 300, 300)
+        image = linework.as_image(seen)
+        linework.draw_seam(image, seen, [loop])
+        pixels.append(int(near(image, SLATE).sum()))
+    open_line, ring, none = pixels
+    assert none < 0.1 * ring and open_line < 0.6 * ring
+
+
 def test_fill_is_hatched_with_dark_and_pale_stripes(bottle: Specimen) -> None:
     """Fill shows as oxide stripes that come and go along a row; without fill there is no oxide at all."""
     image = pictures.fill_close_up(bottle.model, [], width_px=500, height_px=400)

@@ -127,9 +127,7 @@ def test_the_day_before_is_told_with_the_words_that_are_met() -> None:
         assert tool in laid
     met = {word for word, _ in before["words"]}
     assert "Slurry" in met and "Saddles" not in met
-    assert "Saddles" in {
-        word for word, _ in getting_ready({**asked, "bed": {"clay_g": 1.0}}, us=False)["words"]
-    }
+    assert "Bed" in {word for word, _ in getting_ready({**asked, "bed": {"clay_g": 1.0}}, us=False)["words"]}
 
 
 @pytest.mark.parametrize(("us", "length"), [(False, "150 mm"), (True, "5.91 in (15 cm)")])
@@ -145,3 +143,25 @@ def test_lines_up_and_down_add_up_to_the_rim(us: bool) -> None:
     line = {"from_board_mm": 116.3, "from_rim_mm": 43.7}
     assert down_words(line, us) == ("1 3/4 in" if us else "44 mm")
     assert unbroken("1 3/4 in of 12 mm") == "1\u00a03/4 in of 12 mm"
+
+
+def test_saddles_are_told_of_only_where_there_are_some() -> None:
+    """An object that lies on a pad is lifted off that, and the words explain no saddles."""
+    asked = copy.deepcopy(plan())
+    asked["pose"] = (asked.get("pose") or {}) | {"saddles": []}
+    before = getting_ready(asked, us=False)
+    words = dict(before["words"])
+    assert "Saddles" not in words
+    assert not any("addle" in text for text in words.values())
+    assert not any("addle" in text for step in before["steps"] for text in step["says"])
+
+
+def test_what_rounding_left_beside_a_length_is_nothing() -> None:
+    """A place of nothing by 42 by 65 mm is told so; a small number by itself stays what it is."""
+    figure = {"formula": "as placed", "source": "geometry", "unit": "mm"}
+    asked = {"figures": {"/at": figure, "/share": figure}, "at": [-3.574e-15, 42.0, 65.0], "share": 2e-15}
+    workings = Workings(asked)
+    workings.keys(["/at"])
+    workings.keys(["/share"])
+    at, share = (row["value"] for row in workings.rows())
+    assert at.startswith("0 × 42 × 65") and share.startswith("2e-15")

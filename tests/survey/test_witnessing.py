@@ -111,7 +111,7 @@ def test_a_spot_inside_the_object_is_not_taken() -> None:
     ("seen", "fills", "words"),
     [
         (SEEN, {2: 5.0, 3: 0.0}, ["three pieces are the fewest without fill"]),
-        (SEEN, {2: 5.0, 3: 2.0, 4: 0.0}, ["three pieces or more", "Found with four"]),
+        (SEEN, {2: 5.0, 3: 2.0, 4: 0.0}, ["three pieces or more", "has three", "four were found"]),
         (SEEN, {2: 5.0, 3: 2.0}, ["three pieces or more"]),
         (None, {2: 5.0, 3: 0.0}, ["first found with three", "has not been shown"]),
         (None, {2: 0.0, 3: 0.0}, ["has three pieces", "one of two pieces", "--pieces 2"]),

@@ -18,6 +18,7 @@ from claybed.flow.flowing import flow_checks
 from claybed.flow.side_seams import seam_checks
 from claybed.gate.flowing import flow_of
 from claybed.geometry.slab import LatticeSolid
+from claybed.proof.evidence import FILE_PREFIX
 from claybed.proof.reopening import prove_again, reopened
 from claybed.records.brief import Brief, KeepOut, KeepOutSpot, Region
 from claybed.records.finding import Check
@@ -25,6 +26,9 @@ from claybed.records.finding import Check
 Progress = Callable[[str, float], None]
 # Checks that a plan does not have, and that nothing but its files can fail.
 OF_FILES: Final = ("adjoins", "block_as_planned")
+# Beginnings of checks that are not made of a whole folder either: it does not hold the object, and what was
+# edited need not lie on the lattice.
+NEVER_AGAIN: Final = ("model_true", "on_lattice")
 
 
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -32,8 +36,9 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
 
     Returns "name" of the object, "ready" whether every check holds and the plan was ready in what its files
     cannot tell again, "edited" the letters of solids that are not what the plan wrote, "checks",
-    "unrepeated" checks of the plan that failed and are not judged again, and its "stops". Raises InputError
-    when the folder holds no readable plan.
+    "unrepeated" checks of the plan that failed and are not judged again, its "stops", and "not_made_count" of
+    checks that could not be made, because a file is missing or cannot be read. Raises InputError when the
+    folder holds no readable plan.
     """
     folder = Path(payload["path"])
     warm_up(progress)
@@ -42,7 +47,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     found = opened(document, folder, lambda part: progress("reading", part))
     solids, checks = found.solids, list(found.checks)
     progress("proof", 0.0)
-    if len(solids) == len(document["pieces"]) + 1:
+    whole = len(solids) == len(document["pieces"]) + 1
+    if whole:
         try:
             checks += fitting(prove_again(document, solids, found.edited), document, found)
             checks += kept_out(document, solids)
@@ -65,7 +71,17 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         "stops": stops,
         "edited": sorted(found.edited),
         "checks": [asdict(check) for check in checks],
+        "not_made_count": 0 if whole else _not_made(document, checks),
     }
+
+
+def _not_made(document: Mapping[str, Any], checks: Sequence[Check]) -> int:
+    """How many of a plan's checks on its solids were not made; what is told of a file as well as of its solid
+    counts once.
+    """
+    made = {check.id.removeprefix(FILE_PREFIX) for check in checks}
+    planned = {str(row["id"]).removeprefix(FILE_PREFIX) for row in document.get("checks", ())}
+    return sum(not name.startswith(NEVER_AGAIN) for name in planned - made)
 
 
 def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> tuple[Check, ...]:

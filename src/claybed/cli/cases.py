@@ -152,10 +152,11 @@ def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
     """Print the cases: parts to print, weights to mix, what to look at, where it lies."""
     name, plastic = document["name"], str(document["printing"]["plastic"]).upper()
     output.say(f"{name}: {document['route']}, of {plastic}.", "bold")
-    output.say_table(
-        ("Piece", "Parts", "Largest part", "Plastic", "Printing", "Water", "Plaster", "Full case"),
-        [_row(case, us) for case in document["cases"]],
-    )
+    columns = ("Piece", "Parts", "Largest part", "Plastic", "Printing", "Water", "Plaster", "Full case")
+    rows = [_row(case, us) for case in document["cases"]]
+    # Of a piece that is printed no case is filled.
+    shown = len(columns) if any(row[-1] for row in rows) else len(columns) - 1
+    output.say_table(columns[:shown], [row[:shown] for row in rows])
     for case in document["cases"]:
         for sentence in _built(case, us):
             output.say(sentence)

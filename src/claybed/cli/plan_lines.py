@@ -7,6 +7,7 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.cli import output
+from claybed.trades import worth_telling
 
 Document = Mapping[str, Any]
 
@@ -69,7 +70,7 @@ def frames_line(document: Document) -> str:
 
 def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
     """Return what each number of pieces leaves to fill."""
-    front = list(found.get("front") or ())
+    front = worth_telling(found)
     if len(front) < 2:
         return []
     ways = [f"{row['pieces']} pieces leave {_left(float(row['fill_ml']), us=us)}" for row in front]

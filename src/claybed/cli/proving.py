@@ -37,6 +37,16 @@ def prove(folder: Folder, why: Why = False, as_json: ask.AsJson = False) -> int:
     return EXIT_DONE if document["ready"] else EXIT_NOT_READY
 
 
+def _not_made(document: Mapping[str, Any]) -> str:
+    count = int(document.get("not_made_count") or 0)
+    if not count:
+        return ""
+    return (
+        f" {output.counted(count, 'check')} more could not be made, since a file is missing or cannot be "
+        "read: nothing is known of them."
+    )
+
+
 def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
     """Print what was proved: the solids that were changed, the checks that fail, and how many hold."""
     checks = document["checks"]
@@ -68,7 +78,7 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
             f"Not ready to pour, as it was planned: {stop['says']} {stop['remedy']}".rstrip(), "bold red"
         )
     if failed:
-        output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
+        output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.{_not_made(document)}")
     else:
         output.say(f"{document['name']}: {output.counted(len(checks), 'check')} hold.", "bold green")
         if any(str(check["id"]).startswith("file_twin") for check in checks):

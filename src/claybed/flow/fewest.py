@@ -47,6 +47,11 @@ def fewest_findings(
         then = _unpaired(found.free_pulls, min(whole, default=0))
     elif whole:
         then = f"Found with {count_word(min(whole))}; that fewer would not do has not been shown."
+        if asked < min(whole):
+            then = (
+                f"This mold has {count_word(asked)}, and oil clay where they lock; {count_word(min(whole))} "
+                "were found that leave nothing to fill. That fewer would not do has not been shown."
+            )
     places = [f"{spot_mark(k)} {place_of(at)}" for k, at in enumerate(seen.spots_mm)]
     if found.drafted is not None:
         then = f"{then} {_drafted(found.drafted, least)}{_made_so(found)}".strip()

@@ -28,6 +28,9 @@ from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_volume
 from claybed.wording import clay_words, fill_finish, pull_words
 
+# A filler that is thinner than this at its thin end runs out there.
+RUNS_OUT_MM = 1.0
+
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     """All findings of a plan, in the order of work: object, what locks, seam and gate, pours; their places in
@@ -165,9 +168,11 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
             continue
         view = seen_along(assembly, piece)
         thick_mm = view.height_mm - view.interface_mm
-        deep = f"last {say_length(thick_mm)}"
+        deep = f"the last {say_length(thick_mm)}"
         if view.rise_mm > 0.0:
-            deep = f"last {say_length(thick_mm - view.rise_mm)} to {say_length(thick_mm)}, aslant,"
+            deep = f"the last {say_length(thick_mm - view.rise_mm)} to {say_length(thick_mm)}, aslant,"
+            if thick_mm - view.rise_mm < RUNS_OUT_MM:
+                deep = f"a wedge, {say_length(thick_mm)} at one end and running out at the other,"
         opens = piece.opens or piece.order
         hollow = "fill the pocket with clay"
         bed = ", and the bed, whose place it takes under the object" if piece.id == assembly.base else ""
@@ -182,7 +187,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
                 severity="look",
                 where=f"piece {piece.id}",
                 says=f"Piece {piece.id} is poured on the closed others, and opens as number {opens}.",
-                remedy=f"Until then close the {deep} of the form on that side with a "
+                remedy=f"Until then close {deep} of the form on that side with a "
                 f"board that carries the keys in clay, and {hollow}. Then stand the mold "
                 f"with that side up, take both out{bed}, soap, and pour.",
                 amount=Amount(thick_mm, "mm"),

@@ -206,10 +206,19 @@ def _pour_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     return [
         ["Water", say_mass(pour["water_g"], us=us)],
         ["Plaster", say_mass(pour["plaster_g"], us=us)],
-        ["Batches", f"{pour['batches_count']}"],
+        ["Batches", _batches(pour, "plaster_g", us)],
         ["Fill to", "the rim"],
         ["Piece, wet", say_mass(pour["wet_g"], us=us)],
     ]
+
+
+def _batches(mix: Mapping[str, Any], powder: str, us: bool) -> str:
+    """How many equal batches, and what each takes of water and powder where there is more than one."""
+    count = int(mix["batches_count"])
+    if count < 2:
+        return f"{count}"
+    each = " + ".join(say_mass(mix[name] / count, us=us) for name in ("water_g", powder))
+    return f"{count}, each {each}"
 
 
 def _cement_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
@@ -218,7 +227,7 @@ def _cement_rows(case: Mapping[str, Any], us: bool) -> list[list[str]]:
     return [
         ["Water", say_mass(cement["water_g"], us=us)],
         ["Hard cement", say_mass(cement["cement_g"], us=us)],
-        ["Batches", f"{cement['batches_count']}"],
+        ["Batches", _batches(cement, "cement_g", us)],
         ["Form inside", _sides(cement["form_mm"][:2], us)],
         ["Fill to", height],
         ["Case, wet", say_mass(1000.0 * cement["wet_kg"], us=us)],

@@ -25,6 +25,8 @@ CRUMB_MM2 = 4.0
 PLUG_LEAST_MM = 1.0
 LINE_MM = 0.05
 LETTERS_MM, WORD_MM = 4.0, 3.0
+# What a name keeps clear of, above and below it together with its letters.
+CLEAR_MM = 9.0
 CROSS_MM = 2.0
 CIRCLE_CORNERS = 72
 CORNERS_JOIN_MM = 1e-3
@@ -119,7 +121,7 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
         spots = [
             (middle + aside, at + up) for up in (0.0, -6.0, -12.0, -18.0) for aside in (0.0, 30.0, -30.0)
         ]
-        place = room.put(text, WORD_MM, spots)
+        place = room.put(text, WORD_MM, spots, tall_mm=CLEAR_MM)
         labels += [] if place is None else [Label(text, place, WORD_MM)]
     return Drawing(
         id=f"filler-{piece.id}",

@@ -33,7 +33,7 @@ WORDS = (
         "bed",
     ),
     ("Seam", "the line on the object where the mold pieces meet", "bed"),
-    ("Saddles", "two cards, slotted together, that hold the object in its pose", "bed"),
+    ("Saddles", "two cards, slotted together, that hold the object in its pose", "saddles"),
     ("Keys", "bumps on one piece and hollows in the next, so that they close one way only", "bed"),
     ("Gate", "the channel by which slip goes in and out", "gate"),
     ("Pose", "how the object lies for the first pour", "bed"),
@@ -99,7 +99,7 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
         steps.append(("Make the filler", [kept]))
     coats = release_words(plan, 1, "object")
     if coats:
-        out = ["Lift it out of its saddles."] if seam else []
+        out = [f"Lift it {'out of its saddles' if pose.get('saddles') else 'off its pad'}."] if seam else []
         faded = ["Draw again what has faded of the line."] if seam else []
         harm = ["The thin line of a marker does no harm."] if seam else []
         steps.append(("Coat the object", [" ".join([*out, *coats, *faded]), " ".join([*never, *harm])]))
@@ -119,6 +119,8 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
 
     known = HUMP_WORDS if hump_of(plan) else WORDS
     words = [[word, means] for word, means, needs in known if _met(plan, needs)]
+    if not pose.get("saddles"):
+        words = [[word, means.replace(", keys, saddles", " and keys")] for word, means in words]
     care = {"Make the object ready": strings((plan.get("release") or {}).get("cautions", []))}
     figures = _figures(plan)
     return {
@@ -185,6 +187,8 @@ def _rescues(plan: Mapping[str, Any]) -> list[str]:
 def _met(plan: Mapping[str, Any], needs: str) -> bool:
     if needs == "gate":
         return (plan["mold"].get("gate") or {}).get("kind") == "bore"
+    if needs == "saddles":
+        return bool((plan.get("pose") or {}).get("saddles"))
     return bool(plan.get(needs))
 
 

@@ -68,7 +68,8 @@ def draw_seam(image: Image.Image, drawn: Drawn, loops_mm: Sequence[Floats]) -> N
     bias = 6.0 / scale
     width = max(5, round(min(drawn.depth_mm.shape) / 190))
     for loop in loops_mm:
-        path = closed(loop)
+        # A line that ends, at a gate or where a side piece parts, is not led back through the air.
+        path = np.asarray(loop, dtype=np.float64)
         if len(path) < 2:
             continue
         fine = np.concatenate([stations_mm(path, 1.5 / scale), path[-1:]])

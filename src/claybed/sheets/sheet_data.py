@@ -28,6 +28,7 @@ from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.pour_words import down_words
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
+from claybed.trades import worth_telling
 from claybed.units import say_length, say_mass, say_volume
 from claybed.wording import ruler
 
@@ -179,6 +180,13 @@ def _flat(value: Mapping[str, str]) -> str:
     return f"{value['n']} × 10^{value['e']}" if value["e"] else value["n"]
 
 
+def _seam_runs(plan: Mapping[str, Any]) -> str:
+    """How the seam of the main pieces runs; with side pieces it may be level without lying in a plane."""
+    if plan["mold"]["seam_flat"]:
+        return "flat, level bed"
+    return "level bed" if (plan.get("pose") or {}).get("level") else "rises and falls"
+
+
 def _facts(
     plan: Mapping[str, Any], mold: Mapping[str, Any], survey: Mapping[str, Any], us: bool
 ) -> list[list[Any]]:
@@ -198,7 +206,7 @@ def _facts(
     if mold["seam_length_mm"] > 0.0:
         facts.append(["Seam, all round", written(ruler(mold["seam_length_mm"], us))])
         if mold.get("seam_flat") is not None:
-            facts.append(["The seam", [["flat, level bed" if mold["seam_flat"] else "rises and falls", ""]]])
+            facts.append(["The seam", [[_seam_runs(plan), ""]]])
     keys = mold.get("keys") or []
     if keys:
         sizes = {(round(k["diameter_mm"], 1), round(k["depth_mm"], 1)) for k in keys}
@@ -220,7 +228,7 @@ def _facts(
             facts.append(["Gate closes at a wall of", written(say_length(closes, us=us))])
     if survey.get("fill_g"):
         facts.append(["Oil clay to fill", written(wording.clay_words(survey["fill_g"], us=us))])
-    front = survey.get("front") or []
+    front = worth_telling(survey)
     if len(front) > 1:
         left = [_trade(row, us) for row in front]
         facts.append(["To fill in other counts of pieces", [[", ".join(left), ""]]])

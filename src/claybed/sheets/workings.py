@@ -10,6 +10,8 @@ from claybed.wording import unit_words
 MOST_INPUTS = 6
 # Of figures that share a key, so many are told.
 MOST_ALIKE = 8
+# Less than this share of its largest neighbour is what rounding left.
+NOTHING_SHARE = 1e-9
 ROW_NAMES = {"pieces": "id", "pours": "piece", "dry_targets": "piece", "checks": "id"}
 
 
@@ -139,5 +141,9 @@ def _said(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.4g}"
     if isinstance(value, list):
-        return " × ".join(_said(item) for item in value)
+        # What is nothing beside the others is told as nothing, not as what rounding left of it.
+        most = max((abs(v) for v in value if isinstance(v, float)), default=0.0)
+        return " × ".join(
+            "0" if isinstance(v, float) and abs(v) < NOTHING_SHARE * most else _said(v) for v in value
+        )
     return str(value)
