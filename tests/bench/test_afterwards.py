@@ -160,6 +160,14 @@ def test_a_lift_over_its_limit_is_told() -> None:
     assert "recommends" in findings[0].says and "two people" in findings[0].remedy
 
 
+def test_a_lift_within_the_equation_says_what_it_is_over() -> None:
+    """Where the equation would take more than practice leaves to one person, practice is the reason told."""
+    (first, *_), findings = plan_lifts((standing(wet_kg=16.3),), thing(), None, Brief(shelf_mm=850.0))
+    assert first.index is not None and first.index.number < 1.0 and first.flag == "stop"
+    says = findings[0].says
+    assert "16.3 kg, more than the 16 kg" in says and "though" in says and "recommends" not in says
+
+
 def test_nothing_pressed_is_tipped() -> None:
     """A press mold is never full of slip."""
     lifts, _ = plan_lifts((standing(),), thing(), 4.0, Brief(use="press"))

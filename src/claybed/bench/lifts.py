@@ -158,20 +158,31 @@ def _findings(found: list[Lift], brief: Brief) -> tuple[Finding, ...]:
         return ()
     worst = max(hard, key=lambda one: one.load_kg.number)
     who = "someone in a class" if brief.lifter == "school" else "one person"
-    limit = ""
-    if worst.limit_kg is not None:
-        limit = f"; the lifting equation recommends {worst.limit_kg.number:.1f} kg"
+    lifted = (
+        worst.what[:1].upper() + worst.what[1:] if worst.what.startswith("t") else f"Lifting {worst.what}"
+    )
     return (
         Finding(
             id="lift_two_people",
             severity="look",
             where="lifting",
-            says=f"To {worst.what} is {worst.load_kg.number:.1f} kg{limit}."
-            if worst.what.startswith("t")
-            else f"Lifting {worst.what} is {worst.load_kg.number:.1f} kg{limit}.",
+            says=f"{lifted} is {worst.load_kg.number:.1f} kg, {_too_much(worst, brief, who)}.",
             remedy=f"That is too much for {who}: two people, a lower shelf, or slide and tip instead of "
             "lifting. Follow "
             "local rules on lifting.",
             amount=Amount(worst.load_kg.number, "kg"),
         ),
     )
+
+
+def _too_much(lift: Lift, brief: Brief, who: str) -> str:
+    """Which limit a lift is over, in words: what the lifting equation recommends, or what practice leaves to
+    one person where the equation would take more.
+    """
+    stop_kg = practice(f"lift_stop_{brief.lifter}_kg")
+    usual = f"more than the {stop_kg:g} kg that common practice leaves to {who}"
+    if lift.limit_kg is None:
+        return usual
+    if lift.index is not None and lift.index.number > 1.0:
+        return f"and the lifting equation recommends {lift.limit_kg.number:.1f} kg at most"
+    return f"{usual}, though the lifting equation alone would take {lift.limit_kg.number:.1f} kg"
