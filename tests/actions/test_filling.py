@@ -23,7 +23,7 @@ def test_a_ball_fills_and_drains_through_its_bore(tmp_path: Path) -> None:
     """Nothing is caught, nothing closes off, and the cavity is the ball and its gate."""
     document = planned_flow(solids.sphere(30.0), Brief(unit="mm"), tmp_path)
     flow = document["flow"]
-    assert flow["air"] == flow["slip"] == flow["closed"] == []
+    assert flow["air"] == flow["slip"] == flow["closed"] == flow["solid"] == []
     assert flow["fill_up"] == pytest.approx(flow["drain_down"])
     assert flow["cavity_ml"] == pytest.approx(document["model"]["volume_ml"], rel=0.03)
     assert next(c for c in document["checks"] if c["id"] == "slip_drains")["measured"] == 0.0
@@ -42,7 +42,7 @@ def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:
     mesh = solids.from_manifold(low + high + neck)
     document = planned_flow(mesh, Brief(unit="mm", axis=(0.0, 1.0, 0.0), ware_wall_mm=4.0), tmp_path)
     closed = document["flow"]["closed"]
-    assert len(closed) == 1
+    assert len(closed) == 1 and document["flow"]["solid"] == []
     inner_ml = 4.0 / 3.0 * np.pi * 18.0**3 / 1000.0
     assert closed[0]["volume_ml"] == pytest.approx(inner_ml, rel=0.1)
     assert closed[0]["neck_mm"] == pytest.approx(6.0, abs=0.7)

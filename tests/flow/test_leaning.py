@@ -9,11 +9,11 @@ from typing import cast
 import numpy as np
 import pytest
 
-from claybed.flow.flowing import flow_checks
+from claybed.flow.flowing import flow_checks, flow_findings
 from claybed.flow.holding import holdings, side_words, vent_mm, vent_words
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.records.assembly import Assembly
-from claybed.records.flowed import Flow, Hold, Shut
+from claybed.records.flowed import Flow, Hold, Shut, Solid
 from claybed.sheets.ware_page import _casting
 
 BACK = (0.0, 1.0, 0.0)
@@ -104,3 +104,17 @@ def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
     assert "18 mm" in check.remedy and "6.4 mm" in check.remedy and "--ware-wall 5mm" in check.remedy
     (none,) = flow_checks(flow(), block())
     assert none.ok and none.measured == 0.0
+
+
+def test_a_neck_that_casts_solid_is_told_with_what_keeps_it_open() -> None:
+    """Solid clay may be meant, so it is told and no check fails: 18 mm is 5 mm at 2.83 walls and a clear way.
+
+    Source: casting-law, a round bore closes at sqrt(8) walls.
+    """
+    neck = Solid(6.0, (0.0, 30.0, 80.0), 12.0, 4.24)
+    (told,) = flow_findings(flow(wall_mm=5.0, solid=(neck,)), block())
+    assert told.id == "casts_solid" and told.severity == "look" and told.at_mm == neck.at_mm
+    assert "12 mm" in told.says and "4.2 mm" in told.says and "at least 6.0 ml" in told.says
+    assert "--ware-wall 3.5mm" in told.remedy and "widen its neck to 18 mm" in told.remedy
+    (check,) = flow_checks(flow(wall_mm=5.0, solid=(neck,)), block())
+    assert check.ok

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.growing_wall import Neck, liquid_in, shut_off
+from claybed.geometry.cast_solid import Plug, solid_necks
+from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.pooling import Cavity, Cells
 
 X, Y, Z = np.meshgrid(np.arange(24) + 0.5, np.arange(24) + 0.5, np.arange(3) + 0.5, indexing="ij")
@@ -91,3 +92,38 @@ def test_a_neck_is_named_with_its_width_and_the_wall_that_shuts_it() -> None:
     assert neck.closes_at_wall_mm == pytest.approx(3.0, abs=0.1)
     assert neck.at_mm[0] == pytest.approx(15.0, abs=0.6)
     assert neck.at_mm[2] > 20.0
+
+
+def solid(hollow: Cavity, wall_mm: float) -> list[Plug]:
+    """Necks of some cells that cast solid."""
+    slip, turns_mm = grown_in(hollow, wall_mm)
+    return solid_necks(hollow, slip, turns_mm, wall_mm, less_than_ml=0.1)
+
+
+X3, Y3, Z3 = np.meshgrid(np.arange(30) + 0.5, np.arange(30) + 0.5, np.arange(80) + 0.5, indexing="ij")
+BELLY = (np.abs(X3 - 15.0) < 13.0) & (np.abs(Y3 - 15.0) < 13.0) & (Z3 > 2.0) & (Z3 < 30.0)
+FROM_AXIS = np.hypot(X3 - 15.0, Y3 - 15.0)
+
+
+def test_a_neck_without_slip_behind_it_is_told_as_solid() -> None:
+    """A round neck of 12 mm on a belly closes at 12/2.83 = 4.2 mm: at 5 mm it is solid, at 4 mm it is not.
+
+    Source: casting-law, D² / (8 k); 12 cells make a circle rough, its width by two cells.
+    """
+    hollow = cells(BELLY | ((FROM_AXIS < 6.0) & (Z3 >= 30.0) & (Z3 < 74.0)))
+    assert solid(hollow, 4.0) == []
+    (neck,) = solid(hollow, 5.0)
+    assert neck.closes_mm == pytest.approx(12.0 / np.sqrt(8.0), rel=0.05)
+    assert neck.wide_mm == pytest.approx(12.0, abs=2.5)
+    assert neck.at_mm[:2] == pytest.approx((15.0, 15.0), abs=1.0)
+    assert 32.0 < neck.at_mm[2] < 72.0
+    assert neck.volume_ml == pytest.approx(np.pi * 36.0 * (74.0 - 30.0) / 1000.0, rel=0.2)
+
+
+def test_corners_rims_and_points_that_cast_solid_are_no_necks() -> None:
+    """A belly's corners, a thin rim all round it and a cone that runs out to its point are told of no one."""
+    rim = (np.abs(Z3 - 20.0) < 2.0) & (X3 > 1.0) & (X3 < 29.0) & (Y3 > 1.0) & (Y3 < 29.0)
+    cone = (FROM_AXIS < 7.0 * (74.0 - Z3) / 44.0) & (Z3 >= 30.0)
+    assert solid(cells(BELLY), 3.0) == []
+    assert solid(cells(BELLY | rim), 3.0) == []
+    assert solid(cells(BELLY | cone), 5.0) == []

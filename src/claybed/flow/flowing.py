@@ -10,13 +10,14 @@ from claybed.materials import shelf
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
 from claybed.records.finding import Amount, Check, Finding
-from claybed.records.flowed import Flow, Hold, Shut
+from claybed.records.flowed import Flow, Hold, Shut, Solid
 from claybed.units import say_length, say_volume
 
 # A wall that leaves a neck this far from closing is proposed, unless it is thinner than ware is cast.
 OPEN_SHARE = 0.85
 THINNEST_MM = 2.0
 _CLOSES = "wall on flat plaster at which no way leads out"
+_TURNS = "wall on flat plaster at which its narrowest place is clay throughout"
 _CELLS = "cells of the cavity in the order of their height, joined where they meet"
 
 
@@ -82,12 +83,29 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 where=in_words(part.at_mm, assembly),
                 says=f"{says} while a wall of {say_length(flow.wall_mm)} builds: "
                 f"{_neck_words(part, assembly)}.",
-                remedy=f"{_wider(part, flow.wall_mm)} What is shut in stays wet long after the rest is dry.",
+                remedy=f"{_wider(part.closes_at_wall_mm, flow.wall_mm)} What is shut in stays wet long after "
+                "the rest is dry.",
                 amount=Amount(part.volume_ml, "ml"),
                 at_mm=part.at_mm,
             )
         )
+    found.extend(_of_solid(neck, flow.wall_mm, assembly) for neck in flow.solid)
     return tuple(found)
+
+
+def _of_solid(neck: Solid, wall_mm: float, assembly: Assembly) -> Finding:
+    return Finding(
+        id="casts_solid",
+        severity="look",
+        where=in_words(neck.at_mm, assembly),
+        says=f"A neck or limb about {say_length(neck.wide_mm)} thick at its narrowest casts solid, at least "
+        f"{say_volume(neck.volume_ml)} of it: it has grown shut at a wall of "
+        f"{say_length(neck.closes_at_wall_mm)}, and {say_length(wall_mm)} is asked for.",
+        remedy=f"{_wider(neck.closes_at_wall_mm, wall_mm)} If it may be solid, dry it slowly: it stays wet "
+        "longer than the wall beside it.",
+        amount=Amount(neck.volume_ml, "ml"),
+        at_mm=neck.at_mm,
+    )
 
 
 def _neck_words(part: Shut, assembly: Assembly) -> str:
@@ -99,7 +117,7 @@ def _neck_words(part: Shut, assembly: Assembly) -> str:
     )
 
 
-def _wider(part: Shut, wall_mm: float) -> str:
+def _wider(closes_at_mm: float | None, wall_mm: float) -> str:
     """What keeps a neck open: a wall that leaves it, or a neck that leaves the wall."""
 
     def practice(name: str) -> float:
@@ -108,7 +126,7 @@ def _wider(part: Shut, wall_mm: float) -> str:
     wide_mm = math.ceil(
         math.hypot(practice("closing_bore_factor") * wall_mm, practice("gate_clear_least_mm"))
     )
-    thin_mm = math.floor(2.0 * OPEN_SHARE * (part.closes_at_wall_mm or 0.0)) / 2.0
+    thin_mm = math.floor(2.0 * OPEN_SHARE * (closes_at_mm or 0.0)) / 2.0
     wider = f"widen its neck to {wide_mm} mm in the model"
     if thin_mm < THINNEST_MM:
         return f"{wider[:1].upper()}{wider[1:]}."
@@ -129,7 +147,9 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     remedy = "Put the gate at the end where this slip collects, with --gate."
     if shut is not None:
         neck = _neck_words(shut, assembly)
-        remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {_wider(shut, flow.wall_mm)}"
+        remedy = (
+            f"{say_volume(flow.shut_ml)} is shut in: {neck}. {_wider(shut.closes_at_wall_mm, flow.wall_mm)}"
+        )
     ok = left <= limit
     return (
         Check(
@@ -180,6 +200,13 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
         row.number("neck_at_mm", shut.neck_at_mm, "mm", "place in the block's frame", "geometry")
         row.number("neck_mm", shut.neck_mm, "mm", "widest ball that passes", "geometry", cells)
         row.number("closes_at_wall_mm", shut.closes_at_wall_mm, "mm", _CLOSES, "casting-law", cells)
+    part.say(solid=[])
+    for neck in flow.solid:
+        row = part.row("solid")
+        row.number("volume_ml", neck.volume_ml, "ml", "clay far from any slip", "casting-law", cells)
+        row.number("at_mm", neck.at_mm, "mm", "place in the block's frame", "geometry")
+        row.number("wide_mm", neck.wide_mm, "mm", "widest ball at its narrowest", "geometry", cells)
+        row.number("closes_at_wall_mm", neck.closes_at_wall_mm, "mm", _TURNS, "casting-law", cells)
     for way in holdings(flow, assembly):
         row = part.row("held")
         row.say(act=way.act, gate_up=way.gate_up, lower=way.lower, higher=way.higher, says=way.says)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from claybed.geometry.cast_solid import solid_necks
 from claybed.geometry.directions import around
-from claybed.geometry.growing_wall import Neck, liquid_in, shut_off
+from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, caught_twice_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
-from claybed.records.flowed import Flow, Hold, Place, Shut
+from claybed.records.flowed import Flow, Hold, Place, Shut, Solid
 
 COARSE_CELLS = 56
 FINE_CELLS = 110
@@ -50,7 +51,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     up = _best(coarse, ways, keeps=WORTH_LEANING)
     least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
-    hollow = liquid_in(fine, brief.ware_wall_mm)
+    hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
     rough = liquid_in(coarse, brief.ware_wall_mm)
     down, slip, turn, turned_ml = out, [], None, 0.0
     slip_ml = 0.0
@@ -61,6 +62,8 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         if slip and rough.opening.any():
             turn, turned_ml = _second(rough, hollow, down, slip_ml)
     closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
+    told = [neck.at_mm for _, neck in closed if neck is not None]
+    solid = solid_necks(fine, hollow, turns_mm, brief.ware_wall_mm, less_than_ml=least_ml, told_mm=told)
     return Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,
@@ -73,6 +76,15 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         turn_down=None if turn is None else _vector(turn),
         turned_ml=turned_ml if turn is not None else slip_ml,
         closed=tuple(_shut(part, neck, model, fine.cell_mm) for part, neck in closed[:MOST_HOLDS]),
+        solid=tuple(
+            Solid(
+                plug.volume_ml,
+                plug.at_mm,
+                _clear_mm(plug.at_mm, model, plug.wide_mm, fine.cell_mm),
+                plug.closes_mm,
+            )
+            for plug in solid[:MOST_NECKS]
+        ),
     )
 
 
@@ -110,10 +122,14 @@ def _holds(pockets: list[Pocket]) -> tuple[Hold, ...]:
 def _shut(part: Pocket, neck: Neck | None, model: Mesh, cell_mm: float) -> Shut:
     if neck is None:
         return Shut(part.volume_ml, part.at_mm)
-    # Cells know a width to a cell; from the neck's middle the surface itself tells it.
-    clear_mm = 2.0 * float(distances_mm(np.array([neck.at_mm]), model)[0])
-    clear_mm = min(max(clear_mm, neck.clear_mm), neck.clear_mm + 2.0 * cell_mm)
+    clear_mm = _clear_mm(neck.at_mm, model, neck.clear_mm, cell_mm)
     return Shut(part.volume_ml, part.at_mm, neck.at_mm, clear_mm, neck.closes_at_wall_mm)
+
+
+def _clear_mm(at_mm: Place, model: Mesh, least_mm: float, cell_mm: float) -> float:
+    # Cells know a width to a cell; from the neck's middle the surface itself tells it.
+    clear_mm = 2.0 * float(distances_mm(np.array([at_mm]), model)[0])
+    return min(max(clear_mm, least_mm), least_mm + 2.0 * cell_mm)
 
 
 def _vector(v: Floats) -> Place:

@@ -46,13 +46,24 @@ def liquid_in(cavity: Cavity, wall_mm: float) -> Cavity:
 
     Source: casting-law, in the form for hollows of any shape (Baiocchi's transform, from memory).
     """
+    return grown_in(cavity, wall_mm)[0]
+
+
+def grown_in(cavity: Cavity, wall_mm: float) -> tuple[Cavity, Floats]:
+    """The slip of `liquid_in`, and for each cell the wall on flat plaster, mm, at which it turns to clay:
+    `wall_mm` in the slip, 0 outside the cavity. In clay far from slip it is that of the place alone.
+
+    Source: as `liquid_in`; L = sqrt(2 u).
+    """
     kinds = np.pad(cavity.inside.astype(np.int8), 1, constant_values=_BEYOND)
     full = 0.5 * (wall_mm / cavity.cell_mm) ** 2
     u = np.where(kinds == _CAVITY, full, 0.0)
     cells = np.flatnonzero(kinds == _CAVITY)
     _settle(u.ravel(), kinds.ravel(), cells, u.shape[1] * u.shape[2], u.shape[2], full)
-    slip = cavity.inside & (u[1:-1, 1:-1, 1:-1] >= full * (1.0 - 10.0 * SETTLED_SHARE))
-    return Cavity(slip, slip & cavity.opening, cavity.low_mm, cavity.cell_mm)
+    u = u[1:-1, 1:-1, 1:-1]
+    slip = cavity.inside & (u >= full * (1.0 - 10.0 * SETTLED_SHARE))
+    turns_mm: Floats = np.sqrt(2.0 * u) * cavity.cell_mm
+    return Cavity(slip, slip & cavity.opening, cavity.low_mm, cavity.cell_mm), turns_mm
 
 
 def shut_off(

@@ -33,6 +33,18 @@ class Shut:
 
 
 @dataclass(frozen=True, slots=True)
+class Solid:
+    """A neck that casts solid: `volume_ml` of it, its narrowest place `at_mm` in the block's frame, `wide_mm`
+    there, and `closes_at_wall_mm`, the wall on flat plaster at which that has grown shut.
+    """
+
+    volume_ml: float
+    at_mm: Place
+    wide_mm: float
+    closes_at_wall_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Flow:
     """Filling and draining, measured on cells of `cell_mm`.
 
@@ -40,7 +52,7 @@ class Flow:
     `air` what that traps; `drain_down` the direction that is down while it drains, `slip` what then stays
     and `slip_ml` in all; `turn_down` a second direction that empties it further (None: none does) and
     `turned_ml` at most left after both; `closed` parts that the wall of `wall_mm` cuts off from the gate,
-    so that they stay full.
+    so that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them.
     """
 
     cell_mm: float
@@ -54,6 +66,7 @@ class Flow:
     turn_down: Place | None
     turned_ml: float
     closed: tuple[Shut, ...]
+    solid: tuple[Solid, ...] = ()
 
     @property
     def left_ml(self) -> float:

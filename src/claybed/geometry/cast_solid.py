@@ -1,0 +1,119 @@
+"""Necks of a cavity that cast solid: where the growing wall leaves no hollow at all.
+
+Thin rims, corners and points cast solid on any object. A neck is told from them by its shape: it reaches far
+from the slip, is about as wide as it is thick, and does not run out to a point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from claybed.geometry.mesh import Floats
+from claybed.geometry.pooling import Cavity, Cells
+
+# A bore's wall is sqrt(2) of that on flat plaster at most; clay further than this from slip is no wall.
+FAR_WALLS = 1.5
+# Solid clay that reaches no further beyond that than its own thickness is a corner or a rim.
+LEAST_REACH = 1.0
+# More than this many times a rod of its thickness and reach is a sheet; a rod between two hollows has two.
+SHEET_RODS = 3.0
+# Thickness at 7/10 of the reach over that at 3/10: a rod has 1, a cone's point less than a half.
+LEAST_TAPER = 0.75
+LATE_SHARE = 0.98
+
+
+@dataclass(frozen=True, slots=True)
+class Plug:
+    """A neck that casts solid: `volume_ml`, the middle `at_mm` of its narrowest place, the width `wide_mm` of
+    it to two cells, and `closes_mm`, the wall on flat plaster at which it has grown shut.
+    """
+
+    volume_ml: float
+    at_mm: tuple[float, float, float]
+    wide_mm: float
+    closes_mm: float
+
+
+def solid_necks(
+    cavity: Cavity,
+    hollow: Cavity,
+    turns_mm: Floats,
+    wall_mm: float,
+    *,
+    less_than_ml: float,
+    told_mm: Sequence[tuple[float, float, float]] = (),
+) -> list[Plug]:
+    """Necks of a full cavity in which a wall of `wall_mm` leaves no slip, the largest first.
+
+    `hollow` is the slip left and `turns_mm` the wall at which each cell turns to clay (`grown_in`). Slip of
+    up to `less_than_ml` counts as clay, and necks of up to that volume are left out, as are those that hold
+    one of the places `told_mm`.
+    """
+    slip = _large(hollow.inside, hollow.opening, less_than_ml / cavity.cell_ml)
+    if not slip.any():
+        return []
+    off_mm = ndimage.distance_transform_edt(~slip) * cavity.cell_mm
+    depth = ndimage.distance_transform_edt(np.pad(cavity.inside, 1, mode="edge"))[1:-1, 1:-1, 1:-1]
+    depth_mm = (depth - 0.5) * cavity.cell_mm
+    far_mm = FAR_WALLS * wall_mm
+    label, _ = ndimage.label(cavity.inside & (off_mm > far_mm))
+    found = []
+    for k, box in enumerate(ndimage.find_objects(label), start=1):
+        cells = np.argwhere(label[box] == k) + [side.start for side in box]
+        volume_ml = len(cells) * cavity.cell_ml
+        if volume_ml <= less_than_ml:
+            continue
+        at = tuple(cells.T)
+        middles = cavity.at_mm(cells)
+        if any(((middles - np.array(place)) ** 2).sum(axis=1).min() < far_mm**2 for place in told_mm):
+            continue
+        waist = _waist(off_mm[at] - far_mm, turns_mm[at], depth_mm[at], volume_ml, cavity.cell_mm)
+        if waist is not None:
+            # An axis between cells is the middle of those beside it that turn to clay as late.
+            beside = ((middles - middles[waist]) ** 2).sum(axis=1) < (2.0 * cavity.cell_mm) ** 2
+            latest = beside & (turns_mm[at] >= LATE_SHARE * turns_mm[at][waist])
+            x, y, z = (float(v) for v in middles[latest].mean(axis=0))
+            wide_mm, closes_mm = 2.0 * float(depth_mm[at][waist]), float(turns_mm[at][waist])
+            found.append(Plug(volume_ml, (x, y, z), wide_mm, closes_mm))
+    return sorted(found, key=lambda plug: -plug.volume_ml)
+
+
+def _large(inside: Cells, opening: Cells, more_than_cells: float) -> Cells:
+    """Parts that hang together with the opening, and others of more than some cells."""
+    label, count = ndimage.label(inside)
+    keep = np.bincount(label.ravel(), minlength=count + 1) > more_than_cells
+    keep[np.unique(label[opening])] = True
+    keep[0] = False
+    large: Cells = keep[label]
+    return large
+
+
+def _waist(
+    off_mm: Floats, turns_mm: Floats, depth_mm: Floats, volume_ml: float, cell_mm: float
+) -> int | None:
+    """The middle of the narrowest place of solid cells, as an index; None where they are no neck.
+
+    They are taken in layers of the same way off the slip, each with the cell that turns to clay last.
+    """
+    layers = np.floor(off_mm / cell_mm).astype(int)
+    count = int(layers.max()) + 1
+    middles = []
+    for layer in range(count):
+        own = np.flatnonzero(layers == layer)
+        if len(own) == 0:
+            return None
+        middles.append(int(own[np.argmax(turns_mm[own])]))
+    halfway = middles[count // 2]
+    # Within its own width of the end a neck closes in from there as well.
+    clear_of_end = max(count // 2, count - int(2.0 * depth_mm[halfway] / cell_mm), 1)
+    waist = min(middles[:clear_of_end], key=lambda cell: float(turns_mm[cell]))
+    reach_mm, wide_mm = float(off_mm.max()), 2.0 * float(depth_mm[waist])
+    rod_ml = np.pi / 4.0 * wide_mm**2 * reach_mm / 1000.0
+    if reach_mm < LEAST_REACH * wide_mm or volume_ml > SHEET_RODS * rod_ml:
+        return None
+    near, far = turns_mm[middles[int(0.3 * count)]], turns_mm[middles[int(0.7 * count)]]
+    return waist if far >= LEAST_TAPER * near else None
