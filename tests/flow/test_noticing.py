@@ -191,6 +191,7 @@ def test_ready_needs_every_check_and_no_stop(
     """One failed check of a file, or one finding that says stop, and the plan is not ready."""
     # This mold has no pieces that could be posed.
     monkeypatch.setattr(document, "pose_of", lambda *asked: None)
+    monkeypatch.setattr(document, "climb_findings", lambda *asked: ())
     monkeypatch.setattr(document, "write_pose", lambda part, pose: None)
     monkeypatch.setattr(document, "write_ware", lambda part, ware: None)
     finding = Finding("odd", severity, "the mix", "It is odd.")  # type: ignore[arg-type]

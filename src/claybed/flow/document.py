@@ -21,6 +21,7 @@ from claybed.flow.noticing import lock_findings, plan_findings
 from claybed.flow.posing import pose_of, write_pose
 from claybed.flow.record_writing import write_record
 from claybed.flow.record_writing import write_record as write_ware
+from claybed.flow.seam_noticing import climb_findings
 from claybed.flow.standing import board_mm
 from claybed.flow.ways import refusal
 from claybed.geometry.lattice import Z_PER_MM
@@ -47,8 +48,9 @@ def plan_document(
     """
     document = new_document()
     checks = (*course.checks, *file_checks)
-    findings = plan_findings(course, brief)
     pose = pose_of(course, brief.up) if pose is None else pose
+    climbs = climb_findings(pose, course.survey, len(course.molded.assembly.pieces))
+    findings = (*plan_findings(course, brief), *climbs)
     ready = all(check.ok for check in checks) and not any(f.severity == "stop" for f in findings)
     document.say(schema=PLAN_SCHEMA, ready=ready)
     write_object(document.part("object"), course.obj, brief, course.poured.floating)
