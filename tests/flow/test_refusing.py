@@ -67,6 +67,7 @@ def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
     monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 1.7))
     with pytest.raises(CannotError, match="no side pieces were found") as told:
         make_mold(thing, replace(locked(0.0), options=(option,)), Brief(pieces=3), progress=quiet)
+    assert "at most 0.2 ml more than was found" in told.value.what
     assert ("add --mouth" in told.value.remedy) is holds
     assert "llow it with --max-fill 1.9ml" in told.value.remedy
 
@@ -122,6 +123,26 @@ def test_pieces_that_cannot_be_cut_are_refused_with_what_two_leave(monkeypatch: 
     assert make_mold(BRICK, found, Brief(pieces=2, max_fill_ml=31.6), progress=quiet).option.fill_ml == 30.0
 
 
+def test_more_pieces_than_needed_are_refused_with_the_fewer_that_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where two pieces leave nothing, the refusal of four says so without asking for fill, and they are made;
+    a count of which no way was found names them as well.
+    """
+    pulls = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0))
+    found = locked(0.0)
+    more = replace(
+        found, options=(*found.options, MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=pulls))
+    )
+    monkeypatch.setattr(molding, "with_sides", uncut)
+    with pytest.raises(CannotError, match="Two pieces leave nothing to fill") as told:
+        make_mold(BRICK, more, Brief(pieces=4), progress=quiet)
+    assert "--pieces 2" in told.value.remedy and "--max-fill" not in told.value.remedy
+    assert len(make_mold(BRICK, more, Brief(pieces=2), progress=quiet).assembly.pieces) == 2
+    none_found = refusal(BRICK, found, Brief(pieces=5))
+    assert none_found is not None and none_found.remedy.startswith("By the survey two pieces would do.")
+    too_full = refusal(BRICK, locked(30.0), Brief(pieces=5))
+    assert too_full is not None and "would do" not in too_full.remedy
+
+
 def test_no_two_pieces_are_proposed_that_were_not_made(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where no mold of two pieces comes about either, the refusal does not send a person there."""
     option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
@@ -155,7 +176,7 @@ def test_a_limit_that_was_asked_holds_for_the_pieces_as_cut(monkeypatch: pytest.
     monkeypatch.setattr(molding, "sides_leave", lambda assembly: True)
     with pytest.raises(CannotError, match=r"2\.8 ml would have to be filled") as told:
         make_mold(BRICK, with_two(option), Brief(pieces=3, max_fill_ml=2.1), progress=quiet)
-    assert "--max-fill 3.0ml" in told.value.remedy
+    assert "--max-fill 3.0ml" in told.value.remedy and "--max-fill allows 2.1 ml" in told.value.what
 
 
 @pytest.mark.parametrize(("leave", "cut_sides"), [(True, [1, 2]), (False, [1])])

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from claybed.errors import CannotError
-from claybed.flow.ways import NOTHING_ML, or_mouth
+from claybed.flow.ways import NOTHING_ML, allowance, or_mouth, within_fill
 from claybed.proof.solidity import solidity
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
@@ -27,6 +27,16 @@ def _expected_ml(option: MoldOption, brief: Brief) -> float:
 def most_fill_ml(option: MoldOption, brief: Brief) -> float:
     """The most fill that side pieces may leave, ml."""
     return max(_expected_ml(option, brief), brief.max_fill_ml or 0.0)
+
+
+def _taken(option: MoldOption, brief: Brief) -> str:
+    """The most fill that is taken of side pieces, in words: unasked much less than of two pieces, as what was
+    found is what the person was told.
+    """
+    if brief.max_fill_ml is not None:
+        return allowance(brief.max_fill_ml, brief)
+    more_ml = most_fill_ml(option, brief) - option.fill_ml
+    return f"unasked, side pieces may leave at most {say_volume(more_ml)} more than was found"
 
 
 def allowed_ml(fill_ml: float) -> float:
@@ -81,7 +91,7 @@ def as_made(
     if left_ml > most_fill_ml(option, brief):
         raise SideFillError(
             f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were "
-            f"found that reach it: {left_ml:.1f} ml would have to be filled.",
+            f"found that reach it: {left_ml:.1f} ml would have to be filled ({_taken(option, brief)}).",
             where=obj.name,
             remedy="Soften the object there.",
             left_ml=left_ml,
@@ -113,9 +123,14 @@ def side_refusal(
     `option` the way that failed by `fault`; `two` the way of two pieces, where a mold of that was made to see
     that it can be.
     """
-    instead = "" if two is None else f"--pieces 2 --max-fill {allowed_ml(survey.chosen.fill_ml):.1f}ml"
-    says = "" if two is None else f" Two pieces leave {say_volume(two.fill_ml)}, up to "
-    says += "" if two is None else f"{say_length(two.deepest_mm)} deep."
+    instead = says = ""
+    if two is not None:
+        more = (
+            f" --max-fill {allowed_ml(survey.chosen.fill_ml):.1f}ml" if within_fill(obj, two, brief) else ""
+        )
+        instead = f"--pieces 2{more}"
+        left = f"{say_volume(two.fill_ml)}, up to {say_length(two.deepest_mm)} deep"
+        says = f" Two pieces leave {left if two.fill_ml > NOTHING_ML else 'nothing to fill'}."
     if not isinstance(fault, SideFillError):
         reckoned = "; ".join(
             f"{t.pieces} pieces {say_volume(t.fill_ml)}" for t in survey.front if 2 < t.pieces < option.pieces
@@ -137,5 +152,9 @@ def side_refusal(
             allow += f", or take two pieces with {instead}"
     elif two is not None:
         allow = f"llow {say_volume(two.fill_ml)} in two pieces with {instead}"
+        if two.fill_ml <= NOTHING_ML:
+            return CannotError(
+                f"{fault.what}{says}", where=obj.name, remedy=f"Take two pieces with {instead}."
+            )
     remedy = f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there." if allow else ""
     return CannotError(f"{fault.what}{says}", where=obj.name, remedy=remedy or fault.remedy)

@@ -14,6 +14,7 @@ from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey
 from claybed.units import say_length, say_volume
+from claybed.wording import count_word
 
 MOST_AXES = 6
 # Less than this is the samples' doing, as in the survey.
@@ -84,7 +85,8 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
         raise CannotError(
             f"no way to make this mold in {brief.pieces} pieces was found.",
             where="--pieces",
-            remedy="Leave --pieces out, or look at the other ways with claybed survey.",
+            remedy=f"{_fewer(obj, survey, brief)}Leave --pieces out, or look at the other ways with claybed "
+            "survey.",
         )
     if not options:
         raise CannotError(
@@ -93,6 +95,20 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
             remedy=_closed_instead(brief),
         )
     return options
+
+
+def _fewer(obj: MeasuredObject, survey: Survey, brief: Brief) -> str:
+    """The numbers of pieces below the one asked for that the survey finds to need no more fill than may be
+    asked of a person, in a sentence; empty when there are none.
+    """
+    does = {o.pieces for o in survey.options if not within_fill(obj, o, brief)}
+    if brief.keep_out:
+        does -= {1}
+    fewer = [n for n in sorted(does) if n < (brief.pieces or 0)]
+    if not fewer:
+        return ""
+    plural = "" if fewer[-1] == 1 else "s"
+    return f"By the survey {' or '.join(map(count_word, fewer))} piece{plural} would do. "
 
 
 def _closed_instead(brief: Brief) -> str:
