@@ -33,7 +33,8 @@ JUDGED = [
 # Three pieces, as asked.
 THREE = [
     ("meshes/ph_tea_set_01_cup_small_01.ply", Brief(unit="m", mouth=True, up=UP_Y, pieces=3)),
-    ("meshes/ph_tea_set_01_sugar_cup_01.ply", Brief(unit="m", mouth=True, up=UP_Y, pieces=3)),
+    # Two pieces leave flakes of plaster at its handles: three are made though nobody asked for them.
+    ("meshes/ph_tea_set_01_sugar_cup_01.ply", Brief(unit="m", mouth=True, up=UP_Y)),
     ("meshes/sh3d_scopia_creamer.obj", Brief(unit="cm", mouth=True, up=UP_Y, pieces=3)),
 ]
 pytestmark = pytest.mark.slow

@@ -9,11 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from claybed.bench.planning import plan_bench
+from claybed.errors import CannotError
 from claybed.flow.flowing import flow_checks
 from claybed.flow.humps import make_hump
 from claybed.flow.molding import Molded, make_mold
 from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import aside, seen_along
+from claybed.flow.sounder import sounder_brief
 from claybed.flow.standing import board_mm, open_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
 from claybed.gate.flowing import flow_of
@@ -107,16 +109,40 @@ def run_mold(start: Surveyed, brief: Brief, store: Store, progress: Progress) ->
     )
 
 
+def run_way(
+    read: Reader, brief: Brief, source: str, store: Store, progress: Progress
+) -> tuple[Surveyed, Molded]:
+    """Survey an object and cut its mold, with one piece more where two leave weak plaster and three do not.
+
+    Arguments and errors as in `run_survey` and `run_mold`; that three cannot be had is no error.
+    """
+    start = run_survey(read, brief, source, store, progress)
+    molded = run_mold(start, brief, store, progress)
+    more = sounder_brief(start.obj, start.survey, molded, brief)
+    if more is None:
+        return start, molded
+    keys = stage_keys(more, source)
+    wider = recall(store, keys["survey"], Survey, lambda: survey(start.obj, more, progress=progress))
+    again = Surveyed(start.obj, wider, keys)
+    try:
+        other = run_mold(again, more, store, progress)
+    except CannotError:
+        return start, molded
+    if weak_plaster(other.assembly, more) or not all(
+        check.ok for check in seam_checks(other.assembly, more.keep_out)
+    ):
+        return start, molded
+    return again, replace(other, passed=(*molded.passed, *other.passed))
+
+
 def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Course:
     """Run every stage of a plan up to the proof of its solids, recalling those whose inputs did not change.
 
     Arguments as in `run_survey`. Raises InputError and CannotError as the stages do; a plan that fails a
     check is returned all the same.
     """
-    start = run_survey(read, brief, source, store, progress)
-    obj, keys = start.obj, start.keys
-    molded = run_mold(start, brief, store, progress)
-    found = start.survey
+    start, molded = run_way(read, brief, source, store, progress)
+    obj, keys, found = start.obj, start.keys, start.survey
     if not _describes(found, molded.option):
         found = _survey_along(molded.option, obj, brief, source, store, progress)
     if molded.option.sides or molded.option.plane_mm is not None:

@@ -78,8 +78,8 @@ Weak = Callable[[Assembly], Sequence[Check]]
 @dataclass(frozen=True, slots=True)
 class Molded:
     """The mold and how it came about: the option taken, the gate's reason, the length of the main seam that
-    lies inside forbidden regions in the end (mm); `passed` the ways that were cut before it and left, each
-    with what did not hold.
+    lies inside forbidden regions in the end (mm); `passed` the ways that were cut and left, each with
+    what did not hold; this one is the first of them where none holds.
     """
 
     option: MoldOption
@@ -146,7 +146,7 @@ def make_mold(
             passed.append((molded.option, faults[0]))
             first = first or molded
     if first is not None:
-        return first
+        return replace(first, passed=tuple(passed))
     if fault is not None and not refused:
         if isinstance(fault, SideFillError | UncutError):
             # What is proposed instead is made first, to see that it can be.

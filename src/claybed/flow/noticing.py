@@ -38,9 +38,15 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     """
     assembly = course.molded.assembly
     of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief, pictured=True))
+    passed = passed_findings(course.molded.passed, course.molded.option)
     found = [
-        *(_in_block(one, assembly) for one in of_object),
-        *passed_findings(course.molded.passed, course.molded.option),
+        # To ask for fewer is no advice once they were cut and left.
+        *(
+            _in_block(one, assembly)
+            for one in of_object
+            if not (passed and one.id == "fewest_pieces" and "--pieces" in one.remedy)
+        ),
+        *passed,
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),

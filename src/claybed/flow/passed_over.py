@@ -16,7 +16,7 @@ def passed_findings(passed: Passed, taken: MoldOption) -> tuple[Finding, ...]:
     taken after all, with side pieces cut in another manner.
     """
     others = [(way, check) for way, check in passed if way.pull != taken.pull or way.sides != taken.sides]
-    if not others:
+    if not others or others[0][0] is not passed[0][0]:  # of ways that all failed the first is taken
         return ()
     way, check = others[0]
     along = ",".join(f"{v:.5g}" for v in way.pull)
