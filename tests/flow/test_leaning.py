@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import cast
 
@@ -102,6 +103,11 @@ def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
     assert check.measured == pytest.approx(100.0 * 35.0 / 400.0)
     assert check.at_mm == shut.neck_at_mm
     assert "18 mm" in check.remedy and "6.4 mm" in check.remedy and "--ware-wall 5mm" in check.remedy
+    # With nearly all shut in it is the gate that stands wrong, not the ware that is too thick.
+    placed = cast(Assembly, SimpleNamespace(**vars(block()) | {"to_block": np.eye(3)}))
+    placed.gate.kind = "bore"  # type: ignore[misc]
+    (most,) = flow_checks(flow(closed=(replace(shut, volume_ml=280.0),)), placed)
+    assert "--gate -y" in most.remedy and "--ware-wall" not in most.remedy
     (none,) = flow_checks(flow(), block())
     assert none.ok and none.measured == 0.0
 

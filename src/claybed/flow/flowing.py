@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from claybed.flow.holding import holdings, vent_mm, vent_words
 from claybed.flow.ledger import Part
 from claybed.materials import shelf
@@ -16,6 +18,8 @@ from claybed.units import say_length, say_volume
 # A wall that leaves a neck this far from closing is proposed, unless it is thinner than ware is cast.
 OPEN_SHARE = 0.85
 THINNEST_MM = 2.0
+# With so much shut in, the gate stands at the wrong end.
+MOST_PERCENT = 30.0
 _CLOSES = "wall on flat plaster at which no way leads out"
 _TURNS = "wall on flat plaster at which its narrowest place is clay throughout"
 _CELLS = "cells of the cavity in the order of their height, joined where they meet"
@@ -117,6 +121,15 @@ def _neck_words(part: Shut, assembly: Assembly) -> str:
     )
 
 
+def _other_end(assembly: Assembly) -> str:
+    """What to type where a gate came in at an end too thin to feed the rest."""
+    way = -(assembly.to_block.T @ np.array(assembly.gate.out))
+    # Square to the pull as it is, it lies near enough to one of the file's own axes.
+    nearest = int(np.argmax(np.abs(way)))
+    asked = f"{'-' if way[nearest] < 0.0 else ''}{'xyz'[nearest]}"
+    return f"Put the gate at the other end, if the object is thicker there: --gate {asked}."
+
+
 def _wider(closes_at_mm: float | None, wall_mm: float) -> str:
     """What keeps a neck open: a wall that leaves it, or a neck that leaves the wall."""
 
@@ -147,9 +160,10 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     remedy = "Put the gate at the end where this slip collects, with --gate."
     if shut is not None:
         neck = _neck_words(shut, assembly)
-        remedy = (
-            f"{say_volume(flow.shut_ml)} is shut in: {neck}. {_wider(shut.closes_at_wall_mm, flow.wall_mm)}"
-        )
+        mend = _wider(shut.closes_at_wall_mm, flow.wall_mm)
+        if left > MOST_PERCENT and assembly.gate.kind == "bore":
+            mend = _other_end(assembly)
+        remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {mend}"
     ok = left <= limit
     return (
         Check(
