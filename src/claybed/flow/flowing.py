@@ -18,8 +18,6 @@ from claybed.units import say_length, say_volume
 # A wall that leaves a neck this far from closing is proposed, unless it is thinner than ware is cast.
 OPEN_SHARE = 0.85
 THINNEST_MM = 2.0
-# With so much shut in, the gate stands at the wrong end.
-MOST_PERCENT = 30.0
 _CLOSES = "wall on flat plaster at which no way leads out"
 _TURNS = "wall on flat plaster at which its narrowest place is clay throughout"
 _CELLS = "cells of the cavity in the order of their height, joined where they meet"
@@ -161,7 +159,8 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     if shut is not None:
         neck = _neck_words(shut, assembly)
         mend = _wider(shut.closes_at_wall_mm, flow.wall_mm)
-        if left > MOST_PERCENT and assembly.gate.kind == "bore":
+        wrong_end = 100.0 * shelf.value("practice", "gate_wrong_end_least_fraction").value
+        if left > wrong_end and assembly.gate.kind == "bore":
             mend = _other_end(assembly)
         remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {mend}"
     ok = left <= limit
