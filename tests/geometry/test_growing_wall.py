@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.cast_solid import Plug, solid_necks
+from claybed.geometry.cast_solid import NeckShape, Plug, solid_necks
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.pooling import Cavity, Cells
 
@@ -97,7 +97,8 @@ def test_a_neck_is_named_with_its_width_and_the_wall_that_shuts_it() -> None:
 def solid(hollow: Cavity, wall_mm: float) -> list[Plug]:
     """Necks of some cells that cast solid."""
     slip, turns_mm = grown_in(hollow, wall_mm)
-    return solid_necks(hollow, slip, turns_mm, wall_mm, less_than_ml=0.1)
+    rods = NeckShape(far_factor=1.5, reach_least_ratio=1.0, volume_most_ratio=3.0, taper_least_ratio=0.75)
+    return solid_necks(hollow, slip, turns_mm, wall_mm, shape=rods, less_than_ml=0.1)
 
 
 X3, Y3, Z3 = np.meshgrid(np.arange(30) + 0.5, np.arange(30) + 0.5, np.arange(80) + 0.5, indexing="ij")

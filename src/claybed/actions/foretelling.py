@@ -14,9 +14,8 @@ from claybed.errors import InputError
 from claybed.flow.ware_document import document_of
 from claybed.records.weighing import Weighing
 from claybed.ware.drying import Room
-from claybed.ware.weighing import check_weighing, forecast
+from claybed.ware.weighing import check_weighing, forecast, is_just_set
 
-_SETTLED: Final = 0.9
 _ONE_AT_A_TIME: Final = Lock()
 
 
@@ -45,7 +44,7 @@ class ShelfPiece:
         if self.trimmed_wet_g is not None:
             return self.trimmed_wet_g
         first = self.weighings[0].mass_g if self.weighings else None
-        if first is None or (self.planned_wet_g is not None and first < _SETTLED * self.planned_wet_g):
+        if first is None or (self.planned_wet_g is not None and not is_just_set(first, self.planned_wet_g)):
             return self.planned_wet_g
         return first
 

@@ -14,10 +14,7 @@ from claybed.records.figure import Figure
 from claybed.records.reckoned import Reckoned
 from claybed.records.weighing import Weighing
 from claybed.ware.reckoning import Input, middle, reckon
-from claybed.ware.weighing import forecast
-
-# A first weighing below this share of the planned wet mass was not of a piece just set.
-SETTLED = 0.9
+from claybed.ware.weighing import forecast, is_just_set
 
 
 def weighed_water(plan: Path) -> Reckoned | None:
@@ -86,4 +83,4 @@ def _weighed(
 def trimmed_wet_g(log: Sequence[Weighing], planned_g: Input) -> float:
     """Mass just set and trimmed: the first weighing, or what was planned when that came too late."""
     first_g = min(log, key=lambda one: one.at_s).mass_g
-    return first_g if first_g >= SETTLED * middle(planned_g) else middle(planned_g)
+    return first_g if is_just_set(first_g, middle(planned_g)) else middle(planned_g)

@@ -25,10 +25,6 @@ from claybed.records.standing import Keeper, StandingPour
 from claybed.records.studio import Band, BoardSet
 from claybed.units import say_length
 
-# An oval that a tired eye lets pass: a tenth longer than wide.
-_OVAL_RATIO = 1.1
-# An object that reaches less far into a filler than this just touches it.
-SUNK_LEAST_MM = 0.5
 _HEAD = "density of the slurry x g x height of liquid"
 
 
@@ -89,7 +85,7 @@ def _keeping(keeper: Keeper, pour: StandingPour) -> str:
             "or clay), its slope to the object"
         )
     sunk = ""
-    if keeper.sunk_mm >= SUNK_LEAST_MM:
+    if keeper.sunk_mm >= shelf.value("bench", "filler_sunk_least_mm").value:
         sunk = (
             f" The object reaches {say_length(keeper.sunk_mm)} into it: of clay it is pressed on round that, "
             "a board is cut out along the ring on the template."
@@ -175,6 +171,7 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
             f" Where the gate comes out, stand a straight strip {say_length(pour.flat_mm)} wide inside the "
             "band and draw the band over it, so that the side is flat there."
         )
+    oval_ratio = shelf.value("boards", "band_oval_ratio").value
     band = BandUse(
         set=found.name,
         length_mm=worked(found.length_mm, "mm", owned(found.name, "at least two turns"), "asked"),
@@ -197,11 +194,11 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
             {"depth_mm": depth_mm, "radius_mm": diameter_mm / 2.0},
         ),
         oval_fraction=worked(
-            oval_gain_fraction(_OVAL_RATIO),
+            oval_gain_fraction(oval_ratio),
             "-",
             "area gained when the liquid pushes an oval band round, girth kept",
             "ellipse-girth",
-            {"length_to_width_ratio": _OVAL_RATIO},
+            {"length_to_width_ratio": oval_ratio},
         ),
     )
     return Form(

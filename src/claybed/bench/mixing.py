@@ -17,8 +17,6 @@ from claybed.records.standing import StandingObject, StandingPour
 from claybed.units import say_length, say_mass, say_volume
 
 _FROM_FIRST = "minutes from the first scoop of plaster"
-# Less than this is the rounding of solids: nobody fills it, and nothing is told of it.
-LEAST_FILL_ML = 0.01
 
 
 def plan_mixing(pour: Pour, standing: StandingPour, thing: StandingObject, brief: Brief) -> Mixing:
@@ -215,7 +213,7 @@ def _heat(
         if peak_C > limit_C
     ]
     soft_C = bench("oil_clay_softens_C")
-    if thing.fill_ml >= LEAST_FILL_ML and brief.made_of != "oil_clay" and peak_C > soft_C:
+    if thing.fill_ml >= bench("fill_told_least_ml") and brief.made_of != "oil_clay" and peak_C > soft_C:
         warnings.append(
             Finding(
                 id="fill_softens",

@@ -20,6 +20,7 @@ from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import XY_PER_MM, pull_rotation
 from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.owned import ruled
 from claybed.records.brief import Brief
@@ -28,8 +29,6 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.parted import Layout
 
 Shape = Literal["auto", "boxed", "round"]
-# Nobody asks for a thicker wall but by a slip of the hand.
-MOST_WALL_MM = 150.0
 SAME_MM = 1e-6
 
 
@@ -50,7 +49,7 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
 
     Raises CannotError when the block as it was cut cannot be told this way: a parting surface that stands
     out over the object decides its height. The function that is returned raises InputError and CannotError
-    as laying out a block does, and CannotError for a wall of more than MOST_WALL_MM.
+    as laying out a block does, and CannotError for a wall of more than `wall_most_mm` (materials/practice).
     """
     made = molded.assembly
     if made.hump:
@@ -96,10 +95,11 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
     fixed_ml = model_ml - gate_ml(as_cut)
 
     def at(wall_mm: float, shape: Shape) -> Block:
-        if wall_mm > MOST_WALL_MM:
+        most_mm = shelf.value("practice", "wall_most_mm").value
+        if wall_mm > most_mm:
             raise CannotError(
                 f"a wall of {wall_mm:g} mm is more than is tried here.",
-                remedy=f"Choose at most {MOST_WALL_MM:g} mm.",
+                remedy=f"Choose at most {most_mm:g} mm.",
             )
         layout = laid(wall_mm, shape)
         tall_mm = height_mm(wall_mm)

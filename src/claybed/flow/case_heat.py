@@ -9,9 +9,6 @@ from claybed.flow.cases import MadeCase, Plastic, plastic_named, plastics
 from claybed.materials import shelf
 from claybed.physics.heat import adiabatic_rise_K, peak_temperature_C, slurry_temperature_C
 
-# Colder water is not drawn from a tap.
-_COLDEST_CELSIUS = 5.0
-
 
 @dataclass(frozen=True, slots=True)
 class Heat:
@@ -82,7 +79,8 @@ def ways_out(heat: Heat, plastic: Plastic, consistency: float) -> WaysOut:
     passes = kept < heat.kept_fraction and thin < plastic.softens_celsius.low
     return WaysOut(
         plastics=tuple(other.name for other in sorted(cooler, key=lambda one: one.softens_celsius.low)),
-        water_celsius=water if water >= _COLDEST_CELSIUS else None,
+        # Colder water is not drawn from a tap.
+        water_celsius=water if water >= shelf.value("bench", "cold_water_C").low else None,
         thin_mm=shelf.value("practice", "thick_plaster_mm").value,
         thin_celsius=thin if passes else None,
     )

@@ -11,6 +11,7 @@ from claybed.flow.cast_figures import WORDS, Figures
 from claybed.flow.cast_map import CastMap
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.records.finding import Amount, Finding
 from claybed.records.soaked import Cast, PlasterGrid
 from claybed.soaking.reading import Spread, corner_areas, spread_over
@@ -23,8 +24,6 @@ WORTH = (
     "thick mold is the same nearly everywhere, and the test pour tells it as well."
 )
 _SIMULATED = "simulated on the plan's own plaster: cake and wetted plaster resist in a row"
-# A wall that varies more than this, thin to thick, shows when it is lifted against the light.
-UNEVEN_RATIO = 1.5
 
 
 def map_document(done: CastMap, name: str, files: Mapping[str, str], *, us: bool = False) -> dict[str, Any]:
@@ -149,7 +148,8 @@ def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[F
         *water_finding(100.0 * done.figures.moisture_fraction, water),
     ]
     first, last = spreads[0], spreads[-1]
-    if first.thick_mm > UNEVEN_RATIO * first.thin_mm:
+    told_ratio = shelf.value("practice", "wall_uneven_told_ratio").value
+    if first.thick_mm > told_ratio * first.thin_mm:
         found.append(
             Finding(
                 "wall_uneven",

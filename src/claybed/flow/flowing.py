@@ -15,9 +15,6 @@ from claybed.records.finding import Amount, Check, Finding
 from claybed.records.flowed import Flow, Hold, Shut, Solid
 from claybed.units import say_length, say_volume
 
-# A wall that leaves a neck this far from closing is proposed, unless it is thinner than ware is cast.
-OPEN_SHARE = 0.85
-THINNEST_MM = 2.0
 _CLOSES = "wall on flat plaster at which no way leads out"
 _TURNS = "wall on flat plaster at which its narrowest place is clay throughout"
 _CELLS = "cells of the cavity in the order of their height, joined where they meet"
@@ -137,9 +134,9 @@ def _wider(closes_at_mm: float | None, wall_mm: float) -> str:
     wide_mm = math.ceil(
         math.hypot(practice("closing_bore_factor") * wall_mm, practice("gate_clear_least_mm"))
     )
-    thin_mm = math.floor(2.0 * OPEN_SHARE * (closes_at_mm or 0.0)) / 2.0
+    thin_mm = math.floor(2.0 * practice("neck_open_fraction") * (closes_at_mm or 0.0)) / 2.0
     wider = f"widen its neck to {wide_mm} mm in the model"
-    if thin_mm < THINNEST_MM:
+    if thin_mm < practice("ware_wall_least_mm"):
         return f"{wider[:1].upper()}{wider[1:]}."
     return f"Cast thinner with --ware-wall {thin_mm:g}mm, or {wider}."
 

@@ -9,18 +9,14 @@ import numpy as np
 
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
 from claybed.records.flowed import Flow, Hold, Place
 from claybed.units import say_length
 
-# A hand holds a mold no straighter than this, and names no corner where one side is as near.
-STRAIGHT_DEG = 1.0
+# A corner is named only where no one side is as near.
 ONE_SIDE_COSINE = math.cos(math.radians(30.0))
-# Leaning further than this it lies rather than stands, and a wedge is no use.
-WEDGED_DEG = 50.0
-# Higher than this no wedge is cut.
-WEDGE_MM = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +39,22 @@ class Holding:
 
 
 def holdings(flow: Flow, assembly: Assembly) -> tuple[Holding, ...]:
-    """How the mold is held, act by act, where that is not plainly gate up and gate down."""
+    """How the mold is held, act by act, where that is not plainly gate up and gate down. Source:
+    materials/practice (held_straight_deg, stands_leaning_most_deg, wedge_most_mm).
+    """
     out = np.array(assembly.gate.out, dtype=np.float64)
     found = []
-    if _angle_deg(flow.fill_up, out) > STRAIGHT_DEG:
+    if _angle_deg(flow.fill_up, out) > _practice("held_straight_deg"):
         found.append(_filled(flow.fill_up, out, assembly))
-    if _angle_deg(flow.drain_down, out) > STRAIGHT_DEG or flow.turn_down is not None:
+    if _angle_deg(flow.drain_down, out) > _practice("held_straight_deg") or flow.turn_down is not None:
         found.append(_drained("drain", flow.drain_down, out, assembly))
     if flow.turn_down is not None:
         found.append(_drained("turn", flow.turn_down, out, assembly))
     return tuple(found)
+
+
+def _practice(name: str) -> float:
+    return shelf.value("practice", name).value
 
 
 def _filled(up: Place, out: Floats, assembly: Assembly) -> Holding:
@@ -60,20 +62,22 @@ def _filled(up: Place, out: Floats, assembly: Assembly) -> Holding:
     higher, lower = side_words(high, assembly), side_words(-high, assembly)
     wide_mm, tall_mm = _span_mm(high, assembly), _span_mm(out, assembly)
     lift_mm = wide_mm * math.sin(math.radians(lean_deg))
+    under = "wedge" if lift_mm <= _practice("wedge_most_mm") else "prop"
     says = (
         f"While slip goes in, stand the mold gate up and tip it {lean_deg:.0f} degrees, {higher} higher, "
-        f"with a {'wedge' if lift_mm <= WEDGE_MM else 'prop'} of {say_length(lift_mm)} under it, and a stop "
-        f"at {lower}, so that it neither slides nor falls. Full, it is set upright, topped up, and casts so."
+        f"with a {under} of {say_length(lift_mm)} under it, and a stop at {lower}, so that it neither "
+        "slides nor falls. Full, it is set upright, topped up, and casts so."
     )
     return Holding("fill", True, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
 
 
 def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
     lean_deg, low = _lean(np.array(down), out)
-    straight = lean_deg <= STRAIGHT_DEG
+    straight = lean_deg <= _practice("held_straight_deg")
+    most_deg = _practice("stands_leaning_most_deg")
     lower, higher = side_words(low, assembly), side_words(-low, assembly)
     wide_mm, tall_mm = _span_mm(low, assembly), _span_mm(out, assembly)
-    lift_mm = wide_mm * math.sin(math.radians(lean_deg)) if STRAIGHT_DEG < lean_deg < WEDGED_DEG else None
+    lift_mm = wide_mm * math.sin(math.radians(lean_deg)) if not straight and lean_deg < most_deg else None
     if act == "drain":
         says = "To drain, turn the mold gate down over the bucket"
         says += "." if straight else f", tipped {lean_deg:.0f} degrees, {lower} lower."
@@ -82,7 +86,7 @@ def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
     elif straight:
         says = "Then turn it slowly until the gate points straight down, and wait until it drips no more."
     else:
-        lies = " Two people hold it, or it lies there in a cradle." if lean_deg >= WEDGED_DEG else ""
+        lies = " Two people hold it, or it lies there in a cradle." if lean_deg >= most_deg else ""
         says = (
             f"When it runs no more, turn it slowly until it is tipped {lean_deg:.0f} degrees from gate down, "
             f"{lower} lower; wait until it drips no more, and turn it slowly back.{lies}"

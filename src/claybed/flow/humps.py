@@ -14,6 +14,7 @@ from claybed.geometry.lattice import XY_PER_MM, to_lattice
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.seating import Seated, seated
 from claybed.geometry.sheets import envelope
+from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.hump import cast_hump
 from claybed.records.assembly import Assembly
@@ -25,8 +26,6 @@ from claybed.records.surveyed import Survey
 
 Progress = Callable[[str, float], None]
 NO_GATE = GatePlan("none", (0.0, 0.0, 0.0), float("nan"), along_pull=False, reason="a hump takes no slip")
-# Under a vessel drawn without a wall the bed reaches so far.
-UNDER_MM = 5.0
 
 
 def make_hump(
@@ -65,7 +64,8 @@ def _shifted(layout: Layout, dx: float, dy: float) -> Layout:
 def _cast(filling: Mesh, hollow: HollowReading, layout: Layout, progress: Progress) -> Assembly:
     placed = filling.moved(layout.rotation, layout.shift_mm, frame="pull")
     board_mm = hollow.foot_mm + float(layout.shift_mm[2])
-    board_mm = min(board_mm, float(placed.vertices_mm[:, 2].min()) - UNDER_MM)
+    under_mm = shelf.value("practice", "hump_bed_under_mm").value
+    board_mm = min(board_mm, float(placed.vertices_mm[:, 2].min()) - under_mm)
     bed: Seated = seated(
         placed,
         layout.footprint / XY_PER_MM,

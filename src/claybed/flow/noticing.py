@@ -28,9 +28,6 @@ from claybed.survey.scoring import TILTS_DEG
 from claybed.units import say_length, say_volume
 from claybed.wording import clay_words, fill_finish, pull_words
 
-# A filler that is thinner than this at its thin end runs out there.
-RUNS_OUT_MM = 1.0
-
 
 def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     """All findings of a plan, in the order of work: object, what locks, seam and gate, pours; their places in
@@ -177,7 +174,7 @@ def _side_findings(assembly: Assembly) -> tuple[Finding, ...]:
         deep = f"the last {say_length(thick_mm)}"
         if view.rise_mm > 0.0:
             deep = f"the last {say_length(thick_mm - view.rise_mm)} to {say_length(thick_mm)}, aslant,"
-            if thick_mm - view.rise_mm < RUNS_OUT_MM:
+            if thick_mm - view.rise_mm < shelf.value("practice", "filler_edge_least_mm").value:
                 deep = f"a wedge, {say_length(thick_mm)} at one end and running out at the other,"
         opens = piece.opens or piece.order
         hollow = "fill the pocket with clay"

@@ -22,10 +22,6 @@ LINES = 256
 # The place a bore stands on is level to within this, and its rim keeps so far off the edges of that place.
 LEVEL_MM = 0.5
 RIM_MM = 1.0
-# A web of plaster beside the bore is this much wider than the least plate.
-WEB_ROOM_MM = 0.5
-# How deep the bore starts inside the object.
-BURIED_MM = 4.0
 # Bores are told in steps of this.
 STEP_MM = 0.5
 
@@ -38,7 +34,7 @@ def bore_place(
 
     `sides` are pulls (3,) of side pieces in the frame of `placed`, up to whose ends the first piece reaches;
     `length_mm` from the object to the block's top. Raises CannotError where no flat place is wide enough.
-    Source: materials/practice (plate_least_mm, gate_bore_draft_deg).
+    Source: materials/practice (plate_least_mm, gate_web_room_mm, gate_bore_draft_deg).
     """
     columns = DepthRaster(placed, LINES).columns(np.array([0.0, 0.0, 1.0]))
     grid = columns.grid
@@ -48,7 +44,7 @@ def bore_place(
     room_mm = ndimage.distance_transform_edt(np.pad(level, 1))[1:-1, 1:-1] * grid.spacing_mm
     room_mm = room_mm - grid.spacing_mm - RIM_MM
     at = grid.object_mm(np.arange(level.size), np.full(level.size, crest_mm)).reshape(*level.shape, 3)
-    web_mm = shelf.value("practice", "plate_least_mm").value + WEB_ROOM_MM
+    web_mm = practice("plate_least_mm") + practice("gate_web_room_mm")
     for side in sides:
         end_mm = float((placed.vertices_mm @ side).max())
         flat = float(np.hypot(side[0], side[1]))
@@ -73,4 +69,9 @@ def widening_mm(length_mm: float) -> float:
     """By how much such a bore is wider at the object than at its outer end, on each side, mm. Source:
     materials/practice.
     """
-    return length_mm * math.tan(math.radians(shelf.value("practice", "gate_bore_draft_deg").value))
+    return length_mm * math.tan(math.radians(practice("gate_bore_draft_deg")))
+
+
+def practice(name: str) -> float:
+    """A value of materials/practice by its name."""
+    return shelf.value("practice", name).value

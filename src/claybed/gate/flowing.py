@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from claybed.geometry.cast_solid import solid_necks
+from claybed.gate.along import practice
+from claybed.geometry.cast_solid import NeckShape, solid_necks
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
@@ -19,12 +20,8 @@ COARSE_CELLS = 56
 FINE_CELLS = 110
 TILTS_DEG = (15.0, 30.0, 45.0)
 WAYS_ROUND = 8
-# A pocket of fewer cells than these is the grid's doing; one under a thousandth of the cavity is a bubble.
+# A pocket of fewer cells than these is the grid's doing.
 LEAST_CELLS = 12
-BUBBLE_SHARE = 0.001
-# A tilt is asked for only when it saves this share of the cavity.
-WORTH_SHARE = 0.002
-WORTH_LEANING = 0.5
 MOST_HOLDS = 8
 MOST_NECKS = 3
 
@@ -48,8 +45,8 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         return None
     out = np.array(assembly.gate.out, dtype=np.float64)
     ways = _ways(out)
-    up = _best(coarse, ways, keeps=WORTH_LEANING)
-    least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(fine.inside.sum())) * fine.cell_ml
+    up = _best(coarse, ways, keeps=practice("tilt_air_gain_least_fraction"))
+    least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
     rough = liquid_in(coarse, brief.ware_wall_mm)
@@ -63,7 +60,15 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
             turn, turned_ml = _second(rough, hollow, down, slip_ml)
     closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
     told = [neck.at_mm for _, neck in closed if neck is not None]
-    solid = solid_necks(fine, hollow, turns_mm, brief.ware_wall_mm, less_than_ml=least_ml, told_mm=told)
+    solid = solid_necks(
+        fine,
+        hollow,
+        turns_mm,
+        brief.ware_wall_mm,
+        shape=_neck_shape(),
+        less_than_ml=least_ml,
+        told_mm=told,
+    )
     return Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,
@@ -88,6 +93,15 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     )
 
 
+def _neck_shape() -> NeckShape:
+    return NeckShape(
+        far_factor=practice("neck_far_factor"),
+        reach_least_ratio=practice("neck_reach_least_ratio"),
+        volume_most_ratio=practice("neck_volume_most_ratio"),
+        taper_least_ratio=practice("neck_taper_least_ratio"),
+    )
+
+
 def _ways(out: Floats) -> Floats:
     """The gate's own direction first, then directions tilted off it."""
     return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in TILTS_DEG)])
@@ -101,7 +115,7 @@ def _best(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
     if min(held) > keeps * held[0]:
         straight: Floats = ways[0]
         return straight
-    enough = min(held) + WORTH_SHARE * float(cavity.inside.sum()) * cavity.cell_ml
+    enough = min(held) + practice("tilt_gain_least_fraction") * float(cavity.inside.sum()) * cavity.cell_ml
     best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= enough)]
     return best
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from claybed.gate.along import BURIED_MM, bore_place, widening_mm
+from claybed.gate.along import bore_place, practice, widening_mm
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -25,9 +25,6 @@ PAST_BLOCK_MM = 6.0
 OFF_OBJECT_MM = (1.0,)
 # More than the lattice may move a corner.
 ROUND_MM = 0.01
-# Where the object is too thin for a bore as far in as this, the bore laps over its edge by one radius: above
-# and below together that opens about as much as the bore itself.
-MOST_BURIED_RADII = 4.0
 HALFWAY_MM = 0.5
 # Places across the bore at which the object's thickness is asked, denser towards its edges.
 ACROSS = np.cos(np.linspace(0.0, np.pi, 11))
@@ -139,10 +136,11 @@ def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> 
     sides = [layout.rotation @ np.asarray(side) for side in plan.beside]
     at, bore = bore_place(placed, sides, length_mm=length, bore_mm=plan.bore_mm, least_mm=plan.least_mm)
     end, wide, narrow = at + length * up, bore / 2.0 + widening_mm(length), bore / 2.0
-    whole = length + BURIED_MM
+    buried = practice("gate_buried_mm")
+    whole = length + buried
     start_wide = narrow + (wide - narrow) * whole / length
-    stops = [(BURIED_MM + off) / whole for off in OFF_OBJECT_MM if off < length]
-    tool = frustum(at - BURIED_MM * up, end, start_wide, narrow, frame=PULL_FRAME, stops=stops)
+    stops = [(buried + off) / whole for off in OFF_OBJECT_MM if off < length]
+    tool = frustum(at - buried * up, end, start_wide, narrow, frame=PULL_FRAME, stops=stops)
     joined = unite_end(placed, tool, up)
     spare_mm3 = joined.volume_mm3 - placed.volume_mm3
     closes = bore / shelf.value("practice", "closing_bore_factor").value
@@ -179,9 +177,10 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float, slot_mm: float) 
     """How deep the bore must start inside the object for slip to run freely out of it there, mm: where its
     inner end is all inside. Where that is more than a radius in, as far as what of it is inside is `slot_mm`
     thick will do (thinner towards the bore's edges, as the bore is). None when the object stays too thin for
-    two diameters.
+    two diameters. Source: materials/practice (gate_buried_most_ratio).
     """
-    reach = MOST_BURIED_RADII * radius * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
+    most = practice("gate_buried_most_ratio") * radius
+    reach = most * np.outer([0.0, 1.0], -out)[:, :2] + at[:2]
     low, high = reach.min(axis=0) - radius - ROUND_MM, reach.max(axis=0) + radius + ROUND_MM
     plan = placed.vertices_mm[:, :2]
     # Only what may lie over or under the bore is asked.
@@ -196,7 +195,7 @@ def _bury(placed: Mesh, at: Floats, out: Floats, radius: float, slot_mm: float) 
     half = radius * np.sqrt(1.0 - ACROSS**2)
     share = min(1.0, slot_mm / (2.0 * radius))
     thick: float | None = None
-    for depth in np.arange(1.0, MOST_BURIED_RADII * radius, 0.5):
+    for depth in np.arange(1.0, most, 0.5):
         p = at - depth * out + radius * ACROSS[:, None] * side
         thirds = np.rint(3 * XY_PER_MM * p[:, :2]).astype(np.int64)
         face_high, high = above.extreme_at(thirds, highest=True)

@@ -15,15 +15,24 @@ from scipy import ndimage
 from claybed.geometry.mesh import Floats
 from claybed.geometry.pooling import Cavity, Cells
 
-# A bore's wall is sqrt(2) of that on flat plaster at most; clay further than this from slip is no wall.
-FAR_WALLS = 1.5
-# Solid clay that reaches no further beyond that than its own thickness is a corner or a rim.
-LEAST_REACH = 1.0
-# More than this many times a rod of its thickness and reach is a sheet; a rod between two hollows has two.
-SHEET_RODS = 3.0
-# Thickness at 7/10 of the reach over that at 3/10: a rod has 1, a cone's point less than a half.
-LEAST_TAPER = 0.75
+# Cells that turn to clay so nearly as late as the last stand on the same axis.
 LATE_SHARE = 0.98
+
+
+@dataclass(frozen=True, slots=True)
+class NeckShape:
+    """What tells a neck from a rim, a corner, a sheet and a point.
+
+    Clay further from slip than `far_factor` walls is no wall. A neck reaches on beyond that by
+    `reach_least_ratio` of its own thickness, holds up to `volume_most_ratio` times what a rod of its
+    thickness and reach does, and its thickness at 7/10 of the reach is at least `taper_least_ratio` of that
+    at 3/10.
+    """
+
+    far_factor: float
+    reach_least_ratio: float
+    volume_most_ratio: float
+    taper_least_ratio: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +53,7 @@ def solid_necks(
     turns_mm: Floats,
     wall_mm: float,
     *,
+    shape: NeckShape,
     less_than_ml: float,
     told_mm: Sequence[tuple[float, float, float]] = (),
 ) -> list[Plug]:
@@ -59,7 +69,7 @@ def solid_necks(
     off_mm = ndimage.distance_transform_edt(~slip) * cavity.cell_mm
     depth = ndimage.distance_transform_edt(np.pad(cavity.inside, 1, mode="edge"))[1:-1, 1:-1, 1:-1]
     depth_mm = (depth - 0.5) * cavity.cell_mm
-    far_mm = FAR_WALLS * wall_mm
+    far_mm = shape.far_factor * wall_mm
     label, _ = ndimage.label(cavity.inside & (off_mm > far_mm))
     found = []
     for k, box in enumerate(ndimage.find_objects(label), start=1):
@@ -71,7 +81,7 @@ def solid_necks(
         middles = cavity.at_mm(cells)
         if any(((middles - np.array(place)) ** 2).sum(axis=1).min() < far_mm**2 for place in told_mm):
             continue
-        waist = _waist(off_mm[at] - far_mm, turns_mm[at], depth_mm[at], volume_ml, cavity.cell_mm)
+        waist = _waist(off_mm[at] - far_mm, turns_mm[at], depth_mm[at], volume_ml, cavity.cell_mm, shape)
         if waist is not None:
             # An axis between cells is the middle of those beside it that turn to clay as late.
             beside = ((middles - middles[waist]) ** 2).sum(axis=1) < (2.0 * cavity.cell_mm) ** 2
@@ -93,7 +103,7 @@ def _large(inside: Cells, opening: Cells, more_than_cells: float) -> Cells:
 
 
 def _waist(
-    off_mm: Floats, turns_mm: Floats, depth_mm: Floats, volume_ml: float, cell_mm: float
+    off_mm: Floats, turns_mm: Floats, depth_mm: Floats, volume_ml: float, cell_mm: float, shape: NeckShape
 ) -> int | None:
     """The middle of the narrowest place of solid cells, as an index; None where they are no neck.
 
@@ -113,7 +123,7 @@ def _waist(
     waist = min(middles[:clear_of_end], key=lambda cell: float(turns_mm[cell]))
     reach_mm, wide_mm = float(off_mm.max()), 2.0 * float(depth_mm[waist])
     rod_ml = np.pi / 4.0 * wide_mm**2 * reach_mm / 1000.0
-    if reach_mm < LEAST_REACH * wide_mm or volume_ml > SHEET_RODS * rod_ml:
+    if reach_mm < shape.reach_least_ratio * wide_mm or volume_ml > shape.volume_most_ratio * rod_ml:
         return None
     near, far = turns_mm[middles[int(0.3 * count)]], turns_mm[middles[int(0.7 * count)]]
-    return waist if far >= LEAST_TAPER * near else None
+    return waist if far >= shape.taper_least_ratio * near else None

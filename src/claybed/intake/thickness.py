@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from claybed.errors import InputError
 from claybed.geometry.mesh import Mesh
+from claybed.materials import shelf
 from claybed.records.finding import Amount, Finding
 
-# Thinner than this a body is lost between the coordinates of its mold.
+# Ten steps of the lattice that molds are cut on: a thinner body is lost between its coordinates.
 FOIL_MM = 0.01
-# Ware is never so thin; a drawing that is has no wall, or is in another unit.
-THIN_MM = 0.5
 
 
 def thin_findings(mesh: Mesh, where: str) -> tuple[Finding, ...]:
     """What to say of a closed mesh (mm) that is thinner on the mean than ware can be: twice its volume over
     its surface, which is the thickness of a wide plate.
 
-    Raises InputError for one that is thinner than coordinates of a mold can hold.
+    Raises InputError for one that is thinner than coordinates of a mold can hold. Source:
+    materials/practice (ware_thinnest_mm).
     """
     thick_mm = 2.0 * mesh.volume_mm3 / mesh.area_mm2
     if thick_mm < FOIL_MM:
@@ -25,7 +25,7 @@ def thin_findings(mesh: Mesh, where: str) -> tuple[Finding, ...]:
             where=where,
             remedy="Give the surface a thickness where it was drawn, or check --unit.",
         )
-    if thick_mm >= THIN_MM:
+    if thick_mm >= shelf.value("practice", "ware_thinnest_mm").value:
         return ()
     return (
         Finding(

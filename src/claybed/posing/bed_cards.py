@@ -14,12 +14,8 @@ from claybed.posing.stations import SeamLine
 from claybed.posing.steep import Stretch, stretches
 from claybed.records.pose import BedCard, Station
 
-# So many are spread evenly round the seam.
-MOST_CARDS = 8
 # More stations than this between two cards call for one between.
 FAR_STATIONS = 2
-# A level beside a steep place is told by a card no farther from it than this along the seam.
-LEVEL_REACH_MM = 50.0
 # A station so near the end of a steep place stands on its level.
 ON_LEVEL_MM = 5.0
 RUN_STEP_MM = 0.5
@@ -43,7 +39,8 @@ def standing(
     for level in _beside_steep(usable, stations, steep, lines):
         # The nearest that has room.
         any(row.stand(card, short=True) for card in level)
-    for card in usable[:: max(1, math.ceil(len(usable) / MOST_CARDS))]:
+    many = shelf.value("bench", "bed_cards_most_count").value
+    for card in usable[:: max(1, math.ceil(len(usable) / many))]:
         row.stand(card)
     for card in _between(usable, stations, row.chosen):
         row.stand(card, short=True)
@@ -114,6 +111,7 @@ def _beside_steep(
 ) -> list[list[BedCard]]:
     """For each level beside a steep place the cards on it, the nearest first."""
     found = []
+    reach_mm = shelf.value("bench", "bed_card_reach_mm").value
     for loop, line in enumerate(lines, start=1):
         mine = [card for card in cards if stations[card.station - 1].loop == loop]
         for one in steep[loop]:
@@ -122,7 +120,7 @@ def _beside_steep(
                 for card in mine:
                     mm = sense * (stations[card.station - 1].along_mm - end_mm) + ON_LEVEL_MM
                     ran[card.station] = mm % line.length_mm if line.closed else mm
-                near = [c for c in mine if 0.0 <= ran[c.station] <= LEVEL_REACH_MM]
+                near = [c for c in mine if 0.0 <= ran[c.station] <= reach_mm]
                 found.append(sorted(near, key=lambda c: ran[c.station]))
     return found
 

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-# What a fingertip can press in one place, and as many numbers as a picture carries.
-LEAST_NUMBERED_ML = 0.01
+from claybed.materials import shelf
+
+# As many numbers as a picture carries.
 MOST_NUMBERED = 6
+
+
+def told_least_ml() -> float:
+    """Fill of less than this is not told, ml. Source: materials/bench (fill_told_least_ml)."""
+    return shelf.value("bench", "fill_told_least_ml").value
 
 
 def numbers_of(volumes_ml: Sequence[float]) -> tuple[int, ...]:
@@ -14,9 +20,9 @@ def numbers_of(volumes_ml: Sequence[float]) -> tuple[int, ...]:
 
     `volumes_ml` of oil clay, in ml.
     """
-    given, numbers = 0, []
+    given, numbers, least_ml = 0, [], told_least_ml()
     for volume_ml in volumes_ml:
-        counts = volume_ml >= LEAST_NUMBERED_ML and given < MOST_NUMBERED
+        counts = volume_ml >= least_ml and given < MOST_NUMBERED
         given += counts
         numbers.append(given if counts else 0)
     return tuple(numbers)

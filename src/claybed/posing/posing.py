@@ -15,7 +15,6 @@ from claybed.posing.fillers import side_pieces
 from claybed.posing.landmarks import landmarks
 from claybed.posing.saddles import saddle_pair
 from claybed.posing.stations import (
-    LINE_LEAST_MM,
     SeamLine,
     Solids,
     at,
@@ -29,11 +28,8 @@ from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.pose import BedCard, FillSpot, Landmark, Pose, PressedKey, Saddle, Station
 from claybed.records.surveyed import FillPlace, Vector
 
-# A bed that is level within this takes a ruler, not a card.
-LEVEL_MM = 0.5
 # What fits a plane this well is flat, as of a seam.
 BED_LEVEL_MM = 0.2
-CARD_LEAST_MM = 15.0
 # How far from its own station a card may be near the seam.
 OWN_MM = 12.0
 # The share of the stations that a pose need not suit.
@@ -62,8 +58,9 @@ def set_pose(
     # Keys of side pieces are on the fillers that keep their place, not on the bed.
     lock_mm = shelf.value("practice", "lock_ignore_mm").value
     lines = () if one else seam_lines(assembly, placed)
-    worth = [line for line in lines if line.length_mm >= LINE_LEAST_MM]
-    short = [line for line in lines if line.length_mm < LINE_LEAST_MM]
+    least_mm = shelf.value("bench", "station_line_least_mm").value
+    worth = [line for line in lines if line.length_mm >= least_mm]
+    short = [line for line in lines if line.length_mm < least_mm]
     stations: tuple[Station, ...] = ()
     saddles: tuple[Saddle, ...] = ()
     cards: tuple[BedCard, ...] = ()
@@ -160,8 +157,8 @@ def _stations(
                 )
             )
             if (
-                float(np.ptp(profile[:, 1])) > LEVEL_MM
-                and reach > CARD_LEAST_MM
+                float(np.ptp(profile[:, 1])) > shelf.value("bench", "bed_level_mm").value
+                and reach > shelf.value("bench", "bed_card_least_mm").value
                 and _clear(point, end, lines)
             ):
                 foot = np.array([[0.0, 0.0], [reach, 0.0]])

@@ -7,26 +7,15 @@ from scipy.ndimage import binary_dilation
 
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slicing import cut_segments, in_plane, lowest, thinned
+from claybed.materials import shelf
 from claybed.posing.stations import Solids
 from claybed.records.pose import Outline, Saddle
 
 STEP_MM = 0.25
 # A corner of a card within this of the line that is cut is left out.
 LINE_MM = 0.02
-# The card stays this far under the bed, and this far inside the object's outline.
-UNDER_BED_MM = 3.0
-INSIDE_MM = 2.0
 # The bed that a card must stay under is that over it, and this far past its ends.
 BESIDE_MM = 1.0
-HORN_MM = 6.0
-# Between two places that it holds a card is cut down to this share of its height, and to no less than this.
-LOW_SHARE = 0.55
-LOW_LEAST_MM = 15.0
-# So far from the edge of an opening its sides stand back.
-CLEAR_MM = 1.5
-# A card that reaches less far up the object holds nothing.
-RISE_LEAST_MM = 2.0
-REACH_LEAST_MM = 8.0
 
 
 def saddle_pair(solids: Solids, centre: Floats, board_mm: float, card_mm: float) -> tuple[Saddle, ...]:
@@ -82,36 +71,43 @@ def _top_edge(
         beds.append(in_plane(segments, through, np.r_[along, 0.0]))
     if not len(cuts[1]):
         return None
-    ends = cuts[1][:, :, 0].min() + INSIDE_MM, cuts[1][:, :, 0].max() - INSIDE_MM
-    if ends[1] - ends[0] < 2.0 * REACH_LEAST_MM:
+    inside, reach = _saddle("inside_mm"), _saddle("reach_least_mm")
+    ends = cuts[1][:, :, 0].min() + inside, cuts[1][:, :, 0].max() - inside
+    if ends[1] - ends[0] < 2.0 * reach:
         return None
     run = np.linspace(*ends, max(3, round((ends[1] - ends[0]) / STEP_MM) + 1))
     run = np.union1d(run, [-card_mm / 2.0, 0.0, card_mm / 2.0])
     run = run[(run >= ends[0]) & (run <= ends[1])]
     under = np.min([lowest(cut, run) for cut in cuts], axis=0) - board_mm
     bed = np.concatenate(beds)
-    beside = INSIDE_MM + BESIDE_MM
+    beside = inside + BESIDE_MM
     near = (bed[:, :, 0].max(axis=1) > ends[0] - beside) & (bed[:, :, 0].min(axis=1) < ends[1] + beside)
     if not near.any():
         return None
-    highest = float(bed[near][:, :, 1].min()) - board_mm - UNDER_BED_MM
+    highest = float(bed[near][:, :, 1].min()) - board_mm - _saddle("under_bed_mm")
     touching = np.flatnonzero(under <= highest)
-    if not len(touching) or highest - float(under.min()) < RISE_LEAST_MM:
+    if not len(touching) or highest - float(under.min()) < _saddle("rise_least_mm"):
         return None
-    first, last = run[touching[0]] - HORN_MM, run[touching[-1]] + HORN_MM
+    horn = _saddle("horn_mm")
+    first, last = run[touching[0]] - horn, run[touching[-1]] + horn
     kept = (run >= first) & (run <= last)
     heights = np.minimum(under[kept], highest)
     held = np.isfinite(under[kept]) & (under[kept] <= highest)
     inner = np.arange(len(held))
     ends_held = inner[held][[0, -1]]
-    away = round(CLEAR_MM / STEP_MM)
+    away = round(_saddle("clear_mm") / STEP_MM)
     between = binary_dilation(~held & (inner > ends_held[0]) & (inner < ends_held[1]), iterations=away)
     # In an opening the card holds nothing: low there, it leaves room for a strip that stands over it.
-    heights[between] = np.minimum(heights[between], max(LOW_LEAST_MM, LOW_SHARE * highest))
+    low = max(_saddle("low_least_mm"), _saddle("low_fraction") * highest)
+    heights[between] = np.minimum(heights[between], low)
     top = np.stack([run[kept], heights], axis=1)
-    if top[0, 0] > -REACH_LEAST_MM / 2.0 or top[-1, 0] < REACH_LEAST_MM / 2.0:
+    if top[0, 0] > -reach / 2.0 or top[-1, 0] < reach / 2.0:
         return None
     return top
+
+
+def _saddle(name: str) -> float:
+    return shelf.value("bench", f"saddle_{name}").value
 
 
 def _with_slot(top: Outline, card_mm: float, slot_at_mm: float, from_top: bool) -> Outline:

@@ -13,6 +13,7 @@ from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearness import distances_mm
 from claybed.geometry.slicing import cut_segments, in_plane, lowest
+from claybed.materials import shelf
 from claybed.posing.fillers import bed_loops, on_fillers
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 
@@ -20,14 +21,7 @@ SAMPLE_MM = 1.0
 # A sample of the seam on the gate lies on one of its faces, or on clay beside it that is off the object.
 ON_GATE_MM = 0.02
 OFF_OBJECT_MM = 1.5
-# Lines shorter than this are scratched in beside their neighbours.
-LINE_LEAST_MM = 25.0
-APART_MM = 32.0
-FEWEST, MOST = 4, 32
-NEAREST_MM = 12.0
 GATE_MM = 3.0
-# Between stations the seam is drawn by eye; where it bends more than this, stations stand closer.
-BEND_MM = 1.5
 TANGENT_MM = 2.0
 # A height within this of the line's own highest or lowest tells it.
 TOLD_MM = 0.5
@@ -111,16 +105,24 @@ def seam_lines(assembly: Assembly, placed: Mesh) -> tuple[SeamLine, ...]:
 
 
 def places_on(line: SeamLine) -> Floats:
-    """Where the stations of a line stand, mm along it: evenly, closer where the seam bends."""
-    most = max(FEWEST, min(MOST, int(line.length_mm / NEAREST_MM)))
-    count = min(most, max(FEWEST, round(line.length_mm / APART_MM)))
-    while count < most and _bend(line, count) > BEND_MM:
+    """Where the stations of a line stand, mm along it: evenly, closer where the seam bends.
+
+    Source: materials/bench (station...).
+    """
+    fewest, at_most = int(_bench("stations_least_count")), int(_bench("stations_most_count"))
+    most = max(fewest, min(at_most, int(line.length_mm / _bench("stations_nearest_mm"))))
+    count = min(most, max(fewest, round(line.length_mm / _bench("stations_apart_mm"))))
+    while count < most and _bend(line, count) > _bench("station_bend_mm"):
         count = min(most, count + max(2, count // 3))
     if line.closed:
         return _to_ends(line, np.linspace(0.0, line.length_mm, count + 1)[:-1])
     # An open line ends at the gate, where the surface is no longer the object's.
     in_mm = min(GATE_MM, line.length_mm / 4.0)
     return _to_ends(line, np.linspace(in_mm, line.length_mm - in_mm, count))
+
+
+def _bench(name: str) -> float:
+    return shelf.value("bench", name).value
 
 
 def _to_ends(line: SeamLine, places: Floats) -> Floats:

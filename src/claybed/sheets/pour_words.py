@@ -13,16 +13,19 @@ from claybed.sheets.steps import strings
 from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass
 from claybed.wording import ruler
 
-# A bucket is told to the next half litre: nobody buys one of 7.19 l.
-BUCKET_STEP_ML = 500.0
 # A pull that leans less than this from upright (its vertical share) leaves to a side.
 UPRIGHT_SHARE = 0.9
 # One that leans no more off a flat side than this (cosine) leaves a face that is level by eye.
 LEVEL_SHARE = 0.9999
 # The one rule for every coat of release.
 BEADS = "Water flicked on the last coat must stand in beads; if it does not, brush on one more."
-# A coat that waits longer than this seals; release dries in minutes.
-SEAL_WAITS_MIN = 240.0
+
+
+def seals(step: Mapping[str, Any]) -> bool:
+    """Whether a step of the release seals, by how long its coats wait. Source: materials/bench
+    (seal_wait_least_min).
+    """
+    return (step.get("wait_min") or 0.0) >= shelf.value("bench", "seal_wait_least_min").value
 
 
 def bucket_words(least_l: float, us: bool) -> str:
@@ -31,7 +34,8 @@ def bucket_words(least_l: float, us: bool) -> str:
         whole, quarters = divmod(math.ceil(least_l * 1000.0 / ML_PER_US_GAL * 4.0), 4)
         parts = [str(whole)] if whole or not quarters else []
         return " ".join([*parts, *([str(Fraction(quarters, 4))] if quarters else []), "gal"])
-    litres = math.ceil(least_l * 1000.0 / BUCKET_STEP_ML) * BUCKET_STEP_ML / 1000.0
+    step_l = shelf.value("bench", "bucket_step_ml").value / 1000.0
+    litres = math.ceil(least_l / step_l) * step_l
     return f"{litres:g} l"
 
 
@@ -166,7 +170,7 @@ def board_counts(form: Mapping[str, Any], us: bool) -> dict[str, int]:
 def seal_words(plan: Mapping[str, Any]) -> str:
     """How an object that drinks is sealed; what to do if it does, where the plan does not know."""
     for step in (plan.get("release") or {}).get("steps", []):
-        if step.get("wait_min") and step["wait_min"] >= SEAL_WAITS_MIN:
+        if seals(step):
             return (
                 f"It drinks water, so seal it all over first: {step['coats_count']:.0f} thin coats of "
                 f"{step['what']}, each dry before the next, and {step['wait_min'] / 60.0:.0f} hours after "
@@ -190,7 +194,7 @@ def release_words(plan: Mapping[str, Any], pour: int, part: str) -> list[str]:
         about_object = "object" in str(step["where"])
         if step["pour"] != pour or (part != "all" and about_object != (part == "object")):
             continue
-        if (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN:
+        if seals(step):
             continue
         coats = f"{step['coats_count']:.0f} thin coats of" if step["coats_count"] > 1 else "one thin coat of"
         wait = f", each left for {step['wait_min']:.0f} minutes" if step.get("wait_min") else ""

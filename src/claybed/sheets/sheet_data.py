@@ -13,7 +13,7 @@ from typing import Any
 
 from claybed import wording
 from claybed.errors import InputError
-from claybed.posing.filling import LEAST_NUMBERED_ML
+from claybed.posing.filling import told_least_ml
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import in_plane
 from claybed.sheets.check_lines import check_line, finding_line, in_short
@@ -336,9 +336,9 @@ def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:
         more = f"{'And ' if shown else ''}{count} along the seam or under an edge, up to {deepest} deep: "
         more = more[:1].upper() + more[1:] + "smear a little oil clay over the hatched spots."
     return {
-        "needed": bool(every) or volume >= LEAST_NUMBERED_ML,
+        "needed": bool(every) or volume >= told_least_ml(),
         "total": [["a crumb", ""]] if grams < CRUMB_G else written(wording.clay_words(grams, us=us)),
-        "volume": [] if volume < LEAST_NUMBERED_ML else written(say_volume(volume, us=us)),
+        "volume": [] if volume < told_least_ml() else written(say_volume(volume, us=us)),
         "places": places,
         "finish": wording.fill_finish(in_plane({"survey": survey})),
         "more": more,

@@ -10,7 +10,7 @@ from claybed.materials import shelf
 from claybed.sheets.bench_words import base_size
 from claybed.sheets.gate_plug import has_plug
 from claybed.sheets.hump_pages import hump_of
-from claybed.sheets.pour_words import SEAL_WAITS_MIN, across, board_counts, bucket_words, from_the_rim
+from claybed.sheets.pour_words import across, board_counts, bucket_words, from_the_rim, seals
 from claybed.units import G_PER_LB, say_volume
 from claybed.wording import clay_words, on_rule, rough_mass, ruler
 
@@ -37,9 +37,8 @@ def _materials(plan: Mapping[str, Any], us: bool) -> list[str]:
         found.append(f"oil clay, {' and '.join([*why, *([_plug(plan, us)] if bore else [])])}, some to spare")
     names: list[str] = []
     for step in (plan.get("release") or {}).get("steps", []):
-        seals = (step.get("wait_min") or 0.0) >= SEAL_WAITS_MIN
         name = str(step["what"]).partition(",")[0]
-        names.append(f"{name} to seal" if seals else f"{name} for release")
+        names.append(f"{name} to seal" if seals(step) else f"{name} for release")
     found += dict.fromkeys(names)
     if not any(name.endswith("to seal") for name in names):
         found.append("shellac or varnish, if it drinks")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from claybed.physics.buoyancy import STANDARD_GRAVITY
 from claybed.physics.wetting import front_conductivity_m2_per_s, resistance_ratio
 from claybed.records.soaked import Soil
-
-GRAVITY_M_PER_S2 = 9.80665
 
 
 def soil_of(
@@ -50,7 +49,7 @@ def soil_of(
         water_per_cake_ratio=water_per_cake_ratio,
         fillable_fraction=fillable_fraction,
         wet_share=wet_share,
-        head_per_mm=slip_g_per_ml * GRAVITY_M_PER_S2 / (1000.0 * suction_kPa),
+        head_per_mm=slip_g_per_ml * STANDARD_GRAVITY / (1000.0 * suction_kPa),
         release_ratio=release_ratio,
         spread_mm2_per_s=spread_mm2_per_s,
     )

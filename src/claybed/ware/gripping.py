@@ -20,8 +20,6 @@ from claybed.units import say_length, say_time
 from claybed.ware.reckoning import Input, reckon
 
 SKIN = (Origin.OBJECT, Origin.MEND, Origin.FILL)
-# Of less than this, whether it grips is chance.
-LEAST_CM2 = 0.5
 
 
 def plan_grip(
@@ -42,14 +40,15 @@ def plan_grip(
     grip = _grip(shrinkage, held)
     least = shelf.value("clay", "grip_least_mm")
     gripping = hold.before_mm * shrinkage.value / 100.0 >= least.value
-    if float(areas[gripping].sum()) / 100.0 < LEAST_CM2:
+    least_mm2 = shelf.value("clay", "grip_area_least_mm2").value
+    if float(areas[gripping].sum()) < least_mm2:
         return Grip(shrinkage, held, grip, None, None, None)
     x, y, z = (float(v) for v in points[worst])
     at = Worked((x, y, z), Figure("mm", "middle of the face that holds most, block frame", "geometry"))
     gripped = tuple(
         name
         for name in dict.fromkeys(letters)
-        if areas[gripping & (np.array(letters) == name)].sum() / 100.0 >= LEAST_CM2
+        if areas[gripping & (np.array(letters) == name)].sum() >= least_mm2
     )
     within = reckon(
         lambda wait_minutes, held_stretch_fraction, shrinkage_percent: (

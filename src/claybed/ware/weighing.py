@@ -33,6 +33,14 @@ _TAIL = 0.05  # of each side of the 90 % interval
 _ROOM_STEPS = 9
 
 
+def is_just_set(first_g: float, planned_wet_g: float) -> bool:
+    """Whether a first weighing (g) can be of a piece just set that was planned to weigh so much wet (g).
+
+    Source: materials/bench (just_set_least_fraction).
+    """
+    return first_g >= shelf.value("bench", "just_set_least_fraction").value * planned_wet_g
+
+
 def forecast(
     weighings: Sequence[Weighing], *, water_per_100: float, trimmed_wet_g: float | None = None
 ) -> Forecast:
