@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+import manifold3d
 import numpy as np
 import pytest
 
 from claybed.flow.molding import Molded, make_mold
+from claybed.geometry.lattice import lattice_mm, pull_rotation
+from claybed.geometry.slab import LatticeSolid
 from claybed.proof.closings import mains_apart
 from claybed.proof.evidence import prove
 from claybed.proof.misplacing import none_goes_elsewhere
@@ -22,6 +26,15 @@ X = (1.0, 0.0, 0.0)
 RING = ((0.0, 0.0, -1.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 THING = solids.cube_with_blind_holes(ALL_SIX, side_mm=60.0, hole_mm=8.0, deep_mm=12.0, corners=12)
 BRIEF = Brief(pieces=6, wall_mm=40.0, gate="none")
+
+
+def of(solid: LatticeSolid) -> manifold3d.Manifold:
+    """A solid as manifold3d has it, mm."""
+    return manifold3d.Manifold(
+        manifold3d.Mesh64(
+            vert_properties=lattice_mm(solid.points), tri_verts=np.array(solid.faces).astype(np.uint64)
+        )
+    )
 
 
 @pytest.fixture(scope="module")
@@ -61,6 +74,35 @@ def test_every_pair_that_meets_is_keyed(molded: Molded) -> None:
     assert mains_apart(assembly)
     assert set(assembly.contacts) == beside
     assert {tuple(sorted((k.bump_on, k.socket_in))) for k in assembly.keys} == beside
+
+
+def test_no_piece_turned_or_shifted_goes_in(molded: Molded) -> None:
+    """Each piece, turned by quarters in its own place or shifted by 2 mm along its sides, reaches into the
+    others by more than half of a key, where rightly closed they share nothing but rounding.
+
+    Compared with manifold3d, which knows nothing of keys.
+    """
+    assembly = molded.assembly
+    body = {p.id: of(p.solid) for p in assembly.pieces}
+    key = min(assembly.keys, key=lambda one: one.diameter_mm)
+    least_mm3 = 0.5 * math.pi / 4.0 * key.diameter_mm**2 * key.depth_mm * 0.6
+    for piece in assembly.pieces:
+        others = manifold3d.Manifold.batch_boolean(
+            [solid for name, solid in body.items() if name != piece.id], manifold3d.OpType.Add
+        )
+        assert (body[piece.id] ^ others).volume() < 0.01
+        rotation = pull_rotation(piece.pull)
+        plan = body[piece.id].transform(np.column_stack([rotation, np.zeros(3)]))
+        x0, y0, _, x1, y1, _ = plan.bounding_box()
+        middle = np.array([x0 + x1, y0 + y1, 0.0]) / 2.0
+        wrong = {
+            f"turned by {deg} degrees": plan.translate(-middle).rotate([0.0, 0.0, deg]).translate(middle)
+            for deg in (90.0, 180.0, 270.0)
+        }
+        wrong |= {f"shifted by {way}": plan.translate([*way, 0.0]) for way in ((2.0, 0.0), (0.0, -2.0))}
+        for how, solid in wrong.items():
+            back = solid.transform(np.column_stack([rotation.T, np.zeros(3)]))
+            assert (back ^ others).volume() > least_mm3, (piece.id, how)
 
 
 def test_main_pieces_alike_are_told(molded: Molded) -> None:

@@ -108,6 +108,22 @@ def test_another_depth_holds_them_off(mold: Assembly) -> None:
     assert check.measured == pytest.approx(6.0, abs=0.01)
 
 
+@pytest.mark.parametrize("scalene", [True, False])
+def test_a_lone_main_piece_is_tried_turned_in_its_own_place(mold: Assembly, scalene: bool) -> None:
+    """No other main piece has keys for it: with keys that half a turn carries onto themselves it goes in
+    turned, and the check says so; with keys of three unlike distances it does not.
+    """
+    even: Plan = ((-20.0, -12.0), (20.0, 12.0))
+    main, keys_a = side("A", (0.0, 0.0, 1.0), SCALENE if scalene else even)
+    beside, keys_c = side("C", (1.0, 0.0, 0.0), SCALENE, LEVEL_MM - 12.0)
+    pieces = (replace(main, opens=2), beside)
+    (check,) = none_goes_elsewhere(replace(mold, pieces=pieces, keys=(*keys_a, *keys_c)))
+    assert check.ok == scalene
+    if not scalene:
+        assert check.measured < 0.01
+        assert "piece A in its own place, turned by 180 degrees" in check.where
+
+
 def test_two_pieces_have_no_place_to_take(mold: Assembly) -> None:
     """A mold without side pieces is not asked."""
     assert none_goes_elsewhere(mold) == []

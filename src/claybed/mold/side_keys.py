@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from claybed.geometry.carving import Section, Solid, Workbench, cone, moved, outlines, polygon, spots
+from claybed.geometry.lattice import pull_rotation
 from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.nearby import Shaft
 from claybed.geometry.registration import closing_miss_mm, pattern_miss_mm
 from claybed.mold.key_sizes import key_sizes
 from claybed.mold.side_faces import Interface
 from claybed.mold.side_level import practice
-from claybed.records.assembly import BlockKey
+from claybed.records.assembly import BlockKey, Piece
 
 Plane = tuple[Floats, float]
 KEY_SPACING_MM = 4.0
@@ -30,6 +31,21 @@ MOST_KEYS = 6
 # A plane that leans less than this sine off an interface does not cross it; a half plane is so large.
 FLAT_SINE = 1e-6
 FAR_MM = 1e4
+# Keys that stand aside by this share of their diameter do not go in: the lean of their sides holds a piece
+# off by more than half their depth.
+ASIDE_SHARE = 0.3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Earlier:
+    """Keys of the side pieces that were cut before.
+
+    `patterns` how each one's lie across its pull, (k, 2) mm; `pairs` by main piece the two that the first of
+    them has there, (2, 2) mm: across, as seen from outside, and up.
+    """
+
+    patterns: Sequence[Floats] = ()
+    pairs: Mapping[str, Floats] = field(default_factory=dict)
 
 
 def key_shaft(key: BlockKey, rotation: Floats) -> Shaft:
@@ -46,14 +62,14 @@ def with_keys(
     block: Solid,
     letter: str,
     later: Sequence[Plane],
-    taken: Sequence[Floats] = (),
+    earlier: Earlier | None = None,
 ) -> tuple[Interface, list[BlockKey]]:
     """The interface with bumps of the side piece that go into every main piece it meets, and into what each
     `later` side piece takes of them, in an arrangement that closes one way; as it was when no size fits.
 
-    Where none fits into what a later piece takes, there are none there. The arrangement is unlike those
-    already `taken` by other side pieces, (k, 2) mm across their pulls, so that none goes in another's place;
-    where no unlike one fits, like ones are used.
+    Where none fits into what a later piece takes, there are none there. The arrangement is unlike those of
+    `earlier` side pieces, so that none goes in another's place; and so are its pairs in main pieces that have
+    no keys of each other, so that these do not go in turned. Where no unlike one fits, like ones are used.
 
     `mains` are sections of them at the interface's level, in the plan of its pull; `block` is what is left of
     it. Source: materials/practice.
@@ -74,8 +90,11 @@ def with_keys(
     sizes = key_sizes()
     reached = _reached(sections, sizes[-1].diameter_mm / 2.0 + clear_mm, face, later)
     letters = {chr(ord(letter) + 1 + k): k for k in reached}
-    ways: list[tuple[Sequence[Floats], dict[str, int]]] = [(taken, letters)] if letters else []
-    ways += [(taken, {}), ((), {})] if taken else [((), {})]
+    known = earlier or Earlier()
+    strict = [known, replace(known, pairs={})] if known.pairs else [known]
+    loose = [replace(kind, patterns=()) for kind in strict] if len(known.patterns) else []
+    ways = [(kind, letters) for kind in strict] if letters else []
+    ways += [(kind, {}) for kind in (*strict, *loose)]
     for (unlike, beside), (diameter_mm, depth_mm) in itertools.product(ways, sizes):
         chosen = _arranged(sections, rim, diameter_mm, clear_mm, face, later, unlike, beside)
         if chosen is None:
@@ -96,11 +115,27 @@ def with_keys(
     return face, []
 
 
-def across_pull(keys: Sequence[BlockKey], letter: str, rotation: Floats) -> Floats:
-    """The plan (k, 2) mm of a side piece's keys across its pull; `rotation` is that pull's."""
-    own = [key.at_mm for key in keys if key.bump_on == letter]
-    plan: Floats = np.array(own).reshape(-1, 3) @ rotation[:2].T
-    return plan
+def earlier_keys(keys: Sequence[BlockKey], pieces: Sequence[Piece]) -> Earlier:
+    """What later side pieces have to know of the keys of those `pieces` that were cut before."""
+    patterns: list[Floats] = []
+    pairs: dict[str, Floats] = {}
+    for piece in pieces:
+        rotation = pull_rotation(piece.pull)
+        own = [key for key in keys if key.bump_on == piece.id]
+        at = np.array([key.at_mm for key in own]).reshape(-1, 3)
+        patterns.append(at @ rotation[:2].T)
+        for name in dict.fromkeys(key.socket_in for key in own):
+            pair = at[[key.socket_in == name for key in own]]
+            if len(pair) == 2:
+                pairs.setdefault(name, _from_outside(pair, rotation))
+    return Earlier(patterns, pairs)
+
+
+def _from_outside(at: Floats, rotation: Floats) -> Floats:
+    """Points (n, 3) of the block as a side piece's pull sees them: (n, 2), across and up."""
+    up = np.array([0.0, 0.0, 1.0])
+    seen: Floats = at @ np.stack([np.cross(up, rotation[2]), up]).T
+    return seen
 
 
 def keys_beside(
@@ -146,7 +181,7 @@ def _arranged(
     clear_mm: float,
     face: Interface,
     later: Sequence[Plane],
-    unlike: Sequence[Floats],
+    unlike: Earlier,
     beside: Mapping[str, int],
 ) -> list[tuple[str, Floats]] | None:
     """Two places for keys in every section (three in a single one), and in what each of the `later` pieces
@@ -182,13 +217,18 @@ def _arranged(
         places[name] = at
     chosen: list[tuple[str, Floats]] = []
     for name, at in places.items():
-        slants = _slants(name, sections) if apart and name in sections else None
+        slants, aside_mm = None, None
+        if apart and name in sections:
+            slants = _slants(name, sections)
+            if name in unlike.pairs:
+                placed = np.column_stack([at, np.full(len(at), face.level_mm)]) @ face.rotation
+                aside_mm = _pair_misses_mm(_from_outside(placed, face.rotation), unlike.pairs[name])
         last = name == list(places)[-1]
-        for tried in _tried(name, at, diameter_mm, 1 if name in single else each, chosen, slants):
+        for tried in _tried(name, at, diameter_mm, 1 if name in single else each, chosen, slants, aside_mm):
             spread = np.array([spot for _, spot in tried])
             if not last or (
                 closing_miss_mm(spread, rim, diameter_mm / 2.0) >= diameter_mm / 2.0
-                and all(pattern_miss_mm(spread, other) >= diameter_mm / 2.0 for other in unlike)
+                and all(pattern_miss_mm(spread, other) >= diameter_mm / 2.0 for other in unlike.patterns)
             ):
                 chosen = tried
                 break
@@ -231,6 +271,17 @@ def _slants(name: str, sections: Mapping[str, Section]) -> Floats:
     return np.stack([along, hand * np.array([-along[1], along[0]])])
 
 
+def _pair_misses_mm(at: Floats, pair: Floats) -> Floats:
+    """By how much each two of some places (k, 2), across and up, miss a pair (2, 2) when they are shifted
+    across to where they fit best, in the order of `np.tril_indices`.
+    """
+    one, two = np.tril_indices(len(at), -1)
+    off = np.stack([[at[one], at[two]], [at[two], at[one]]]) - pair[None, :, None]
+    off[..., 0] -= off[..., 0].mean(axis=1, keepdims=True)
+    misses: Floats = np.linalg.norm(off, axis=3).max(axis=1).min(axis=0)
+    return misses
+
+
 def _tried(
     name: str,
     at: Floats,
@@ -238,11 +289,13 @@ def _tried(
     each: int,
     chosen: list[tuple[str, Floats]],
     slants: Floats | None,
+    aside_mm: Floats | None,
 ) -> Iterator[list[tuple[str, Floats]]]:
     """Ways to add `each` keys at some of the places (k, 2) mm to those `chosen`, the widest apart first.
 
     With `slants`, the ways (2, 2) along and across, the second key of a pair stands further along by half a
-    diameter or more where it stands further across.
+    diameter or more where it stands further across. With `aside_mm`, by how much each two places, as
+    `np.tril_indices` gives them, miss a pair they must not fit, they miss it by enough.
     """
     if each == 1:
         others = np.array([spot for _, spot in chosen])
@@ -257,6 +310,8 @@ def _tried(
     if slants is not None:
         along, across = ((at[other_end] - at[one]) @ slants.T).T
         apart_mm = np.where(along * np.sign(across) >= diameter_mm / 2.0, apart_mm, 0.0)
+    if aside_mm is not None:
+        apart_mm = np.where(aside_mm >= ASIDE_SHARE * diameter_mm, apart_mm, 0.0)
     for k in np.argsort(-apart_mm, kind="stable")[:MOST_PAIRS].tolist():
         i, j = int(one[k]), int(other_end[k])
         if apart_mm[k] < 2.0 * diameter_mm:

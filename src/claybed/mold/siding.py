@@ -17,7 +17,7 @@ import numpy as np
 from claybed.geometry.barred import Barred
 from claybed.geometry.carving import Solid, Workbench, moved
 from claybed.geometry.labelling import freed_of_fill
-from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm
 from claybed.geometry.level_sections import section_at
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
@@ -30,7 +30,7 @@ from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
 from claybed.mold.seam_lines import all_beyond, on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
 from claybed.mold.side_faces import Interface
-from claybed.mold.side_keys import across_pull, key_shaft, keys_beside, with_keys
+from claybed.mold.side_keys import Earlier, earlier_keys, key_shaft, keys_beside, with_keys
 from claybed.mold.side_level import NOWHERE
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
@@ -197,7 +197,7 @@ def _cut_sides(
                 left,
                 letter,
                 pulls[number + 1 :],
-                [across_pull(keys, p.id, pull_rotation(p.pull)) for p in pieces],
+                earlier_keys(keys, pieces),
                 barred=barred,
                 over=over,
             )
@@ -311,7 +311,7 @@ def _keyed(
     left: Solid,
     letter: str,
     following: Sequence[Vector],
-    taken: Sequence[Floats],
+    earlier: Earlier,
     face: Interface,
     *,
     barred: Barred,
@@ -325,7 +325,7 @@ def _keyed(
     for dips in (True, False) if barred and following else (False,):
         then = left - face.tool if dips else None
         later = [beyond_plane(bench, source, p, barred, left=then, over=over, dips=dips) for p in following]
-        face, bumps = with_keys(face, bench, sections, left, letter, later, taken)
+        face, bumps = with_keys(face, bench, sections, left, letter, later, earlier)
         if bumps:
             break
     return face, bumps

@@ -2,7 +2,8 @@
 
 Every piece is laid into the place of every side piece, outside to outside and turned about the pull of that
 place. Where they meet other pieces, the two must differ by enough to keep the mold from closing. Main pieces
-that meet have keys of their own against that; where they do not, their places are tried as well.
+that meet have keys of their own against that, and against being turned. Where they do not, and where there is
+only one, their places are tried as well, and turns in their own.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from scipy.spatial import cKDTree
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.proof.closings import mains_apart, side_pieces
+from claybed.proof.closings import NEAR_TURN_DEG, main_letters, mains_apart, side_pieces
 from claybed.proof.faces import JOINT, named
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.finding import Check
@@ -64,13 +65,16 @@ class _Miss:
 
 def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
     """The check that no piece goes in the place of a side piece, nor in that of a main one where main pieces
-    do not meet; empty for a mold without side pieces.
+    do not meet; nor turned in its own where no keys of another main piece hold it. Empty for a mold without
+    side pieces.
     """
     sides = side_pieces(assembly)
     if not sides:
         return []
     limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
-    places = assembly.pieces if mains_apart(assembly) else sides
+    mains = main_letters(assembly)
+    apart = mains_apart(assembly)
+    places = assembly.pieces if apart else sides
     joints = {p.id: joint for p in assembly.pieces if (joint := _joint(p, assembly)) is not None}
     # Where either of two may stand in the other's place, both miss by as much.
     pairs = {
@@ -79,12 +83,15 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
         for piece in reversed(assembly.pieces)
         if piece.id != place.id and piece.id in joints and place.id in joints
     }
-    found = [_nearest(joints[piece], joints[place], limit_mm) for piece, place in reversed(pairs.values())]
+    tried = list(reversed(pairs.values()))
+    if apart or len(mains) == 1:
+        tried += [(letter, letter) for letter in joints if letter in mains]
+    found = [_nearest(joints[piece], joints[place], limit_mm) for piece, place in tried]
     if not found:  # pieces of a folder that was edited may touch nothing
         return []
     worst = min(found, key=lambda miss: miss.mm)
     ok = worst.mm >= limit_mm
-    at = _middle(next(p for p in places if p.id == worst.place))
+    at = _middle(next(p for p in assembly.pieces if p.id == worst.place))
     return [
         Check(
             id="none_goes_elsewhere",
@@ -93,15 +100,18 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
             limit=limit_mm,
             unit="mm",
             sense="least",
-            where=f"piece {worst.piece} in the place of piece {worst.place}, turned by {worst.turn_deg:.0f} "
-            "degrees",
+            where=f"piece {worst.piece} in {_whose(worst)}, turned by {worst.turn_deg:.0f} degrees",
             how="every piece laid outside to outside into the place of every side piece, and of every main "
-            "one where those do not meet, by quarter turns and by every two keys onto two; the furthest that "
-            "their joints then lie apart",
+            "one where those do not meet, that one's own included, by quarter turns and by every two keys "
+            "onto two; the furthest that their joints then lie apart",
             remedy="" if ok else f"Move a key of piece {worst.piece} and the socket it goes in.",
             at_mm=None if ok else at,
         )
     ]
+
+
+def _whose(miss: _Miss) -> str:
+    return "its own place" if miss.piece == miss.place else f"the place of piece {miss.place}"
 
 
 def _joint(piece: Piece, assembly: Assembly) -> _Joint | None:
@@ -158,6 +168,8 @@ def _nearest(piece: _Joint, place: _Joint, limit_mm: float) -> _Miss:
         return _Miss(tall_mm, piece.letter, place.letter, 0.0)
     tried = []
     for turn, shift in _motions(piece, place):
+        if piece is place and _slips_home(piece, turn, shift, limit_mm):
+            continue
         moved = _moved(piece.samples[:: SAMPLES // PROBES], turn, shift, lift)
         back = _moved(place.samples[:: SAMPLES // PROBES], turn, shift, lift, back=True)
         there = float(np.max(place.tree.query(moved)[0])) - place.loose_mm
@@ -211,6 +223,13 @@ def _motions(piece: _Joint, place: _Joint) -> list[tuple[float, Floats]]:
             turn = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
             found.append((turn, (k + m) / 2.0 - _turned((i + j) / 2.0, turn)))
     return found
+
+
+def _slips_home(piece: _Joint, turn: float, shift: Floats, room_mm: float) -> bool:
+    """Whether a motion of a piece in its own place is small enough to slip into the right one."""
+    wide = abs((turn + np.pi) % (2.0 * np.pi) - np.pi) > np.radians(NEAR_TURN_DEG)
+    off_mm = np.linalg.norm(_turned(piece.keys, turn) + shift - piece.keys, axis=1)
+    return not wide and bool((off_mm < room_mm).all())
 
 
 def _turned(plan: Floats, turn: float) -> Floats:
