@@ -239,8 +239,14 @@ def test_without_an_object_in_the_way_the_surface_is_level() -> None:
 
 
 def test_a_ring_has_one_seam_more_than_it_has_holes() -> None:
-    """A torus pulled along its axis parts along two closed loops, a ball along one."""
-    for obj, count in ((solids.torus(40.0, 10.0, around=64, sides=24), 2), (solids.sphere(30.0), 1)):
+    """A torus pulled along its axis parts along two closed loops, a ball along one, a bar with three holes
+    along four.
+    """
+    bar = manifold3d.Manifold.cube([90.0, 30.0, 12.0], center=True)
+    for x in (-28.0, 0.0, 28.0):
+        bar -= manifold3d.Manifold.cylinder(20.0, 8.0, 8.0, 24, True).translate([x, 0.0, 0.0])
+    ring = solids.torus(40.0, 10.0, around=64, sides=24)
+    for obj, count in ((ring, 2), (solids.sphere(30.0), 1), (solids.from_manifold(bar), 4)):
         cut = parted(obj)
         loops = closed_loops(np.concatenate([cut.outside.plan[cut.rim[:, k]] for k in (0, 1)], axis=1))
         assert len(loops) == count

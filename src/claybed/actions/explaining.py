@@ -24,6 +24,7 @@ _ORIGINS: Final = {
     "practice": "Common practice, no source.",
     "memory": "From memory; measure your own before relying on it.",
     "derived": "Worked from other figures by the formula.",
+    "chosen": "Chosen for this program, no source.",
 }
 # Figures that the trade's usual rule also gives: leaf of the figure -> where the rule's figure stands.
 _COMMON: Final = {"water_g": "common_rule/water_g", "plaster_g": "common_rule/plaster_g"}
@@ -217,6 +218,7 @@ def _seen_words(seen: str) -> str:
         "memory": "from memory",
         "derived": "worked from other entries",
         "practice": "common practice, no source",
+        "chosen": "chosen for this program, no source",
     }
     return words.get(seen, seen)
 

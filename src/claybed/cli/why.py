@@ -78,7 +78,7 @@ def show_why(document: Mapping[str, Any], folder: Path) -> None:
 
 def _from(origin: Mapping[str, Any]) -> str:
     source = origin.get("source")
-    if source is None or source["key"] in ("practice", "memory"):
+    if source is None or source["key"] in ("practice", "memory", "chosen"):
         return str(origin["says"])
     return f"{origin['says']} [{source['key']}]"
 

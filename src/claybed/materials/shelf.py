@@ -13,7 +13,7 @@ from typing import Final, Literal, get_args
 
 from claybed.errors import InputError
 
-Seen = Literal["read", "memory", "derived", "practice"]
+Seen = Literal["read", "memory", "derived", "practice", "chosen"]
 FILES: Final = (
     "plaster",
     "practice",
@@ -35,7 +35,8 @@ class Constant:
 
     `value` in `unit` ("-" for a pure number); `low` and `high` bound what is met in practice or in print;
     `source` is a key of docs/sources.md; `seen` says how it was known: read, memory (recalled), derived
-    (worked from others) or practice (common practice, no source); `note` anything a reader should know.
+    (worked from others), practice (common practice, no source) or chosen (for this program, no source);
+    `note` anything a reader should know.
     """
 
     value: float

@@ -14,7 +14,7 @@ _ROW = re.compile(r"^\| `([^`]+)` \| (.*) \| (\w+) \|$", re.MULTILINE)
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One source: its text, and how it was known (read, transcribed, memory, derived, practice)."""
+    """One source: its text, and how it was known (read, transcribed, memory, derived, practice, chosen)."""
 
     text: str
     seen: str

@@ -19,12 +19,13 @@ from scipy.optimize import minimize_scalar
 
 from claybed.errors import CannotError
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.photos.outline import Outline
 from claybed.photos.profile_end import domed, top_of
 from claybed.photos.standing import TOUCH_SPREAD_MM
 
 STEPS: Final = 400
-CENTRE_SPREAD_MM: Final = 3.0  # how well a person stands an object on the cross
+CENTRE_SPREAD_MM: Final = shelf.value("measuring", "centred_mm").value
 STEEPEST_RAD: Final = float(np.radians(65.0))
 _FARTHEST_OFF_MM: Final = 40.0
 _SIDES_AGREE_MM: Final = 1.0

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from claybed.errors import InputError
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.photos.camera import Camera
 from claybed.photos.lens import Posed, solve_pose
 from claybed.photos.mat import BAR_MM, MARKER_MM, lay_out_mat
@@ -20,8 +21,8 @@ from claybed.photos.standing import ON_THE_MAT, Stand
 from claybed.records.finding import Finding
 from claybed.records.mat import Mat
 
-READ_BY_RULER_MM: Final = 0.5
-UNCHECKED_PRINT: Final = 0.01  # common practice, no source: what a printer told not to scale strays by
+READ_BY_RULER_MM: Final = shelf.value("measuring", "ruler_reading_mm").value
+UNCHECKED_PRINT: Final = shelf.value("measuring", "print_scale_fraction").value
 _PRINT_LEAST: Final = 0.6
 _PRINT_MOST: Final = 1.6
 _PRINT_OFF: Final = 0.002

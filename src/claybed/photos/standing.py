@@ -14,12 +14,13 @@ import numpy as np
 
 from claybed.errors import InputError
 from claybed.geometry.mesh import Floats
+from claybed.materials import shelf
 from claybed.photos.camera import Camera
 from claybed.photos.mat import PAPERS
 from claybed.records.mat import Mat
 
-TOUCH_SPREAD_MM: Final = 1.0  # common practice, no source: how well "touching" or a ruled gap is kept
-FOOT_LEVEL_MM: Final = 1.0  # common practice, no source: how far the sheet's edge may be off the table, 95 %
+TOUCH_SPREAD_MM: Final = shelf.value("measuring", "touching_mm").value
+FOOT_LEVEL_MM: Final = shelf.value("measuring", "sheet_level_mm").value
 _OVERHANG: Final = 1.25
 _LEANS_MOST: Final = 0.6  # cosine between the picture's up and the mat's
 _BELOW_TABLE_MM: Final = 15.0
