@@ -47,6 +47,21 @@ def test_cup_with_handle_leaves_across_its_handle() -> None:
     assert got.chosen.undercut_area_cm2 < 0.05
 
 
+def test_of_pulls_that_leave_alike_the_one_in_symmetry_is_taken() -> None:
+    """A jug's body with its handle and a lip leaves along y and along pulls of chance a few degrees beside
+    it; only along y is the seam flat.
+    """
+    profile_mm = np.array(
+        [[0, 0], [34, 0], [36, 3], [48, 40], [50, 60], [44, 85], [34, 105], [36, 140], [0, 140]]
+    )
+    jug = solids.to_manifold(solids.revolved(profile_mm.astype(float)))
+    ring = solids.to_manifold(solids.torus(24.0, 6.5, around=64, sides=24)).rotate((90, 0, 0))
+    jug = jug + ring.translate((-54, 0, 88))
+    got = survey(solids.from_manifold(jug), Brief(pieces=2))
+    assert off_deg(got.chosen.axis, np.array([0.0, 1.0, 0.0])) < 0.01
+    assert len(got.candidates) > 1  # others leave as well, and lost
+
+
 def test_torus_lies_flat() -> None:
     """A ring leaves along its axis, in two pieces, certified free of any gap."""
     got = survey(solids.torus(40.0, 10.0))

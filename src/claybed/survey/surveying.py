@@ -50,7 +50,7 @@ def survey(
 
     Reads `brief.axis`, `pieces`, `up`, `max_fill_ml` and `pose_tolerance_deg`. The least fill wins; axes of
     equal fill are told apart by the tilt they allow, then by a level pull when there is a mouth, the
-    shallower object, and the upright pull.
+    shallower object, a pull that the object's own flats or symmetry give, and the upright pull.
     `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
     Raises InputError for an axis or up direction without length, or an object without faces.
     """
@@ -147,8 +147,10 @@ def _ranked(
     def by_looks(r: Ranked) -> tuple[float, ...]:
         rise = abs(float(np.dot(r.candidate.axis, up)))
         off_level = float(mouth and rise > np.sin(np.radians(1.0)))
-        sampled = float(r.candidate.why == "sampled")
-        return (off_level, round(r.score.depth_mm / step_mm), -round(rise, 1), sampled, -rise)
+        # A wall, a flat or a symmetry gave the others: their seam is level or flat, where a pull that only
+        # chance gave runs a few degrees beside it and its seam climbs.
+        chance = float(r.candidate.why in ("sampled", "refined"))
+        return (off_level, round(r.score.depth_mm / step_mm), chance, -round(rise, 1), -rise)
 
     tied = apart(sorted((r for r in found if r.score.fill_mm3 <= enough), key=by_looks), _TIED, 2.0)
     tilts: dict[Vector, float] = {}
