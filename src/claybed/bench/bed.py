@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from claybed.bench.humps import hump_bed
-from claybed.bench.telling import from_shelf, worked
-from claybed.materials import shelf
+from claybed.bench.telling import from_shelf, weighed, worked
 from claybed.records.assembly import BlockKey
 from claybed.records.bench import Bed, KeyUse
 from claybed.records.figure import Worked
@@ -22,7 +21,6 @@ def plan_bed(thing: StandingObject, first: StandingPour) -> Bed | None:
         return hump_bed(thing.hump)
     if thing.bed_ml is None:
         return None
-    clay = shelf.value("clay", "bed_clay_density_g_per_ml")
     keys = keys_of(thing.keys, thing.first, "pressed")
     press: tuple[str, ...] = ()
     if keys:
@@ -46,14 +44,8 @@ def plan_bed(thing: StandingObject, first: StandingPour) -> Bed | None:
             "geometry",
             {"footprint_mm2": first.footprint_mm2},
         ),
-        clay_g=worked(
-            thing.bed_ml * clay.value,
-            "g",
-            "clay_ml x density of plastic clay",
-            clay.source,
-            {"clay_ml": thing.bed_ml, "bed_clay_density_g_per_ml": clay.value},
-            low=thing.bed_ml * clay.low,
-            high=thing.bed_ml * clay.high,
+        clay_g=weighed(
+            thing.bed_ml, "clay", "bed_clay_density_g_per_ml", "clay_ml x density of plastic clay"
         ),
         keys=keys,
         steps=(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from claybed.bench.telling import worked
+from claybed.bench.telling import weighed, worked
 from claybed.materials import shelf
 from claybed.records.bench import Ballast, Packing
 from claybed.records.standing import StandingObject
@@ -24,14 +24,12 @@ def plan_packing(thing: StandingObject, slurry_g_per_ml: float) -> Packing | Non
         return None
     clay = shelf.value("clay", "bed_clay_density_g_per_ml")
     return Packing(
-        clay_g=worked(
-            thing.room_ml * clay.value,
-            "g",
+        clay_g=weighed(
+            thing.room_ml,
+            "clay",
+            "bed_clay_density_g_per_ml",
             "room inside x density of plastic clay",
-            clay.source,
-            {"room_ml": thing.room_ml, "bed_clay_density_g_per_ml": clay.value},
-            low=thing.room_ml * clay.low,
-            high=thing.room_ml * clay.high,
+            called="room_ml",
         ),
         least_g=worked(
             max(displaced_g - thing.room_ml * clay.low, 0.0),
@@ -72,14 +70,12 @@ def packed_ballast(thing: StandingObject, packing: Packing) -> tuple[Ballast, ..
                 low=short_g / (nuts.high - clay.low),
                 high=short_g / (nuts.low - clay.low),
             ),
-            worked(
-                thing.room_ml * nuts.value,
-                "g",
+            weighed(
+                thing.room_ml,
+                "bench",
+                "steel_nuts_bulk_density_g_per_ml",
                 "room inside x bulk density",
-                nuts.source,
-                {"room_ml": thing.room_ml, "steel_nuts_bulk_density_g_per_ml": nuts.value},
-                low=thing.room_ml * nuts.low,
-                high=thing.room_ml * nuts.high,
+                called="room_ml",
             ),
             fits,
             f"{say_volume(needed_ml)} of steel nuts and bolts, pressed into the clay, keep it down."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from claybed.bench.density import slurry_kg_per_m3
-from claybed.bench.telling import bench, practice, worked
+from claybed.bench.telling import bench, practice, weighed, worked
 from claybed.materials import shelf
 from claybed.records.bench import Bed, Hold
 from claybed.records.brief import Brief
@@ -15,7 +15,6 @@ from claybed.units import say_length, say_mass, say_volume
 
 def hump_bed(hump: Hump) -> Bed:
     """The bed round the vessel: sand, and a layer of clay level with its rim. Source: practice."""
-    clay = shelf.value("clay", "bed_clay_density_g_per_ml")
     clay_ml = hump.clay_ml.number
     layer_mm = hump.ledge_from_board_mm.number - hump.sand_from_board_mm.number
     sand: tuple[str, ...] = ()
@@ -40,15 +39,7 @@ def hump_bed(hump: Hump) -> Bed:
         pad_mm=worked(0.0, "mm", "the vessel stands on the board", "geometry"),
         height_mm=hump.ledge_from_board_mm,
         clay_ml=hump.clay_ml,
-        clay_g=worked(
-            clay_ml * clay.value,
-            "g",
-            "clay_ml x density of plastic clay",
-            clay.source,
-            {"clay_ml": clay_ml, "bed_clay_density_g_per_ml": clay.value},
-            low=clay_ml * clay.low,
-            high=clay_ml * clay.high,
-        ),
+        clay_g=weighed(clay_ml, "clay", "bed_clay_density_g_per_ml", "clay_ml x density of plastic clay"),
         keys=(),
         steps=(
             *sand,

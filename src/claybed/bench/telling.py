@@ -38,6 +38,22 @@ def from_shelf(file: str, name: str, formula: str) -> Worked:
     )
 
 
+def weighed(volume_ml: float, file: str, density: str, formula: str, *, called: str = "clay_ml") -> Worked:
+    """The grams of a volume of something, with the spread of its density: `density` (g/ml) is a constant of
+    materials' `file`, and the volume is `called` so among the inputs.
+    """
+    constant = shelf.value(file, density)
+    return worked(
+        volume_ml * constant.value,
+        "g",
+        formula,
+        constant.source,
+        {called: volume_ml, density: constant.value},
+        low=volume_ml * constant.low,
+        high=volume_ml * constant.high,
+    )
+
+
 def practice(name: str) -> float:
     """A value of materials/practice."""
     return shelf.value("practice", name).value

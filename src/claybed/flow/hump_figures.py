@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from claybed.bench.telling import weighed, worked
 from claybed.geometry.lattice import XY_PER_MM
 from claybed.geometry.levels import volume_above_mm3
 from claybed.geometry.mesh import Mesh, Origin
@@ -14,7 +15,6 @@ from claybed.physics.pressure import head_pressure_Pa
 from claybed.pours.mixing import slurry_g_per_ml
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
-from claybed.records.figure import Figure, Worked
 from claybed.records.finding import Amount, Finding
 from claybed.records.hump import Hump
 from claybed.records.measured import HollowReading, MeasuredObject
@@ -42,60 +42,57 @@ def hump_of(obj: MeasuredObject, assembly: Assembly, brief: Brief) -> Hump | Non
     plinth_ml = plan_mm2 * (top_mm - ledge_mm) / 1000.0
     low_mm = float(filling.vertices_mm[:, 2].min())
     slurry = 1000.0 * slurry_g_per_ml(brief.consistency)
-    dry_sand = shelf.value("clay", "dry_sand_bulk_density_g_per_ml")
     steep_cm2, sides_cm2 = _steep_cm2(filling)
     plan_given: dict[str, float | str] = {"plan_mm2": plan_mm2}
     return Hump(
-        ledge_from_board_mm=_worked(ledge_mm, "mm", "highest place of the rim above the board", "geometry"),
-        sand_from_board_mm=_worked(
+        ledge_from_board_mm=worked(ledge_mm, "mm", "highest place of the rim above the board", "geometry"),
+        sand_from_board_mm=worked(
             sand_mm,
             "mm",
             "rim above the board - layer of clay",
             "practice",
             {"ledge_from_board_mm": ledge_mm, "hump_bed_clay_mm": layer_mm.value},
         ),
-        vessel_mm=_worked(hollow.height_mm, "mm", "foot of the vessel to its rim", "geometry"),
-        hump_mm=_worked(ledge_mm - low_mm, "mm", "ledge to the top of the hump", "geometry"),
-        ledge_mm=_worked(assembly.wall_mm, "mm", assembly.wall_reason, "practice"),
-        plinth_mm=_worked(
+        vessel_mm=worked(hollow.height_mm, "mm", "foot of the vessel to its rim", "geometry"),
+        hump_mm=worked(ledge_mm - low_mm, "mm", "ledge to the top of the hump", "geometry"),
+        ledge_mm=worked(assembly.wall_mm, "mm", assembly.wall_reason, "practice"),
+        plinth_mm=worked(
             top_mm - ledge_mm,
             "mm",
             "fill line - ledge: as wide as the ledge, and up to a whole step of a ruler",
             "practice",
             {"fill_from_board_mm": top_mm, "ledge_from_board_mm": ledge_mm},
         ),
-        rise_mm=_worked(
+        rise_mm=worked(
             hollow.rim_high_mm - hollow.rim_low_mm, "mm", "highest - lowest place of the rim", "geometry"
         ),
-        hollow_ml=_worked(piece_ml - plinth_ml, "ml", "volume of the piece - plinth", "geometry"),
-        plinth_ml=_worked(plinth_ml, "ml", "plan of the form x height of the plinth", "geometry", plan_given),
-        sand_ml=_worked(
+        hollow_ml=worked(piece_ml - plinth_ml, "ml", "volume of the piece - plinth", "geometry"),
+        plinth_ml=worked(plinth_ml, "ml", "plan of the form x height of the plinth", "geometry", plan_given),
+        sand_ml=worked(
             sand_ml,
             "ml",
             "plan of the form x height of the sand - vessel and its inside",
             "geometry",
             plan_given,
         ),
-        sand_g=_worked(
-            sand_ml * dry_sand.value,
-            "g",
+        sand_g=weighed(
+            sand_ml,
+            "clay",
+            "dry_sand_bulk_density_g_per_ml",
             "sand_ml x bulk density of dry sand",
-            dry_sand.source,
-            {"sand_ml": sand_ml, "dry_sand_bulk_density_g_per_ml": dry_sand.value},
-            low=sand_ml * dry_sand.low,
-            high=sand_ml * dry_sand.high,
+            called="sand_ml",
         ),
-        clay_ml=_worked(
+        clay_ml=worked(
             clay_ml, "ml", "plan of the form x layer of clay - vessel and its inside", "geometry", plan_given
         ),
-        head_kpa=_worked(
+        head_kpa=worked(
             head_pressure_Pa((top_mm - low_mm) / 1000.0, liquid_kg_per_m3=slurry) / 1000.0,
             "kPa",
             "density of the slurry x g x fill line above the deepest place of the inside",
             "hydrostatics",
             {"slurry_kg_per_m3": slurry, "depth_mm": top_mm - low_mm},
         ),
-        steep_cm2=_worked(
+        steep_cm2=worked(
             steep_cm2,
             "cm2",
             "faces of the hump with less draft than hump_draft_least_deg",
@@ -176,15 +173,3 @@ def _findings(hollow: HollowReading, brief: Brief, steep_cm2: float, sides_cm2: 
             )
         )
     return tuple(found)
-
-
-def _worked(
-    value: float,
-    unit: str,
-    formula: str,
-    source: str,
-    inputs: dict[str, float | str] | None = None,
-    low: float | None = None,
-    high: float | None = None,
-) -> Worked:
-    return Worked(value, Figure(unit, formula, source, inputs or {}, low, high))
