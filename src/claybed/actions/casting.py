@@ -12,6 +12,7 @@ from claybed.actions.plan_folders import figure_of, read_ware_plan, refuse_hump
 from claybed.errors import InputError
 from claybed.flow.cast_figures import known_as
 from claybed.flow.ware_document import document_of
+from claybed.materials import shelf
 from claybed.materials.bodies import slip as slip_named
 from claybed.physics import plaster, slurry
 from claybed.pours.mixing import densities_kg_per_m3
@@ -242,7 +243,8 @@ def _dry_kg_per_m3(consistency: float) -> float:
 
 
 def _test_findings(tried: TestPour) -> tuple[Finding, ...]:
-    if tried.exponent_ratio is None or 0.4 <= tried.exponent_ratio.value <= 0.7:
+    low, high = (shelf.value("slip", f"exponent_{end}_ratio").value for end in ("low", "high"))
+    if tried.exponent_ratio is None or low <= tried.exponent_ratio.value <= high:
         return ()
     return (
         Finding(

@@ -20,7 +20,6 @@ FILES: Final = (
     "clay",
     "slip",
     "drying",
-    "us",
     "boards",
     "bench",
     "measuring",

@@ -33,7 +33,6 @@ from claybed.survey.searching import (
 )
 from claybed.units import say_length, say_volume
 
-VERSION = 1
 _LISTED = 8
 _TIED = 6
 _WINDOWS = 16
