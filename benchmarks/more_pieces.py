@@ -12,9 +12,13 @@ what two do.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
 from dataclasses import replace
+
+# As in the process that the command starts.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import manifold3d
 import numpy as np

@@ -135,14 +135,15 @@ def fewest(free: Flags, weight: Floats, most: int, negligible_share: float) -> t
     return None
 
 
-def strangers(open_to: Flags, near: Flags, most: int) -> list[int]:
+def strangers(open_to: Flags, near: Flags | None, most: int) -> list[int]:
     """Spots no two of which share a direction: numbers of rows of `open_to` (spots, directions), at most
     `most`.
 
     `near` (directions, directions) tells which directions are to be taken for one, so that what lies between
-    two samples is not lost. Greedy, the narrowest spots first; rows without a direction are left out.
+    two samples is not lost; None when each stands for itself. Greedy, the narrowest spots first; rows
+    without a direction are left out.
     """
-    wide = (open_to.astype(np.float32) @ near.astype(np.float32)) > 0.0
+    wide = open_to if near is None else (open_to.astype(np.float32) @ near.astype(np.float32)) > 0.0
     chosen: list[int] = []
     for k in np.argsort(open_to.sum(axis=1), kind="stable").tolist():
         if not open_to[k].any() or len(chosen) >= most:

@@ -19,6 +19,8 @@ from claybed.geometry.mesh import Floats, Ints, Mesh
 Flags = NDArray[np.bool_]
 MOST_POINTS = 60_000
 PER_GAP = 6
+# Share by which the cone round a triangle is taken wider than it is: more than rounding, next to nothing.
+CONE_ROOM = 1e-6
 
 
 class Skyline:
@@ -36,12 +38,13 @@ class Skyline:
     def free(self, points_mm: Floats) -> Flags:
         """Which points (n, 3) mm of the object's frame are free, to within one line of the raster."""
         grid = self._grid
-        placed = points_mm @ grid.rotation.T
-        at = np.floor((placed[:, :2] - np.array(grid.origin_mm)) / grid.spacing_mm).astype(np.int64)
-        inside = (at >= 0).all(axis=1) & (at[:, 0] < grid.columns) & (at[:, 1] < grid.rows)
-        free: Flags = np.ones(len(points_mm), bool)
-        own = at[inside]
-        free[inside] = placed[inside, 2] > self._lowest[own[:, 1], own[:, 0]] - 1e-9
+        free: Flags = _above(
+            points_mm @ grid.rotation.T,
+            self._lowest,
+            float(grid.origin_mm[0]),
+            float(grid.origin_mm[1]),
+            grid.spacing_mm,
+        )
         return free
 
 
@@ -100,6 +103,18 @@ def open_directions(mesh: Mesh, spot_mm: Floats, directions: Floats) -> Flags:
 
 
 @njit(cache=True, nogil=True)
+def _above(placed: Floats, lowest: Floats, x_mm: float, y_mm: float, spacing_mm: float) -> Flags:
+    free = np.ones(len(placed), np.bool_)
+    rows, columns = lowest.shape
+    for k in range(len(placed)):
+        column = int(np.floor((placed[k, 0] - x_mm) / spacing_mm))
+        row = int(np.floor((placed[k, 1] - y_mm) / spacing_mm))
+        if 0 <= column < columns and 0 <= row < rows:
+            free[k] = placed[k, 2] > lowest[row, column] - 1e-9
+    return free
+
+
+@njit(cache=True, nogil=True)
 def _inside(start: Ints, z: Floats, side: Ints, pixel: NDArray[np.int64], height: Floats) -> Flags:
     out = np.zeros(len(pixel), np.bool_)
     for k in range(len(pixel)):
@@ -112,6 +127,16 @@ def _inside(start: Ints, z: Floats, side: Ints, pixel: NDArray[np.int64], height
     return out
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
+def _toward(corner: Floats, x: float, y: float, z: float) -> float:
+    # How far (x, y, z) goes along the way to a corner; any way for one at the origin itself.
+    length = np.sqrt(corner[0] ** 2 + corner[1] ** 2 + corner[2] ** 2)
+    if length == 0.0:
+        return 0.0
+    along: float = (corner[0] * x + corner[1] * y + corner[2] * z) / length
+    return along
+
+
 @njit(cache=True, nogil=True)
 def _open(corner: Floats, directions: Floats) -> Flags:
     m = len(directions)
@@ -119,20 +144,26 @@ def _open(corner: Floats, directions: Floats) -> Flags:
     for t in range(len(corner)):
         a, b, c = corner[t, 0], corner[t, 1], corner[t, 2]
         # A ray from the origin meets the triangle when it lies on one side of all three of its planes.
-        n0 = np.cross(a, b)
-        n1 = np.cross(b, c)
-        n2 = np.cross(c, a)
-        s = n0[0] * c[0] + n0[1] * c[1] + n0[2] * c[2]
+        n0x, n0y, n0z = a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+        n1x, n1y, n1z = b[1] * c[2] - b[2] * c[1], b[2] * c[0] - b[0] * c[2], b[0] * c[1] - b[1] * c[0]
+        n2x, n2y, n2z = c[1] * a[2] - c[2] * a[1], c[2] * a[0] - c[0] * a[2], c[0] * a[1] - c[1] * a[0]
+        s = n0x * c[0] + n0y * c[1] + n0z * c[2]
         mx, my, mz = a[0] + b[0] + c[0], a[1] + b[1] + c[1], a[2] + b[2] + c[2]
+        # And within the cone round its middle that holds its corners; most rays are out of that.
+        least = _toward(a, mx, my, mz)
+        least = min(least, _toward(b, mx, my, mz))
+        least = max(min(least, _toward(c, mx, my, mz)) * (1.0 - CONE_ROOM), 0.0)
         for k in range(m):
             if not out[k]:
                 continue
             x, y, w = directions[k, 0], directions[k, 1], directions[k, 2]
-            if x * mx + y * my + w * mz <= 0.0:
+            if x * mx + y * my + w * mz <= least:
                 continue
-            p = n0[0] * x + n0[1] * y + n0[2] * w
-            q = n1[0] * x + n1[1] * y + n1[2] * w
-            r = n2[0] * x + n2[1] * y + n2[2] * w
+            p = n0x * x + n0y * y + n0z * w
+            if (p < 0.0 and s > 0.0) or (p > 0.0 and s < 0.0):
+                continue
+            q = n1x * x + n1y * y + n1z * w
+            r = n2x * x + n2y * y + n2z * w
             if (s >= 0.0 and p >= 0.0 and q >= 0.0 and r >= 0.0) or (
                 s <= 0.0 and p <= 0.0 and q <= 0.0 and r <= 0.0
             ):
