@@ -103,6 +103,15 @@ def test_a_thin_piece_keeps_less_heat() -> None:
     assert thin.peak_celsius.number - 20.0 == pytest.approx(0.8 * (thick.peak_celsius.number - 20.0))
 
 
+def test_a_core_under_a_thin_slab_is_as_hot_as_a_thick_block() -> None:
+    """A piece of 20 mm over the bed whose core reaches 84 mm into the object keeps its heat there."""
+    slab = plan_mixing(pour(Brief()), standing(fill_from_board_mm=80.0), thing(), Brief())
+    core = plan_mixing(pour(Brief()), standing(fill_from_board_mm=80.0, deeper_mm=84.0), thing(), Brief())
+    assert core.thickest_mm.number == pytest.approx(slab.thickest_mm.number + 84.0)
+    assert core.peak_celsius.number == pytest.approx(mixed(Brief()).peak_celsius.number)
+    assert slab.peak_celsius.number < core.peak_celsius.number - 5.0
+
+
 @pytest.mark.parametrize(
     ("made_of", "warned"),
     [("pla", False), ("wax", True), ("oil_clay", True), ("ceramic", False), ("unknown", False)],

@@ -166,9 +166,8 @@ def _heat(
     pour: Pour, standing: StandingPour, thing: StandingObject, brief: Brief
 ) -> tuple[Worked, Worked, str, tuple[Finding, ...]]:
     depth_mm = standing.fill_from_board_mm - standing.bed_level_mm
-    if thing.hump is not None:
-        depth_mm += thing.hump.hump_mm.number
-    thickest_mm = min(depth_mm, *standing.inside_mm)
+    # A core in the object, or a plug behind it, is as hot in the middle as a block of that height.
+    thickest_mm = min(depth_mm + standing.deeper_mm, *standing.inside_mm)
     thick = thickest_mm >= practice("thick_plaster_mm")
     kept = 1.0 if thick else shelf.value("plaster", "kept_heat_fraction").value
     rise_K = pour.peak_celsius - pour.slurry_celsius
@@ -192,9 +191,9 @@ def _heat(
     thickest = worked(
         thickest_mm,
         "mm",
-        "liquid height or the form's short side, the lesser",
+        "liquid height with what reaches deeper than the bed, or the form's short side, the lesser",
         "geometry",
-        {"depth_mm": depth_mm},
+        {"depth_mm": depth_mm, "deeper_mm": standing.deeper_mm},
     )
     soft = _softens(brief, thing)
     says = f"The middle of this block reaches about {peak_C:.0f} °C."

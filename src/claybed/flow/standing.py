@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.flow.hump_figures import hump_of
-from claybed.flow.sideways import SideView, aside, seen_along
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.flow.sideways import SideView, aside, seen_along, stood_along
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.levels import column_above_mm3, volume_above_mm3
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.materials import shelf
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.brief import Brief
@@ -55,6 +55,12 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
             flat_mm=flat_mm,
             takes_bed=piece.id == assembly.base,
             rise_mm=views[piece.id].rise_mm if piece.id in views else 0.0,
+            deeper_mm=_deeper_mm(
+                piece,
+                stood_along(piece, assembly) if piece.id in views else piece.pull,
+                weights[piece.id].fill_line_from_board_mm
+                - _stands_on_mm(assembly, piece, views.get(piece.id)),
+            ),
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -223,6 +229,13 @@ def _stands_on_mm(assembly: Assembly, piece: Piece, view: SideView | None) -> fl
     if view is None:
         return bed_level_mm(assembly, piece)
     return 0.0 if piece.id == assembly.base else view.interface_mm
+
+
+def _deeper_mm(piece: Piece, up: tuple[float, float, float], depth_mm: float) -> float:
+    """How far a piece poured with `up` upwards, `depth_mm` at the sides, reaches deeper, its keys apart."""
+    corners = np.unique(piece.solid.faces[piece.solid.origin != int(Origin.KEY)])
+    heights_mm: Floats = lattice_mm(piece.solid.points[corners]) @ np.array(up)
+    return max(0.0, float(np.ptp(heights_mm)) - depth_mm)
 
 
 def bed_level_mm(assembly: Assembly, piece: Piece) -> float:

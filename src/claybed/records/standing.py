@@ -19,7 +19,8 @@ class StandingPour:
     pull across theirs; `opens` its place in the order of opening; `girth_mm` around a round block (None: a
     true circle) and `flat_mm` the width of its flat where the gate comes out (0: none). `takes_bed` for one
     poured aside that runs under the object as well, where the bed has kept its place; `rise_mm` how much
-    higher than `bed_level_mm` the face it is poured on is at its highest, 0 for a level one.
+    higher than `bed_level_mm` the face it is poured on is at its highest, 0 for a level one. `deeper_mm` how
+    far the plaster reaches under `bed_level_mm`, keys apart: into the object, or behind it.
     """
 
     piece: str
@@ -39,6 +40,7 @@ class StandingPour:
     flat_mm: float = 0.0
     takes_bed: bool = False
     rise_mm: float = 0.0
+    deeper_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
