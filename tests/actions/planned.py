@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from claybed.actions import planning
+from claybed.flow.ledger import numbers_at
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
 
@@ -44,6 +45,12 @@ def make_plan(file: Path, folder: Path, brief: Brief, *, units: str = "metric") 
     payload = {"path": file, "out": folder, "final": folder, "brief": brief, "units": units}
     document = planning.run(payload, lambda step, part: steps.append((step, part)))
     return Planned(document, folder, steps)
+
+
+def without_working(document: dict[str, Any]) -> set[str]:
+    """Pointers of numbers without a figure, and of figures without a number."""
+    bare = {key: value for key, value in document.items() if key != "figures"}
+    return set(numbers_at(bare)) ^ set(document["figures"])
 
 
 def checks_on_page(kind: str, *whens: str) -> set[str]:

@@ -15,7 +15,14 @@ from claybed.actions import proving
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
 from claybed.records.plan_schema import plan_schema
-from tests.actions.planned import Planned, checks_made, checks_on_page, make_plan, write_stl
+from tests.actions.planned import (
+    Planned,
+    checks_made,
+    checks_on_page,
+    make_plan,
+    without_working,
+    write_stl,
+)
 from tests.pieces import solids
 
 PLANS = {
@@ -49,8 +56,9 @@ def failed(document: dict[str, Any]) -> list[tuple[str, float]]:
 
 
 def test_it_is_ready_and_fills_nothing(made: Planned) -> None:
-    """Every check of solids and files holds, and no oil clay is asked for."""
+    """Every check of solids and files holds, no oil clay is asked for, and each number has its working."""
     jsonschema.validate(made.document, plan_schema())
+    assert without_working(made.document) == set()
     assert made.document["ready"], failed(made.document)
     assert checks_made(made.document) == checks_on_page("more", "keys", "gate", "slip")
     assert made.document["survey"]["kind"] == "several"

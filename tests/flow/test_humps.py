@@ -16,7 +16,6 @@ from claybed.actions.proving import run as prove_folder
 from claybed.errors import CannotError, InputError
 from claybed.flow.course import Surveyed, plan_all_benches, plan_all_pours, run_mold, run_survey
 from claybed.flow.document import survey_document
-from claybed.flow.ledger import numbers_at
 from claybed.flow.store import NoStore
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.seating import seated
@@ -29,7 +28,14 @@ from claybed.proof.reopening import reopened
 from claybed.records.brief import Brief
 from claybed.records.form import Form, Reading
 from claybed.records.plan_schema import plan_schema
-from tests.actions.planned import Planned, checks_made, checks_on_page, make_plan, write_stl
+from tests.actions.planned import (
+    Planned,
+    checks_made,
+    checks_on_page,
+    make_plan,
+    without_working,
+    write_stl,
+)
 
 HUMP = Brief(unit="mm", pieces=1, use="press", hump=True, clay="stoneware")
 SIDES = 64
@@ -142,8 +148,7 @@ def test_every_check_holds_also_from_the_files(planned: Planned) -> None:
 def test_its_document_is_whole(planned: Planned) -> None:
     """The plan keeps to the schema, and each of its numbers has its working."""
     jsonschema.validate(planned.document, plan_schema())
-    bare = {key: value for key, value in planned.document.items() if key != "figures"}
-    assert set(numbers_at(bare)) == set(planned.document["figures"])
+    assert without_working(planned.document) == set()
 
 
 def test_draping_is_told_of_and_by_when_it_ends(planned: Planned) -> None:

@@ -16,6 +16,7 @@ from claybed.errors import InputError
 from claybed.posing.filling import told_least_ml
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import in_plane
+from claybed.sheets.cautions import CAUTIONS, DEFER
 from claybed.sheets.check_lines import check_line, finding_line, in_short
 from claybed.sheets.fill_words import fill_rows
 from claybed.sheets.form_drawings import form_drawings
@@ -130,8 +131,8 @@ def _values(
         "checks": checks,
         "in_short": in_short(checks),
         "findings": sorted(findings, key=lambda f: order.get(f["severity"], 3)),
-        "cautions": [list(c) for c in wording.CAUTIONS],
-        "defer": wording.DEFER,
+        "cautions": [list(c) for c in CAUTIONS],
+        "defer": DEFER,
         "pictures": list(pictures),
     }
 

@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime
 from fractions import Fraction
 from typing import Any
 
-from claybed import __version__, wording
+from claybed import __version__
+from claybed.sheets.cautions import CAUTIONS, DEFER
 from claybed.sheets.typesetting import compiled, unscaled
 from claybed.units import G_PER_OZ, ML_PER_US_FL_OZ, say_mass, say_ratio, say_volume
 from claybed.wording import ruler
@@ -41,8 +42,8 @@ def chart_values(document: Mapping[str, Any], *, us: bool) -> dict[str, Any]:
         "sides": [_bare(side, us) for side in sides],
         "boxes": grid,
         "rounds": [[f"Ø {ruler(row['diameter_mm'], us)}", *_weights(row, us)] for row in document["rounds"]],
-        "cautions": [list(c) for c in wording.CAUTIONS[:2]] + [list(wording.CAUTIONS[-1])],
-        "defer": wording.DEFER,
+        "cautions": [list(c) for c in CAUTIONS[:2]] + [list(CAUTIONS[-1])],
+        "defer": DEFER,
     }
 
 
