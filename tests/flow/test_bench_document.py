@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from claybed.actions.explaining import dotted, explained
+from claybed.actions.explaining import _origin, dotted, explained
 from claybed.errors import InputError
 from claybed.flow.document import plan_document
 from claybed.flow.ledger import numbers_at
 from claybed.flow.store import NoStore
+from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.plan_schema import plan_schema
 from claybed.records.studio import BoardSet
@@ -128,6 +129,15 @@ def test_why_tells_where_inputs_come_from(document: dict[str, Any]) -> None:
     assert found["source"]["text"].startswith("USG")
     assert found["common_rule"]["value"] == document["pours"][0]["common_rule"]["plaster_g"]
     assert explained(document, "mold.wall_mm")["common_rule"] is None
+
+
+def test_why_tells_what_was_chosen_from_practice() -> None:
+    """A value that nobody is behind says so, with its spread and what it is for; a share carries no unit."""
+    says = _origin({}, "/x", "held_stretch_fraction", 0.01, {})["says"]
+    assert says.startswith("chosen for this program, no source, 0.005 to 0.02. How far stiffening clay")
+    usual = _origin({}, "/x", "bed_pad_mm", shelf.value("practice", "bed_pad_mm").value, {})["says"]
+    assert usual.startswith("common practice, no source")
+    assert " mm" in usual
 
 
 def test_why_takes_pointers_endings_and_groups(document: dict[str, Any]) -> None:

@@ -180,9 +180,10 @@ def _origin(
     for file in shelf.FILES:
         constant = shelf.entries(file).get(key)
         if constant is not None and constant.value == value:
+            unit = "" if constant.unit == "-" else f" {constant.unit}"
             return {
                 "kind": "constant",
-                "says": f"{_seen_words(constant.seen)}, {constant.low:g} to {constant.high:g} {constant.unit}"
+                "says": f"{_seen_words(constant.seen)}, {constant.low:g} to {constant.high:g}{unit}"
                 + (f". {constant.note}" if constant.note else ""),
                 "source": _source(constant.source),
             }

@@ -157,7 +157,7 @@ def _stations(
                 )
             )
             if (
-                float(np.ptp(profile[:, 1])) > shelf.value("bench", "bed_level_mm").value
+                float(np.ptp(profile[:, 1])) > shelf.value("bench", "bed_flat_mm").value
                 and reach > shelf.value("bench", "bed_card_least_mm").value
                 and _clear(point, end, lines)
             ):
