@@ -15,6 +15,7 @@ from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.interfaces import short_of
 from claybed.mold.keys import place_keys, places_in_plan
+from claybed.mold.side_keys import _pair_misses_mm
 from claybed.parting.keyed import press_keys
 from claybed.parting.surface import part
 from claybed.records.gated import GatePlan
@@ -98,3 +99,17 @@ def test_a_plan_without_room_has_no_keys(name: str) -> None:
         assert told[-1] or not place_keys(parting, layout)
     assert told[0] is False
     assert told[-1]
+
+
+def test_pairs_of_keys_are_told_apart_however_they_are_shifted() -> None:
+    """Against two keys 28 mm apart across and 8 up, the same two 5 mm aside miss by nothing, two that are
+    22 mm apart by half of what they lack, and two that rise the other way by all of their rise.
+    """
+    pair = np.array([[-14.0, 116.0], [14.0, 124.0]])
+    for other, miss_mm in (
+        (pair + np.array([5.0, 0.0]), 0.0),
+        (pair[::-1], 0.0),
+        (np.array([[-8.0, 116.0], [14.0, 124.0]]), 3.0),
+        (np.array([[-14.0, 124.0], [14.0, 116.0]]), 8.0),
+    ):
+        assert _pair_misses_mm(other, pair) == pytest.approx([miss_mm])
