@@ -108,6 +108,8 @@ def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
     placed.gate.kind = "bore"  # type: ignore[misc]
     (most,) = flow_checks(flow(closed=(replace(shut, volume_ml=280.0),)), placed)
     assert "--gate -y" in most.remedy and "--ware-wall" not in most.remedy
+    (anyway,) = flow_checks(flow(closed=(replace(shut, volume_ml=280.0),)), placed, searched=True)
+    assert not anyway.ok and "--gate" not in anyway.remedy and "--ware-wall" in anyway.remedy
     (none,) = flow_checks(flow(), block())
     assert none.ok and none.measured == 0.0
 

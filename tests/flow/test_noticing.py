@@ -20,6 +20,7 @@ from claybed.records.bench import Bench, Release
 from claybed.records.brief import Brief
 from claybed.records.figure import Figure, Worked
 from claybed.records.finding import Check, Finding
+from claybed.records.gated import GatePlan
 from claybed.records.measured import MouthReading
 from claybed.records.poured import Poured
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
@@ -30,6 +31,7 @@ from tests.survey.objects import measured
 OBJ = measured(solids.box(50.0, 40.0, 30.0), name="brick")
 SCORE = AxisScore((0.0, 0.0, 1.0), 0.0, 0.0, 0.0, 0, 0.0, True, 10.0, "asked")
 OPTION = MoldOption("two_piece", SCORE.axis, 0.0, 0.0, "Leaves.")
+BORE = GatePlan("bore", (0.0, 1.0, 0.0), 20.0, False, "a bore")
 GATE = Gate("bore", 20.0, 7.07, 20.0, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 SOLID = LatticeSolid(np.eye(4, 3, dtype=np.int64) * 1024, np.zeros((0, 3), np.int32), np.zeros(0, np.uint8))
 
@@ -62,7 +64,7 @@ def course(
         seam_loops=(), seam_length_mm=0.0, seam_flat=True, off_plane_mm=0.0, level_mm=40.0,
         to_block=np.eye(3), shift_mm=np.zeros(3), stance=stance, square_mm=8.0, hidden_faces=0,
     )  # fmt: skip
-    molded = Molded(OPTION, assembly, "a bore", 0.0)
+    molded = Molded(OPTION, assembly, BORE, 0.0)
     return Course(OBJ, found, molded, poured or Poured((), None, ()), (), BENCH, TIMES, NO_WARE, {})
 
 

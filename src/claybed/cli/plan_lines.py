@@ -41,6 +41,10 @@ def gate_line(document: Document, *, us: bool) -> str:
         return f"{line} It runs through the first piece: {str(gate['reason']).rpartition(': ')[2]}."
     if document["made"]["brief"].get("gate") != "auto":
         return line
+    if gate.get("why"):
+        if not any(finding["id"] == "gate_placed" for finding in document.get("findings") or ()):
+            line = f"{line} {gate['why']}"
+        return line
     other = output.direction_text([-number for number in gate["out"]])
     return f"{line} For another place, as where the ware is to be open, say --gate {other} or any direction."
 

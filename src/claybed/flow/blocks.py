@@ -15,7 +15,6 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.flow.molding import Molded
-from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import GatedModel, join_gate
 from claybed.geometry.lattice import XY_PER_MM, pull_rotation
 from claybed.geometry.levels import volume_above_mm3
@@ -54,7 +53,7 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
     made = molded.assembly
     if made.hump:
         raise CannotError("how large another plinth would be is only known once it is planned.")
-    gate = choose_gate(obj, molded.option, brief)
+    gate = molded.gate
     if molded.option.sides:
         gate = replace(gate, out=_as_made(obj, gate, molded))
     pieces = 1 if molded.option.kind == "one_piece" else 2

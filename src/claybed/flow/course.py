@@ -156,7 +156,8 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
-    checks = (*checks, *flow_checks(flow, assembly), *seam_checks(assembly, brief.keep_out))
+    searched = molded.gate.chosen in ("better", "usual")
+    checks = (*checks, *flow_checks(flow, assembly, searched=searched), *seam_checks(assembly, brief.keep_out))
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,

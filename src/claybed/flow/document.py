@@ -15,6 +15,7 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.fewest import uncut_findings
 from claybed.flow.flowing import write_flow
+from claybed.flow.gate_noticing import write_gate_trials
 from claybed.flow.hump_figures import hump_of
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
@@ -145,9 +146,9 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
 
 def _write_gate(part: Part, course: Course, brief: Brief) -> None:
     gate = course.molded.assembly.gate
-    part.say(kind=gate.kind, reason=course.molded.gate_reason)
+    part.say(kind=gate.kind, reason=course.molded.gate.reason)
     source = "asked" if brief.gate_bore_mm is not None else "practice"
-    part.number("bore_mm", gate.bore_mm, "mm", course.molded.gate_reason, source)
+    part.number("bore_mm", gate.bore_mm, "mm", course.molded.gate.reason, source)
     part.number(
         "closes_at_wall_mm",
         gate.closes_at_wall_mm,
@@ -170,6 +171,7 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
         for side, lap_mm in zip(("above", "below"), gate.laps_mm, strict=True):
             laps = f"how far its inner end laps over the object {side} its middle"
             part.number(f"lap_{side}_mm", lap_mm, "mm", laps, "geometry")
+        write_gate_trials(part, course.molded.gate)
 
 
 def _write_pieces(document: Part, course: Course) -> None:

@@ -141,9 +141,10 @@ def _wider(closes_at_mm: float | None, wall_mm: float) -> str:
     return f"Cast thinner with --ware-wall {thin_mm:g}mm, or {wider}."
 
 
-def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
+def flow_checks(flow: Flow | None, assembly: Assembly, *, searched: bool = False) -> tuple[Check, ...]:
     """The check that no more than a small share of the slip stays after draining, what is shut in included.
 
+    No other place for the gate is proposed where the best one was `searched` for.
     Source: materials/practice (slip_left_most_fraction).
     """
     if flow is None:
@@ -153,11 +154,13 @@ def flow_checks(flow: Flow | None, assembly: Assembly) -> tuple[Check, ...]:
     shut = flow.closed[0] if flow.shut_ml > flow.left_ml else None
     at = shut.neck_at_mm or shut.at_mm if shut else flow.slip[0].at_mm if flow.slip else None
     remedy = "Put the gate at the end where this slip collects, with --gate."
+    if searched:
+        remedy = "No place for the gate empties it: cast thinner with --ware-wall, or cast it solid there."
     if shut is not None:
         neck = _neck_words(shut, assembly)
         mend = _wider(shut.closes_at_wall_mm, flow.wall_mm)
         wrong_end = 100.0 * shelf.value("practice", "gate_wrong_end_least_fraction").value
-        if left > wrong_end and assembly.gate.kind == "bore":
+        if left > wrong_end and assembly.gate.kind == "bore" and not searched:
             mend = _other_end(assembly)
         remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {mend}"
     ok = left <= limit

@@ -16,6 +16,7 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
+from claybed.flow.key_room import key_rooms_mm, keyed_pieces
 from claybed.flow.made_fill import (
     SideFillError,
     UncutError,
@@ -26,14 +27,13 @@ from claybed.flow.made_fill import (
     whole,
 )
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
-from claybed.flow.sideways import aside
 from claybed.flow.ways import options_of, seam_refusal
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import join_gate
+from claybed.gate.searching import searched
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, rotation_about
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slanting import nearest_whole_pull
-from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.mold.interfaces import ends_of, short_of, shut_in
 from claybed.mold.keys import places_in_plan
@@ -77,14 +77,14 @@ Weak = Callable[[Assembly], Sequence[Check]]
 
 @dataclass(frozen=True, slots=True)
 class Molded:
-    """The mold and how it came about: the option taken, the gate's reason, the length of the main seam that
+    """The mold and how it came about: the option taken, which gate it has, the length of the main seam that
     lies inside forbidden regions in the end (mm); `passed` the ways that were cut and left, each with
     what did not hold; this one is the first of them where none holds.
     """
 
     option: MoldOption
     assembly: Assembly
-    gate_reason: str
+    gate: GatePlan
     keep_out_mm: float
     passed: tuple[tuple[MoldOption, Check], ...] = ()
 
@@ -120,7 +120,7 @@ def make_mold(
         if option.pieces > most or (over and option in refused_ways):
             continue
         try:
-            molded = _one(obj, option, brief, progress, over=over, weak=weak)
+            molded = _gated(obj, option, brief, progress, over=over, weak=weak)
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
@@ -159,9 +159,42 @@ def make_mold(
     raise seam_refusal(obj.name, refused, brief)
 
 
+def _gated(
+    obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress, *, over: bool, weak: Weak
+) -> Molded:
+    """One way of making the mold with the gate where it keeps the least air and slip; with the gate at its
+    usual place where the mold cannot be cut so, or does not hold.
+    """
+    usual = choose_gate(obj, option, brief)
+    best = searched(usual, obj, option, brief)
+    if best.in_place_of is None:
+        return _one(obj, option, best, brief, progress, over=over, weak=weak)
+    made = None
+    with contextlib.suppress(CannotError):
+        made = _one(obj, option, best, brief, progress, over=over, weak=weak)
+        if not _faulty(made, brief, weak):
+            return made
+    try:
+        again = _one(obj, option, best.in_place_of, brief, progress, over=over, weak=weak)
+    except CannotError:
+        if made is None:
+            raise
+        return made
+    return made if made is not None and _faulty(again, brief, weak) else again
+
+
+def _faulty(molded: Molded, brief: Brief, weak: Weak) -> bool:
+    """Whether a mold is passed over for what its seam or its plaster is like."""
+    if molded.keep_out_mm > KEEP_OUT_LEAST_MM or (brief.flat_seam and not molded.assembly.seam_flat):
+        return True
+    checks = (*weak(molded.assembly), *seam_checks(molded.assembly, brief.keep_out))
+    return any(not check.ok for check in checks)
+
+
 def _one(
     obj: MeasuredObject,
     option: MoldOption,
+    gate_plan: GatePlan,
     brief: Brief,
     progress: Progress,
     *,
@@ -169,7 +202,6 @@ def _one(
     weak: Weak = lambda assembly: (),
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
-    gate_plan = choose_gate(obj, option, brief)
     if option.sides and brief.shape == "auto":
         brief = replace(brief, shape="boxed")
     most_ml = most_fill_ml(option, brief)
@@ -189,7 +221,7 @@ def _one(
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
     made: tuple[Layout, Assembly, float, float] | None = None
     enough: tuple[Layout, Assembly, float, float] | None = None
-    for room_mm in (rooms_mm := _key_rooms_mm()):
+    for room_mm in (rooms_mm := key_rooms_mm()):
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         plane_mm = option.plane_mm if option.seat_mm is None else option.seat_mm
         if plane_mm is not None:
@@ -209,7 +241,7 @@ def _one(
         # Further pieces bring keys of their own; it is the two main ones that may want room, all that stand
         # on a single one, and a side piece whose seam is led round a place. It does not change what locks.
         bumps = {key.bump_on for key in assembly.keys}
-        if not wants_keys or left_ml > most_ml or bumps >= _keyed(assembly, brief):
+        if not wants_keys or left_ml > most_ml or bumps >= keyed_pieces(assembly, brief):
             break
         if "A" in bumps:
             enough = enough or made
@@ -233,23 +265,7 @@ def _one(
         leave = left_ml <= most_ml or sides_leave(assembly)
         holds = leave and (left_ml <= most_ml or (whole(assembly) and not weak(assembly)))
         option = as_made(obj, option, left_ml, brief, leave=leave, holds=holds)
-    return Molded(option, assembly, gate_plan.reason, kept_out_mm)
-
-
-def _keyed(assembly: Assembly, brief: Brief) -> set[str]:
-    """The pieces whose keys are worth a wider block: the first of two main ones that meet, and every side
-    piece where a seam may have been led round a place or no two main ones meet.
-    """
-    sides = {piece.id for piece in assembly.pieces if aside(piece)}
-    if assembly.base or ("A", "B") not in assembly.contacts:
-        return sides
-    return {"A"} | (sides if brief.keep_out else set())
-
-
-def _key_rooms_mm() -> list[float]:
-    """What is added to the wall in turn until keys fit, mm. Source: materials/practice."""
-    step_mm = shelf.value("practice", "key_room_step_mm").value
-    return [k * step_mm for k in range(int(shelf.value("practice", "key_room_most_mm").value / step_mm) + 1)]
+    return Molded(option, assembly, gate_plan, kept_out_mm)
 
 
 def _clean_cut(

@@ -41,7 +41,7 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     if obj.mouth is not None:
         up = np.asarray(obj.mouth.up)
         along = abs(float(up @ pull)) > ALONG
-        out = up if along else _sideways(up, pull)
+        out = up if along else sideways(up, pull)
         return GatePlan("mouth", _tuple(out), math.nan, along, "the vessel's own mouth")
     if brief.use == "press":
         return GatePlan("none", NONE, math.nan, False, "a press mold is filled before it is closed")
@@ -50,7 +50,7 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         why = f"a bore through the first piece, along its pull: {through}"
         return _along(option, bore_mm, brief, why)
     if isinstance(brief.gate, tuple):
-        out = _sideways(np.asarray(brief.gate, dtype=float), pull)
+        out = sideways(np.asarray(brief.gate, dtype=float), pull)
         at_base = option.base_mm is not None
         return GatePlan(
             "bore",
@@ -69,14 +69,14 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         return GatePlan("bore", out_of_foot, bore_mm, False, why, at_base=True, slot_mm=_slot(bore_mm, brief))
     up = -np.asarray(brief.up, dtype=float)
     if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
-        up = _long_way(obj, pull)
-    out, reason = _sideways(up, pull), "a bore at the foot, in the seam"
-    if not _clear(out, option):
+        up = long_way(obj, pull)
+    out, reason = sideways(up, pull), "a bore at the foot, in the seam"
+    if not is_clear(out, option):
         # At the other end no side piece may stand where it comes out, or across when one stands at either.
         across = np.cross(pull, out)
         ways = (-out, across, -across, *_round_about(out, pull))
-        out = next((way for way in ways if _clear(way, option)), -out)
-        end = "opposite the foot piece" if out @ _sideways(up, pull) < 0.0 else "beside the side pieces"
+        out = next((way for way in ways if is_clear(way, option)), -out)
+        end = "opposite the foot piece" if out @ sideways(up, pull) < 0.0 else "beside the side pieces"
         reason = f"a bore {end}, in the seam"
     return GatePlan("bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief))
 
@@ -107,9 +107,9 @@ def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Br
                 remedy="Leave --gate out.",
             )
         return
-    out = _sideways(asked, pull)
+    out = sideways(asked, pull)
     base = None if option.base_mm is None else np.asarray(option.sides[-1])
-    if not _clear(out, option) or (base is not None and float(out @ -base) < ALONG):
+    if not is_clear(out, option) or (base is not None and float(out @ -base) < ALONG):
         raise InputError(
             "A side piece stands where that gate would come out.",
             where="--gate",
@@ -128,8 +128,8 @@ def _through_first(option: MoldOption) -> str:
     if option.leans is not None:
         return "beside a piece that leaves aslant none comes out"
     pull = np.asarray(option.pull)
-    one = _sideways(np.eye(3)[int(np.argmin(np.abs(pull)))], pull)
-    shut = option.base_mm is None and not any(_clear(way, option) for way in _round_about(one, pull))
+    one = sideways(np.eye(3)[int(np.argmin(np.abs(pull)))], pull)
+    shut = option.base_mm is None and not any(is_clear(way, option) for way in _round_about(one, pull))
     return "side pieces stand all round" if shut else ""
 
 
@@ -140,7 +140,7 @@ def _round_about(one: np.ndarray, pull: np.ndarray) -> np.ndarray:
     return ways
 
 
-def _clear(out: np.ndarray, option: MoldOption) -> bool:
+def is_clear(out: np.ndarray, option: MoldOption) -> bool:
     """Whether a gate that comes out along a way (3,) comes out beside the side pieces."""
     return max((float(out @ np.asarray(side)) for side in option.sides), default=0.0) < CLEAR
 
@@ -182,7 +182,8 @@ def _slot(bore_mm: float, brief: Brief) -> float:
     return min(bore_mm, closes + shelf.value("practice", "gate_clear_least_mm").value)
 
 
-def _long_way(obj: MeasuredObject, pull: np.ndarray) -> np.ndarray:
+def long_way(obj: MeasuredObject, pull: np.ndarray) -> np.ndarray:
+    """The way (3,), unit, from the middle of an object to its blunter end, square to a pull (3,)."""
     flat = obj.mesh.vertices_mm - obj.mesh.vertices_mm.mean(axis=0)
     flat = flat - np.outer(flat @ pull, pull)
     _, _, axes = np.linalg.svd(flat, full_matrices=False)
@@ -198,7 +199,8 @@ def _sideways_raw(v: np.ndarray, pull: np.ndarray) -> np.ndarray:
     return flat
 
 
-def _sideways(v: np.ndarray, pull: np.ndarray) -> np.ndarray:
+def sideways(v: np.ndarray, pull: np.ndarray) -> np.ndarray:
+    """The way (3,), unit, square to a pull (3,) that is nearest to `v` (3,)."""
     flat = _sideways_raw(v, pull)
     unit: np.ndarray = flat / np.linalg.norm(flat)
     return unit

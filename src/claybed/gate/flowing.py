@@ -19,6 +19,7 @@ from claybed.records.flowed import Flow, Hold, Place, Shut, Solid
 COARSE_CELLS = 56
 FINE_CELLS = 110
 TILTS_DEG = (15.0, 30.0, 45.0)
+TURNS_DEG = (30.0, 60.0, 85.0)
 WAYS_ROUND = 8
 # A pocket of fewer cells than these is the grid's doing.
 LEAST_CELLS = 12
@@ -44,8 +45,8 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     if not coarse.opening.any() or not fine.opening.any():
         return None
     out = np.array(assembly.gate.out, dtype=np.float64)
-    ways = _ways(out)
-    up = _best(coarse, ways, keeps=practice("tilt_air_gain_least_fraction"))
+    ways = ways_off(out, TILTS_DEG)
+    up = best_way(coarse, ways, keeps=practice("tilt_air_gain_least_fraction"))
     least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
@@ -53,7 +54,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     down, slip, turn, turned_ml = out, [], None, 0.0
     slip_ml = 0.0
     if hollow.opening.any():
-        down = _best(rough, ways) if rough.opening.any() else out
+        down = best_way(rough, ways) if rough.opening.any() else out
         slip = caught(hollow, down, less_than_ml=least_ml)
         slip_ml = sum(p.volume_ml for p in slip)
         if slip and rough.opening.any():
@@ -102,27 +103,30 @@ def _neck_shape() -> NeckShape:
     )
 
 
-def _ways(out: Floats) -> Floats:
-    """The gate's own direction first, then directions tilted off it."""
-    return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in TILTS_DEG)])
+def ways_off(out: Floats, tilts_deg: tuple[float, ...]) -> Floats:
+    """The gate's own direction (3,) first, then directions tilted off it by so many degrees, (n, 3)."""
+    return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in tilts_deg)])
 
 
-def _best(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
-    """The first of the ways that catches next to least; straight, the first of all, where leaning still
-    catches more than the share `keeps` of what that does, since vents have to see to that anyway.
+def best_way(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
+    """The first of the ways (n, 3) that catches next to least; straight, the first of all, where leaning
+    still catches more than the share `keeps` of what that does, since vents have to see to that anyway.
     """
-    held = [caught_ml(cavity, way) for way in ways]
-    if min(held) > keeps * held[0]:
-        straight: Floats = ways[0]
+    straight: Floats = ways[0]
+    worth_ml = practice("tilt_gain_least_fraction") * float(cavity.inside.sum()) * cavity.cell_ml
+    at_first = caught_ml(cavity, straight)
+    if at_first <= worth_ml:
         return straight
-    enough = min(held) + practice("tilt_gain_least_fraction") * float(cavity.inside.sum()) * cavity.cell_ml
-    best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= enough)]
+    held = [at_first, *(caught_ml(cavity, way) for way in ways[1:])]
+    if min(held) > keeps * at_first:
+        return straight
+    best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= min(held) + worth_ml)]
     return best
 
 
 def _second(rough: Cavity, hollow: Cavity, down: Floats, slip_ml: float) -> tuple[Floats | None, float]:
     """A second way to hold a mold that empties what the first leaves, and what is then left at most, ml."""
-    ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in (30.0, 60.0, 85.0)])
+    ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in TURNS_DEG])
     left = [caught_twice_ml(rough, down, way) for way in ways]
     turn: Floats = ways[int(np.argmin(left))]
     turned_ml = caught_twice_ml(hollow, down, turn)

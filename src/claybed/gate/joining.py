@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from claybed.gate.along import bore_place, practice, widening_mm
+from claybed.gate.tips import end_of
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -95,11 +93,11 @@ def _mouth(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats, top_mm: fl
 
 def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedModel:
     radius = plan.bore_mm / 2.0
-    reach = placed.vertices_mm @ out
     # Where the object stands furthest out, the seam passes: that is where slip can enter at the parting
     # surface.
-    at = _furthest(placed, reach >= reach.max() - 0.5).mean(axis=0)
-    at = at + (reach.max() - float(at @ out)) * out
+    at = end_of(placed, out)
+    if plan.at_mm is not None:
+        at = layout.rotation @ np.asarray(plan.at_mm) + layout.shift_mm
     found = _bury(placed, at, out, radius, plan.slot_mm)
     depth = radius if found is None else found
     if plan.at_base and layout.plane_mm is not None:
@@ -145,22 +143,6 @@ def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> 
     spare_mm3 = joined.volume_mm3 - placed.volume_mm3
     closes = bore / shelf.value("practice", "closing_bore_factor").value
     return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide)
-
-
-def _furthest(placed: Mesh, tip: NDArray[np.bool_]) -> Floats:
-    """The corners (n, 3) of one end of the object, of those that reach as far (a mask): where they lie apart,
-    as the feet of a bridge do, those of the widest.
-    """
-    ends = np.flatnonzero(tip)
-    within = placed.faces[tip[placed.faces].any(axis=1)]
-    pairs = np.concatenate([within[:, [0, 1]], within[:, [1, 2]], within[:, [2, 0]]])
-    pairs = pairs[tip[pairs].all(axis=1)]
-    n = len(placed.vertices_mm)
-    linked = coo_matrix((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-    _, group = connected_components(linked, directed=False)
-    corners = placed.vertices_mm[ends]
-    apart = [corners[group[ends] == g] for g in np.unique(group[ends])]
-    return max(apart, key=lambda one: float(np.prod(np.sort(np.ptp(one, axis=0))[1:] + 1.0)))
 
 
 def _laps(joined: Mesh, at: Floats, out: Floats) -> tuple[float, float]:

@@ -6,6 +6,30 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class GateTrial:
+    """A place for a gate, judged on cells of `cell_mm`.
+
+    `words` where it is, `out` the unit direction (object frame) in which it comes out there; `air_ml` trapped
+    while it fills, `slip_ml` that stays after draining and turning, `shut_ml` behind necks that grow shut,
+    each with the mold held as well as may be.
+    """
+
+    words: str
+    out: Vector
+    air_ml: float
+    slip_ml: float
+    shut_ml: float
+    cell_mm: float
+
+    @property
+    def left_ml(self) -> float:
+        """What neither fills nor empties, ml."""
+        return self.air_ml + self.slip_ml + self.shut_ml
+
 
 @dataclass(frozen=True, slots=True)
 class GatePlan:
@@ -21,11 +45,17 @@ class GatePlan:
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
-    out: tuple[float, float, float]
+    out: Vector
     bore_mm: float
     along_pull: bool
     reason: str
     at_base: bool = False
     slot_mm: float = math.nan
-    beside: tuple[tuple[float, float, float], ...] = ()
+    beside: tuple[Vector, ...] = ()
     least_mm: float = math.nan
+    at_mm: Vector | None = None
+    chosen: Literal["", "better", "usual", "neck", "neck_narrow", "neck_keeps"] = ""
+    places: int = 0
+    end_mm: float = math.nan
+    tried: tuple[GateTrial, ...] = ()
+    in_place_of: GatePlan | None = None

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from claybed.records.bench_schema import with_bench
+from claybed.records.gate_schema import gate_schema
 from claybed.records.object_schema import closed_mouth, how_measured
 from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
@@ -222,7 +223,7 @@ def _mold() -> Schema:
             "bed_mm": nullable(number("Height of that part above the board of the first pour, in mm.")),
             "stance": text("How the closed mold stands."),
             "keys": rows(_key(), "Keys between the pieces."),
-            "gate": _gate(),
+            "gate": gate_schema(),
         },
         "The block that the pieces make up.",
         optional=(
@@ -240,25 +241,6 @@ def _key() -> Schema:
             "depth_mm": amount("How far it stands out, in mm.", above_zero=True),
             "bump_on": text("The letter of the piece that carries the bump."),
         }
-    )
-
-
-def _gate() -> Schema:
-    return entry(
-        {
-            "kind": {"enum": ["bore", "mouth", "face", "none"], "description": "What slip comes in through."},
-            "reason": text("Why this one."),
-            "bore_mm": nullable(amount("Narrowest diameter, in mm; null when it is not round.")),
-            "at_object_mm": amount("Width at the object of a bore that narrows outwards, in mm."),
-            "closes_at_wall_mm": nullable(amount("Wall of the ware at which it closes, in mm.")),
-            "spare_ml": amount("What it holds outside the object, in ml."),
-            "at_mm": place("Where it meets the object in the block's frame, in mm."),
-            "out": place("The way in which it comes out, in the object's frame."),
-            "lap_above_mm": amount("How far a bore laps over the object above its middle, in mm."),
-            "lap_below_mm": amount("The same below its middle, in mm."),
-        },
-        "The way in for slip or hands.",
-        optional=("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm", "at_object_mm"),
     )
 
 

@@ -1,0 +1,99 @@
+"""Why the gate stands where it does: one sentence with figures, and the places it was compared with."""
+
+from __future__ import annotations
+
+import math
+
+from claybed.flow.ledger import Part
+from claybed.records.finding import Amount, Finding
+from claybed.records.gated import GatePlan, GateTrial
+from claybed.units import say_length, say_volume
+from claybed.wording import count_word, in_a_row
+
+
+def gate_words(gate: GatePlan) -> str:
+    """Why a gate stands where it does, in one sentence; empty where no other place was compared."""
+    if not gate.tried:
+        return ""
+    here, other = gate.tried[0], gate.tried[-1]
+    goes, stays = f"Slip goes in {here.words}", f"{_left(here)} {_stay(here)} behind"
+    if gate.chosen == "better":
+        return (
+            f"{goes}, the best of {count_word(gate.places)} places: {stays}, and {_left(other)} with the "
+            f"gate {other.words}, the usual place."
+        )
+    if gate.chosen == "usual":
+        count = gate.places - 1
+        others = "the other place is not" if count == 1 else f"none of {count_word(count)} other places is"
+        return (
+            f"{goes}, the usual place, where {stays}: {others} clearly better, and the next best, "
+            f"{other.words}, keeps {_left(other)}."
+        )
+    end = f"the flat round end on top, {say_length(gate.end_mm)} wide"
+    if gate.chosen == "neck":
+        return (
+            f"{goes}, at {end}, where the object narrows as hollow ware does to its mouth: {stays}, and with "
+            f"the gate {other.words} {_left(other)}, but a hole."
+        )
+    if gate.chosen == "neck_narrow":
+        return f"{goes}, not at {end}: a bore of {say_length(gate.bore_mm)} would leave no rim of it."
+    return f"{goes}, where {stays}, not at {end}, where {_left(other)} would."
+
+
+def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:
+    """What to say of a gate that is elsewhere than usual."""
+    if gate.in_place_of is None:
+        return ()
+    here, usual = gate.tried[0], gate.tried[-1]
+    back = f"For the usual place, {usual.words}, say --gate {_axis(usual)}."
+    return (
+        Finding(
+            id="gate_placed",
+            severity="note",
+            where="the gate",
+            says=gate_words(gate),
+            remedy=f"It leaves its mark there on the ware. {back}",
+            amount=Amount(here.left_ml, "ml"),
+        ),
+    )
+
+
+def write_gate_trials(part: Part, gate: GatePlan) -> None:
+    """Write why this place, and what it and the next best keep."""
+    part.say(why=gate_words(gate) or None, compared=[])
+    if gate.chosen in ("better", "usual"):
+        part.number("places", gate.places, "-", "ends of the object, and along the pull, judged", "geometry")
+    for trial in gate.tried:
+        row = part.row("compared")
+        cells = {"cell_mm": trial.cell_mm}
+        row.say(words=trial.words)
+        row.number("out", trial.out, "-", "way in which it comes out, object's frame", "geometry")
+        row.number("cell_mm", trial.cell_mm, "mm", "cube root of volume / number of cells", "geometry")
+        for key, value, formula, source in (
+            ("air_ml", trial.air_ml, "cells from which no way rises to the gate", "geometry"),
+            ("slip_ml", trial.slip_ml, "the same of what the wall leaves, turned over", "geometry"),
+            ("shut_ml", trial.shut_ml, "slip that no way leads out of", "casting-law"),
+        ):
+            row.number(key, value, "ml", f"{formula}; mold held as well as may be", source, cells)
+
+
+def _axis(trial: GateTrial) -> str:
+    """The file's axis nearest to the way out of a gate, as it is typed; the way itself far off any."""
+    k = max(range(3), key=lambda i: abs(trial.out[i]))
+    if abs(trial.out[k]) > math.cos(math.radians(20.0)):
+        return f"{'-' if trial.out[k] < 0.0 else ''}{'xyz'[k]}"
+    return ",".join(f"{v:.2f}" for v in trial.out)
+
+
+def _left(trial: GateTrial) -> str:
+    """What stays behind, in words."""
+    parts = [
+        f"about {say_volume(ml)} of {what}"
+        for ml, what in ((trial.air_ml, "air"), (trial.slip_ml, "slip"), (trial.shut_ml, "shut-in slip"))
+        if ml > 0.0
+    ]
+    return in_a_row(parts) or "no air and no slip"
+
+
+def _stay(trial: GateTrial) -> str:
+    return "stay" if sum(ml > 0.0 for ml in (trial.air_ml, trial.slip_ml, trial.shut_ml)) > 1 else "stays"

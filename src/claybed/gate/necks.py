@@ -1,0 +1,53 @@
+"""Whether a closed object is hollow ware drawn without its inside: it narrows to a flat round end on top."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.spatial import ConvexHull
+
+from claybed.gate.tips import END_MM
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.pooling import Cavity
+
+# Most of the end is flat, a bead round it aside; it is as round as a polygon of a dozen corners, and no wider
+# than the foot.
+FLAT_SHARE = 0.5
+ROUND_SHARE = 0.9
+# A neck's section is at most so much of the widest, over so much of the height below its end.
+NARROW_SHARE = 0.5
+NECK_SHARE = 0.08
+# A lid with a knob is wider than it is tall.
+TALL_SHARE = 0.8
+# What is left of the end beside the bore, all round, mm.
+RIM_MM = 0.75
+
+
+def mouth_end_mm(placed: Mesh, cells: Cavity, up: Floats) -> float | None:
+    """How wide the flat round end is to which an object narrows towards a level `up` (3,), mm; None where it
+    is no such object.
+
+    `cells` is the object in the same frame.
+    """
+    height = placed.vertices_mm @ up
+    aside = np.stack([np.cross([0.0, 0.0, 1.0], up), [0.0, 0.0, 1.0]])
+    end = placed.vertices_mm[height >= height.max() - END_MM] @ aside.T
+    foot = placed.vertices_mm[height <= height.min() + END_MM] @ aside.T
+    if min(len(end), len(foot)) < 6 or min(np.ptp(end, axis=0).min(), np.ptp(foot, axis=0).min()) < END_MM:
+        return None
+    hull, stands = ConvexHull(end), ConvexHull(foot)
+    # In a plane a hull's volume is its area, and its area the way round it.
+    round_share = 4.0 * math.pi * hull.volume / hull.area**2
+    tall_mm, wide_mm = float(np.ptp(height)), float(np.ptp(placed.vertices_mm @ aside.T, axis=0).max())
+    if round_share < ROUND_SHARE or stands.volume < hull.volume or tall_mm < TALL_SHARE * wide_mm:
+        return None
+    middles = cells.at_mm(np.argwhere(cells.inside)) @ up
+    steps = np.arange(height.min(), height.max(), 2.0 * cells.cell_mm)
+    count, _ = np.histogram(middles, bins=np.r_[steps, height.max()])
+    area_mm2 = count * cells.cell_mm**3 / np.diff(np.r_[steps, height.max()])
+    neck = area_mm2[steps >= height.max() - max(NECK_SHARE * tall_mm, 2.0 * cells.cell_mm)]
+    if not len(neck) or float(neck.max()) > NARROW_SHARE * float(area_mm2.max()):
+        return None
+    flat = float(hull.volume) >= FLAT_SHARE * float(neck[-1])
+    return 2.0 * math.sqrt(hull.volume / math.pi) if flat else None

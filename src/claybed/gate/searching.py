@@ -1,0 +1,265 @@
+"""Where in the seam a bore leaves the least air and slip: places judged before any plaster is cut.
+
+The usual place stays unless another saves a share of the cavity that is worth it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from claybed.errors import CannotError
+from claybed.gate.along import bore_place
+from claybed.gate.choosing import is_clear, long_way, sideways
+from claybed.gate.judging import (
+    COMPARING_CELLS,
+    RANKING_CELLS,
+    Bore,
+    Kept,
+    buried_mm,
+    cells_of,
+    held_so,
+    kept_by,
+    with_bore,
+)
+from claybed.gate.necks import RIM_MM, mouth_end_mm
+from claybed.gate.tips import end_of, tips
+from claybed.geometry.growing_wall import liquid_in
+from claybed.geometry.lattice import pull_rotation
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.pooling import Cavity
+from claybed.materials import shelf
+from claybed.records.brief import Brief
+from claybed.records.gated import GatePlan, GateTrial, Vector
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption
+
+# Ways across the pull that are tried, and how many ends the object may have each way.
+WAYS_ROUND = 8
+MOST_TIPS = 4
+SAME_WAY = math.cos(math.radians(10.0))
+SAME_MM = 3.0
+# So many of the places that rank best are held in every way.
+CLOSER_LOOKS = 3
+# Within 45 degrees of up or down a bore comes out at the top or at the foot.
+UPRIGHT = math.cos(math.radians(45.0))
+OFF_MIDDLE = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """A place in the pull frame, in words; `mark` orders by what it does to the ware's face (0: the underside
+    is marked, which stands on the shelf), `plan_mm2` how large a box round object and gate's way is.
+    """
+
+    bore: Bore
+    words: str
+    mark: int
+    plan_mm2: float
+    along: bool = False
+
+
+def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
+    """A gate at the place where the cavity keeps the least air and slip, or the usual one where that is as
+    good.
+
+    `usual` is what `choose_gate` gives. Reads `gate`, `up` and `ware_wall_mm` of the brief. Places are the
+    ends of the object eight ways across the pull and along its length, and a bore along the pull where every
+    end keeps too much. Source: materials/practice (gate_move_least_fraction, slip_left_most_fraction).
+    """
+    if brief.gate != "auto" or usual.kind != "bore" or usual.along_pull or option.base_mm is not None:
+        return usual
+    turn = pull_rotation(option.pull)
+    placed = obj.mesh.moved(turn, np.zeros(3), frame="pull")
+    up = turn @ np.asarray(brief.up, dtype=float) / np.linalg.norm(brief.up)
+    shape = cells_of(placed, RANKING_CELLS)
+    way = turn @ np.asarray(usual.out)
+    first = _place(placed, end_of(placed, way), way, up, usual, turn)
+    before = kept_by(with_bore(shape, first.bore), first.bore, brief.ware_wall_mm, few=False)
+    cavity_ml = float(shape.inside.sum()) * shape.cell_ml
+    worth_ml = shelf.value("practice", "gate_move_least_fraction").value * cavity_ml
+    named = replace(usual, reason=f"a bore {first.words}, in the seam")
+    if before.left_ml < worth_ml:
+        return _at_neck(named, placed, shape, first, before, worth_ml, up, turn, brief)
+    others = _others(placed, shape, first, usual, obj, option, up, turn)
+    wall_mm = brief.ware_wall_mm
+    ranked = sorted(
+        others,
+        key=lambda place: kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=True).left_ml,
+    )[:CLOSER_LOOKS]
+    judged = [
+        (place, kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=False)) for place in ranked
+    ]
+    drains_ml = shelf.value("practice", "slip_left_most_fraction").value * cavity_ml
+    if min([before.left_ml, *(kept.left_ml for _, kept in judged)]) > drains_ml and not option.sides:
+        judged += _along_pull(placed, shape, usual, up, turn, drains_ml, judged, before, wall_mm)
+    if not judged:
+        return named
+    least_ml = min(kept.left_ml for _, kept in judged)
+    near = [one for one in judged if one[1].left_ml <= least_ml + worth_ml]
+    best, found = min(near, key=lambda one: (*_taste(one[0], shape), one[1].left_ml))
+    fine = cells_of(placed, COMPARING_CELLS)
+    here = _trial(first, _again(fine, first, before, wall_mm), turn, fine)
+    there = _trial(best, _again(fine, best, found, wall_mm), turn, fine)
+    count = 1 + len(others) + sum(place.along for place, _ in judged)
+    if here.left_ml - there.left_ml < worth_ml:
+        return replace(named, chosen="usual", tried=(here, there), places=count)
+    moved = _moved(named, best, turn)
+    return replace(moved, chosen="better", tried=(there, here), places=count, in_place_of=named)
+
+
+def _moved(usual: GatePlan, place: _Place, turn: Floats) -> GatePlan:
+    out = _vector(turn.T @ place.bore.out)
+    if place.along:
+        return replace(
+            usual,
+            out=out,
+            along_pull=True,
+            slot_mm=math.nan,
+            least_mm=usual.bore_mm,
+            reason="a bore through the first piece, along its pull: every place in the seam keeps more",
+        )
+    at = _vector(turn.T @ place.bore.at)
+    return replace(usual, out=out, at_mm=at, reason=f"a bore {place.words}, in the seam")
+
+
+def _place(
+    placed: Mesh, at: Floats, out: Floats, up: Floats, usual: GatePlan, turn: Floats, *, along: bool = False
+) -> _Place:
+    side = np.cross([0.0, 0.0, 1.0], out)
+    flat = placed.vertices_mm @ np.stack([out, side], axis=1)
+    plan_mm2 = 0.0 if along else float(np.prod(np.ptp(flat, axis=0)))
+    slot_mm = usual.slot_mm if math.isfinite(usual.slot_mm) else usual.bore_mm
+    foot = float(out @ up) < -UPRIGHT
+    words = "through the first piece" if along else _where(placed, at, out, up, turn)
+    return _Place(Bore(at, out, 0.5 * usual.bore_mm, slot_mm), words, 0 if foot else 1, plan_mm2, along)
+
+
+def _taste(place: _Place, shape: Cavity) -> tuple[bool, int, bool, int]:
+    """The order in which places are preferred that keep as little: in the seam, at the underside, where the
+    bore laps little over the object's edge, in a small block.
+    """
+    laps = not place.along and buried_mm(shape, place.bore) > place.bore.radius_mm
+    return place.along, place.mark, laps, round(place.plan_mm2)
+
+
+def _where(placed: Mesh, at: Floats, out: Floats, up: Floats, turn: Floats) -> str:
+    """An end of the object in words: foot, top or side, and towards which of the file's axes."""
+    upright = float(out @ up)
+    if abs(upright) > UPRIGHT:
+        end, towards = "at the foot" if upright < 0.0 else "at the top", np.zeros(3)
+        low, high = placed.bounds_mm
+        off = at - 0.5 * (low + high)
+        off = off - (off @ up) * up
+        wide_mm = float((high - low).max())
+        if float(np.linalg.norm(off)) > OFF_MIDDLE * wide_mm:
+            towards = turn.T @ off
+    else:
+        end, towards = "at the side", turn.T @ (out - upright * up)
+    k = int(np.argmax(np.abs(towards)))
+    if towards[k] == 0.0:
+        return end
+    return f"{end} towards {'-' if towards[k] < 0.0 else ''}{'xyz'[k]}"
+
+
+def _others(
+    placed: Mesh,
+    shape: Cavity,
+    first: _Place,
+    usual: GatePlan,
+    obj: MeasuredObject,
+    option: MoldOption,
+    up: Floats,
+    turn: Floats,
+) -> list[_Place]:
+    """Ends of the object other than the usual one, each once."""
+    out = first.bore.out
+    across = np.cross([0.0, 0.0, 1.0], out)
+    angles = np.arange(WAYS_ROUND) * 2.0 * np.pi / WAYS_ROUND
+    ways = [math.cos(a) * out + math.sin(a) * across for a in angles.tolist()]
+    length = turn @ long_way(obj, np.asarray(option.pull))
+    length = sideways(length, np.array([0.0, 0.0, 1.0]))
+    ways += [one for one in (length, -length) if max(float(one @ way) for way in ways) < SAME_WAY]
+    found: list[_Place] = []
+    for way in ways:
+        if not is_clear(turn.T @ way, option):
+            continue
+        for at in tips(placed, shape, way, first.bore.radius_mm, most=MOST_TIPS):
+            known = [one.bore.at for one in (first, *found) if float(one.bore.out @ way) > 0.5]
+            if all(float(np.linalg.norm(at - one)) > SAME_MM for one in known):
+                found.append(_place(placed, at, way, up, usual, turn))
+    return found
+
+
+def _along_pull(
+    placed: Mesh,
+    shape: Cavity,
+    usual: GatePlan,
+    up: Floats,
+    turn: Floats,
+    drains_ml: float,
+    judged: list[tuple[_Place, Kept]],
+    before: Kept,
+    wall_mm: float,
+) -> list[tuple[_Place, Kept]]:
+    """A bore along the pull, where it keeps so much less that a mark on the ware's face is worth it."""
+    out = np.array([0.0, 0.0, 1.0])
+    long_mm = shelf.value("practice", "wall_medium_mm").value
+    try:
+        at, _ = bore_place(placed, (), length_mm=long_mm, bore_mm=usual.bore_mm, least_mm=usual.bore_mm)
+    except CannotError:
+        return []
+    place = _place(placed, at, out, up, usual, turn, along=True)
+    kept = kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=False)
+    least_ml = min([before.left_ml, *(one.left_ml for _, one in judged)])
+    return [(place, kept)] if kept.left_ml < least_ml - drains_ml else []
+
+
+def _at_neck(
+    usual: GatePlan,
+    placed: Mesh,
+    shape: Cavity,
+    first: _Place,
+    before: Kept,
+    worth_ml: float,
+    up: Floats,
+    turn: Floats,
+    brief: Brief,
+) -> GatePlan:
+    """The gate at the end to which hollow ware narrows, which is its mouth, where that keeps no more."""
+    flat = up - up[2] * np.array([0.0, 0.0, 1.0])
+    if float(np.linalg.norm(flat)) < UPRIGHT or first.mark:
+        return usual
+    way = flat / np.linalg.norm(flat)
+    wide_mm = mouth_end_mm(placed, shape, way)
+    if wide_mm is None:
+        return usual
+    place = _place(placed, end_of(placed, way), way, up, usual, turn)
+    fine = cells_of(placed, COMPARING_CELLS)
+    here = _trial(first, _again(fine, first, before, brief.ware_wall_mm), turn, fine)
+    if wide_mm < usual.bore_mm + 2.0 * RIM_MM:
+        return replace(usual, chosen="neck_narrow", tried=(here,), end_mm=wide_mm)
+    kept = kept_by(with_bore(shape, place.bore), place.bore, brief.ware_wall_mm, few=False)
+    there = _trial(place, _again(fine, place, kept, brief.ware_wall_mm), turn, fine)
+    if there.left_ml > here.left_ml + worth_ml:
+        return replace(usual, chosen="neck_keeps", tried=(here, there), end_mm=wide_mm)
+    moved = _moved(usual, place, turn)
+    return replace(moved, chosen="neck", tried=(there, here), end_mm=wide_mm, in_place_of=usual)
+
+
+def _again(fine: Cavity, place: _Place, kept: Kept, wall_mm: float) -> Kept:
+    """The same on finer cells, held as was found best."""
+    cavity = with_bore(fine, place.bore)
+    return held_so(cavity, liquid_in(cavity, wall_mm), kept.up, kept.down, kept.turn)
+
+
+def _trial(place: _Place, kept: Kept, turn: Floats, cells: Cavity) -> GateTrial:
+    out = _vector(turn.T @ place.bore.out)
+    return GateTrial(place.words, out, kept.air_ml, kept.slip_ml, kept.shut_ml, cells.cell_mm)
+
+
+def _vector(v: Floats) -> Vector:
+    x, y, z = (float(c) + 0.0 for c in v)
+    return x, y, z

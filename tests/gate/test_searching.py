@@ -1,0 +1,143 @@
+"""Where a gate is put: the place that keeps least, the usual one where that is as good, and told why."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import manifold3d
+import numpy as np
+import pytest
+
+from claybed.flow.gate_noticing import gate_placed, gate_words
+from claybed.gate.choosing import choose_gate
+from claybed.gate.flowing import flow_of
+from claybed.gate.joining import join_gate
+from claybed.gate.judging import cells_of
+from claybed.gate.searching import searched
+from claybed.gate.tips import tips
+from claybed.geometry.mesh import Mesh
+from claybed.mold.block import lay_out
+from claybed.records.brief import Brief
+from claybed.records.gated import GatePlan
+from claybed.records.surveyed import MoldOption
+from tests.mold.molds import Vector, mold
+from tests.pieces import solids
+from tests.survey.objects import measured
+
+Y: Vector = (0.0, 1.0, 0.0)
+Z: Vector = (0.0, 0.0, 1.0)
+
+
+def bridge() -> Mesh:
+    """Two legs of 26 mm square, 70 mm long, under a bar: upside down each leg is a blind chimney."""
+    cube = manifold3d.Manifold.cube
+    legs = [cube([26.0, 26.0, 70.0], True).translate([x, 0.0, 35.0]) for x in (-47.0, 47.0)]
+    bar = cube([120.0, 26.0, 26.0], True).translate([0.0, 0.0, 83.0])
+    return solids.from_manifold(manifold3d.Manifold.batch_boolean([*legs, bar], manifold3d.OpType.Add))
+
+
+def flask(neck_mm: float) -> Mesh:
+    """A closed bottle 70 mm wide whose neck ends flat."""
+    half = neck_mm / 2.0
+    outline = [(0.0, 0.0), (35.0, 0.0), (35.0, 90.0), (half, 120.0), (half, 150.0), (0.0, 150.0)]
+    return solids.revolved(np.array(outline), sides=48)
+
+
+def placed_gate(mesh: Mesh, pull: Vector, brief: Brief) -> GatePlan:
+    """The gate that a search settles on."""
+    obj, option = measured(mesh), MoldOption("two_piece", pull, 0.0, 0.0, "as asked")
+    return searched(choose_gate(obj, option, brief), obj, option, brief)
+
+
+def test_a_gate_leaves_a_foot_whose_other_leg_would_trap_air() -> None:
+    """Filled through one foot the other leg is a blind chimney, 26 x 26 x 70 mm: that much air is caught, as
+    the cells foretell and as the mold that is cut so has it (geometry). Through the bar nothing is.
+    """
+    brief = Brief(keys=False)
+    gate = placed_gate(bridge(), Y, brief)
+    here, usual = gate.tried
+    assert gate.chosen == "better"
+    assert usual.out == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
+    chimney_ml = 2.6 * 2.6 * 7.0
+    assert usual.air_ml == pytest.approx(chimney_ml, rel=0.1)
+    assert here.left_ml == 0.0
+    made = mold(bridge(), Y, brief)
+    assert made.gate == gate
+    flow = flow_of(made.assembly, brief)
+    assert flow is not None
+    assert not flow.air and flow.left_ml == flow.shut_ml == 0.0
+    as_usual = flow_of(mold(bridge(), Y, replace(brief, gate=(0.0, 0.0, -1.0))).assembly, brief)
+    assert as_usual is not None
+    assert sum(pocket.volume_ml for pocket in as_usual.air) == pytest.approx(chimney_ml, rel=0.1)
+    (told,) = gate_placed(gate)
+    assert told.says.startswith(f"Slip goes in {here.words}, the best of")
+    assert told.remedy.endswith("say --gate -z.")
+
+
+@pytest.mark.parametrize("mesh", [solids.sphere(50.0, subdivisions=3), solids.cup_with_handle()])
+def test_a_gate_stays_where_it_is_good_enough(mesh: Mesh) -> None:
+    """A ball drains through any place, a cup with a ring through its foot: nothing else is looked for."""
+    gate = placed_gate(mesh, Y, Brief())
+    assert gate.in_place_of is None and not gate.tried
+    assert gate.out == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
+    assert gate_words(gate) == "" and gate_placed(gate) == ()
+
+
+def test_what_is_asked_for_is_not_searched() -> None:
+    """A direction given stands, though another keeps less; and so does a bore along the pull."""
+    foot = Brief(gate=(0.0, 0.0, -1.0))
+    assert placed_gate(bridge(), Y, foot).out == pytest.approx(foot.gate, abs=1e-9)
+    obj, brief = measured(bridge()), Brief()
+    leaning = MoldOption("several", Z, 0.0, 0.0, "as asked", sides=(Y,), leans=(0.0, -0.6, -0.8))
+    plan = choose_gate(obj, leaning, brief)
+    assert plan.along_pull and searched(plan, obj, leaning, brief) == plan
+
+
+def test_hollow_ware_drawn_closed_is_filled_by_its_neck() -> None:
+    """At a neck wide enough for the bore and a rim; else at the foot, with the reason; upside down it has no
+    neck on top.
+    """
+    gate = placed_gate(flask(30.0), Y, Brief())
+    assert gate.chosen == "neck"
+    assert gate.out == pytest.approx((0.0, 0.0, 1.0), abs=1e-9)
+    assert "30 mm wide" in gate_words(gate)
+    narrow = placed_gate(flask(14.0), Y, Brief())
+    assert narrow.chosen == "neck_narrow" and narrow.in_place_of is None
+    assert "a bore of 20 mm would leave no rim" in gate_words(narrow)
+    assert placed_gate(flask(30.0), Y, Brief(up=(0.0, 0.0, -1.0))).chosen == ""
+
+
+def test_a_disc_with_a_thin_rim_is_filled_through_its_face() -> None:
+    """Every place of a seam round a flange of 5 mm is shut by two walls of 4 mm; a bore along the pull stands
+    on the disc itself.
+    """
+    outline = [(0.0, -14.0), (40.0, -14.0), (40.0, -2.5), (85.0, -2.5)]
+    outline += [(85.0, 2.5), (40.0, 2.5), (40.0, 14.0), (0.0, 14.0)]
+    gate = placed_gate(solids.revolved(np.array(outline), sides=48), Z, Brief())
+    through, rim = gate.tried
+    assert gate.along_pull and gate.out == Z
+    assert through.left_ml == 0.0
+    assert rim.shut_ml > 40.0
+
+
+def test_each_foot_is_an_end_and_a_way_blocked_is_none() -> None:
+    """Downwards a bridge has two ends, upwards one; from between its legs no bore leads out sideways."""
+    mesh = bridge()
+    turned = Mesh.make(mesh.vertices_mm[:, [0, 2, 1]] * [1.0, 1.0, -1.0], mesh.faces, frame="pull")
+    cells = cells_of(turned, 4000.0)
+    down = tips(turned, cells, np.array([0.0, -1.0, 0.0]), 10.0, most=4)
+    assert sorted(round(float(at[0])) for at in down) == [-47, 47]
+    assert len(tips(turned, cells, np.array([0.0, 1.0, 0.0]), 10.0, most=4)) == 1
+    sides = tips(turned, cells, np.array([1.0, 0.0, 0.0]), 10.0, most=4)
+    assert [round(float(at[0])) for at in sides] == [60]
+
+
+def test_a_gate_meets_the_object_where_it_was_judged() -> None:
+    """A place that is not the furthest end is kept when the bore is joined."""
+    mesh, brief = bridge(), Brief()
+    plan = choose_gate(measured(mesh), MoldOption("two_piece", Y, 0.0, 0.0, "as asked"), brief)
+    there = replace(plan, at_mm=(-47.0, 0.0, 0.0))
+    layout = lay_out(mesh, Y, there, brief, pieces=2)
+    got = join_gate(mesh, layout, there, top_mm=60.0)
+    back = layout.rotation.T @ (got.at_mm - layout.shift_mm)
+    assert back == pytest.approx((-47.0, 0.0, 0.0), abs=1e-9)
