@@ -124,7 +124,7 @@ def test_each_foot_is_an_end_and_a_way_blocked_is_none() -> None:
     """Downwards a bridge has two ends, upwards one; from between its legs no bore leads out sideways."""
     mesh = bridge()
     turned = Mesh.make(mesh.vertices_mm[:, [0, 2, 1]] * [1.0, 1.0, -1.0], mesh.faces, frame="pull")
-    cells = cells_of(turned, 4000.0)
+    cells = cells_of(turned, 4000)
     down = tips(turned, cells, np.array([0.0, -1.0, 0.0]), 10.0, most=4)
     assert sorted(round(float(at[0])) for at in down) == [-47, 47]
     assert len(tips(turned, cells, np.array([0.0, 1.0, 0.0]), 10.0, most=4)) == 1

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
+
+import numpy as np
+import pytest
 
 from claybed.cli.plan_lines import gate_line
+from claybed.records.assembly import Assembly, Gate
 from claybed.sheets.bench_words import front_words, plug_words
 from claybed.sheets.between_pours import _taken
 from claybed.sheets.gate_plug import gate_words
+from claybed.sheets.gate_template import gate_plug_template
 
 GATE: dict[str, Any] = {
     "kind": "bore",
@@ -24,12 +30,25 @@ PLAN: dict[str, Any] = {
 
 
 def test_its_plug_narrows_upwards() -> None:
-    """Both widths, its length up to the block's top, and the reason for its shape; no template is named."""
+    """Both widths, its length up to the block's top, the reason for its shape, and the template."""
     (says,) = gate_words(PLAN, us=False)
     assert "24 mm across at the foot that stands on the object" in says
     assert "20 mm at its other end and 35 mm long" in says
     assert "lifts off" in says
-    assert "template" not in says
+    assert "on its template" in says
+
+
+def test_its_template_has_both_widths_and_its_length() -> None:
+    """From the side at 1:1: as wide at the foot as on the object, as long as up to the block's top."""
+    gate = Gate("bore", 20.0, 7.07, 12.0, (15.7, -15.9, 95.0), (0.0, 0.0, 1.0), at_object_mm=23.7)
+    closed = cast(Assembly, SimpleNamespace(gate=gate, height=130 * 4096))
+    plug = gate_plug_template(closed, us=False)
+    assert plug is not None and plug.id == "gate-plug"
+    outline = plug.lines[0].points
+    foot, end = (outline[outline[:, 1] == level] for level in (0.0, 35.0))
+    assert np.ptp(foot[:, 0]) == pytest.approx(23.7)
+    assert np.ptp(end[:, 0]) == pytest.approx(20.0)
+    assert "35 mm long" in plug.says and "24 mm across at the object" in plug.says
 
 
 def test_it_is_set_from_the_middle_of_the_block() -> None:

@@ -157,7 +157,11 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
     searched = molded.gate.chosen in ("better", "usual")
-    checks = (*checks, *flow_checks(flow, assembly, searched=searched), *seam_checks(assembly, brief.keep_out))
+    checks = (
+        *checks,
+        *flow_checks(flow, assembly, searched=searched),
+        *seam_checks(assembly, brief.keep_out),
+    )
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,

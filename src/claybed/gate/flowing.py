@@ -46,7 +46,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         return None
     out = np.array(assembly.gate.out, dtype=np.float64)
     ways = ways_off(out, TILTS_DEG)
-    up = best_way(coarse, ways, keeps=practice("tilt_air_gain_least_fraction"))
+    up = best_way(coarse, ways, keeps_share=practice("tilt_air_gain_least_fraction"))
     least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
@@ -108,9 +108,9 @@ def ways_off(out: Floats, tilts_deg: tuple[float, ...]) -> Floats:
     return np.concatenate([out[None], *(around(out, tilt, WAYS_ROUND) for tilt in tilts_deg)])
 
 
-def best_way(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
+def best_way(cavity: Cavity, ways: Floats, *, keeps_share: float = 1.0) -> Floats:
     """The first of the ways (n, 3) that catches next to least; straight, the first of all, where leaning
-    still catches more than the share `keeps` of what that does, since vents have to see to that anyway.
+    still catches more than `keeps_share` of what that does, since vents have to see to that anyway.
     """
     straight: Floats = ways[0]
     worth_ml = practice("tilt_gain_least_fraction") * float(cavity.inside.sum()) * cavity.cell_ml
@@ -118,7 +118,7 @@ def best_way(cavity: Cavity, ways: Floats, *, keeps: float = 1.0) -> Floats:
     if at_first <= worth_ml:
         return straight
     held = [at_first, *(caught_ml(cavity, way) for way in ways[1:])]
-    if min(held) > keeps * at_first:
+    if min(held) > keeps_share * at_first:
         return straight
     best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= min(held) + worth_ml)]
     return best

@@ -7,14 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from claybed.gate.along import BURIED_MM
+from claybed.gate.along import practice
 from claybed.gate.flowing import (
-    BUBBLE_SHARE,
     LEAST_CELLS,
     TILTS_DEG,
     TURNS_DEG,
     WAYS_ROUND,
-    WORTH_LEANING,
     best_way,
     ways_off,
 )
@@ -25,12 +23,11 @@ from claybed.geometry.pooling import HALF, Cavity, Cells, caught, caught_twice_m
 from claybed.geometry.voxels import solid_fraction
 
 # Cells of an object when places are ranked, and when two of them are compared.
-RANKING_CELLS = 4000.0
-COMPARING_CELLS = 20000.0
+RANKING_CELLS = 4000
+COMPARING_CELLS = 20000
 MOST_ALONG_A_SIDE = 90
 # Beside the object so much room is left for the bore, mm.
 ROOM_MM = 8.0
-MOST_BURIED_RADII = 4.0
 # To rank places, fewer ways of holding the mold are tried.
 FEW_TILTS_DEG = (35.0,)
 FEW_TURNS_DEG = (60.0,)
@@ -67,7 +64,7 @@ class Kept:
         return self.air_ml + self.slip_ml + self.shut_ml
 
 
-def cells_of(placed: Mesh, cells: float) -> Cavity:
+def cells_of(placed: Mesh, cells: int) -> Cavity:
     """An object as about so many cells, with room round it for a bore; nothing is open yet."""
     low, high = placed.bounds_mm
     span_mm = float((high - low).max())
@@ -107,9 +104,11 @@ def _about(shape: Cavity, bore: Bore) -> tuple[Floats, Cells]:
 
 def _start_mm(shape: Cavity, bore: Bore, along: Floats, round_it: Cells) -> float:
     if abs(float(bore.out[2])) > HALF:
-        return BURIED_MM
+        return practice("gate_buried_mm")
     needed = min(1.0, bore.slot_mm / (2.0 * bore.radius_mm))
-    for depth_mm in np.arange(shape.cell_mm, MOST_BURIED_RADII * bore.radius_mm, shape.cell_mm):
+    for depth_mm in np.arange(
+        shape.cell_mm, practice("gate_buried_most_ratio") * bore.radius_mm, shape.cell_mm
+    ):
         slab = round_it & (np.abs(along + depth_mm) <= HALF * shape.cell_mm)
         if slab.any() and float(shape.inside[slab].mean()) >= needed:
             return float(depth_mm)
@@ -123,7 +122,7 @@ def kept_by(cavity: Cavity, bore: Bore, wall_mm: float, *, few: bool) -> Kept:
     turned over, and turned a second time where that helps. As `gate.flowing` tells it of the mold as cut.
     """
     ways = ways_off(bore.out, FEW_TILTS_DEG if few else TILTS_DEG)
-    up = best_way(cavity, ways, keeps=WORTH_LEANING)
+    up = best_way(cavity, ways, keeps_share=practice("tilt_air_gain_least_fraction"))
     hollow = liquid_in(cavity, wall_mm)
     down = best_way(hollow, ways) if hollow.opening.any() else bore.out
     first = held_so(cavity, hollow, up, down, None)
@@ -140,7 +139,7 @@ def held_so(cavity: Cavity, hollow: Cavity, up: Floats, down: Floats, turn: Floa
     """What stays when a cavity is filled with `up` up, and its slip `hollow` drained with `down` down, then
     with `turn`.
     """
-    least_ml = max(LEAST_CELLS, BUBBLE_SHARE * float(cavity.inside.sum())) * cavity.cell_ml
+    least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(cavity.inside.sum())) * cavity.cell_ml
     air_ml = sum(pocket.volume_ml for pocket in caught(cavity, up, less_than_ml=least_ml))
     slip_ml, shut_ml = 0.0, _shut_ml(hollow, least_ml)
     if hollow.opening.any():

@@ -7,28 +7,17 @@ import math
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from claybed.gate.along import practice
 from claybed.gate.tips import END_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.pooling import Cavity
-
-# Most of the end is flat, a bead round it aside; it is as round as a polygon of a dozen corners, and no wider
-# than the foot.
-FLAT_SHARE = 0.5
-ROUND_SHARE = 0.9
-# A neck's section is at most so much of the widest, over so much of the height below its end.
-NARROW_SHARE = 0.5
-NECK_SHARE = 0.08
-# A lid with a knob is wider than it is tall.
-TALL_SHARE = 0.8
-# What is left of the end beside the bore, all round, mm.
-RIM_MM = 0.75
 
 
 def mouth_end_mm(placed: Mesh, cells: Cavity, up: Floats) -> float | None:
     """How wide the flat round end is to which an object narrows towards a level `up` (3,), mm; None where it
     is no such object.
 
-    `cells` is the object in the same frame.
+    `cells` is the object in the same frame. Source: materials/practice (gate_neck_...).
     """
     height = placed.vertices_mm @ up
     aside = np.stack([np.cross([0.0, 0.0, 1.0], up), [0.0, 0.0, 1.0]])
@@ -40,14 +29,23 @@ def mouth_end_mm(placed: Mesh, cells: Cavity, up: Floats) -> float | None:
     # In a plane a hull's volume is its area, and its area the way round it.
     round_share = 4.0 * math.pi * hull.volume / hull.area**2
     tall_mm, wide_mm = float(np.ptp(height)), float(np.ptp(placed.vertices_mm @ aside.T, axis=0).max())
-    if round_share < ROUND_SHARE or stands.volume < hull.volume or tall_mm < TALL_SHARE * wide_mm:
+    if (
+        round_share < practice("gate_neck_round_least_fraction")
+        or stands.volume < hull.volume
+        or tall_mm < practice("gate_neck_tall_least_ratio") * wide_mm
+    ):
         return None
     middles = cells.at_mm(np.argwhere(cells.inside)) @ up
     steps = np.arange(height.min(), height.max(), 2.0 * cells.cell_mm)
     count, _ = np.histogram(middles, bins=np.r_[steps, height.max()])
     area_mm2 = count * cells.cell_mm**3 / np.diff(np.r_[steps, height.max()])
-    neck = area_mm2[steps >= height.max() - max(NECK_SHARE * tall_mm, 2.0 * cells.cell_mm)]
-    if not len(neck) or float(neck.max()) > NARROW_SHARE * float(area_mm2.max()):
+    neck = area_mm2[
+        steps
+        >= height.max() - max(practice("gate_neck_height_least_fraction") * tall_mm, 2.0 * cells.cell_mm)
+    ]
+    if not len(neck) or float(neck.max()) > practice("gate_neck_section_most_fraction") * float(
+        area_mm2.max()
+    ):
         return None
-    flat = float(hull.volume) >= FLAT_SHARE * float(neck[-1])
+    flat = float(hull.volume) >= practice("gate_neck_flat_least_fraction") * float(neck[-1])
     return 2.0 * math.sqrt(hull.volume / math.pi) if flat else None

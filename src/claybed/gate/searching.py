@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from claybed.errors import CannotError
-from claybed.gate.along import bore_place
+from claybed.gate.along import bore_place, practice
 from claybed.gate.choosing import is_clear, long_way, sideways
 from claybed.gate.judging import (
     COMPARING_CELLS,
@@ -24,13 +24,12 @@ from claybed.gate.judging import (
     kept_by,
     with_bore,
 )
-from claybed.gate.necks import RIM_MM, mouth_end_mm
+from claybed.gate.necks import mouth_end_mm
 from claybed.gate.tips import end_of, tips
 from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.lattice import pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.pooling import Cavity
-from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.records.measured import MeasuredObject
@@ -79,7 +78,7 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     first = _place(placed, end_of(placed, way), way, up, usual, turn)
     before = kept_by(with_bore(shape, first.bore), first.bore, brief.ware_wall_mm, few=False)
     cavity_ml = float(shape.inside.sum()) * shape.cell_ml
-    worth_ml = shelf.value("practice", "gate_move_least_fraction").value * cavity_ml
+    worth_ml = practice("gate_move_least_fraction") * cavity_ml
     named = replace(usual, reason=f"a bore {first.words}, in the seam")
     if before.left_ml < worth_ml:
         return _at_neck(named, placed, shape, first, before, worth_ml, up, turn, brief)
@@ -92,7 +91,7 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     judged = [
         (place, kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=False)) for place in ranked
     ]
-    drains_ml = shelf.value("practice", "slip_left_most_fraction").value * cavity_ml
+    drains_ml = practice("slip_left_most_fraction") * cavity_ml
     if min([before.left_ml, *(kept.left_ml for _, kept in judged)]) > drains_ml and not option.sides:
         judged += _along_pull(placed, shape, usual, up, turn, drains_ml, judged, before, wall_mm)
     if not judged:
@@ -206,7 +205,7 @@ def _along_pull(
 ) -> list[tuple[_Place, Kept]]:
     """A bore along the pull, where it keeps so much less that a mark on the ware's face is worth it."""
     out = np.array([0.0, 0.0, 1.0])
-    long_mm = shelf.value("practice", "wall_medium_mm").value
+    long_mm = practice("wall_medium_mm")
     try:
         at, _ = bore_place(placed, (), length_mm=long_mm, bore_mm=usual.bore_mm, least_mm=usual.bore_mm)
     except CannotError:
@@ -239,7 +238,7 @@ def _at_neck(
     place = _place(placed, end_of(placed, way), way, up, usual, turn)
     fine = cells_of(placed, COMPARING_CELLS)
     here = _trial(first, _again(fine, first, before, brief.ware_wall_mm), turn, fine)
-    if wide_mm < usual.bore_mm + 2.0 * RIM_MM:
+    if wide_mm < usual.bore_mm + 2.0 * practice("gate_neck_rim_mm"):
         return replace(usual, chosen="neck_narrow", tried=(here,), end_mm=wide_mm)
     kept = kept_by(with_bore(shape, place.bore), place.bore, brief.ware_wall_mm, few=False)
     there = _trial(place, _again(fine, place, kept, brief.ware_wall_mm), turn, fine)

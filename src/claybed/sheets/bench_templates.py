@@ -6,17 +6,15 @@ import math
 
 import numpy as np
 from scipy.ndimage import grey_closing, grey_opening
-from scipy.spatial import ConvexHull
 
-from claybed.geometry.lattice import lattice_mm
-from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.mesh import Floats
 from claybed.geometry.slicing import thinned
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import BedCard, Pose, PressedKey, Saddle
 from claybed.sheets.bed_chart import LETTERS_MM, bed_chart
 from claybed.sheets.filler_template import filler_templates
-from claybed.sheets.plug_laps import lap_words
+from claybed.sheets.gate_template import gate_plug_template
 from claybed.sheets.seam_strips import BY_HAND_MM, seam_strips
 from claybed.wording import ruler
 
@@ -29,8 +27,6 @@ AT_SEAM_MM = 4.0
 RUN_STEP_MM = 0.25
 # A card that ends this far before the bed does is cut short.
 SHORTER_MM = 1.0
-# A mouth that is less round than this is told with its height.
-OVAL_MM = 1.5
 
 
 def templates_of(pose: Pose, assembly: Assembly, *, us: bool = False) -> tuple[Drawing, ...]:
@@ -42,7 +38,7 @@ def templates_of(pose: Pose, assembly: Assembly, *, us: bool = False) -> tuple[D
     if pose.keys:
         drawings.append(_key_tool(pose.keys[0], len(pose.keys), us))
     drawings += filler_templates(pose, assembly, us)
-    plug = _gate_plug(assembly, us)
+    plug = gate_plug_template(assembly, us)
     return tuple(drawings if plug is None else [*drawings, plug])
 
 
@@ -133,61 +129,3 @@ def _key_tool(key: PressedKey, count: int, us: bool) -> Drawing:
             Label(f"{ruler(key.depth_mm, us)} deep", (0.0, HANDLE_MM - 11.0), 3.0),
         ),
     )
-
-
-def _gate_plug(assembly: Assembly, us: bool) -> Drawing | None:
-    """The plug that makes a gate in the side, seen from above; None for any other gate."""
-    gate = assembly.gate
-    out = np.array(gate.out)
-    if gate.kind not in ("bore", "mouth") or abs(out[2]) > 0.1:
-        return None
-    model = assembly.model
-    used = np.unique(model.faces[model.origin == int(Origin.GATE)])
-    if len(used) < 3:
-        return None
-    points = lattice_mm(model.points[used]) - np.array(gate.at_mm)
-    across = np.array([out[1], -out[0]])
-    flat = np.stack([points[:, :2] @ across, points[:, :2] @ out[:2]], axis=1)
-    outline = flat[ConvexHull(flat).vertices]
-    near, far = float(outline[:, 1].min()), float(outline[:, 1].max())
-    first = 0.5 if gate.kind == "bore" else near + 0.5
-    object_mm = gate.bore_mm if gate.kind == "bore" else _width_at(outline, first)
-    form_mm = _width_at(outline, far - 0.5)
-    # The middle is drawn where no words stand.
-    middle = np.array([[0.0, near + 6.5], [0.0, far - 6.5]])
-    laps = lap_words(gate.laps_mm, us) if gate.kind == "bore" else ""
-    size = (
-        f"{ruler(object_mm, us)} across at the object, {ruler(form_mm, us)} at the form, "
-        f"{ruler(far - near, us)} long"
-    )
-    if gate.kind == "bore":
-        says = (
-            f"Round, {size}. {laps} Dashed across: the object's edge."
-            if laps
-            else f"Round, of oil clay or wood, {size}; fit the narrow end to the object."
-        )
-    else:
-        tall_mm = float(np.ptp(points[np.abs(flat[:, 1] - far) < 0.5, 2]))
-        oval = abs(tall_mm - form_mm) > OVAL_MM
-        shape = f"Seen from above, as high as the mouth ({ruler(tall_mm, us)})" if oval else "Round"
-        says = f"{shape}, of oil clay, {size}. Half of it lies in the bed."
-    edge = (Line(np.array([[-object_mm / 2.0, 0.0], [object_mm / 2.0, 0.0]]), "dash"),) if laps else ()
-    return Drawing(
-        id="gate-plug",
-        title="Gate plug",
-        says=says,
-        lines=(Line(outline, "cut", closed=True), Line(middle, "dash"), *edge),
-        labels=(
-            Label("object", (0.0, near + 4.0), 2.6),
-            Label("form", (0.0, far - 4.0), 2.6),
-        ),
-    )
-
-
-def _width_at(outline: Floats, level: float) -> float:
-    """How wide a convex outline is at a level, mm."""
-    ends = []
-    for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True):
-        if min(a[1], b[1]) <= level <= max(a[1], b[1]) and abs(b[1] - a[1]) > 1e-9:
-            ends.append(float(a[0] + (level - a[1]) / (b[1] - a[1]) * (b[0] - a[0])))
-    return max(ends) - min(ends) if len(ends) > 1 else 0.0

@@ -61,7 +61,8 @@ def upright_gate_words(plan: Mapping[str, Any], us: bool) -> str:
     gate = plan["mold"]["gate"]
     long_mm = float(plan["mold"]["outer_mm"][-1] - gate["at_mm"][2])
     return (
-        f"Make the gate plug from oil clay or wood, round, {ruler(gate['at_object_mm'], us)} across at the "
+        f"Make the gate plug on its template from oil clay or wood, round, "
+        f"{ruler(gate['at_object_mm'], us)} across at the "
         f"foot that stands on the object, {ruler(gate['bore_mm'], us)} at its other end and "
         f"{ruler(long_mm, us)} long: it narrows upwards, so that the first piece lifts off it. It keeps a "
         "way open for slip. Wood is sealed; either gets release when the object does."
