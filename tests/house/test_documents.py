@@ -97,3 +97,14 @@ def test_pinned_versions_fit_the_ranges() -> None:
         version = pinned.get(re.sub(r"[-_.]+", "-", requirement.name).lower())
         assert version is not None, text
         assert requirement.specifier.contains(version), f"{text} is pinned to {version}"
+
+
+@pytest.mark.parametrize("folder", ["geometry", "flow", "sheets"])
+def test_maps_of_large_folders_name_modules_that_exist(folder: str) -> None:
+    """The map in a folder's `__init__.py` leads to modules that are there, each named once."""
+    own = ROOT / "src" / "claybed" / folder
+    text = (own / "__init__.py").read_text("utf-8")
+    named = [name for name in re.findall(r"`([a-z_]+)`", text) if not name.endswith("_")]
+    assert len(named) > 30
+    assert len(set(named)) == len(named)
+    assert [name for name in named if not (own / f"{name}.py").is_file()] == []
