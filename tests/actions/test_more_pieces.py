@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -121,6 +122,13 @@ def test_a_filler_takes_room_from_the_main_pours(made: Planned) -> None:
     whole = document["bed"]["clay_ml"] + a["space_ml"] + thing
     # The side pieces' pockets are in neither, and the object's share in them is in the whole.
     assert whole == pytest.approx(plan_mm2 * line_mm / 1000.0, rel=0.06)
+    # A piece poured aside has what has set beside it within its form, which stands around the whole block.
+    outer = document["mold"]["outer_mm"]
+    for pour in document["pours"][2:]:
+        pull = next(piece["pull"] for piece in document["pieces"] if piece["id"] == pour["piece"])
+        across = sorted(outer[k] for k in range(3) if k != int(np.argmax(np.abs(pull))))
+        assert sorted(pour["form"]["inside_mm"]) == pytest.approx(across, abs=0.01)
+        assert (pour["form"]["footprint_mm2"] < 0.95 * math.prod(across)) == (pour["piece"] == "D")
     for piece in document["pieces"][2:]:
         assert f"place of piece {piece['id']}" in a["form"]["how"]
 

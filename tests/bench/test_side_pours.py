@@ -70,6 +70,45 @@ def test_a_slanted_filler_is_told_as_a_wedge() -> None:
     assert "slopes by 19 mm" in steps and "lies level" not in steps
 
 
+def test_a_later_filler_lies_under_an_earlier_side_piece() -> None:
+    """Where two side pieces meet, the first runs over the other's place: its filler ends flush under that
+    pour. The second is poured beside the first, which stands up in its form: the form is as wide as the
+    block, and what is left to fill is told.
+    """
+    later = Keeper("D", 4, "right", 35.0, 2, 13.0, 5.0, ends_at=("C",))
+    keepers = (FILLER, later)
+    first, second = (
+        plan_form(
+            replace(THREE[2], piece=letter, order=order, beside=beside, own_mm=own_mm), Brief(), keepers
+        )
+        for letter, order, beside, own_mm in (("C", 3, (), (150.0, 160.0)), ("D", 4, ("C",), (150.0, 125.0)))
+    )
+    assert (
+        "filler of piece D stays in, under this pour" in first.how and "up to the fill line" not in first.how
+    )
+    assert "150 mm × 125 mm are left to fill" in second.how and "Piece C stands up in it" in second.how
+    assert "filler" not in second.how
+    assert [board.inside_mm.number for board in second.boards] == [150.0, 160.0]
+    assert "ends at the filler of C" in plan_form(THREE[0], Brief(), keepers).how
+
+
+def test_what_waits_in_its_place_is_tipped_with_the_pieces() -> None:
+    """The filler of the fourth piece is strapped in when the third is poured; recesses to pry in are told
+    of each joint that opens.
+    """
+    four = (*THREE, replace(THREE[2], piece="D", order=4, opens=2, beside=("C",), own_mm=(150.0, 125.0)))
+    keepers = (FILLER, Keeper("D", 4, "right", 35.0, 2, 13.0, 5.0))
+    opens = dict(zip("ABCD", (3, 4, 1, 2), strict=True))
+    pieces = [piece_pour(piece=letter, order=k) for k, letter in enumerate("ABCD", start=1)]
+    poured = Poured(plan_pours(pieces, Brief(), 0.0), None, ())
+    stood = tuple(replace(pour, opens=opens[pour.piece]) for pour in four)
+    bench = plan_bench(stood, thing(keepers=keepers), poured, Brief(), plan_key="four")
+    steps = [" ".join(pour.after.steps) for pour in bench.pours]
+    assert "the filler of D with them" in steps[1] and "with them" not in steps[2]
+    assert "places of pieces C and D stays" in steps[0]
+    assert "each piece that comes off, C, D and A," in steps[3]
+
+
 def test_the_bed_is_lifted_off_once(three: Bench) -> None:
     """After A the mold is turned and the bed lifted off; after B it is tipped and the filler taken out."""
     after_a, after_b, after_c = (" ".join(pour.after.steps) for pour in three.pours)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from claybed.actions.casting import in_time
 from claybed.cli.casting import grip_line
 from claybed.flow.ledger import numbers_at
 
@@ -104,12 +105,37 @@ def test_a_cast_is_told_where_it_grips() -> None:
     """The piece, by how much and by when, in the units asked; or that it grips nowhere."""
     figures = {"/grip/within_minutes": {"low": 20.0, "high": 40.0}}
     grip = {"piece": "B", "grip_mm": 0.508, "within_minutes": 30.0}
-    told = grip_line({"grip": grip, "figures": figures}, us=False)
+    opens = in_time(grip, ["A", "B"])
+    told = grip_line({"grip": grip, "figures": figures, "opens": opens}, us=False)
     assert "onto piece B by 0.5 mm" in told
     assert "within about 30 min (20 min to 40 min) of pouring out" in told
-    assert "by 0.020 in until" in grip_line({"grip": grip, "figures": figures}, us=True)
+    assert "take piece B off first" in told
+    assert "by 0.020 in until" in grip_line({"grip": grip, "figures": figures, "opens": opens}, us=True)
     loose = {"piece": None, "grip_mm": 0.0, "within_minutes": None}
     assert "grips the plaster nowhere" in grip_line({"grip": loose, "figures": {}}, us=False)
+
+
+@pytest.mark.parametrize(
+    ("opening", "gripped", "told"),
+    [
+        (
+            "CAB",
+            "AB",
+            "C, then A, then B, as soon as the clay keeps its shape, so that the ware is out of piece B",
+        ),
+        (
+            "CDBA",
+            "D",
+            "in its own order, C, then D, as soon as the clay keeps its shape, so that piece D is off",
+        ),
+        ("CAB", "C", "at piece C, which comes first"),
+        ("AB", "AB", "take the ware out"),
+        ("A", "A", "take the ware out"),
+    ],
+)
+def test_a_gripped_piece_comes_off_in_the_plans_own_order(opening: str, gripped: str, told: str) -> None:
+    """More than two pieces lock in any other order, so those before a gripped one are named with it."""
+    assert told in in_time({"piece": gripped[0], "gripped": list(gripped)}, list(opening))
 
 
 def test_us_units_reach_the_screen(run: Run) -> None:

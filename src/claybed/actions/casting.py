@@ -102,11 +102,39 @@ def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
     if not isinstance(grip, dict) or not isinstance(plan["ware"].get("cast"), dict):
         return
     document["grip"] = grip
+    if grip["within_minutes"] is not None:
+        document["opens"] = in_time(grip, [str(p["id"]) for p in sorted(plan["pieces"], key=_place)])
     document["figures"] |= {
         at.removeprefix("/ware"): figure
         for at, figure in plan["figures"].items()
         if at.startswith("/ware/grip/")
     }
+
+
+def _place(piece: Mapping[str, Any]) -> int:
+    return int(piece["order"])
+
+
+def in_time(grip: Mapping[str, Any], opening: Sequence[str]) -> str:
+    """What is done in time where the clay grips, after "until it is leather-hard:".
+
+    `opening` the letters of all pieces in the order in which they come off. More than two come off in that
+    order alone, so that all up to the last gripped one are off in time; of one piece, or two that are both
+    gripped, it is the ware that comes out.
+    """
+    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
+    if len(opening) > 2 and held:
+        off = opening[: opening.index(held[-1]) + 1]
+        last = (
+            f"the ware is out of piece {off[-1]}" if len(off) == len(opening) else f"piece {off[-1]} is off"
+        )
+        turn = (
+            f"in its own order, {', then '.join(off)}" if off[1:] else f"at piece {off[0]}, which comes first"
+        )
+        return f"open the mold {turn}, as soon as the clay keeps its shape, so that {last}"
+    if len(opening) == 1 or (opening and len(held) == len(opening)):
+        return "take the ware out as soon as the clay keeps its shape,"
+    return f"take piece {grip['piece']} off first, as soon as the clay keeps its shape,"
 
 
 def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:

@@ -61,7 +61,8 @@ def plan_after(
         steps = _last_steps(marked, holds, pry_mm, opening, packed=packed)
     elif following.aside:
         kept = any(one.takes_bed for one in standing) or not any(keeper.takes_bed for keeper in thing.keepers)
-        steps = _side_steps(flip, following, brief, on_bed=not kept)
+        waiting = [one.piece for one in thing.keepers if one.order > following.order and not one.takes_bed]
+        steps = _side_steps(flip, following, brief, waiting, on_bed=not kept)
     else:
         steps = _first_steps(flip, keys, brief, [keeper.piece for keeper in thing.keepers])
     return After(
@@ -140,7 +141,8 @@ def _first_steps(
             "smooth, no lip.",
         )
     turned = f" ({flip.number:.1f} kg with object and bed, more if it was filled)" if flip is not None else ""
-    stays = f" What keeps the place of piece {' and '.join(kept)} stays in." if kept else ""
+    places = "place of piece" if len(kept) == 1 else "places of pieces"
+    stays = f" What keeps the {places} {' and '.join(kept)} stays in." if kept else ""
     return (
         _nail(),
         "Scrape the open face level while a knife still cuts it: the mold will stand on it. Chamfer the "
@@ -158,9 +160,11 @@ def _first_steps(
 
 
 def _side_steps(
-    flip: Worked | None, following: StandingPour, brief: Brief, *, on_bed: bool
+    flip: Worked | None, following: StandingPour, brief: Brief, waiting: Sequence[str], *, on_bed: bool
 ) -> tuple[str, ...]:
-    """From the closed pieces to the pour of one more on their side; `on_bed` when they still stand on it."""
+    """From the closed pieces to the pour of one more on their side; `waiting` pieces whose fillers stay in,
+    `on_bed` when they still stand on it.
+    """
     along = " and the bed" if on_bed else ""
     weight = f" ({flip.number:.1f} kg with the object{along})" if flip is not None else ""
     clay = f"all the clay that kept the place of piece {following.piece}"
@@ -169,6 +173,9 @@ def _side_steps(
         clay = f"the bed, and {clay}"
     elif on_bed:
         stays = " The bed stays where it is: bring it along on its board, and press it on where it comes off."
+    fillers = ""
+    if waiting:
+        fillers = f", the filler{'' if len(waiting) == 1 else 's'} of {' and '.join(waiting)} with them,"
     lies = "lies level"
     if following.rise_mm > 0.0:
         lies = (
@@ -185,8 +192,8 @@ def _side_steps(
         _nail(),
         "Scrape the open face level while a knife still cuts it, and round its outside edges. Do not "
         "open the mold.",
-        f"Strap the pieces together and tip the mold{weight} on its side, over the edge of a soft mat, until "
-        f"the filler of piece {following.piece} is on top and {lies}.{stays}",
+        f"Strap the pieces together{fillers} and tip the mold{weight} on its side, over the edge of a soft "
+        f"mat, until the filler of piece {following.piece} is on top and {lies}.{stays}",
         f"Take out the filler{',' if following.takes_bed else ' and'} {clay}. Wipe the "
         "faces, the sockets and the object with a damp sponge.",
         again[brief.second_pour],
@@ -212,6 +219,10 @@ def _last_steps(
         order = (
             f" Piece {opening[0]} comes off first, then {', then '.join(opening[1:])}: they lock otherwise."
         )
+    where, joint = "at the seam", "seam"
+    if len(opening) > 2:
+        first = ", ".join(opening[:-2])
+        where, joint = f"at the joint of each piece that comes off, {first} and {opening[-2]},", "joint"
     if len(opening) == 1:
         dug = ", dig the clay out of the hollow by hand, never with a blade," if packed else ""
         return (
@@ -235,15 +246,14 @@ def _last_steps(
         "two opposite sides and across the underside, clear of the gate, a quarter of the way in from each "
         f"end, as wide as the strap and {bench('strap_groove_depth_mm'):g} mm deep; for the underside tip it "
         "on its side, over a soft mat.",
-        f"Cut two pry recesses at the seam on opposite sides, {length} × {width} × {depth} mm "
-        "(along the seam, across it, deep): half of each in either piece, from outside, away from the "
+        f"Cut two pry recesses {where} on opposite sides, {length} × {width} × {depth} mm "
+        f"(along the {joint}, across it, deep): half of each in either piece, from outside, away from the "
         "cavity. Metal touches the plaster until here, and outside only; from now on wood and sponge.",
         *grip,
         f"Let it rest closed for {bench('rest_h'):g} hours, then part it: soak the seam with water, tap "
-        "all round with a "
-        "rubber mallet, and pry in both recesses a little at a time, with wood. If it holds, wait and wet "
-        "it again; do "
-        f"not lever against one edge.{order}",
+        f"all round with a rubber mallet, and pry in both recesses{' of its joint' if order else ''} a "
+        f"little at a time, with wood. If it holds, wait and wet it again; do not lever against "
+        f"one edge.{order}",
         "Take the object out along its pull. Wash release off the faces with a sponge, as the page “Ware” "
         "tells.",
         "Weigh each piece trimmed and wet, write it down, close the mold, and stand it on slats to dry. "

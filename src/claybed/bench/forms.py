@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from claybed.bench.boards import board_use, boards_how, owned, stiffening, too_small
 from claybed.bench.density import slurry_kg_per_m3
+from claybed.bench.keeping import around_closed, keeping_words
 from claybed.bench.telling import from_shelf, practice, worked
 from claybed.errors import InputError
 from claybed.geometry.enclosing import band_around, boards_around
@@ -47,53 +48,13 @@ def plan_form(pour: StandingPour, brief: Brief, keepers: Sequence[Keeper] = ()) 
     least_mm = pour.fill_from_board_mm + freeboard_mm
     build = _round_form if len(pour.inside_mm) == 1 else _boxed_form
     form = build(pour, brief, depth_mm, least_mm)
-    kept = [_keeping(keeper, pour) for keeper in keepers if keeper.order > pour.order]
+    kept = [keeping_words(keeper, pour) for keeper in keepers if keeper.order > pour.order]
     if pour.aside:
-        kept.insert(0, "The form stands around the closed pieces, close against them on all sides.")
+        kept = [
+            around_closed(pour, {keeper.piece for keeper in keepers if keeper.order > pour.order}),
+            *kept,
+        ]
     return replace(form, how=" ".join((form.how, *kept)))
-
-
-def _keeping(keeper: Keeper, pour: StandingPour) -> str:
-    """How the place of a piece that is poured later is kept in this form."""
-    if pour.aside or pour.order > 1:
-        hollows = [(mm, deep_mm) for letter, mm, deep_mm in keeper.hollows if letter == pour.piece]
-        keys = ""
-        if hollows:
-            mm, deep_mm = max(hollows)
-            keys = (
-                f" Hollow it at {len(hollows)} places for the keys of piece {pour.piece}, Ø {say_length(mm)} "
-                f"and {say_length(deep_mm)} deep, in the face that {pour.piece} will stand on."
-            )
-        return f"The filler of piece {keeper.piece} stays in; bring it up to the fill line with clay.{keys}"
-    keys = ""
-    if keeper.keys:
-        keys = (
-            f" with {keeper.keys} keys of clay on it, Ø {say_length(keeper.key_mm)} and "
-            f"{say_length(keeper.key_deep_mm)} high, where its template “Filler {keeper.piece}” has them,"
-        )
-    behind = "fill the object's pocket behind it with clay, tight and smooth."
-    if keeper.plug_mm > 0.0:
-        behind = (
-            f"close what locks behind it with a plug of clay, {say_length(keeper.plug_mm)} deep, that widens "
-            "all round towards the filler as on the template, tight and smooth."
-        )
-    thick = f"{say_length(keeper.thick_mm)} thick (a waxed board or a slab of clay)"
-    if keeper.thin_mm is not None:
-        thick = (
-            f"that is a wedge, {say_length(keeper.thin_mm)} thick at the {keeper.thin_at} and "
-            f"{say_length(keeper.thick_mm)} at the {keeper.thick_at} (a waxed board packed out to that, "
-            "or clay), its slope to the object"
-        )
-    sunk = ""
-    if keeper.sunk_mm >= shelf.value("bench", "filler_sunk_least_mm").value:
-        sunk = (
-            f" The object reaches {say_length(keeper.sunk_mm)} into it: of clay it is pressed on round that, "
-            "a board is cut out along the ring on the template."
-        )
-    return (
-        f"On the side to the {keeper.side}, inside the form, stand a filler {thick},{keys} as high as the "
-        f"fill line, and {behind}{sunk} It keeps the place of piece {keeper.piece}."
-    )
 
 
 def _boxed_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: float) -> Form:

@@ -313,8 +313,8 @@ def grip_line(document: Mapping[str, Any], *, us: bool) -> str:
     tight = unit_words.say_length(grip["grip_mm"], us=us)
     within = ware.spread_text(document, "/grip/within_minutes", unit_words.say_time)
     return (
-        f"By the plan, the clay shrinks onto piece {grip['piece']} by {tight} until it is leather-hard: take "
-        f"that piece off, each in its turn, within about {within} of pouring out."
+        f"By the plan, the clay shrinks onto piece {grip['piece']} by {tight} until it is leather-hard: "
+        f"{document['opens']} within about {within} of pouring out."
     )
 
 

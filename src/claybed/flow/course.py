@@ -214,7 +214,7 @@ def _piece_pour(obj: MeasuredObject, assembly: Assembly, piece: Piece, above_ml:
             volume_ml=space_ml,
             fill_line_from_board_mm=view.height_mm,
             fill_line_from_rim_mm=shelf.value("practice", "freeboard_mm").value,
-            footprint_mm2=view.inside_mm[0] * view.inside_mm[1],
+            footprint_mm2=view.own_mm[0] * view.own_mm[1],
             object_ml=view.object_ml,
         )
     return PiecePour(

@@ -50,10 +50,9 @@ def _upright(assembly: Assembly, piece: Piece) -> PourView:
 
 def _aside(assembly: Assembly, piece: Piece) -> PourView:
     turn = pull_rotation(stood_along(piece, assembly))
-    own = lattice_mm(piece.solid.points) @ turn.T
-    low = min(float((lattice_mm(one.solid.points) @ turn[2]).min()) for one in assembly.pieces)
+    corners = [lattice_mm(one.solid.points) @ turn.T for one in assembly.pieces]
+    x, y, low = np.min([points.min(axis=0) for points in corners], axis=0)
     view = seen_along(assembly, piece)
-    x, y = own[:, :2].min(axis=0)
     return PourView(
         piece.id,
         turn,

@@ -30,15 +30,18 @@ NEAREST_SHARE = 0.6
 class SideView:
     """A side piece as it is poured, mm and ml.
 
-    `inside_mm` plan of the form (x, y); `height_mm` from the board under the closed block to the piece's top;
+    `inside_mm` plan of the form (x, y), which stands around the whole block; `own_mm` what of it the piece
+    takes; `height_mm` from the board under the closed block to the piece's top;
     `interface_mm` from that board to the face on which the piece stands, where that is lowest, and `rise_mm`
     how much higher its highest place is (0 for a level face); `over_object_ml` slurry right above
     the model; `object_ml` the part of the object that reaches into the piece (0 when no object was given);
     `plug_mm` how far its plug reaches below that face, 0 when there is none; `sunk_mm` how far the object
-    reaches over the face, 0 where it does not.
+    reaches over the face, 0 where it does not; `beside` the letters of other side pieces that stand as high
+    as it beside it.
     """
 
     inside_mm: tuple[float, float]
+    own_mm: tuple[float, float]
     height_mm: float
     interface_mm: float
     over_object_ml: float
@@ -46,6 +49,7 @@ class SideView:
     plug_mm: float = 0.0
     rise_mm: float = 0.0
     sunk_mm: float = 0.0
+    beside: tuple[str, ...] = ()
 
 
 def aside(piece: Piece) -> bool:
@@ -71,16 +75,18 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
     over = assembly.model.faces[assembly.model.origin != int(Origin.GATE)]
     sunk_mm = max(0.0, float(model.vertices_mm[np.unique(over)][:, 2].max()) - level_mm)
     stood = pull_rotation(stood_along(piece, assembly))
-    every = np.concatenate([lattice_mm(p.solid.points) for p in assembly.pieces]) @ stood.T
-    upright = lattice_mm(piece.solid.points) @ stood.T
-    low_mm, top_mm = float(every[:, 2].min()), float(upright[:, 2].max())
+    every = {p.id: lattice_mm(p.solid.points) @ stood.T for p in assembly.pieces}
+    upright = every[piece.id]
+    block = np.concatenate(list(every.values()))
+    low_mm, top_mm = float(block[:, 2].min()), float(upright[:, 2].max())
     # Of the piece's own corners those on its face, plug, keys and dips apart.
     ends = upright[np.abs(own[:, 2] - level_mm) < FACE_MM][:, 2]
     face = (float(ends.min()), float(ends.max())) if len(ends) else (level_mm, level_mm)
     standing = assembly.model.mesh(BLOCK_FRAME).moved(stood, np.zeros(3), frame=SIDE_FRAME)
-    span = np.ptp(upright[:, :2], axis=0)
+    inside, own_span = (np.ptp(corners[:, :2], axis=0) for corners in (block, upright))
     return SideView(
-        inside_mm=(float(span[0]), float(span[1])),
+        inside_mm=(float(inside[0]), float(inside[1])),
+        own_mm=(float(own_span[0]), float(own_span[1])),
         height_mm=top_mm - low_mm,
         interface_mm=face[0] - low_mm,
         over_object_ml=column_above_mm3(standing, top_mm) / 1000.0,
@@ -88,6 +94,11 @@ def seen_along(assembly: Assembly, piece: Piece, obj: MeasuredObject | None = No
         plug_mm=_plug_mm(level_mm, lowest_mm, own if piece.id != assembly.base else None),
         rise_mm=face[1] - face[0] if face[1] - face[0] > LEVEL_MM else 0.0,
         sunk_mm=sunk_mm,
+        beside=tuple(
+            p.id
+            for p in assembly.pieces
+            if p.id != piece.id and aside(p) and float(every[p.id][:, 2].max()) > top_mm - PLUG_MM
+        ),
     )
 
 

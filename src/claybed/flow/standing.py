@@ -31,7 +31,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
 
     def plan_mm2(piece: Piece) -> float:
         view = views.get(piece.id)
-        return view.inside_mm[0] * view.inside_mm[1] if view else open_mm2(assembly, up=piece.pull[2] > 0.0)
+        return view.own_mm[0] * view.own_mm[1] if view else open_mm2(assembly, up=piece.pull[2] > 0.0)
 
     return tuple(
         StandingPour(
@@ -61,6 +61,8 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
                 weights[piece.id].fill_line_from_board_mm
                 - _stands_on_mm(assembly, piece, views.get(piece.id)),
             ),
+            beside=views[piece.id].beside if piece.id in views else (),
+            own_mm=views[piece.id].own_mm if piece.id in views else None,
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -153,7 +155,7 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
     # A key between two side pieces stands on neither filler: the later one's is hollowed for it.
     own = [k for k in assembly.keys if k.bump_on == piece.id and k.socket_in not in aside_ones]
     x, y, z = piece.pull
-    wide = view.inside_mm
+    wide = view.own_mm
     thick_at, thin_at = "", ""
     if view.rise_mm > 0.0:
         # The face draws back from the outside towards where the pull leans.
@@ -182,6 +184,7 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
             for k in assembly.keys
             if k.socket_in == piece.id and k.bump_on in aside_ones
         ),
+        ends_at=view.beside,
     )
 
 

@@ -20,7 +20,9 @@ class StandingPour:
     true circle) and `flat_mm` the width of its flat where the gate comes out (0: none). `takes_bed` for one
     poured aside that runs under the object as well, where the bed has kept its place; `rise_mm` how much
     higher than `bed_level_mm` the face it is poured on is at its highest, 0 for a level one. `deeper_mm` how
-    far the plaster reaches under `bed_level_mm`, keys apart: into the object, or behind it.
+    far the plaster reaches under `bed_level_mm`, keys apart: into the object, or behind it. `beside` are the
+    letters of side pieces that stand as high as its fill line in the form, and `own_mm` (x, y) what it takes
+    of the inside (None: all but what fillers take).
     """
 
     piece: str
@@ -41,6 +43,8 @@ class StandingPour:
     takes_bed: bool = False
     rise_mm: float = 0.0
     deeper_mm: float = 0.0
+    beside: tuple[str, ...] = ()
+    own_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,8 @@ class Keeper:
     `plug_mm` how far the piece's plug reaches in behind it, 0 for none; `takes_bed` as of its pour. Where it
     is a wedge, `thick_mm` holds at its end `thick_at` (a side, top or foot), `thin_mm` at the opposite one,
     `thin_at`. `sunk_mm` is how far the object reaches into it. `hollows` for keys of
-    other side pieces that go into this one: letter, diameter and depth (mm) of each.
+    other side pieces that go into this one: letter, diameter and depth (mm) of each. `ends_at` are the pieces
+    whose fillers it ends at, since they take the corner between them.
     """
 
     piece: str
@@ -69,6 +74,7 @@ class Keeper:
     thin_at: str = ""
     sunk_mm: float = 0.0
     hollows: tuple[tuple[str, float, float], ...] = ()
+    ends_at: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

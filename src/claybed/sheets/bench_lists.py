@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed import wording
+from claybed.sheets.side_words import listed
 from claybed.units import MM_PER_IN, say_mass, say_ratio
 from claybed.wording import ruler
 
 # Wider than this, a stray seam is no worry.
 MOST_STRAY_MM = 20.0
+OVER, MORE_OVER = " is left over: ", " are left over: "
 FLAGS = {"none": "", "look": "with care", "stop": "two people"}
 
 
@@ -68,20 +70,33 @@ def _lift(lift: Mapping[str, Any], us: bool) -> list[str]:
     return [
         str(lift["what"]),
         wording.rough_mass(lift["load_kg"] * 1000.0, us=us),
-        say_mass(limit * 1000.0, us=us) if limit else "",
+        wording.rough_mass(limit * 1000.0, us=us) if limit else "",
         FLAGS.get(str(lift.get("flag")), str(lift.get("flag"))),
         wording.in_system(str(lift.get("why") or ""), us=us),
     ]
 
 
 def _notes(plan: Mapping[str, Any], us: bool) -> list[str]:
-    """What need not stand on the bench pages: pace, leftovers, ballast with its cap."""
-    notes = []
+    """What need not stand on the bench pages: pace, leftovers, ballast with its cap; alike for several pours
+    it is told once.
+    """
+    notes: list[str] = []
+    told: dict[str, list[str]] = {}
     for pour in plan["pours"]:
-        mixing, hold = pour.get("mixing") or {}, pour.get("hold") or {}
+        mixing = pour.get("mixing") or {}
         for text in (mixing.get("pace"), mixing.get("leftover_use")):
             if text:
-                notes.append(f"Pour {pour['piece']}: {text}")
+                told.setdefault(str(text), []).append(str(pour["piece"]))
+    over: dict[str, list[str]] = {}
+    for text, letters in told.items():
+        much, left, use = text.partition(OVER)
+        if left:
+            over.setdefault(use, []).extend(f"{much} of {letter}" for letter in letters)
+            continue
+        notes.append(f"Pour{'s' if letters[1:] else ''} {listed(letters)}: {text}")
+    notes += [f"{listed(much)}{OVER if len(much) == 1 else MORE_OVER}{use}" for use, much in over.items()]
+    for pour in plan["pours"]:
+        hold = pour.get("hold") or {}
         if hold and plan["object"].get("floats_in_slurry") and pour is plan["pours"][0]:
             sinks = [str(b["says"]).rstrip(".") for b in hold.get("ballast") or []]
             if sinks:

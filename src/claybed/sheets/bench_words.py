@@ -12,7 +12,7 @@ from claybed.sheets.bed_chart import STRICT_MM
 from claybed.sheets.gate_plug import has_plug, is_upright, on_top, upright_plug_words
 from claybed.sheets.holding_words import pack_words
 from claybed.sheets.plug_laps import lap_words, laps_of
-from claybed.sheets.side_words import bed_at_fillers, beside_gate, seam_at_fillers
+from claybed.sheets.side_words import bed_at_fillers, beside_gate, listed, seam_at_fillers
 from claybed.units import MM_PER_IN
 from claybed.wording import on_rule, rough_mass, ruler
 
@@ -240,6 +240,11 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     """How far the line may stray: what nearly all stations allow, and the few that allow less, which way."""
     stray = {s["number"]: min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
     ways = {s["number"]: (s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
+    if max(stray.values()) < NONE_MM:
+        # A seam along an edge.
+        one = {side: all(way[k] < NONE_MM for way in ways.values()) for k, side in enumerate(("up", "down"))}
+        way = next((side for side, none in one.items() if none and not all(one.values())), "up or down")
+        return f"The line may not stray {way}: keep to the edge that it follows, and rub out what is off."
     strict = sorted((n for n in stray if stray[n] < STRICT_MM), key=lambda n: stray[n])[:MOST_STRICT]
     if len(strict) == len(stray):
         strict = strict[:1]
@@ -249,23 +254,25 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     says = f"The line may stray {_tenths(usual, us)} up or down"
     if not strict:
         return f"{says}."
-    told = [f"{_only(ways[n], usual, us)} at station {n}" for n in sorted(strict)]
-    return (
-        f"{says}, but {', '.join(told[:-1])}{' and ' if told[:-1] else ''}{told[-1]}: keep to the strip "
-        f"there, and rub out what is off."
-    )
+    alike: dict[str, list[str]] = {}
+    for n in sorted(strict):
+        alike.setdefault(_only(ways[n], usual, us), []).append(str(n))
+    told = [f"{only} at {'stations' if at[1:] else 'station'} {listed(at)}" for only, at in alike.items()]
+    return f"{says}, but {listed(told)}: keep to the strip there, and rub out what is off."
 
 
 def _only(way_mm: tuple[float, float], usual_mm: float, us: bool) -> str:
     """How far up and down a line may stray where it may less than usual."""
     if max(way_mm) < NONE_MM:
         return "not at all"
-    told = [
-        f"not {name}" if mm < NONE_MM else f"only {_tenths(mm, us)} {name}"
+    less = [
+        (mm, "not" if mm < NONE_MM else f"only {_tenths(mm, us)}", name)
         for mm, name in zip(way_mm, ("up", "down"), strict=True)
         if mm < MUCH_LESS * usual_mm
     ]
-    return " and ".join(told)
+    if len(less) == 2 and less[0][1] == less[1][1]:
+        return f"{less[0][1]} up or down"
+    return " and ".join(f"{much} {name}" for _, much, name in less)
 
 
 def _tenths(mm: float, us: bool) -> str:

@@ -12,7 +12,7 @@ from claybed.sheets.fill_words import fill_words
 from claybed.sheets.gate_plug import gate_words
 from claybed.sheets.holding_words import hold_words
 from claybed.sheets.hump_pages import hump_of
-from claybed.sheets.pour_words import across, filler_words, release_words, seal_words
+from claybed.sheets.pour_words import SIDE, across, filler_words, release_words, seal_words
 from claybed.sheets.steps import each, strings
 from claybed.sheets.things import things
 from claybed.sheets.workings import Workings
@@ -94,9 +94,9 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
         steps.append(("Make the gate", plug))
     if seam:
         steps.append(("Draw the seam", [seam[0], " ".join(seam[1:]), " ".join(fill_words(plan, us))]))
-    kept = filler_words(plan["pours"][0].get("form") or {})
+    kept = filler_words(plan["pours"][0].get("form") or {}).replace(f" {SIDE}", f"\n{SIDE}").splitlines()
     if kept:
-        steps.append(("Make the filler", [kept]))
+        steps.append(("Make the filler" if len(kept) == 1 else "Make the fillers", kept))
     coats = release_words(plan, 1, "object")
     if coats:
         out = [f"Lift it {'out of its saddles' if pose.get('saddles') else 'off its pad'}."] if seam else []

@@ -92,7 +92,8 @@ def _facts(plan: Mapping[str, Any], index: int, workings: Workings, us: bool) ->
 
     # A side piece stands in a form of its own; all else in the outline of the block.
     sides, inside_at = mold["outer_mm"], "/mold/outer_mm"
-    if form.get("inside_mm") and abs(form["inside_mm"][0] - sides[0]) > 0.5:
+    inside = form.get("inside_mm") or []
+    if any(abs(own - block) > 0.5 for own, block in zip(inside, sides, strict=False)):
         sides, inside_at = form["inside_mm"], f"/pours/{index}/form/inside_mm"
     if len(sides) == 1 or (mold["shape"] == "round" and inside_at == "/mold/outer_mm"):
         add("Form inside", f"Ø {ruler(sides[0], us)}", inside_at)

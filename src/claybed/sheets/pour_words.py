@@ -19,6 +19,8 @@ UPRIGHT_SHARE = 0.9
 LEVEL_SHARE = 0.9999
 # The one rule for every coat of release.
 BEADS = "Water flicked on the last coat must stand in beads; if it does not, brush on one more."
+# How the sentences on a filler begin.
+SIDE = "On the side to the "
 
 
 def seals(step: Mapping[str, Any]) -> bool:
@@ -60,8 +62,9 @@ def form_words(
         # What the form's own sentence adds to the boards: fillers, and what it stands around.
         more = str(form["how"]).partition(" then clamp.")[2].strip()
         if filler_words(form) and not again:
+            one = filler_words(form).count("It keeps the place of") == 1
             more = more.replace(
-                filler_words(form), "Set the filler in that “Getting ready” tells of."
+                filler_words(form), f"Set the filler{'' if one else 's'} in that “Getting ready” tells of."
             ).strip()
         says += strings([more])
     if again or not form.get("boards"):
@@ -102,7 +105,7 @@ def _coil(form: Mapping[str, Any], us: bool) -> str:
 def filler_words(form: Mapping[str, Any]) -> str:
     """The sentences of a form on what keeps the place of a later piece; empty where none does."""
     how = str(form.get("how") or "")
-    begin = how.find("On the side to the ")
+    begin = how.find(SIDE)
     return how[begin:].strip() if begin >= 0 and "stand a filler" in how else ""
 
 

@@ -22,7 +22,7 @@ def bed_at_fillers(plan: Mapping[str, Any]) -> list[str]:
         return []
     one = len(letters) == 1
     return [
-        f"At the filler{'' if one else 's'} of {_both(letters)} the bed ends at the chart's dashed line"
+        f"At the filler{'' if one else 's'} of {listed(letters)} the bed ends at the chart's dashed line"
         f"{'' if one else 's'}: stand {'it' if one else 'them'} there before the clay comes up to "
         f"{'its face' if one else 'their faces'}, and press the clay against {'it' if one else 'them'}."
     ]
@@ -33,10 +33,11 @@ def seam_at_fillers(plan: Mapping[str, Any]) -> list[str]:
     letters = side_letters(plan)
     if not letters:
         return []
-    named = " and ".join(f"“Filler {letter}”" for letter in letters)
+    named = listed([f"“Filler {letter}”" for letter in letters])
+    one = len(letters) == 1
     return [
-        f"Where the line ends short of the gate a filler meets the object: there it comes off the template "
-        f"{named}, held with its print to the object."
+        f"Where the line ends short of the gate a filler meets the object: there it comes off the template"
+        f"{'' if one else 's'} {named}, held with {'its' if one else 'their'} print to the object."
     ]
 
 
@@ -50,5 +51,6 @@ def beside_gate(stations: Sequence[Mapping[str, Any]], at_mm: Sequence[float]) -
     return sorted(nearest, key=lambda s: int(s["number"]))
 
 
-def _both(letters: Sequence[str]) -> str:
+def listed(letters: Sequence[str]) -> str:
+    """Letters or phrases in a row: "A", "A and B", "A, B and C"."""
     return f"{', '.join(letters[:-1])} and {letters[-1]}" if letters[1:] else letters[0]

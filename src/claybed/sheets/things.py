@@ -87,7 +87,10 @@ def _sides(plan: Mapping[str, Any], us: bool) -> list[str]:
         ruler(b["thickness_mm"], us) for p in plan["pours"] for b in (p.get("form") or {}).get("boards") or []
     }
     each = f", {' or '.join(sorted(thick))} thick, varnished" if thick else ""
-    found = [f"{count} boards, {size}{each}" for size, count in boards.items()]
+    found = [
+        f"{count} more, {size}" if k else f"{count} boards, {size}{each}"
+        for k, (size, count) in enumerate(boards.items())
+    ]
     found += dict.fromkeys(bands)
     counts = [len((pour.get("form") or {}).get("straps") or []) for pour in plan["pours"]]
     most = max(counts, default=0) or 1

@@ -92,7 +92,7 @@ class Workings:
         return {
             "key": str(key),
             "name": names,
-            "value": f"{', '.join(values)} {unit}{spread}".strip(),
+            "value": f"{', '.join(values)} {unit}".strip() + spread,
             "formula": str(figure.get("formula", "")),
             "inputs": ", ".join(inputs),
             "source": str(figure.get("source", "")),
