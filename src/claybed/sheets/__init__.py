@@ -6,8 +6,8 @@ PDFs: `bench_sheet` from `sheet_data`, with `getting_ready`, `things`, `pour_pag
 `side_words`, `fill_words`, `holding_words`, `lying_words`, `gate_plug`, `plug_laps`, `cautions`, in steps
 of `steps`.
 
-Templates at true scale: `bench_templates`, `bed_chart`, `seam_strips`, `filler_template`, written by
-`template_sheet`, `drawing_files` and `tiling`.
+Templates at true scale: `bench_templates`, `bed_chart`, `seam_strips`, `filler_template`,
+`gate_template`, written by `template_sheet`, `drawing_files` and `tiling`.
 
 Pictures: `pictures`, `lying_pictures`, `bed_picture`, `hump_picture`, `case_pictures`, `section`,
 `form_cuts`, `form_drawings`, `wall_map`, drawn by `rendering` and `linework` from a `viewpoint`;
