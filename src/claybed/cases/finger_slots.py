@@ -219,7 +219,7 @@ def _leaves(poured: Poured, at: Floats, out: Floats) -> float | None:
         share = float((met - a) @ along / (along @ along))
         if far > 0.0 and -1e-9 <= share <= 1.0 + 1e-9:
             leans = float((ring[k] - low[k]) @ normal) > 1e-3
-            return far if leans else None
+            return far if leans and not (poured.met and poured.met[k]) else None
     return None
 
 

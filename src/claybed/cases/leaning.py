@@ -34,12 +34,13 @@ class Side:
     """An upright plane of the outside, `normal` (2,) . p = `offset_mm`.
 
     `lean_share` is how many times the draft it leans: 1 for the block's own outside, more where the piece
-    is drawn aslant towards it, 0 where another piece meets it.
+    is drawn aslant towards it, 0 where another piece meets it that gives no room; `met` whether one does.
     """
 
     normal: Floats
     offset_mm: float
     lean_share: float
+    met: bool = False
 
 
 def sides_of(points: Floats, block: Floats, pull: Sequence[float], draft_deg: float) -> list[Side]:
@@ -50,8 +51,6 @@ def sides_of(points: Floats, block: Floats, pull: Sequence[float], draft_deg: fl
     around = ConvexHull(flat)
     ends = flat[around.simplices]
     length = np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1)
-    aslant = np.array([pull[0], pull[1]]) / pull[2]
-    draft = math.tan(math.radians(draft_deg))
     found: list[Side] = []
     # The longest first: a short stretch of a plane tells badly which way it looks.
     for k in np.argsort(-length, kind="stable").tolist():
@@ -61,9 +60,14 @@ def sides_of(points: Floats, block: Floats, pull: Sequence[float], draft_deg: fl
             continue
         normal = np.array([a, b])
         outmost = float((block[:, :2] @ normal).max()) + c < ON_PLANE_MM
-        lean_share = max(1.0 + float(normal @ aslant) / draft, 0.0) if outmost else 0.0
-        found.append(Side(normal, -c, lean_share))
+        found.append(Side(normal, -c, lean_toward(normal, pull, draft_deg) if outmost else 0.0, not outmost))
     return sorted(found, key=lambda side: math.atan2(float(side.normal[1]), float(side.normal[0])))
+
+
+def lean_toward(normal: Floats, pull: Sequence[float], draft_deg: float) -> float:
+    """How many times the draft a side that looks along `normal` (2,) leans for a piece drawn along `pull`."""
+    aslant = np.array([pull[0], pull[1]]) / pull[2]
+    return max(1.0 + float(normal @ aslant) / math.tan(math.radians(draft_deg)), 0.0)
 
 
 def outside(
@@ -129,28 +133,56 @@ def laid_on(
     laid on widens upwards, so that it leaves with the piece. Raises ArithmeticError when the piece is not
     closed.
     """
+    solid = closed(points, faces)
+    wedges = wedges_on(points, faces, on_side, sides, draft_deg)
+    if not wedges.is_empty():
+        solid = (solid + wedges).simplify(TIDY_MM)
+    corners_mm, triples = triangles(solid)
+    return corners_mm, triples.astype(np.int32)
+
+
+def wedges_on(
+    points: Floats,
+    faces: NDArray[np.int32],
+    on_side: NDArray[np.bool_],
+    sides: Sequence[Side],
+    draft_deg: float,
+    *,
+    over_mm: float = 0.0,
+) -> Solid:
+    """The wedges that lean a piece's sides, a hair into its plaster and `over_mm` on above its back; nothing
+    of them lies beyond a side that stands upright.
+
+    A side that another piece meets becomes one plane, from its lowest rim on, so that what is screwed to the
+    case there lies flat; over a higher rim its wedge begins with a ledge.
+    """
     top = float(points[:, 2].max())
     draft = math.tan(math.radians(draft_deg))
     wedges: list[Solid] = []
     ends: list[dict[int, float]] = []
+    bases: list[float | None] = []
     ring, _ = corners_of(sides)
     for k, side in enumerate(sides):
         along = np.array([-side.normal[1], side.normal[0]])
         own = faces[on_side[faces][:, :, k].all(axis=1)]
         stretches = _rim(points @ np.array([[*along, 0.0], [0.0, 0.0, 1.0]]).T, own, top)
         steep = draft * side.lean_share
+        base = min((min(one[2:]) for one in stretches), default=None) if side.met else None
+        bases.append(base)
         at_ends = {}
         for begin, end, low_begin, low_end in stretches if side.lean_share > 0.0 else []:
             corners = []
             for s, low in ((begin, low_begin), (end, low_end)):
                 at = side.offset_mm * side.normal + s * along
                 inner = at - _INTO_MM * side.normal
-                outer = at + steep * (top - low) * side.normal
+                begins = low if base is None else base
+                outer = at + steep * (top + over_mm - begins) * side.normal
                 corners += [
                     (*at, low),
-                    (*outer, top),
+                    (*(at + steep * (low - begins) * side.normal), low),
+                    (*outer, top + over_mm),
                     (*inner, min(low + _INTO_HIGHER_MM, top)),
-                    (*inner, top),
+                    (*inner, top + over_mm),
                 ]
             wedges.append(hull(np.array(corners)))
         for s, low in ((one[j], one[2 + j]) for one in stretches for j in (0, 1)):
@@ -162,28 +194,30 @@ def laid_on(
         pair = (k, (k + 1) % len(sides))
         lows = [ends[j][k] for j in pair if k in ends[j]]
         if lows and max(lows) < top - 1.0:
-            wedges.append(_in_corner(corner, [sides[j] for j in pair], max(lows), top, draft))
-    solid = closed(points, faces)
-    if wedges:
-        laid = united(wedges)
-        for side in sides:
-            if not side.lean_share:
-                laid, _ = halved(laid, (*side.normal, 0.0), side.offset_mm)
-        solid = (solid + laid).simplify(TIDY_MM)
-    corners_mm, triples = triangles(solid)
-    return corners_mm, triples.astype(np.int32)
+            from_mm = [max(lows) if own is None else own for own in (bases[j] for j in pair)]
+            wedges.append(
+                _in_corner(corner, [sides[j] for j in pair], from_mm, max(lows), top + over_mm, draft)
+            )
+    laid = united(wedges)
+    for side in sides:
+        if not side.lean_share:
+            laid, _ = halved(laid, (*side.normal, 0.0), side.offset_mm)
+    return laid
 
 
-def _in_corner(at: Floats, pair: Sequence[Side], low: float, top: float, draft: float) -> Solid:
-    """What two wedges leave open between them round a corner of the plan."""
-    tall = draft * (top - low)
-    outs = [tall * side.lean_share * side.normal for side in pair]
-    both = np.linalg.solve(
-        np.stack([side.normal for side in pair]), [tall * side.lean_share for side in pair]
-    )
+def _in_corner(
+    at: Floats, pair: Sequence[Side], begins: Sequence[float], low: float, top: float, draft: float
+) -> Solid:
+    """What two wedges, leaning from where each `begins`, leave open between them round a corner of the plan
+    from `low` up.
+    """
     inner = at - _INTO_MM * (pair[0].normal + pair[1].normal)
     places = [(*at, low), (*at, top), (*inner, min(low + 2.0 * _INTO_HIGHER_MM, top)), (*inner, top)]
-    places += [(*(at + out), top) for out in (*outs, both)]
+    normals = np.stack([side.normal for side in pair])
+    for level in (low, top):
+        out = [draft * side.lean_share * (level - first) for side, first in zip(pair, begins, strict=True)]
+        outs = [far * side.normal for far, side in zip(out, pair, strict=True)]
+        places += [(*(at + far), level) for far in (*outs, np.linalg.solve(normals, out))]
     return hull(np.array(places))
 
 

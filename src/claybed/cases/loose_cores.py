@@ -7,6 +7,7 @@ on a case that has the plug in one with its wall.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -86,7 +87,7 @@ def cores_of(
     for solid, its_pull in neighbours:
         way = placing @ np.asarray(its_pull, dtype=np.float64) / scale
         for side in sides:
-            if side.lean_share or abs(way[2]) > _STEEP or float(way[:2] @ side.normal) < _ALONG:
+            if not side.met or abs(way[2]) > _STEEP or float(way[:2] @ side.normal) < _ALONG:
                 continue
             normal = np.array([*side.normal, 0.0])
             whole = closed(lattice_mm(solid.points) @ placing.T, solid.faces)
@@ -95,10 +96,10 @@ def cores_of(
             for body in bodies(inner):
                 if _is_bump(body, plugs):
                     continue
-                for core in _needed(piece, body, normal, side.offset_mm, held, top):
+                for core, swollen in _needed(piece, body, normal, side.offset_mm, held, top):
                     one = _core(core, normal, side.offset_mm, way)
                     if one is not None:
-                        found.append((one, _swollen(core, normal, side.offset_mm, top)))
+                        found.append((one, swollen))
     if not found:
         return (), points, faces
     full = united([piece, *(swollen for _, swollen in found)]).simplify(TIDY_MM)
@@ -143,9 +144,9 @@ def _is_bump(body: Solid, plugs: Sequence[Plug]) -> bool:
 
 def _needed(
     piece: Solid, body: Solid, normal: Floats, offset_mm: float, held: _Held, top: float
-) -> list[Solid]:
+) -> list[tuple[Solid, Solid]]:
     """What of a neighbour's body beyond a wall lies over faces that would hold the piece, flush with the
-    wall.
+    wall; each core beside what fills its room in the piece.
     """
     low, high = bounds_mm(body)
     middle = held.corner_mm.mean(axis=1)
@@ -158,12 +159,18 @@ def _needed(
     core, _ = halved(core, normal.tolist(), offset_mm)
     core, _ = halved(core, (0.0, 0.0, 1.0), top)
     # What lies under the object stays with the case: it would lock there as the piece would.
+    swollen = None
     for _ in range(_PASSES):
-        under = _under(piece + _swollen(core, normal, offset_mm, top), normal, offset_mm, top)
+        swollen = _swollen(core, normal, offset_mm, top)
+        under = _under(piece + swollen, normal, offset_mm, top)
         if not under:
             break
         core -= united(under)
-    return [one for one in bodies(core) if volume_mm3(one) > _LEAST_MM3]
+        swollen = None
+    parts = bodies(core)
+    if swollen is None or len(parts) != 1:
+        return [(one, _swollen(one, normal, offset_mm, top)) for one in parts if volume_mm3(one) > _LEAST_MM3]
+    return [(core, swollen)] if volume_mm3(core) > _LEAST_MM3 else []
 
 
 def _under(solid: Solid, normal: Floats, offset_mm: float, top: float) -> list[Solid]:
@@ -192,6 +199,14 @@ def _core(core: Solid, normal: Floats, offset_mm: float, way: Floats) -> Core | 
     x, y, z = (way / float(np.linalg.norm(way))).tolist()
     deep_mm = _screw_deep_mm(core, at, -normal)
     return Core(on_lattice(core.simplify(TIDY_MM)), at, -normal, (x, y, z), deep_mm)
+
+
+def reseated(core: Core, solid: Solid, at_mm: Floats, axis: Floats) -> Core:
+    """A core grown to `solid`, on a wall at `at_mm` (3,) that it leaves along the unit `axis` inwards."""
+    deep_mm = _screw_deep_mm(solid, at_mm, axis)
+    return replace(
+        core, solid=on_lattice(solid.simplify(TIDY_MM)), at_mm=at_mm, axis=axis, screw_deep_mm=deep_mm
+    )
 
 
 def _swollen(core: Solid, normal: Floats, offset_mm: float, top: float) -> Solid:

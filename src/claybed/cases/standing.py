@@ -4,34 +4,70 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from claybed.cases.bumps import bumps_drawn_in
 from claybed.cases.leaning import ON_PLANE_MM, Side, corners_of, laid_on, moved_out, outside, sides_of
 from claybed.cases.loose_cores import cores_of
 from claybed.cases.loose_keys import filled, plugs_of, with_sockets
 from claybed.errors import CannotError
-from claybed.geometry.carving import snapped
-from claybed.geometry.forming import laid_closed
+from claybed.geometry.carving import Solid, snapped, triangles
+from claybed.geometry.forming import closed, laid_closed, united
 from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.records.assembly import BlockKey
-from claybed.records.cases import Plug, Poured
+from claybed.records.cases import Core, Plug, Poured
 
 # Faces that cutting and rounding left this far off may lie over one another.
 ROUNDED_MM = 0.01
 # Below this moved corners are as good as cut wedges, and leave every other corner where the plan has it.
 _HELD_LITTLE_MM2 = 0.5
 _TURNED_MM2 = 0.01
+_SLIVERS_MM2 = 1.0
 # Steeper, the outside would have to lean further out than a mold is strapped over.
 ASLANT_MOST_DEG = shelf.value("cases", "aslant_most_deg").value
 NO_OTHERS: Mapping[str, LatticeSolid] = MappingProxyType({})
 NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readied:
+    """A piece turned back up, sideways sockets and the room of cores filled, before its outside leans.
+
+    `solid` as planned, `own` (n, 3) its corners in the case's frame, `placing` (3, 3) that turns and scales a
+    place in the block, `drawn` the unit pull there; `points` and `faces` of the filled piece with its
+    `sides`, `wedges` what leans them where neighbours give room, `room` of plugs and cores through those, and
+    `given_by` the letters of the neighbours.
+    """
+
+    piece: str
+    solid: LatticeSolid
+    keys: Sequence[BlockKey]
+    draft_deg: float
+    clearance_mm: float
+    scale: float
+    placing: Floats
+    drawn: Floats
+    own: Floats
+    points: Floats
+    faces: NDArray[np.int32]
+    sides: Sequence[Side]
+    plugs: tuple[Plug, ...]
+    cores: tuple[Core, ...]
+    wedges: Solid | None = None
+    room: tuple[Solid, ...] = ()
+    given_by: tuple[str, ...] = ()
+
+    @property
+    def top_mm(self) -> float:
+        """The height of its back."""
+        return float(self.own[:, 2].max())
 
 
 def stand(
@@ -46,19 +82,38 @@ def stand(
     others: Mapping[str, LatticeSolid] = NO_OTHERS,
     pulls: Mapping[str, Sequence[float]] = NO_PULLS,
 ) -> Poured:
-    """A piece as its case pours it.
+    """A piece as its case pours it, while its neighbours stay as they are planned.
 
-    `solid` in the block's frame, `pull` the unit vector in which it leaves, `keys` of the mold. The side of
-    the block that looks most along the pull is the back, and lies on top; a piece whose pull is not square to
-    it is drawn out of its case aslant. The back is
-    moved out on every side by `draft_deg` over the height from the lowest rim, so that no wall of plaster
-    grows thinner, and by as much as a slanted pull moves the piece that way; sides where one of the `others`
-    meets it stay upright. All but the draft is `scale` times
-    as large. Bumps of this piece lose `clearance_mm` square to their surface. Sockets of
-    keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs; what of
-    another piece lies over faces that would hold this one is filled and given as a core. Raises CannotError
-    for a piece whose pull is too far off every side of the block, or which faces of its own would hold in a
-    case that opens upwards.
+    Arguments and errors as of `ready` and `stand_up`.
+    """
+    return stand_up(
+        ready(
+            piece, solid, pull, keys, draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
+            others=others, pulls=pulls,
+        )
+    )  # fmt: skip
+
+
+def ready(
+    piece: str,
+    solid: LatticeSolid,
+    pull: Sequence[float],
+    keys: Sequence[BlockKey],
+    *,
+    draft_deg: float,
+    clearance_mm: float,
+    scale: float = 1.0,
+    others: Mapping[str, LatticeSolid] = NO_OTHERS,
+    pulls: Mapping[str, Sequence[float]] = NO_PULLS,
+) -> Readied:
+    """A piece turned back up and filled.
+
+    `solid` in the block's frame, `pull` the unit vector in which it is drawn out of its case, `keys` of the
+    mold. The side of the block that looks most along the pull is the back, and lies on top; a piece whose
+    pull is not square to it is drawn out of its case aslant. All but the draft is `scale` times as large.
+    Sockets of keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs;
+    what of the `others` lies over faces that would hold this one is filled and given as cores. Raises
+    CannotError for a piece whose pull is too far off every side of the block, or that has no outside.
     """
     rotation = back_up(pull)
     drawn = rotation @ np.asarray(pull, dtype=np.float64)
@@ -71,11 +126,10 @@ def stand(
         )
     placing = rotation * scale
     own = lattice_mm(solid.points) @ placing.T
-    points, faces, origin = own, solid.faces, solid.origin
+    points, faces = own, solid.faces
     plugs = plugs_of(piece, points, keys, placing, pulls)
     if plugs:
         points, faces = filled(points, faces, plugs)
-    top = float(points[:, 2].max())
     whole = [points, *(lattice_mm(other.points) @ placing.T for other in others.values())]
     sides = sides_of(points, np.concatenate(whole), drawn.tolist(), draft_deg)
     if not outside(points, faces, sides)[1].any():
@@ -86,52 +140,103 @@ def stand(
         )
     beside = [(other, pulls[name]) for name, other in others.items() if name in pulls]
     cores, points, faces = cores_of(points, faces, sides, plugs, beside, placing, drawn.tolist())
-    points, made_smaller = _bumps_drawn_in(piece, points, faces, keys, placing, clearance_mm, drawn)
+    return Readied(
+        piece, solid, keys, draft_deg, clearance_mm, scale, placing, drawn, own, points, faces, sides, plugs,
+        cores,
+    )  # fmt: skip
+
+
+def stand_up(one: Readied, taken: Sequence[Solid] = ()) -> Poured:
+    """A piece as its case pours it: its outside leaning, its bumps smaller.
+
+    The back is moved out on every side by the draft over the height from the lowest rim, so that no wall of
+    plaster grows thinner, and by as much as a slanted pull moves the piece that way; sides where another
+    piece meets it stay upright unless that gives room. `taken` of this piece in turn, in the case's frame,
+    is what its neighbours lean into. Bumps lose the clearance square to their surface. Raises CannotError
+    for a piece which faces of its own would hold in a case that opens upwards.
+    """
+    piece, sides, draft_deg, drawn, top = one.piece, one.sides, one.draft_deg, one.drawn, one.top_mm
+    points, made_smaller = _smaller(one, one.points, one.faces)
+    faces, origin = one.faces, one.solid.origin
     _, upright = outside(points, faces, sides)
     low = float(points[np.unique(faces[upright]), 2].min())
     ring, normals = corners_of(sides)
     out_mm = math.tan(math.radians(draft_deg)) * (top - low)
-    points, faces, laid = _leaned(points, faces, sides, draft_deg, drawn.tolist())
+    laid = one.wedges is not None
+    if one.wedges is not None:
+        points, faces = _triples(_less(closed(points, faces) + one.wedges, taken))
+    else:
+        points, faces, laid = _leaned(points, faces, sides, draft_deg, drawn.tolist())
+        if taken:
+            points, faces = _triples(_less(closed(points, faces), taken))
     _refuse_held(piece, points, faces, ring, drawn.tolist())
     _, upright = outside(points, faces, sides)
     upright &= (points[faces][:, :, 2] < top - ON_PLANE_MM).any(axis=1)
     middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2.0
     # A whole number of lattice steps, so that the piece goes back into the block without rounding.
     shift = -np.rint(np.array([*middle, float(points[:, 2].min())]) * UNITS_PER_MM) / UNITS_PER_MM
-    cut = laid or bool(plugs or cores)
+    cut = laid or bool(one.plugs or one.cores or taken)
     placed = laid_closed(points + shift, faces) if cut else snapped(points + shift, faces, origin)
     opened = None
-    if plugs or cores:
-        # The same without what was filled: its own corners, moved in the same way.
-        own, _ = _bumps_drawn_in(piece, own, solid.faces, keys, placing, clearance_mm, drawn)
-        own, triples = _leaning(own, solid.faces, sides, draft_deg, laid=laid)
-        opened = laid_closed(own + shift, triples)
+    if one.plugs or one.cores:
+        opened = laid_closed(*_opened(one, taken, shift, laid=laid))
     # The levels as they lie on the lattice, so that a case's rim and the piece's back are one plane.
     levels = np.rint((np.array([low, top]) + shift[2]) * Z_PER_MM) / Z_PER_MM
     least_deg, share, area_mm2 = _draft(points, faces[upright], draft_deg / 2.0, drawn)
     return Poured(
         piece=piece,
-        scale=scale,
+        scale=one.scale,
         solid=placed,
         low_outline_mm=ring + shift[:2],
         top_outline_mm=ring + normals * out_mm + shift[:2],
         low_mm=float(levels[0]),
         top_mm=float(levels[1]),
         draft_deg=draft_deg,
-        rotation=rotation,
+        rotation=one.placing / one.scale,
         shift_mm=shift,
         keys=made_smaller,
         side_mm2=area_mm2,
         least_draft_deg=least_deg,
         leaning_share=share,
-        plugs=tuple(Plug(plug.points_mm + shift, plug.at_mm + shift, plug.axis) for plug in plugs),
+        plugs=tuple(Plug(plug.points_mm + shift, plug.at_mm + shift, plug.axis) for plug in one.plugs),
         cores=tuple(
-            replace(core, solid=_shifted(core.solid, shift), at_mm=core.at_mm + shift) for core in cores
+            replace(core, solid=_shifted(core.solid, shift), at_mm=core.at_mm + shift) for core in one.cores
         ),
         opened=opened,
         pull=(float(drawn[0]), float(drawn[1]), float(drawn[2])),
         cut=cut,
+        met=tuple(side.met for side in (*sides[1:], sides[0])),
+        given_by=one.given_by,
     )
+
+
+def _opened(
+    one: Readied, taken: Sequence[Solid], shift_mm: Floats, *, laid: bool
+) -> tuple[Floats, NDArray[np.int32]]:
+    """The same piece without what was filled: its own corners, moved in the same way."""
+    own, _ = _smaller(one, one.own, one.solid.faces)
+    if one.wedges is None:
+        own, triples = _leaning(own, one.solid.faces, one.sides, one.draft_deg, laid=laid)
+        if taken:
+            own, triples = _triples(_less(closed(own, triples), taken))
+    else:
+        whole = closed(own, one.solid.faces) + _less(one.wedges, one.room)
+        own, triples = _triples(_less(whole, taken))
+    return own + shift_mm, triples
+
+
+def _less(solid: Solid, taken: Sequence[Solid]) -> Solid:
+    return solid - united(taken) if taken else solid
+
+
+def _triples(solid: Solid) -> tuple[Floats, NDArray[np.int32]]:
+    # Not tidied: that would move corners of faces along the pull, which are the plan's own here.
+    points, faces = triangles(solid)
+    return points, faces.astype(np.int32)
+
+
+def _smaller(one: Readied, points: Floats, faces: NDArray[np.int32]) -> tuple[Floats, int]:
+    return bumps_drawn_in(one.piece, points, faces, one.keys, one.placing, one.clearance_mm, one.drawn)
 
 
 def in_block(poured: Poured) -> LatticeSolid:
@@ -202,14 +307,20 @@ def _shifted(solid: LatticeSolid, shift_mm: Floats) -> LatticeSolid:
 def _draft(
     points: Floats, faces: NDArray[np.int32], least_deg: float, pull: Floats
 ) -> tuple[float, float, float]:
-    """The least angle of faces against the pull, the share of area that leans by `least_deg`, the area."""
+    """The least angle of faces against the pull, the share of area that leans by `least_deg`, the area.
+
+    Rounding leaves slivers that lean anyhow: the least is that of all but a square millimetre.
+    """
     corner = points[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     size = np.linalg.norm(normal, axis=1)
     real = size > 1e-6
     lean = np.degrees(np.arcsin(np.clip(-(normal[real] @ pull) / size[real], -1.0, 1.0)))
     share = float(size[real][lean >= least_deg - 1e-9].sum() / size.sum())
-    return abs(max(float(lean.min(initial=90.0)), 0.0)), share, float(size.sum() / 2.0)
+    order = np.argsort(lean)
+    first = int(np.searchsorted(np.cumsum(size[real][order]) / 2.0, _SLIVERS_MM2))
+    least = float(lean[order][min(first, len(order) - 1)]) if len(order) else 90.0
+    return abs(max(least, 0.0)), share, float(size.sum() / 2.0)
 
 
 def back_up(pull: Sequence[float]) -> Floats:
@@ -237,69 +348,3 @@ def _refuse_held(
             where=f"case of piece {piece}",
             remedy="Pour this piece against the others, as the plan says.",
         )
-
-
-def _bumps_drawn_in(
-    piece: str,
-    points: Floats,
-    faces: NDArray[np.int32],
-    keys: Sequence[BlockKey],
-    placing: Floats,
-    clearance_mm: float,
-    pull: Floats,
-) -> tuple[Floats, int]:
-    """The corners with this piece's bumps drawn in along its pull, as `_smaller_bumps` does along z."""
-    if abs(pull[2]) > 1.0 - 1e-12:
-        return _smaller_bumps(piece, points, faces, keys, placing, clearance_mm)
-    turn = pull_rotation(pull)
-    moved, count = _smaller_bumps(piece, points @ turn.T, faces, keys, turn @ placing, clearance_mm)
-    return (moved @ turn if count else points), count
-
-
-def _smaller_bumps(
-    piece: str,
-    points: Floats,
-    faces: NDArray[np.int32],
-    keys: Sequence[BlockKey],
-    placing: Floats,
-    clearance_mm: float,
-) -> tuple[Floats, int]:
-    """The corners with this piece's bumps drawn in, and how many bumps there were; `placing` (3, 3) turns and
-    scales a place in the block.
-    """
-    moved, count = points.copy(), 0
-    scale = float(np.linalg.norm(placing[0]))
-    if clearance_mm <= 0.0:
-        return moved, 0
-    normal = _corner_normals(points, faces)
-    down = normal[:, 2] < -0.02
-    for key in keys:
-        if key.bump_on != piece:
-            continue
-        at = np.array(key.at_mm) @ placing.T
-        far = np.linalg.norm(points[:, :2] - at[:2], axis=1)
-        radius = key.diameter_mm / 2.0 * scale
-        foot = points[(np.abs(far - radius) < 0.02) & (np.abs(points[:, 2] - at[2]) < key.depth_mm)]
-        if len(foot) < 3:
-            continue
-        plane, *_ = np.linalg.lstsq(np.c_[foot[:, :2], np.ones(len(foot))], foot[:, 2], rcond=None)
-        inside = np.flatnonzero(down & (far < radius - 0.02))
-        stands = np.c_[points[inside, :2], np.ones(len(inside))] @ plane - points[inside, 2]
-        bump = inside[(stands > 0.01) & (stands < 1.5 * key.depth_mm)]
-        if not len(bump):
-            continue
-        height = np.c_[points[bump, :2], np.ones(len(bump))] @ plane - points[bump, 2]
-        moved[bump, 2] += np.minimum(height, clearance_mm / np.maximum(-normal[bump, 2], 0.2))
-        count += 1
-    return moved, count
-
-
-def _corner_normals(points: Floats, faces: NDArray[np.int32]) -> Floats:
-    corner = points[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    summed = np.zeros_like(points)
-    for k in range(3):
-        np.add.at(summed, faces[:, k], normal)
-    length = np.linalg.norm(summed, axis=1, keepdims=True)
-    unit: Floats = summed / np.maximum(length, 1e-12)
-    return unit

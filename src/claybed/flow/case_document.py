@@ -146,8 +146,9 @@ def _write_case(
     row.number("drawn_aslant_deg", math.degrees(math.acos(min(poured.pull[2], 1.0))), "deg",
                "how far off square to its back the piece is drawn out", "geometry")  # fmt: skip
     row.number("scale_ratio", poured.scale, "-", "size of the print against the plan", "usg-ig526")
-    row.number("least_draft_deg", poured.least_draft_deg, "deg", "least lean of any face of the outside",
-               "geometry")  # fmt: skip
+    row.number("least_draft_deg", poured.least_draft_deg, "deg", "least lean of the outside, slivers of "
+               "1 mm² left out", "geometry")  # fmt: skip
+    row.say(leans_into=list(poured.given_by))
     row.number("leaning_fraction", poured.leaning_share, "-",
                "share of the outside that leans at least half as much as asked", "geometry")  # fmt: skip
     row.number("fill_line_mm", poured.top_mm + (made.case.shape.floor_mm if made.case else 0.0), "mm",

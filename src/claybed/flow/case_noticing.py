@@ -24,6 +24,7 @@ def findings_of(
         found += _weight(made, load, lift_kg)
         found += _slots(made, load, cases, lift_kg)
         found += _keys(made, plan)
+        found += _walls(made, cases)
     found += _clearance(cases, needed_mm)
     if cases.ask.generations > 1:
         found.append(
@@ -174,6 +175,37 @@ def _keys(made: MadeCase, plan: Mapping[str, Any]) -> list[Finding]:
             "Scrape them with a loop tool until the pieces close.",
         )
     ]
+
+
+def _walls(made: MadeCase, cases: MadeCases) -> list[Finding]:
+    poured = made.poured
+    where = f"case of piece {poured.piece}"
+    found = []
+    if poured.given_by:
+        others = " and ".join(f"piece {name}" for name in poured.given_by)
+        found.append(
+            Finding(
+                "wall_leans_over",
+                "note",
+                where,
+                f"So that piece {poured.piece} leaves its case, its wall leans by {cases.draft_deg:g}° into "
+                f"{others}, whose case is fuller there.",
+                "Pour these pieces all from cases; one that was poured on the model as the plan has it does "
+                "not fit beside them.",
+            )
+        )
+    if any(poured.met) and not poured.given_by:
+        found.append(
+            Finding(
+                "wall_upright",
+                "look",
+                where,
+                f"The wall of piece {poured.piece} where another piece meets it stands upright: leaning, it "
+                "would reach into the cavity or scrape on that piece.",
+                "Wax that wall well, and draw the piece without turning it.",
+            )
+        )
+    return found
 
 
 def _clearance(cases: MadeCases, needed_mm: float) -> list[Finding]:

@@ -13,6 +13,7 @@ import numpy as np
 from claybed.cases import bearing, generations
 from claybed.cases.finger_slots import SlotSizes, formers, with_slots
 from claybed.cases.flanges import HOLES_APART_MM
+from claybed.cases.giving_room import with_room
 from claybed.cases.loose_cores import loose_parts
 from claybed.cases.loose_keys import with_sockets
 from claybed.cases.proving import (
@@ -25,7 +26,7 @@ from claybed.cases.proving import (
     slot_checks,
     wall_check,
 )
-from claybed.cases.standing import stand
+from claybed.cases.standing import Readied, ready, stand_up
 from claybed.cases.vessel import build_case, wall_stay_mm
 from claybed.errors import CannotError, InputError
 from claybed.geometry.slab import LatticeSolid
@@ -136,15 +137,24 @@ def make_cases(
     opening = sorted(rows, key=lambda letter: int(rows[letter]["order"]))
     poured: dict[str, Poured] = {}
     refused: list[CannotError] = []
-    for k, letter in enumerate(wanted):
-        progress("cases", k / (2.0 * len(wanted)))
+    readied: dict[str, Readied] = {}
+    for k, letter in enumerate(rows):
+        progress("cases", 0.3 * k / len(rows))
         try:
-            one = stand(
+            readied[letter] = ready(
                 letter, solids[letter], rows[letter]["pull"], keys,
                 draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
                 others={name: solids[name] for name in rows if name != letter},
                 pulls=pulls,
             )  # fmt: skip
+        except CannotError as reason:
+            if letter in wanted:
+                refused.append(reason)
+    readied, taken = with_room(readied, pulls, opening)
+    for k, letter in enumerate(one for one in wanted if one in readied):
+        progress("cases", 0.3 + 0.2 * k / len(wanted))
+        try:
+            one = stand_up(readied[letter], taken[letter])
             poured[letter] = _slotted(one, ask, consistency, lift_kg)
         except CannotError as reason:
             refused.append(reason)
@@ -158,9 +168,6 @@ def make_cases(
             refused.append(reason)
             continue
         except ArithmeticError as reason:
-            import traceback
-
-            traceback.print_exc()
             refused.append(
                 CannotError(
                     f"its solids cannot be joined and cut ({reason}).",

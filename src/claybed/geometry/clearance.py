@@ -150,21 +150,30 @@ def measured(a: Lattice, za: Lattice, b: Lattice, zb: Lattice, pull: Sequence[fl
     at = turned(spot, pull)[0] / UNITS_PER_MM
     deepest = np.argsort(-depth, kind="stable")[:UNITED_PAIRS]
     deepest = deepest[sizes[deepest] >= 3]
-    areas = [shapely.Polygon(rings[k, : sizes[k]] / XY_PER_MM) for k in deepest.tolist()]
     # A lock thinner than rounding still is one: it is given the smallest width the lattice knows.
     lateral = 1.0 / XY_PER_MM
-    if areas:
-        united = _united(areas)
+    if len(deepest):
+        united = _united(_polygons(rings[deepest] / XY_PER_MM, sizes[deepest]))
         parts = [g for g in shapely.get_parts(united) if g.geom_type == "Polygon" and g.area > 0.0]
         for part in sorted(parts, key=lambda g: -float(g.area))[:50]:
-            radius = shapely.length(shapely.maximum_inscribed_circle(part, tolerance=1e-3))
-            lateral = max(lateral, 2.0 * float(radius), 2.0 * float(part.area) / float(part.length))
+            lateral = max(lateral, 2.0 * float(part.area) / float(part.length))
+            # The widest disk is looked for only where there is a wider one.
+            if not shapely.buffer(part, -lateral / 2.0).is_empty:
+                radius = shapely.length(shapely.maximum_inscribed_circle(part, tolerance=1e-3))
+                lateral = max(lateral, 2.0 * float(radius))
     height = max(float(depth[worst]), 1.0) / Z_PER_MM
     return Lock(len(a), height, lateral, (float(at[0]), float(at[1]), float(at[2])))
 
 
-def _united(areas: list[shapely.Polygon]) -> shapely.Geometry:
-    whole = shapely.make_valid(np.array(areas, dtype=object))
+def _polygons(rings: Floats, sizes: Lattice) -> NDArray[np.object_]:
+    """Polygons of the first `sizes` (k,) corners of rings (k, n, 2)."""
+    own = np.arange(rings.shape[1]) < sizes[:, None]
+    lines = shapely.linearrings(rings[own], indices=np.repeat(np.arange(len(rings)), sizes))
+    return np.asarray(shapely.polygons(lines))
+
+
+def _united(areas: NDArray[np.object_]) -> shapely.Geometry:
+    whole = shapely.make_valid(areas)
     try:
         return shapely.union_all(whole, grid_size=1e-5)
     except shapely.errors.GEOSException:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from claybed.geometry.carving import Solid, Workbench, snapped, triangles
 from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import Lattice
+from claybed.geometry.lattice import Lattice, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 
@@ -100,6 +100,28 @@ def section(solid: Solid, level_mm: float) -> shapely.Geometry:
     for ring in sorted(rings, key=lambda one: -one.area):
         met = shapely.symmetric_difference(met, ring)
     return met
+
+
+def drawn_on(
+    solid: Solid, normal: Floats, offset_mm: float, way_mm: Floats, steps: Sequence[tuple[float, float]]
+) -> Solid:
+    """What the plane `normal` . p = `offset_mm` cuts out of a solid, drawn on along `way_mm` (3,), which must
+    lead off the plane the way its unit `normal` (3,) looks.
+
+    `steps` widen it: from so far off the plane on it is so much wider all round, mm, the first from 0.
+    """
+    turn = pull_rotation(normal)
+    met = solid.transform(np.column_stack([turn, np.zeros(3)])).slice(offset_mm)
+    x, y, tall = (turn @ way_mm).tolist()
+    stacked = [
+        manifold3d.Manifold.extrude(
+            met.offset(wider, manifold3d.JoinType.Miter) if wider else met, tall - off
+        ).translate((0.0, 0.0, off))
+        for off, wider in steps
+    ]
+    # Upright so far: sheared along the way, raised to the plane, turned back.
+    lean = np.array([[1.0, 0.0, x / tall], [0.0, 1.0, y / tall], [0.0, 0.0, 1.0]])
+    return united(stacked).transform(np.column_stack([turn.T @ lean, offset_mm * normal]))
 
 
 def bodies(solid: Solid) -> list[Solid]:

@@ -68,7 +68,9 @@ class Poured:
     `plugs` fill sockets that look sideways, `cores` what of a neighbour reaches in sideways, and blocks form
     `slots` in the back edge; `solid` is without all of them, `opened` has sockets and room of cores where
     there are any. `pull` the unit vector along which it is drawn, in the case's frame: upwards, or aslant;
-    `cut` whether something was laid on it or filled, so that its corners are not the plan's own.
+    `cut` whether something was laid on it or filled, so that its corners are not the plan's own. `met` tells
+    of every edge of the outlines whether another piece stands there, and `given_by` names the neighbours that
+    give room to lean there.
     """
 
     piece: str
@@ -91,6 +93,8 @@ class Poured:
     opened: LatticeSolid | None = None
     pull: tuple[float, float, float] = UP
     cut: bool = False
+    met: tuple[bool, ...] = ()
+    given_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
