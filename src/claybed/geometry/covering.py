@@ -5,9 +5,9 @@ is cut into triangles.
 from __future__ import annotations
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
+from claybed.geometry.flat_cover import bare_areas
 from claybed.geometry.lattice import UNITS_PER_MM, Lattice
 
 Flags = NDArray[np.bool_]
@@ -38,12 +38,12 @@ def laid_on(faces: Lattice) -> Flags:
         if upper.all() or not upper.any():
             continue
         kept = np.delete(np.arange(3), int(np.argmax(np.abs(planes[some[0], :3]))))
-        flat = shapely.polygons(shapely.linearrings(faces[some][:, :, kept] / UNITS_PER_MM[kept]))
-        above, below = (shapely.union_all(flat[side]) for side in (upper, ~upper))
-        for side, one, other in ((upper, above, below), (~upper, below, above)):
-            open_mm2 = shapely.area(shapely.intersection(flat[side], shapely.difference(one, other)))
-            strip_mm2 = STRIP_STEPS / float(UNITS_PER_MM.min()) * shapely.length(flat[side])
-            covered[some[side]] = open_mm2 <= strip_mm2
+        flat = faces[some][:, :, kept]
+        around_mm = np.linalg.norm((np.roll(flat, -1, axis=1) - flat) / UNITS_PER_MM[kept], axis=2).sum(
+            axis=1
+        )
+        strip = STRIP_STEPS / float(UNITS_PER_MM.min()) * around_mm * UNITS_PER_MM[kept].prod()
+        covered[some] = bare_areas(flat, upper, strip) <= strip
     return covered
 
 
