@@ -39,6 +39,7 @@ from claybed.records.finding import Check, Finding
 from claybed.records.mix import Mix
 
 Progress = Callable[[str, float], None]
+# What a slicer shows of a length.
 CLEARANCE_STEP_MM = 0.05
 
 

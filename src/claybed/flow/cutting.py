@@ -24,7 +24,9 @@ from claybed.records.gated import GatePlan
 from claybed.records.parted import Layout, Parting
 
 Progress = Callable[[str, float], None]
+# So often a solid that touches itself is relieved before the object is moved by a hair instead.
 RELIEVED_TIMES = 5
+# The parting surface is relaxed on so many cells along the block's longer side, and on none finer than this.
 GRID_SHARE = 90.0
 LEAST_GRID_MM = 2.0
 

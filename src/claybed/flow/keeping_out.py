@@ -12,6 +12,7 @@ from claybed.geometry.mesh import Floats
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.records.parted import BarredBall, BarredHeights, Layout, Parting
 
+# A region is taken as smaller by this, so that a seam on its border is not inside: a lattice step.
 BORDER_MM = 1e-3
 # Shorter than this, a seam inside a forbidden region is rounding at its border.
 KEEP_OUT_LEAST_MM = 0.5

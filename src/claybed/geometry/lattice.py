@@ -16,6 +16,7 @@ from claybed.geometry.mesh import Bytes, Floats, Ints, Mesh
 
 Lattice = NDArray[np.int64]
 
+# Powers of two, so that every coordinate up to REACH_MM is a single-precision number as well.
 XY_PER_MM = 1024
 Z_PER_MM = 4096
 UNITS_PER_MM = np.array([XY_PER_MM, XY_PER_MM, Z_PER_MM], dtype=np.float64)

@@ -8,6 +8,8 @@ import numpy as np
 
 from claybed.geometry.mesh import Floats, Mesh
 
+# A pull this near to square to a flat face, or to an axis, is meant to be; a face counts from this share of
+# the surface on.
 NEARLY_DEG = 0.3
 LARGE_SHARE = 0.01
 

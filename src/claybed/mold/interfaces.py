@@ -31,12 +31,16 @@ from claybed.records.assembly import BLOCK_FRAME, BlockKey
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
+# A pocket's prism is grown into the object by the most of these that leaves its walls inside, and its floor
+# goes so deep into it, or half way through.
 GROWN_MM = (1.5, 1.0, 0.6, 0.3)
 FLOOR_MM = 3.0
 # How far the outline of a pocket's prism may stray where it was grown by at least 0.3 mm.
 SMOOTH_MM = 0.02
 # How far a box round the object stands off it.
 ROUND_MM = 1.0
+# Lines that look for a plug reach so far beyond what locks, since it widens; where it meets nothing but
+# plaster, its sides may stray so far.
 PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
 # How far off the middle of the object's height the seam is expected where a side piece climbs.

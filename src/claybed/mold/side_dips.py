@@ -26,6 +26,7 @@ from claybed.mold.side_seam import Dip, Flags, dipping, hollows, ridden_mm
 from claybed.records.assembly import BlockKey
 
 Vector = tuple[float, float, float]
+# How far the sides of a skirt may stray, and how near to its ring a face of the surface counts as within.
 SKIRT_SMOOTH_MM = 0.02
 PIT_MM = 0.5
 # A key this near to the level of an interface stands on it.

@@ -19,6 +19,7 @@ from claybed.mold.side_level import practice
 from claybed.records.assembly import BlockKey, Piece
 
 Plane = tuple[Floats, float]
+# Places for keys are tried so far apart: less than the radius of the smallest one.
 KEY_SPACING_MM = 4.0
 # Sections nearer to each other than this are one.
 JOIN_MM = 0.01

@@ -12,6 +12,7 @@ from claybed.materials import shelf
 from claybed.posing.stations import SeamLine
 from claybed.records.pose import Station, SteepPlace
 
+# A seam is read this often along.
 STEP_MM = 0.5
 # Steepness is read over this much of the line, so that the model's own small steps are none.
 OVER_STEPS = 2

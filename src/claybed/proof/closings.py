@@ -23,6 +23,7 @@ from claybed.proof.faces import JOINT, MEETS_MM, named
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
+# A round block turns to any angle; between whole degrees keys move by far less than their radius.
 ROUND_STEP_DEG = 1.0
 # A larger turn is a wrong closing even when it leaves every key in its place.
 NEAR_TURN_DEG = 15.0

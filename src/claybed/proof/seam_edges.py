@@ -19,6 +19,7 @@ from claybed.proof.places import Place, in_words, place_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly, Piece
 from claybed.records.finding import Check
 
+# Of shorter edges and narrower faces the lattice does not leave the slope.
 SHORT_EDGE_MM = 0.2
 NARROW_FACE_MM = 0.05
 # An upright interface leans by no more than the lattice rounds it.

@@ -17,6 +17,8 @@ SAMPLED_AXES = 250
 COARSE_LINES = 256
 FINE_LINES = 512
 _THREADS = 2
+# Axes nearer to one another than this share their valley; a descent from each of so many, in steps that end
+# below what a hand can tell.
 _APART_DEG = 8.0
 _STARTS = 8
 _STEPS_DEG = (5.0, 2.5, 1.25, 0.6)
