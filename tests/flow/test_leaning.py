@@ -14,7 +14,7 @@ from claybed.flow.flowing import flow_checks, flow_findings
 from claybed.flow.holding import holdings, side_words, vent_mm, vent_words
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.records.assembly import Assembly
-from claybed.records.flowed import Flow, Hold, Shut, Solid
+from claybed.records.flowed import Flow, Hold, Shut, Solid, SolidEnd
 from claybed.sheets.ware_page import _casting
 
 BACK = (0.0, 1.0, 0.0)
@@ -125,4 +125,20 @@ def test_a_neck_that_casts_solid_is_told_with_what_keeps_it_open() -> None:
     assert "12 mm" in told.says and "4.2 mm" in told.says and "at least 6.0 ml" in told.says
     assert "--ware-wall 3.5mm" in told.remedy and "widen its neck to 18 mm" in told.remedy
     (check,) = flow_checks(flow(wall_mm=5.0, solid=(neck,)), block())
+    assert check.ok
+
+
+def test_thin_ends_that_cast_solid_are_told_once() -> None:
+    """Of 400 ml 12 in two places are a note, 3 are not worth a word, and 300 are worth a look. No check
+    fails: solid clay may be meant.
+    """
+    ends = (SolidEnd(9.0, (0.0, 30.0, 80.0), 7.0), SolidEnd(3.0, (0.0, -30.0, 80.0), 6.0))
+    (told,) = flow_findings(flow(ends=ends), block())
+    assert (told.id, told.severity) == ("ends_solid", "note")
+    assert "12 ml in two places" in told.says and "7.0 mm thick" in told.says
+    assert told.at_mm == ends[0].at_mm
+    assert flow_findings(flow(ends=ends[1:]), block()) == ()
+    (most,) = flow_findings(flow(ends=(replace(ends[0], volume_ml=300.0),)), block())
+    assert most.severity == "look" and "300 ml of 400 ml" in most.says
+    (check,) = flow_checks(flow(ends=ends), block())
     assert check.ok

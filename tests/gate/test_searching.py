@@ -100,7 +100,7 @@ def test_hollow_ware_drawn_closed_is_filled_by_its_neck() -> None:
     gate = placed_gate(flask(30.0), Y, Brief())
     assert gate.chosen == "neck"
     assert gate.out == pytest.approx((0.0, 0.0, 1.0), abs=1e-9)
-    assert "30 mm wide" in gate_words(gate)
+    assert "a flat round end of 30 mm" in gate_words(gate)
     narrow = placed_gate(flask(14.0), Y, Brief())
     assert narrow.chosen == "neck_narrow" and narrow.in_place_of is None
     assert "a bore of 20 mm would leave no rim" in gate_words(narrow)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.cast_solid import NeckShape, Plug, solid_necks
+from claybed.geometry.cast_solid import End, NeckShape, Plug, solid_parts
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.pooling import Cavity, Cells
 
@@ -98,7 +98,7 @@ def solid(hollow: Cavity, wall_mm: float) -> list[Plug]:
     """Necks of some cells that cast solid."""
     slip, turns_mm = grown_in(hollow, wall_mm)
     rods = NeckShape(far_factor=1.5, reach_least_ratio=1.0, volume_most_ratio=3.0, taper_least_ratio=0.75)
-    return solid_necks(hollow, slip, turns_mm, wall_mm, shape=rods, less_than_ml=0.1)
+    return solid_parts(hollow, slip, turns_mm, wall_mm, shape=rods, less_than_ml=0.1)[0]
 
 
 X3, Y3, Z3 = np.meshgrid(np.arange(30) + 0.5, np.arange(30) + 0.5, np.arange(80) + 0.5, indexing="ij")
@@ -128,3 +128,24 @@ def test_corners_rims_and_points_that_cast_solid_are_no_necks() -> None:
     assert solid(cells(BELLY), 3.0) == []
     assert solid(cells(BELLY | rim), 3.0) == []
     assert solid(cells(BELLY | cone), 5.0) == []
+
+
+def test_a_thin_plate_that_casts_solid_is_an_end() -> None:
+    """A plate of 4 mm on a belly is clay throughout at a wall of 3 mm; what lies beyond 1.5 walls from the
+    slip counts, 4 x 26 mm by 42 mm (geometry). At 1 mm slip stays in it. A plate alone is all solid.
+    """
+    rods = NeckShape(far_factor=1.5, reach_least_ratio=1.0, volume_most_ratio=3.0, taper_least_ratio=0.75)
+    plate = (np.abs(X3 - 15.0) < 2.0) & (np.abs(Y3 - 15.0) < 13.0) & (Z3 >= 30.0) & (Z3 < 74.0)
+
+    def ends(inside: Cells, wall_mm: float) -> list[End]:
+        hollow = cells(inside)
+        slip, turns_mm = grown_in(hollow, wall_mm)
+        return solid_parts(hollow, slip, turns_mm, wall_mm, shape=rods, less_than_ml=0.1)[1]
+
+    (end,) = ends(BELLY | plate, 3.0)
+    assert end.volume_ml == pytest.approx(4.0 * 26.0 * (74.0 - 31.5) / 1000.0, rel=0.05)
+    assert end.thick_mm == pytest.approx(4.0, abs=2.0)
+    assert end.at_mm[2] > 31.0
+    assert ends(BELLY | plate, 1.0) == []
+    (whole,) = ends(plate, 3.0)
+    assert whole.volume_ml == pytest.approx(4.0 * 26.0 * 44.0 / 1000.0)

@@ -8,7 +8,15 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 MAKERS = ("proof", "flow/side_seams.py", "flow/flowing.py", "actions/plan_solids.py")
 # Ids of the same modules that are findings, told in sentences.
-FINDINGS = {"fill_tilted", "vent_needed", "drain_by_turning", "drain_tilted", "closes_off", "casts_solid"}
+FINDINGS = {
+    "fill_tilted",
+    "vent_needed",
+    "drain_by_turning",
+    "drain_tilted",
+    "closes_off",
+    "casts_solid",
+    "ends_solid",
+}
 
 
 def made() -> set[str]:

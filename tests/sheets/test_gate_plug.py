@@ -57,6 +57,8 @@ def test_it_is_set_from_the_middle_of_the_block() -> None:
     assert "16 mm to the right of the block's middle and 16 mm to the front of it" in says
     assert "its wide end down" in says
     assert "do not pour over it" in says
+    central = {**PLAN, "mold": {**PLAN["mold"], "gate": GATE | {"at_mm": [0.0, -0.2, 95.0]}}}
+    assert "its middle in the middle of the block." in plug_words(central, us=False)
     assert front_words(PLAN) == "The gate, the way in for slip, is on top, towards the front right."
 
 

@@ -14,6 +14,7 @@ from claybed.records.assembly import Assembly
 from claybed.records.finding import Amount, Check, Finding
 from claybed.records.flowed import Flow, Hold, Shut, Solid
 from claybed.units import say_length, say_volume
+from claybed.wording import count_word
 
 _CLOSES = "wall on flat plaster at which no way leads out"
 _TURNS = "wall on flat plaster at which its narrowest place is clay throughout"
@@ -89,7 +90,50 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
             )
         )
     found.extend(_of_solid(neck, flow.wall_mm, assembly) for neck in flow.solid)
-    return tuple(found)
+    return (*found, *_of_ends(flow, assembly))
+
+
+def _of_ends(flow: Flow, assembly: Assembly) -> tuple[Finding, ...]:
+    """Rims, points and plates that cast solid, in one finding, where they are worth a word.
+
+    Source: materials/practice (solid_ends_least_fraction, solid_most_fraction).
+    """
+    volume_ml = sum(end.volume_ml for end in flow.ends)
+    if (
+        volume_ml < shelf.value("practice", "solid_ends_least_fraction").value * flow.cavity_ml
+        or not flow.ends
+    ):
+        return ()
+    largest, wall = flow.ends[0], say_length(flow.wall_mm)
+    mostly = volume_ml > shelf.value("practice", "solid_most_fraction").value * flow.cavity_ml
+    count = len(flow.ends)
+    places = "in one place" if count == 1 else f"in {count_word(count)} places, most of it here"
+    if mostly:
+        says = (
+            f"Nearly all of it casts solid: {say_volume(volume_ml)} of {say_volume(flow.cavity_ml)} lie "
+            f"where walls of {wall} from both sides meet, and hardly any slip runs out again."
+        )
+        remedy = (
+            "Cast it solid, then: leave the slip in, top up the gate as it sinks, and do not go by the "
+            "time of a drained wall. Or cast thinner with --ware-wall."
+        )
+    else:
+        says = (
+            f"Thin edges or ends cast solid, {say_volume(volume_ml)} {places}: about "
+            f"{say_length(largest.thick_mm)} thick, so that walls of {wall} from both sides meet."
+        )
+        remedy = "Cover them while the piece dries: they stay wet longer than the wall beside them."
+    return (
+        Finding(
+            id="ends_solid",
+            severity="look" if mostly else "note",
+            where=in_words(largest.at_mm, assembly),
+            says=says,
+            remedy=remedy,
+            amount=Amount(volume_ml, "ml"),
+            at_mm=largest.at_mm,
+        ),
+    )
 
 
 def _of_solid(neck: Solid, wall_mm: float, assembly: Assembly) -> Finding:
@@ -220,6 +264,12 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
         row.number("at_mm", neck.at_mm, "mm", "place in the block's frame", "geometry")
         row.number("wide_mm", neck.wide_mm, "mm", "widest ball at its narrowest", "geometry", cells)
         row.number("closes_at_wall_mm", neck.closes_at_wall_mm, "mm", _TURNS, "casting-law", cells)
+    part.say(ends=[])
+    for end in flow.ends:
+        row = part.row("ends")
+        row.number("volume_ml", end.volume_ml, "ml", "clay far from any slip", "casting-law", cells)
+        row.number("at_mm", end.at_mm, "mm", "place in the block's frame", "geometry")
+        row.number("thick_mm", end.thick_mm, "mm", "widest ball there", "geometry", cells)
     for way in holdings(flow, assembly):
         row = part.row("held")
         row.say(act=way.act, gate_up=way.gate_up, lower=way.lower, higher=way.higher, says=way.says)

@@ -29,15 +29,19 @@ def gate_words(gate: GatePlan) -> str:
             f"{goes}, the usual place, where {stays}: {others} clearly better, and the next best, "
             f"{other.words}, keeps {_left(other)}."
         )
-    end = f"the flat round end on top, {say_length(gate.end_mm)} wide"
+    end = say_length(gate.end_mm)
     if gate.chosen == "neck":
         return (
-            f"{goes}, at {end}, where the object narrows as hollow ware does to its mouth: {stays}, and with "
-            f"the gate {other.words} {_left(other)}, but a hole."
+            f"{goes}, where the object narrows to a flat round end of {end}, as hollow ware does to its "
+            f"mouth: {stays}; with the gate {other.words} {_left(other)} would, and the ware would have "
+            "a hole there."
         )
     if gate.chosen == "neck_narrow":
-        return f"{goes}, not at {end}: a bore of {say_length(gate.bore_mm)} would leave no rim of it."
-    return f"{goes}, where {stays}, not at {end}, where {_left(other)} would."
+        bore = say_length(gate.bore_mm)
+        return (
+            f"{goes}, not at the flat round end of {end} on top: a bore of {bore} would leave no rim of it."
+        )
+    return f"{goes}, where {stays}, not at the flat round end of {end} on top, where {_left(other)} would."
 
 
 def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:

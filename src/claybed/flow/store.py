@@ -41,7 +41,7 @@ VERSIONS = {
     "mold": 9,
     "pours": 3,
     "proof": 6,
-    "flow": 3,
+    "flow": 4,
     "bench": 8,
     "ware": 4,
     "timetable": 3,

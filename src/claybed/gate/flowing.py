@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.gate.along import practice
-from claybed.geometry.cast_solid import NeckShape, solid_necks
+from claybed.geometry.cast_solid import NeckShape, solid_parts
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
@@ -14,7 +14,7 @@ from claybed.geometry.nearness import distances_mm
 from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, caught_twice_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
-from claybed.records.flowed import Flow, Hold, Place, Shut, Solid
+from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
 
 COARSE_CELLS = 56
 FINE_CELLS = 110
@@ -61,7 +61,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
             turn, turned_ml = _second(rough, hollow, down, slip_ml)
     closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
     told = [neck.at_mm for _, neck in closed if neck is not None]
-    solid = solid_necks(
+    solid, ends = solid_parts(
         fine,
         hollow,
         turns_mm,
@@ -91,6 +91,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
             )
             for plug in solid[:MOST_NECKS]
         ),
+        ends=tuple(SolidEnd(end.volume_ml, end.at_mm, end.thick_mm) for end in ends[:MOST_HOLDS]),
     )
 
 

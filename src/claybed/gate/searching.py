@@ -45,6 +45,8 @@ CLOSER_LOOKS = 3
 # Within 45 degrees of up or down a bore comes out at the top or at the foot.
 UPRIGHT = math.cos(math.radians(45.0))
 OFF_MIDDLE = 0.2
+# A way between two of the file's axes is named by both.
+BETWEEN = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,10 +159,10 @@ def _where(placed: Mesh, at: Floats, out: Floats, up: Floats, turn: Floats) -> s
             towards = turn.T @ off
     else:
         end, towards = "at the side", turn.T @ (out - upright * up)
-    k = int(np.argmax(np.abs(towards)))
-    if towards[k] == 0.0:
-        return end
-    return f"{end} towards {'-' if towards[k] < 0.0 else ''}{'xyz'[k]}"
+    far = float(np.abs(towards).max())
+    axes = [k for k in range(3) if abs(float(towards[k])) > BETWEEN * far]
+    names = [f"{'-' if towards[k] < 0.0 else ''}{'xyz'[k]}" for k in axes]
+    return f"{end} towards {' and '.join(names)}" if names else end
 
 
 def _others(

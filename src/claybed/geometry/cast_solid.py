@@ -1,4 +1,4 @@
-"""Necks of a cavity that cast solid: where the growing wall leaves no hollow at all.
+"""What of a cavity casts solid: where the growing wall leaves no hollow at all.
 
 Thin rims, corners and points cast solid on any object. A neck is told from them by its shape: it reaches far
 from the slip, is about as wide as it is thick, and does not run out to a point.
@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from claybed.geometry.mesh import Floats
@@ -47,7 +48,18 @@ class Plug:
     closes_mm: float
 
 
-def solid_necks(
+@dataclass(frozen=True, slots=True)
+class End:
+    """A rim, point or plate that casts solid: `volume_ml` of clay further from slip than a wall is, its
+    thickest place `at_mm`, and how thick it is there, to two cells.
+    """
+
+    volume_ml: float
+    at_mm: tuple[float, float, float]
+    thick_mm: float
+
+
+def solid_parts(
     cavity: Cavity,
     hollow: Cavity,
     turns_mm: Floats,
@@ -56,22 +68,25 @@ def solid_necks(
     shape: NeckShape,
     less_than_ml: float,
     told_mm: Sequence[tuple[float, float, float]] = (),
-) -> list[Plug]:
-    """Necks of a full cavity in which a wall of `wall_mm` leaves no slip, the largest first.
+) -> tuple[list[Plug], list[End]]:
+    """Necks of a full cavity in which a wall of `wall_mm` leaves no slip, and other parts of it, such as rims
+    and points; the largest first.
 
     `hollow` is the slip left and `turns_mm` the wall at which each cell turns to clay (`grown_in`). Slip of
-    up to `less_than_ml` counts as clay, and necks of up to that volume are left out, as are those that hold
+    up to `less_than_ml` counts as clay, and parts of up to that volume are left out, as are those that hold
     one of the places `told_mm`.
     """
     slip = _large(hollow.inside, hollow.opening, less_than_ml / cavity.cell_ml)
-    if not slip.any():
-        return []
-    off_mm = ndimage.distance_transform_edt(~slip) * cavity.cell_mm
     depth = ndimage.distance_transform_edt(np.pad(cavity.inside, 1, mode="edge"))[1:-1, 1:-1, 1:-1]
     depth_mm = (depth - 0.5) * cavity.cell_mm
+    if not slip.any():
+        whole = _end(cavity, np.argwhere(cavity.inside), depth_mm)
+        return [], [whole] if whole.volume_ml > less_than_ml else []
+    off_mm = ndimage.distance_transform_edt(~slip) * cavity.cell_mm
     far_mm = shape.far_factor * wall_mm
     label, _ = ndimage.label(cavity.inside & (off_mm > far_mm))
-    found = []
+    found: list[Plug] = []
+    ends: list[End] = []
     for k, box in enumerate(ndimage.find_objects(label), start=1):
         cells = np.argwhere(label[box] == k) + [side.start for side in box]
         volume_ml = len(cells) * cavity.cell_ml
@@ -89,7 +104,18 @@ def solid_necks(
             x, y, z = (float(v) for v in middles[latest].mean(axis=0))
             wide_mm, closes_mm = 2.0 * float(depth_mm[at][waist]), float(turns_mm[at][waist])
             found.append(Plug(volume_ml, (x, y, z), wide_mm, closes_mm))
-    return sorted(found, key=lambda plug: -plug.volume_ml)
+        else:
+            ends.append(_end(cavity, cells, depth_mm))
+    found.sort(key=lambda plug: -plug.volume_ml)
+    ends.sort(key=lambda end: -end.volume_ml)
+    return found, ends
+
+
+def _end(cavity: Cavity, cells: NDArray[np.integer], depth_mm: Floats) -> End:
+    """What some cells (n, 3) are that cast solid."""
+    depths_mm = depth_mm[tuple(cells.T)]
+    x, y, z = (float(v) for v in cavity.at_mm(cells[int(np.argmax(depths_mm))]))
+    return End(len(cells) * cavity.cell_ml, (x, y, z), 2.0 * float(depths_mm.max()))
 
 
 def _large(inside: Cells, opening: Cells, more_than_cells: float) -> Cells:

@@ -45,6 +45,17 @@ class Solid:
 
 
 @dataclass(frozen=True, slots=True)
+class SolidEnd:
+    """A rim, point or plate that casts solid: `volume_ml` of clay further from slip than a wall is, its
+    thickest place `at_mm` in the block's frame, and how thick it is there.
+    """
+
+    volume_ml: float
+    at_mm: Place
+    thick_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Flow:
     """Filling and draining, measured on cells of `cell_mm`.
 
@@ -52,7 +63,8 @@ class Flow:
     `air` what that traps; `drain_down` the direction that is down while it drains, `slip` what then stays
     and `slip_ml` in all; `turn_down` a second direction that empties it further (None: none does) and
     `turned_ml` at most left after both; `closed` parts that the wall of `wall_mm` cuts off from the gate,
-    so that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them.
+    so that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
+    `ends` rims, points and plates like that.
     """
 
     cell_mm: float
@@ -67,6 +79,7 @@ class Flow:
     turned_ml: float
     closed: tuple[Shut, ...]
     solid: tuple[Solid, ...] = ()
+    ends: tuple[SolidEnd, ...] = ()
 
     @property
     def left_ml(self) -> float:

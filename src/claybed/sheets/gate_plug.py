@@ -8,6 +8,9 @@ from typing import Any
 from claybed.sheets.plug_laps import lap_words, laps_of
 from claybed.wording import ruler
 
+# A plug is set no closer than this.
+HAIR_MM = 0.5
+
 
 def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     """How the plug that leaves the gate is made; empty where the object itself makes it."""
@@ -74,8 +77,9 @@ def upright_plug_words(plan: Mapping[str, Any], us: bool, place: str) -> str:
     x, y = plan["mold"]["gate"]["at_mm"][:2]
     across = f"{ruler(abs(x), us)} to the {'right' if x > 0.0 else 'left'} of the block's middle"
     along = f"{ruler(abs(y), us)} to the {'back' if y > 0.0 else 'front'} of it"
+    middle = "in the middle of the block" if max(abs(x), abs(y)) < HAIR_MM else f"{across} and {along}"
     return (
-        f"It stands upright on the object, {on_top(place)}, its wide end down: its middle {across} and "
-        f"{along}. Press a thin ring of oil clay round its foot, and smooth it. Its narrow end is level with "
-        "the top of this pour: do not pour over it. It stays in for every pour."
+        f"It stands upright on the object, {on_top(place)}, its wide end down: its middle {middle}. Press a "
+        "thin ring of oil clay round its foot, and smooth it. Its narrow end is level with the top of this "
+        "pour: do not pour over it. It stays in for every pour."
     )
