@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from claybed.geometry.carving import snapped
 from claybed.geometry.edge_parting import edges_parted
@@ -71,3 +72,17 @@ def test_a_face_without_area_is_told_as_its_neighbour() -> None:
     assert len(solid.faces) == len(box.faces) + 2
     assert odd_faced_edges(solid)[0] == 0
     assert set(solid.origin.tolist()) == {int(Origin.PARTING)}
+
+
+@pytest.mark.parametrize(
+    "extra", [((0, 1, 2), (0, 2, 1)), ((0, 2, 1), (0, 1, 2)), ((0, 1, 2), (0, 2, 1)) * 2]
+)
+def test_a_fold_on_a_face_takes_no_more_than_itself(extra: tuple[tuple[int, ...], ...]) -> None:
+    """Faces that fold flat on the corners of a face of a box go; the face stays, and the box is closed."""
+    box = solids.box(10.0, 10.0, 10.0)
+    fold = box.faces[:1][:, list(map(list, extra))].reshape(-1, 3)
+    faces = np.concatenate([fold, box.faces])
+    solid = snapped(box.vertices_mm, faces, np.zeros(len(faces), np.uint8))
+    assert len(solid.faces) == len(box.faces)
+    assert odd_faced_edges(solid)[0] == 0
+    assert solid.volume_mm3 == pytest.approx(1000.0)

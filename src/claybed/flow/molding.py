@@ -35,6 +35,7 @@ from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, rotation_about
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slanting import nearest_whole_pull
 from claybed.mold.block import lay_out
+from claybed.mold.crumbs import CrumbledError
 from claybed.mold.interfaces import ends_of, short_of, shut_in
 from claybed.mold.keys import places_in_plan
 from claybed.mold.leaning import drawn_aslant
@@ -339,6 +340,9 @@ def _clean_cut(
                 progress("mold", 0.85)
                 cut = partial(with_sides, keys_asked=brief.keys, barred=barred, most_ml=most_ml)
                 assembly, left_ml = cut(assembly, lat, moved, pulls, over=over, based=based)
+        except CrumbledError as reason:
+            fault = str(reason)
+            break
         except ArithmeticError as reason:
             fault = str(reason)
             continue

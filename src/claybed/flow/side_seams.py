@@ -66,12 +66,13 @@ def seam_checks(assembly: Assembly, regions: Sequence[Region]) -> tuple[Check, .
     total_mm = 0.0
     worst: tuple[float, str, tuple[float, float, float] | None] = (0.0, "", None)
     # The letter told is a side piece's where one has part in it: that is the seam which can be led elsewhere.
+    # The pieces on either side of a stretch measure it alike but for rounding.
     for piece in sorted(assembly.pieces, key=lambda p: not aside(p)):
         edges, inside_mm = _inside(assembly, piece.solid, regions)
         length_mm = float(inside_mm.sum())
         # Every stretch of seam has a piece on either side.
         total_mm += length_mm / 2.0
-        if length_mm > worst[0]:
+        if length_mm > worst[0] + (KEEP_OUT_LEAST_MM if worst[1] else 0.0):
             x, y, z = (float(v) for v in edges[int(np.argmax(inside_mm))].mean(axis=0))
             worst = length_mm, piece.id, (x, y, z)
     _, letter, at = worst

@@ -25,11 +25,13 @@ Section: TypeAlias = manifold3d.CrossSection
 # of them fall on one lattice point.
 TIDY_MM = 0.0015
 # What tidying may change of a volume, as a share of its whole surface moved so far.
-FOLDED_SHARE = 0.1
+FOLDED_SHARE = 0.001
 CRUMB_MM3 = 0.01
 # Loose parts no thicker than this and smaller than this are rounding.
 DUST_MM = 0.02
 DUST_MM3 = 2.0
+# By so much a solid is grown to join what it lies against: less than releases against cut faces are held to.
+INTO_MM = 0.002
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,37 +99,29 @@ class Workbench:
             tidy = solid
         return snapped(*self.faces_of(tidy), heal=heal, fixed=fixed)
 
-    def parts(self, solid: Solid) -> list[Part]:
+    def parts(self, solid: Solid, least_mm3: float = CRUMB_MM3) -> list[Part]:
         """Every part of a solid that hangs together, the largest first; none for an empty one.
 
-        Crumbs of less than a hundredth of a cubic millimetre beside others are left out.
+        Crumbs of no more than `least_mm3` are left out beside others.
         """
         if solid.is_empty():
             return []
-        points, faces, origin = self.faces_of(solid)
-        ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
-        graph = coo_matrix((np.ones(len(ends), np.int8), ends.T), shape=(len(points),) * 2)
-        _, label = connected_components(graph, directed=False)
-        if not label.any():
+        # Laid anew a part would be cleaned of faces without area; where the solid lies folded on itself that
+        # takes more than those.
+        bodies = solid.decompose()
+        if len(bodies) == 1:
             return [Part(solid, float(solid.volume()), float(solid.surface_area()))]
-        number = label[faces[:, 0]]
-        corner = points[faces]
-        across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-        volume = np.bincount(number, np.einsum("ij,ij->i", corner[:, 0], across) / 6.0)
-        area = np.bincount(number, np.linalg.norm(across, axis=1) / 2.0)
-        # A hollow inside a part is a surface of its own, turned inside out: it stays with the largest.
+        volume = np.array([body.volume() for body in bodies])
         first = int(np.argmax(volume))
-        outer = np.union1d(np.flatnonzero(volume > CRUMB_MM3), [first])
-        number = np.where(volume[number] >= 0.0, number, first)
-        found = []
-        for k in outer[np.argsort(-volume[outer], kind="stable")].tolist():
-            own = faces[number == k]
-            if not volume[k] > 0.0:
-                continue
-            used, place = np.unique(own, return_inverse=True)
-            laid = self.lay(points[used], place.reshape(-1, 3), origin[number == k])
-            found.append(Part(laid, float(volume[k]), float(area[k])))
-        return found
+        # A hollow inside a part is a surface of its own, turned inside out: it stays with the largest.
+        hollows = [bodies[k] for k in np.flatnonzero(volume < -CRUMB_MM3).tolist()]
+        largest = self.side_by_side([bodies[first], *hollows])
+        outer = np.union1d(np.flatnonzero(volume > least_mm3), [first])
+        return [
+            Part(largest if k == first else bodies[k], float(volume[k]), float(bodies[k].surface_area()))
+            for k in outer[np.argsort(-volume[outer], kind="stable")].tolist()
+            if volume[k] > 0.0
+        ]
 
     def side_by_side(self, solids: Sequence[Solid]) -> Solid:
         """Solids as one whose surfaces stay as they are, even where they pass through one another; an empty
@@ -185,16 +179,40 @@ def snapped(
     faces = number.reshape(-1)[index][corner]
     keep = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     faces, origin = faces[keep], origin[keep]
-    # Two faces on the same three corners that look opposite ways enclose nothing.
-    key = np.sort(faces, axis=1)
-    _, group, count = np.unique(row_codes(key), return_inverse=True, return_counts=True)
-    lone = count[group.reshape(-1)] == 1
+    lone = _unfolded(faces)
     if not lone.all():
         faces, origin = faces[lone], origin[lone]
     live, kept = in_use(faces, len(unique))
     unique = unique[live]
     solid = LatticeSolid(np.ascontiguousarray(unique), kept, _told_by_neighbours(unique, kept, origin))
     return _without_dust(edges_parted(solid) if heal and fixed is None else solid)
+
+
+def _unfolded(faces: NDArray[np.integer]) -> NDArray[np.bool_]:
+    """Which faces (m, 3) are left once every two on the same three corners that look opposite ways, and so
+    enclose nothing, are gone. Of three the one that has no opposite stays: its neighbours are closed by it.
+    """
+    key = np.sort(faces, axis=1)
+    _, found, count = np.unique(row_codes(key), return_inverse=True, return_counts=True)
+    group = found.reshape(-1)
+    keep: NDArray[np.bool_] = count[group] == 1
+    many = np.flatnonzero(~keep)
+    if not len(many):
+        return keep
+    first = np.argmin(faces[many], axis=1)
+    turn = np.where(
+        np.take_along_axis(faces[many], ((first + 1) % 3)[:, None], axis=1)
+        < np.take_along_axis(faces[many], ((first + 2) % 3)[:, None], axis=1),
+        1,
+        -1,
+    )[:, 0]
+    net = np.bincount(group[many], turn, minlength=len(count))[group[many]]
+    own = many[turn == np.sign(net)]
+    order = own[np.argsort(group[own], kind="stable")]
+    start = np.searchsorted(group[order], group[order])
+    left = np.abs(np.bincount(group[many], turn, minlength=len(count)))[group[order]]
+    keep[order[np.arange(len(order)) - start < left]] = True
+    return keep
 
 
 def _told_by_neighbours(points: Lattice, faces: NDArray[np.int32], origin: Bytes) -> Bytes:
@@ -286,6 +304,15 @@ def triangles(solid: Solid) -> tuple[Floats, NDArray[np.int64]]:
 def moved(solid: Solid, rotation: Floats, shift_mm: Floats | Sequence[float] = (0.0, 0.0, 0.0)) -> Solid:
     """A solid turned by `rotation` (3, 3), then shifted."""
     return solid.transform(np.column_stack([rotation, np.asarray(shift_mm, dtype=np.float64)]))
+
+
+def reaching_in(solid: Solid) -> Solid:
+    """A solid grown by a hair: faces that only touched would leave slits between it and what it is put to."""
+    if solid.is_empty():
+        return solid
+    steps = INTO_MM * np.concatenate([np.eye(3), -np.eye(3)])
+    moved_by = [solid, *(solid.translate(step.tolist()) for step in steps)]
+    return manifold3d.Manifold.batch_boolean(moved_by, manifold3d.OpType.Add)
 
 
 def prism(outline: Section, low_mm: float, high_mm: float) -> Solid:

@@ -142,6 +142,31 @@ def _lock(
     return measured(a[i], za[i], b[j], zb[j], UP) if len(i) else FREE
 
 
+def faces_under(
+    above: LatticeSolid, below: LatticeSolid, pull: Sequence[float], *, slack_mm: float
+) -> NDArray[np.int64]:
+    """The faces of `above` that look back against `pull` and under which faces of `below` look along it.
+
+    Faces that reach under by no more than `slack_mm`, measured square to the flatter of the two, do not
+    count, and all of them count only where they reach that far sideways. Surfaces need not be closed.
+    Raises ValueError for a pull that is not along z.
+    """
+    own, b, zb = looking(above, pull, along=False)
+    other, a, za = looking(below, pull, along=True)
+    if not len(own) or not len(other):
+        return np.zeros(0, np.int64)
+    j, i = crossing_pairs(a, za, b, zb).T
+    if not len(i):
+        return np.zeros(0, np.int64)
+    flat = np.minimum(_flatness(above, own, pull)[i], _flatness(below, other, pull)[j])
+    deep = _overlap_heights(a[j], za[j], b[i], zb[i]) / Z_PER_MM * flat > slack_mm
+    j, i = j[deep], i[deep]
+    if not len(i) or measured(a[j], za[j], b[i], zb[i], pull).lateral_mm <= slack_mm:
+        return np.zeros(0, np.int64)
+    found: NDArray[np.int64] = own[np.unique(i)]
+    return found
+
+
 def _overlap_heights(a: Lattice, za: Lattice, b: Lattice, zb: Lattice) -> Floats:
     """How far triangles a (k, 6) at heights `za` (k, 3) lie below triangles b at most, each pair, steps."""
     shift = np.tile(a[0, :2], 3)

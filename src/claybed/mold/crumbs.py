@@ -5,26 +5,52 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.carving import Solid, Workbench, moved
-from claybed.geometry.halfedges import bodies_of, match_sides
-from claybed.geometry.lattice import pull_rotation
-from claybed.geometry.mesh import Origin
-from claybed.geometry.nearby import Near, Shaft, StitchError, stitched
+from claybed.geometry.halfedges import bodies_of, in_use, match_sides
+from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm, pull_rotation
+from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.nearby import STUB, Near, Shaft, StitchError, stitched
 from claybed.geometry.shadows import shadow
 from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.slanting import faces_under
 from claybed.mold.side_faces import Interface
 
 Vector = tuple[float, float, float]
-# Faces smaller than this in plan are rounding; shadows reach a little beyond them.
-FACE_MM2 = 1e-5
-MOST_FACES = 4000
+# What reaches less than this under a crumb is rounding: half of what releases against cut faces are held to.
+# Shadows reach a little beyond their faces.
+HELD_MM = 0.005
 SHADOW_MM = 0.003
+# What comes loose in a cut and is less than this share of its solid is rounding. All volumes of a mold are
+# held to a millionth of the block.
+SPECK_SHARE = 1e-6
 # Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
 CEILING_MM = 0.006
 MOST_CEILINGS = 4000
+# A side piece with more loose parts than this, of a cubic millimetre or more, has been cut to crumbs.
+MOST_LOOSE = 4
+LOOSE_MM3 = 1.0
+# Thin as it is, what is left of one solid and of no other is a slit; less than this encloses nothing.
+FILM_MM3 = 1e-6
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
+
+
+class CrumbledError(ArithmeticError):
+    """Side pieces cut one another to crumbs, which a move by a hair does not mend."""
+
+
+def whole_of(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid]]:
+    """The largest part of a side piece, and the others. Raises ArithmeticError when there is none, and
+    CrumbledError when there are too many: cuts of what touches itself in so many places come to no end.
+    """
+    parts = bench.parts(solid, FILM_MM3)
+    if not parts:
+        raise ArithmeticError(f"side pieces leave nothing of {name}")
+    if sum(part.volume_mm3 > LOOSE_MM3 for part in parts[1:]) > MOST_LOOSE:
+        raise CrumbledError("the side pieces cut one another to crumbs")
+    return parts[0].solid, [part.solid for part in parts[1:]]
 
 
 def settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeSolid, bool]:
@@ -42,8 +68,29 @@ def settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeS
             continue
         sides = match_sides(made.faces, len(made.points))
         if not len(sides.lone) and not len(sides.twice):
-            return made, bodies_of(sides.mate)[1] == 1
+            return _without_specks(made, sides.mate)
     return made, False
+
+
+def _without_specks(solid: LatticeSolid, mate: NDArray[np.int32]) -> tuple[LatticeSolid, bool]:
+    """A closed solid without bodies and hollows that are a speck beside it, and whether it is one body then;
+    `mate` as `match_sides` gives it.
+    """
+    label, count = bodies_of(mate)
+    if count == 1:
+        return solid, True
+    corner = lattice_mm(solid.points)[solid.faces]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    volume = np.abs(np.bincount(label, np.einsum("ij,ij->i", corner[:, 0], across) / 6.0, count))
+    kept = volume > SPECK_SHARE * volume.max()
+    keep = kept[label]
+    live, faces = in_use(solid.faces[keep], len(solid.points))
+    return LatticeSolid(solid.points[live], faces, solid.origin[keep]), int(kept.sum()) == 1
+
+
+def on_model(bench: Workbench, crumb: Solid) -> bool:
+    """Whether a crumb lies against the object or its gate, not between pieces alone."""
+    return not np.isin(bench.faces_of(crumb)[2], (*JOINT, int(Origin.FILL))).all()
 
 
 def lies_within(place: Shaft, level_mm: float, shafts: Sequence[Shaft]) -> bool:
@@ -55,31 +102,66 @@ def lies_within(place: Shaft, level_mm: float, shafts: Sequence[Shaft]) -> bool:
     )
 
 
-def below(bench: Workbench, crumb: Solid, pull: Vector, main: Solid | None) -> Solid:
-    """What of a main piece a crumb would hold back once it belongs to the model: all that is below it along
-    the pull, mostly nothing.
+def all_faces(bench: Workbench, part: Near | None, own: Solid) -> LatticeSolid:
+    """All faces of what a cut left of a solid: `own`, with what was left out of `part` and without its stub.
 
-    Raises StitchError when there could be something and the whole `main` is not given.
+    Corners are rounded to the lattice, and may coincide.
     """
+    points, faces, origin = bench.faces_of(own)
+    placed = np.rint(points * UNITS_PER_MM).astype(np.int64)
+    if part is None:
+        return LatticeSolid(placed, faces.astype(np.int32), origin)
+    kept = origin != STUB
+    source, far = part.source, ~part.inside
+    return LatticeSolid(
+        np.concatenate([placed, source.points]),
+        np.concatenate([faces[kept], source.faces[far].astype(np.int64) + len(points)]).astype(np.int32),
+        np.concatenate([origin[kept], source.origin[far]]),
+    )
+
+
+def held_up(bench: Workbench, crumb: Solid, main: LatticeSolid, pull: Vector) -> Floats:
+    """The faces (k, 3, 3) mm of a crumb under which, along the pull, there is something of a main piece that
+    it would hold back; `main` as `all_faces` gives it, `pull` along z.
+    """
+    points, faces, _ = bench.faces_of(crumb)
+    over = faces_under(all_faces(bench, None, crumb), main, pull, slack_mm=HELD_MM)
+    held: Floats = points[faces[over]]
+    return held
+
+
+def reached(
+    crumb: Solid, over_mm: Floats, pull: Vector, main: LatticeMesh | LatticeSolid, rotation: Floats
+) -> list[Shaft]:
+    """The places that a crumb stands in and that lie between its faces `over_mm` (k, 3, 3) and the end of the
+    main piece they are over, in the frame that `rotation` turns to.
+
+    `pull` of the main piece, along z of the frame turned from.
+    """
+    places = [Shaft.around(moved(crumb, rotation))]
+    if len(over_mm):
+        top = over_mm.reshape(-1, 3)
+        foot = top.copy()
+        foot[:, 2] = pull[2] * float((lattice_mm(main.points)[:, 2] * pull[2]).min())
+        places.append(Shaft.over(np.concatenate([top, foot]) @ rotation.T))
+    return places
+
+
+def below(bench: Workbench, over_mm: Floats, pull: Vector, main: Solid) -> Solid:
+    """What of a main piece lies under faces (k, 3, 3) along the pull."""
+    if not len(over_mm):
+        return Solid()
     rotation = pull_rotation(pull)
-    points, faces, _ = bench.faces_of(moved(crumb, rotation))
-    corner = points[faces]
-    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    under = corner[across[:, 2] < -FACE_MM2][:MOST_FACES]
-    if not len(under):
-        return Solid()
-    if main is None:
-        raise StitchError("what a cut leaves loose holds what was left out")
-    low_mm = float(moved(main, rotation).bounding_box()[2])
-    under = under[under[:, :, 2].max(axis=1) > low_mm]
-    if not len(under):
-        return Solid()
-    floor_mm = min(low_mm, float(under[:, :, 2].min())) - 1.0
-    return main ^ moved(bench.marked(shadow(under, floor_mm, SHADOW_MM), Origin.FILL), rotation.T)
+    top = over_mm @ rotation.T
+    low_mm = min(float(moved(main, rotation).bounding_box()[2]), float(top[:, :, 2].min()))
+    under = shadow(top, low_mm - 1.0, SHADOW_MM)
+    return main ^ moved(bench.marked(under, Origin.FILL), rotation.T)
 
 
-def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid]:
-    """A side piece without what lies under its own ceilings, where the object would hold it, and that."""
+def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid, Solid]:
+    """A side piece without what lies under its own ceilings, where the object would hold it, and that; last
+    all there is under them.
+    """
     points, faces, origin = bench.faces_of(side)
     corner = (points @ face.rotation.T)[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
@@ -87,7 +169,8 @@ def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid
     wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
     ceiling = ~np.isin(origin, JOINT) & wide
     if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
-        return side, Solid()
-    under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, SHADOW_MM)
-    held, leaves = side.split(moved(bench.marked(under, Origin.FILL), face.rotation.T))
-    return leaves, held
+        return side, Solid(), Solid()
+    under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, CEILING_MM)
+    under = moved(bench.marked(under, Origin.FILL), face.rotation.T)
+    held, leaves = side.split(under)
+    return leaves, held, under

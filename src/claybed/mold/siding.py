@@ -15,7 +15,7 @@ from functools import partial, reduce
 import numpy as np
 
 from claybed.geometry.barred import Barred
-from claybed.geometry.carving import Solid, Workbench, moved
+from claybed.geometry.carving import Solid, Workbench, reaching_in
 from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm
 from claybed.geometry.level_sections import section_at
@@ -24,7 +24,17 @@ from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, n
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.mold.basing import lettered_anew
-from claybed.mold.crumbs import below, let_go, lies_within, settled
+from claybed.mold.crumbs import (
+    all_faces,
+    below,
+    held_up,
+    let_go,
+    lies_within,
+    on_model,
+    reached,
+    settled,
+    whole_of,
+)
 from claybed.mold.in_block import block_of, inside_mm3
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
 from claybed.mold.seam_lines import all_beyond, on_surface, up_to
@@ -216,9 +226,8 @@ def _cut_sides(
         free = tool - parts["thing"].solid
         # Under its own ceilings the object would hold the side piece: that stays with the main pieces, and
         # with the model what was fill before.
-        leaves, held = let_go(bench, free, face)
-        side, loose = _whole(bench, leaves, f"piece {letter}")
-        rest = sum(loose, start=held)
+        leaves, _, under = let_go(bench, free, face)
+        side, loose = whole_of(bench, leaves, f"piece {letter}")
         filled = parts["model"].solid - side
         meets = []
         # Beside an earlier piece the tool, cut to what is left, would spare a film of rounding.
@@ -226,38 +235,43 @@ def _cut_sides(
         if pieces:
             beyond = block.trim_by_plane(face.rotation[2].tolist(), face.level_mm)
             wide = tool + bench.marked(beyond, Origin.PARTING)
+        # What stays is spared, not put back: that would leave slits along the tool.
+        spared = under + reaching_in(Solid.compose(loose)) if loose else under
+        goes = wide if spared.is_empty() else wide - spared
         for name in mains:
             part = parts[name].solid
-            own = part - wide
+            own = part - (goes if name == "A" or not takes_base else wide)
             if part.volume() - own.volume() > CRUMB_MM3:
                 meets.append(name)
             if takes_base and name != "A":
                 if own.volume() > CRUMB_MM3:
                     raise ArithmeticError("what lies under the object does not leave with its side piece")
                 continue
-            if not rest.is_empty():
-                own = own + (part ^ wide ^ rest)
             own, crumbs = body_and_crumbs(bench, parts[name], own)
             if own.is_empty():
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")
+            stands = all_faces(bench, parts[name], own)
             for crumb in crumbs:
                 stays = crumb
-                if crumb.volume() > least_plug_mm3():
+                if crumb.volume() > least_plug_mm3() or not on_model(bench, crumb):
                     # What a plug goes round stands under the side piece, and leaves with it but for what the
-                    # object is over.
-                    goes, stays = let_go(bench, crumb, face)
-                    side, left = side + goes, left - goes
+                    # object is over; and so does what the model would not hold on to.
+                    follows, stays, _ = let_go(bench, crumb, face)
+                    side, left = side + reaching_in(follows), left - follows
                 if stays.is_empty():
                     continue
-                place = Shaft.around(moved(stays, face.rotation))
-                if not whole and not lies_within(place, face.level_mm, shafts):
-                    raise ReachError(number, [place.widened(REACH_ROOM_MM)])
-                try:
-                    under = below(bench, stays, ways[name], own if whole else None)
-                except StitchError as fault:
-                    raise ReachError(number, ()) from fault
-                filled = filled + bench.marked(stays + under, Origin.FILL)
-                own = own - under
+                over_mm = held_up(bench, stays, stands, ways[name])
+                if not whole:
+                    # Both what stays and what it would hold have to have taken part.
+                    places = reached(stays, over_mm, ways[name], parts[name].source, face.rotation)
+                    beyond = [place for place in places if not lies_within(place, face.level_mm, shafts)]
+                    if beyond:
+                        raise ReachError(number, [place.widened(REACH_ROOM_MM) for place in beyond])
+                column = below(bench, over_mm, ways[name], own)
+                filled = filled + bench.marked(reaching_in(stays) + reaching_in(column), Origin.FILL)
+                if not column.is_empty():
+                    own = own - column
+                    stands = all_faces(bench, parts[name], own)
             mains[name], fine = at_rest(name, own)
             clean &= fine
         model, fine = at_rest("model", filled)
@@ -266,7 +280,7 @@ def _cut_sides(
         clean &= fine
         if not clean and number + 1 < len(pulls):
             raise ArithmeticError("a side piece could not be cut cleanly")
-        left = (left - tool) + rest
+        left = left - goes
         contacts += [
             (p.id, letter) for p, beside in zip(pieces, faces, strict=True) if _touches(piece, beside)
         ]
@@ -329,14 +343,6 @@ def _keyed(
         if bumps:
             break
     return face, bumps
-
-
-def _whole(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Solid]]:
-    """The largest part of a solid, and the others."""
-    parts = bench.parts(solid)
-    if not parts:
-        raise ArithmeticError(f"side pieces leave nothing of {name}")
-    return parts[0].solid, [part.solid for part in parts[1:]]
 
 
 def _near(

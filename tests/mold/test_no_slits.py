@@ -1,0 +1,74 @@
+"""Cuts of a side piece that run along one another leave no slit: no film that is in none of the solids."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from claybed.flow.molding import make_mold
+from claybed.geometry.carving import INTO_MM, Solid, Workbench, reaching_in
+from claybed.geometry.mesh import Origin
+from claybed.proof.adjoining import adjoining, adjoining_limit_mm
+from claybed.proof.solidity import solidity
+from claybed.records.surveyed import MoldOption
+from tests.mold.molds import BARE, along
+from tests.pieces import solids
+from tests.survey.objects import measured
+
+# A vase whose shoulder bulges round a trough, upside down and aslant: what the side piece may not take lies
+# right beside what it takes.
+SHOULDERED = [
+    (0, 0),
+    (35, 0),
+    (40, 60),
+    (42, 80),
+    (36, 86),
+    (30, 80),
+    (24, 86),
+    (22, 120),
+    (28, 140),
+    (0, 140),
+]
+MAIN = (0.0172163, -0.9603112, -0.2783988)
+SIDE = (0.7105218, -0.1841512, 0.6791517)
+
+
+def test_every_surface_of_a_mold_with_a_side_piece_lies_on_another() -> None:
+    """Piece by piece and with the model: no spot lies further from its neighbours than a film of rounding."""
+    vase = solids.revolved(np.array(SHOULDERED, np.float64), sides=96)
+    option = MoldOption("several", MAIN, 0.7, 3.0, "as asked", sides=(SIDE,))
+    found = replace(along(MAIN), options=(option,))
+    brief = replace(BARE, axis=MAIN, pieces=3)
+    assembly = make_mold(measured(vase), found, brief, progress=lambda step, part: None).assembly
+    cut = {**{piece.id: piece.solid for piece in assembly.pieces}, "model": assembly.model}
+    assert len(cut) == 4
+    checks = [*adjoining(cut, assembly, limit_mm=adjoining_limit_mm(assembly)), *solidity(cut, assembly)]
+    assert [(check.id, check.measured) for check in checks if not check.ok] == []
+
+
+def test_what_is_grown_by_a_hair_joins_what_it_lay_beside() -> None:
+    """Two boxes a micrometre apart are two bodies; one grown by two micrometres each way, they are one."""
+    bench = Workbench()
+    one = bench.marked(Solid.cube((10.0, 10.0, 10.0)), Origin.PARTING)
+    other = bench.marked(Solid.cube((5.0, 5.0, 5.0)).translate((10.001, 2.0, 2.0)), Origin.FILL)
+    assert len((one + other).decompose()) == 2
+    joined = one + reaching_in(other)
+    assert len(joined.decompose()) == 1
+    assert joined.bounding_box()[3] == pytest.approx(15.001 + INTO_MM, abs=1e-9)
+    assert reaching_in(Solid()).is_empty()
+
+
+def test_parts_of_a_solid_keep_their_surfaces() -> None:
+    """A box with a hollow, a lump, a film: each is as it was, the hollow stays, a film is told on asking."""
+    bench = Workbench()
+    box = Solid.cube((10.0, 10.0, 10.0)) - Solid.cube((2.0, 2.0, 2.0)).translate((4.0, 4.0, 4.0))
+    lump = Solid.cube((1.0, 1.0, 1.0)).translate((20.0, 0.0, 0.0))
+    film = Solid.cube((1.0, 1.0, 0.005)).translate((30.0, 0.0, 0.0))
+    every = bench.side_by_side([bench.marked(one, Origin.PARTING) for one in (lump, film, box)])
+    found = bench.parts(every)
+    assert [part.solid.volume() for part in found] == pytest.approx([992.0, 1.0])
+    assert [part.volume_mm3 for part in found] == pytest.approx([1000.0, 1.0])
+    assert [part.volume_mm3 for part in bench.parts(every, 1e-6)] == pytest.approx([1000.0, 1.0, 0.005])
+    assert bench.parts(every, 1e-6)[2].thickness_mm == pytest.approx(0.01 / 2.02)
