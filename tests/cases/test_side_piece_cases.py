@@ -10,6 +10,7 @@ import manifold3d
 import numpy as np
 import pytest
 
+from claybed.cases.drawing import drawn_along
 from claybed.cases.leaning import sides_of
 from claybed.cases.loose_cores import print_cores
 from claybed.cases.loose_keys import with_sockets
@@ -67,12 +68,53 @@ def test_a_piece_whose_pull_is_aslant_is_drawn_out_aslant() -> None:
     assert {"case_no_undercut_C", "case_release_C"} <= {c.id for c in case_checks(astray) if not c.ok}
 
 
-def test_a_pull_far_off_every_side_has_no_case() -> None:
-    """A corner piece that leaves along the diagonal has no back that its pull comes near: no case."""
-    corner = hull(np.array([[0.0, 0.0, 0.0], [40.0, 0.0, 0.0], [0.0, 40.0, 0.0], [0.0, 0.0, 40.0]]))
+def corner_piece() -> LatticeSolid:
+    """The corner of a block, cut off along the diagonal."""
+    return on_lattice(hull(np.array([[0.0, 0.0, 0.0], [40.0, 0.0, 0.0], [0.0, 40.0, 0.0], [0.0, 0.0, 40.0]])))
+
+
+def test_a_pull_far_off_every_side_is_drawn_square() -> None:
+    """A corner piece that leaves along the diagonal lets go just as well square to one of its sides."""
     pull = tuple((-np.ones(3) / math.sqrt(3.0)).tolist())
-    with pytest.raises(CannotError, match="55° off"):
-        stand("D", on_lattice(corner), pull, [], draft_deg=2.0, clearance_mm=0.2)
+    way = drawn_along(corner_piece(), pull, None, draft_deg=2.0, aslant_deg=20.0)
+    assert way == (-1.0, 0.0, 0.0)
+    poured = stand("D", corner_piece(), way, [], draft_deg=2.0, clearance_mm=0.2)
+    assert poured.pull == UP and failed(poured) == []
+
+
+def test_a_piece_that_only_leaves_far_aslant_leans_out_with_it() -> None:
+    """A slot along the pull, 45 degrees off both sides, lets the piece go no other way: its outside leans out
+    by that and the draft together.
+
+    Source: geometry; tan 45° and the draft's on the side it goes to.
+    """
+    lip = hull(np.array([[x, y, z] for y in (-9.0, 9.0) for x, z in ((0, 0), (30, 30), (30, 36), (0, 6))]))
+    piece = on_lattice(box((0.0, -20.0, 0.0), (40.0, 20.0, 40.0)) - lip.translate((-1.0, 0.0, 4.0)))
+    pull = (math.sqrt(0.5), 0.0, math.sqrt(0.5))
+    way = drawn_along(piece, pull, None, draft_deg=2.0, aslant_deg=20.0)
+    assert way == pytest.approx(pull)
+    poured = stand("D", piece, way, [], draft_deg=2.0, clearance_mm=0.2)
+    out = float(np.ptp(poured.top_outline_mm - poured.low_outline_mm, axis=0).max())
+    assert out == pytest.approx((poured.top_mm - poured.low_mm) * (1.0 + DRAFT), rel=1e-3)
+
+
+def test_a_leaning_piece_is_drawn_between_both_ways() -> None:
+    """A piece over a corner with three square walls leaves straight and along the diagonal: it is drawn as
+    near to its back as gives the walls 2 degrees, which 1 in 16 does and more.
+
+    Source: closed form; drawn along (1, 1, 17) a wall along the pull has asin(1 / sqrt 291) of draft.
+    """
+    block = box((-60.0, -60.0, -60.0), (0.0, 0.0, 0.0)) - box((-30.0, -30.0, -30.0), (9.0, 9.0, 9.0))
+    leaves = tuple((-np.ones(3) / math.sqrt(3.0)).tolist())
+    way = drawn_along(on_lattice(block), (0.0, 0.0, -1.0), leaves, draft_deg=2.0, aslant_deg=20.0)
+    assert way == pytest.approx(-np.array([1.0, 1.0, 17.0]) / math.sqrt(291.0))
+    steep = drawn_along(on_lattice(block), (0.0, 0.0, -1.0), leaves, draft_deg=4.0, aslant_deg=20.0)
+    assert steep == pytest.approx(-np.array([1.0, 1.0, 9.0]) / math.sqrt(83.0))
+    assert drawn_along(on_lattice(block), (0.0, 0.0, -1.0), None, draft_deg=2.0, aslant_deg=20.0) == (
+        0,
+        0,
+        -1,
+    )
 
 
 def stepped() -> manifold3d.Manifold:

@@ -205,8 +205,8 @@ def _slot(
 
 
 def _leaves(poured: Poured, at: Floats, out: Floats) -> float | None:
-    """How far from a place (2,) the back ends towards `out`; None outside, or where the side does not lean,
-    since another piece stands there.
+    """How far from a place (2,) the back ends towards `out`; None outside, or where another piece stands
+    there.
     """
     ring, low = poured.top_outline_mm, poured.low_outline_mm
     for k, (a, b) in enumerate(_edges(ring)):
@@ -218,8 +218,9 @@ def _leaves(poured: Poured, at: Floats, out: Floats) -> float | None:
         met = at + far * out
         share = float((met - a) @ along / (along @ along))
         if far > 0.0 and -1e-9 <= share <= 1.0 + 1e-9:
-            leans = float((ring[k] - low[k]) @ normal) > 1e-3
-            return far if leans and not (poured.met and poured.met[k]) else None
+            # A side that a piece is drawn away from stands upright, though it is the block's own.
+            own = not poured.met[k] if poured.met else float((ring[k] - low[k]) @ normal) > 1e-3
+            return far if own else None
     return None
 
 

@@ -20,7 +20,6 @@ from claybed.geometry.forming import closed, laid_closed, united
 from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
-from claybed.materials import shelf
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Core, Plug, Poured
 
@@ -30,8 +29,6 @@ ROUNDED_MM = 0.01
 _HELD_LITTLE_MM2 = 0.5
 _TURNED_MM2 = 0.01
 _SLIVERS_MM2 = 1.0
-# Steeper, the outside would have to lean further out than a mold is strapped over.
-ASLANT_MOST_DEG = shelf.value("cases", "aslant_most_deg").value
 NO_OTHERS: Mapping[str, LatticeSolid] = MappingProxyType({})
 NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
 
@@ -113,17 +110,10 @@ def ready(
     pull is not square to it is drawn out of its case aslant. All but the draft is `scale` times as large.
     Sockets of keys that come in sideways, told by the `pulls` of all pieces, are filled and given as plugs;
     what of the `others` lies over faces that would hold this one is filled and given as cores. Raises
-    CannotError for a piece whose pull is too far off every side of the block, or that has no outside.
+    CannotError for a piece that has no outside.
     """
     rotation = back_up(pull)
     drawn = rotation @ np.asarray(pull, dtype=np.float64)
-    off_deg = math.degrees(math.acos(min(float(drawn[2]) / float(np.linalg.norm(drawn)), 1.0)))
-    if off_deg > ASLANT_MOST_DEG:
-        raise CannotError(
-            f"it leaves {off_deg:.0f}° off every side of the block, and could not be drawn out of a case.",
-            where=f"case of piece {piece}",
-            remedy="Pour this piece against the others, as the plan says.",
-        )
     placing = rotation * scale
     own = lattice_mm(solid.points) @ placing.T
     points, faces = own, solid.faces
@@ -258,12 +248,11 @@ def held_mm2(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) ->
 
 
 def held_most_mm2(outline_mm: Floats) -> float:
-    """The area that rounding may show along the pull: a wall all round the plan (k, 2), and as much again
-    within, that leans by no more than faces may lie over one another. Whether any hold is decided by the
-    release from the case.
+    """The area that rounding may show along the pull: a wall all round the plan (k, 2) that leans by no more
+    than faces may lie over one another. Whether any hold is decided by the release from the case.
     """
     around = np.linalg.norm(outline_mm - np.roll(outline_mm, -1, axis=0), axis=1).sum()
-    return 2.0 * ROUNDED_MM * float(around)
+    return ROUNDED_MM * float(around)
 
 
 def _leaned(

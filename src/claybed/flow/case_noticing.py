@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -194,7 +195,22 @@ def _walls(made: MadeCase, cases: MadeCases) -> list[Finding]:
                 "not fit beside them.",
             )
         )
-    if any(poured.met) and not poured.given_by:
+    aslant_deg = math.degrees(math.acos(min(poured.pull[2], 1.0)))
+    if aslant_deg > shelf.value("cases", "aslant_much_deg").value:
+        out_mm = math.tan(math.radians(aslant_deg)) * (poured.top_mm - poured.low_mm)
+        found.append(
+            Finding(
+                "drawn_far_aslant",
+                "look",
+                where,
+                f"Piece {poured.piece} leaves {aslant_deg:.0f}° off every side of the block, so that its "
+                f"outside leans out by {say_length(out_mm)} in its case: it takes more plaster than planned, "
+                "and a strap slides off it.",
+                "Print steep walls with support, and hold the closed mold with wedges or between boards; or "
+                "pour this piece against the others, as the plan says.",
+            )
+        )
+    if any(poured.met) and not poured.given_by and poured.least_draft_deg < 0.1:
         found.append(
             Finding(
                 "wall_upright",

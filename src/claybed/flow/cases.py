@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from claybed.cases import bearing, generations
+from claybed.cases.drawing import drawn_along
 from claybed.cases.finger_slots import SlotSizes, formers, with_slots
 from claybed.cases.flanges import HOLES_APART_MM
 from claybed.cases.giving_room import with_room
@@ -143,8 +144,10 @@ def make_cases(
         progress("cases", 0.3 * k / len(rows))
         try:
             readied[letter] = ready(
-                letter, solids[letter], rows[letter]["pull"], keys,
-                draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
+                letter, solids[letter],
+                drawn_along(solids[letter], pulls[letter], rows[letter].get("leaves"), draft_deg=draft_deg,
+                            aslant_deg=shelf.value("cases", "aslant_much_deg").value),
+                keys, draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
                 others={name: solids[name] for name in rows if name != letter},
                 pulls=pulls,
             )  # fmt: skip
