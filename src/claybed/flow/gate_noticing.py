@@ -49,14 +49,15 @@ def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:
     if gate.in_place_of is None:
         return ()
     here, usual = gate.tried[0], gate.tried[-1]
-    back = f"For the usual place, {usual.words}, say --gate {_axis(usual)}."
+    back = f"for the usual place, {usual.words}, say --gate {_axis(usual)}."
+    marks = f"It leaves its mark there on the ware; {back}"
     return (
         Finding(
             id="gate_placed",
             severity="note",
             where="the gate",
             says=gate_words(gate),
-            remedy=f"It leaves its mark there on the ware. {back}",
+            remedy=f"If the ware is to be closed: {back}" if gate.chosen == "neck" else marks,
             amount=Amount(here.left_ml, "ml"),
         ),
     )
@@ -96,7 +97,7 @@ def _left(trial: GateTrial) -> str:
         for ml, what in ((trial.air_ml, "air"), (trial.slip_ml, "slip"), (trial.shut_ml, "shut-in slip"))
         if ml > 0.0
     ]
-    return in_a_row(parts) or "no air and no slip"
+    return in_a_row(parts) or "neither air nor slip"
 
 
 def _stay(trial: GateTrial) -> str:
