@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -131,6 +132,22 @@ def test_a_filler_takes_room_from_the_main_pours(made: Planned) -> None:
         assert (pour["form"]["footprint_mm2"] < 0.95 * math.prod(across)) == (pour["piece"] == "D")
     for piece in document["pieces"][2:]:
         assert f"place of piece {piece['id']}" in a["form"]["how"]
+
+
+def test_each_fillers_template_has_the_line_of_the_object(made: Planned) -> None:
+    """On the foot's filler a ring about as wide as the foot, 48 mm; on both of the cube's its whole face of
+    60 mm, up to the edge where the fillers meet, but for the hair that a filler stands in front of it.
+    """
+    letters = [piece["id"] for piece in made.document["pieces"][2:]]
+    wide_mm, off_mm = (60.0, 0.75) if "D" in letters else (49.0, 2.0)
+    for letter in letters:
+        drawn = (made.folder / "templates" / f"filler-{letter}.svg").read_text("utf-8")
+        lines = [
+            np.array([pair.split(",") for pair in points.split()], float)
+            for points in re.findall(r'<polyline class="mark" points="([^"]+)"', drawn)
+        ]
+        widest = max((np.ptp(line, axis=0) for line in lines), key=lambda size: float(size.min()))
+        assert widest == pytest.approx([wide_mm, wide_mm], abs=off_mm), letter
 
 
 def test_every_pair_has_keys_of_its_own(made: Planned) -> None:

@@ -6,6 +6,7 @@ from PIL import Image
 from specimen import Specimen
 
 from claybed.assets.palette import OXIDE, SLATE, rgb
+from claybed.geometry.barred import Barred
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.scene.smoothing import corner_normals, crease_edges
 from claybed.sheets import linework, pictures
@@ -33,6 +34,25 @@ def ball(radius_mm: float = 20.0) -> Mesh:
 
     solid = trimesh.creation.icosphere(subdivisions=4, radius=radius_mm)
     return Mesh.make(solid.vertices, solid.faces, frame="block")
+
+
+def test_a_lattice_lies_where_no_seam_may_run() -> None:
+    """Over the lower half of a ball, and nowhere else; without such a place the picture is as it was."""
+    body = ball()
+    plain, barred = (
+        np.asarray(pictures.object_with_seam(body, [], [], (), places, width_px=300, height_px=300), float)
+        for places in (None, Barred(layers=np.array([[0.0, 0.0, 1.0, -100.0, 0.0]])))
+    )
+    assert plain.shape == barred.shape
+    changed = np.abs(plain - barred).max(axis=2) > 20.0
+    rows = np.nonzero(changed)[0]
+    inked = np.nonzero((plain < 250.0).any(axis=2))[0]
+    assert changed.sum() > 0.1 * len(inked)
+    # What is changed lies low on the ball, seen from above its middle.
+    assert rows.min() > np.quantile(inked, 0.3)
+    assert np.array_equal(
+        plain, pictures.object_with_seam(body, [], [], (), Barred(), width_px=300, height_px=300)
+    )
 
 
 def test_seam_is_drawn_dark_and_long(bottle: Specimen) -> None:

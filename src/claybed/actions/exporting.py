@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,8 @@ import numpy as np
 from claybed.actions.form_pictures import form_pictures
 from claybed.flow.course import Course
 from claybed.flow.document import FILES
+from claybed.flow.keeping_out import barred_of, regions_of
+from claybed.geometry.barred import Barred
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
@@ -40,7 +42,7 @@ class Shown:
     an object that lies on the board without a bed; `filled` whether the plan tells of any fill; `pose` that
     part of the document where there is a bed, `bed_loops_mm` the seam that the bed comes up to and
     `filler_loops_mm` where fillers meet the object. Of a hump, `vessel` is what it is cast in, and `hump` the
-    heights of ledge and sand and the slab, mm.
+    heights of ledge and sand and the slab, mm. `barred` is where no seam may run.
     """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
@@ -57,6 +59,7 @@ class Shown:
     filler_loops_mm: tuple[Floats, ...] = ()
     vessel: Mesh | None = None
     hump: tuple[float, float, float] | None = None
+    barred: Barred = field(default_factory=Barred)
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any], vessel: Mesh | None = None) -> Shown:
@@ -100,6 +103,7 @@ class Shown:
             pose=None if pose["on_board"] else pose,
             bed_loops_mm=() if pose["on_board"] else bed_loops(assembly),
             filler_loops_mm=() if pose["on_board"] else filler_loops(assembly),
+            barred=barred_of(regions_of(document)).placed(assembly.to_block, assembly.shift_mm),
         )
 
 
@@ -203,7 +207,9 @@ def draw(
         model = shown.vessel
     drawn = {
         "seam": pictures.as_png(
-            pictures.object_with_seam(model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm)
+            pictures.object_with_seam(
+                model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm, shown.barred
+            )
         )
     }
     progress("writing", 0.5)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -15,12 +14,13 @@ from claybed.actions.plan_solids import Opened, named_files, opened
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
 from claybed.flow.flowing import flow_checks
+from claybed.flow.keeping_out import regions_of
 from claybed.flow.side_seams import seam_checks
 from claybed.gate.flowing import flow_of
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.evidence import FILE_PREFIX
 from claybed.proof.reopening import prove_again, reopened
-from claybed.records.brief import Brief, KeepOut, KeepOutSpot, Region
+from claybed.records.brief import Brief
 from claybed.records.finding import Check
 
 Progress = Callable[[str, float], None]
@@ -90,18 +90,7 @@ def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) ->
 
     Raises KeyError, TypeError or ValueError when the document lacks what a mold needs.
     """
-    regions: list[Region] = []
-    for row in document["made"]["brief"].get("keep_out") or []:
-        if "centre_mm" in row:
-            x, y, z = (float(v) for v in row["centre_mm"])
-            regions.append(KeepOutSpot((x, y, z), float(row["radius_mm"])))
-        else:
-            x, y, z = (float(v) for v in row["direction"])
-            low, high = (
-                end if row[key] is None else float(row[key])
-                for key, end in (("lo_mm", -math.inf), ("hi_mm", math.inf))
-            )
-            regions.append(KeepOut((x, y, z), low, high))
+    regions = regions_of(document)
     if not regions:
         return ()
     place = document["mold"]["object_to_block"]

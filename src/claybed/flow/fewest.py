@@ -66,7 +66,7 @@ def fewest_findings(
         Finding(
             id="fewest_pieces",
             severity="note",
-            where="; ".join(places),
+            where=f"as its file has it: {'; '.join(places)}",
             says=says,
             remedy=then,
             at_mm=seen.spots_mm[0],

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -36,8 +38,33 @@ def barred_in(layout: Layout, regions: Sequence[Region]) -> list[BarredHeights |
     return barred
 
 
+def regions_of(document: Mapping[str, Any]) -> tuple[Region, ...]:
+    """Where the plan of a document was asked for no seam, in the object's frame.
+
+    Raises KeyError, TypeError or ValueError when the document tells a place wrongly.
+    """
+    regions: list[Region] = []
+    for row in document["made"]["brief"].get("keep_out") or []:
+        if "centre_mm" in row:
+            x, y, z = (float(v) for v in row["centre_mm"])
+            regions.append(KeepOutSpot((x, y, z), float(row["radius_mm"])))
+        else:
+            x, y, z = (float(v) for v in row["direction"])
+            low, high = (
+                end if row[key] is None else float(row[key])
+                for key, end in (("lo_mm", -math.inf), ("hi_mm", math.inf))
+            )
+            regions.append(KeepOut((x, y, z), low, high))
+    return tuple(regions)
+
+
 def all_barred(layout: Layout, regions: Sequence[Region]) -> Barred:
     """All the regions as a seam of a side piece heeds them, in the pull frame of `layout`."""
+    return barred_of(regions).placed(layout.rotation, layout.shift_mm)
+
+
+def barred_of(regions: Sequence[Region]) -> Barred:
+    """All the regions as one body, in the object's frame."""
     balls = [(*r.centre_mm, r.radius_mm) for r in regions if isinstance(r, KeepOutSpot)]
     layers = [
         (
@@ -48,8 +75,7 @@ def all_barred(layout: Layout, regions: Sequence[Region]) -> Barred:
         for r in regions
         if isinstance(r, KeepOut)
     ]
-    own = Barred(np.array(balls, float).reshape(-1, 4), np.array(layers, float).reshape(-1, 5))
-    return own.placed(layout.rotation, layout.shift_mm)
+    return Barred(np.array(balls, float).reshape(-1, 4), np.array(layers, float).reshape(-1, 5))
 
 
 def _as_heights(region: KeepOut, layout: Layout) -> BarredHeights | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from claybed.geometry.mesh import Floats
 
@@ -33,6 +34,16 @@ class Barred:
         layers[:, :3] = self.layers[:, :3] @ rotation.T
         layers[:, 3:] += (layers[:, :3] @ shift_mm)[:, None]
         return Barred(balls, layers)
+
+    def holds(self, points_mm: Floats) -> NDArray[np.bool_]:
+        """Which of the points (n, 3) mm lie in a forbidden place."""
+        inside = np.zeros(len(points_mm), bool)
+        for ball in self.balls:
+            inside |= ((points_mm - ball[:3]) ** 2).sum(axis=1) <= ball[3] ** 2
+        for layer in self.layers:
+            at = points_mm @ layer[:3]
+            inside |= (at >= layer[3]) & (at <= layer[4])
+        return inside
 
     def ends_mm(self, corner_mm: Floats) -> Floats:
         """Heights (k,) between which levels cut some triangle (m, 3, 3) mm within a forbidden place: the

@@ -93,4 +93,6 @@ def finding_line(finding: Mapping[str, Any], pose: Mapping[str, Any] | None, us:
             without_axes(str(finding.get("where") or ""), pose, finding.get("at_mm")), us=us, rule=True
         ),
         "remedy": wording.in_system(str(finding.get("remedy") or ""), us=us),
+        # The spots that it names are marked there.
+        "picture": "seam" if finding["id"] == "fewest_pieces" and "picture" in str(finding["says"]) else "",
     }

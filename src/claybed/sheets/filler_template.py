@@ -92,7 +92,7 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
     later = {other.id for other in side_pieces(assembly)}
     beside = [key for key in keys if key.socket_in in later]
     lines = [Line(thinned(np.concatenate([outline, outline[:1]]), LINE_MM), "cut")]
-    lines += _rings(view, assembly)
+    lines += _rings(view, piece, assembly)
     plug_mm, plugs = _plugs(view, piece, keys, assembly)
     lines += plugs
     placed = view.flat(np.array([key.at_mm for key in keys]).reshape(-1, 3))
@@ -151,13 +151,31 @@ def _says(keys: list[BlockKey], beside: list[BlockKey], plug_mm: float, us: bool
     )
 
 
-def _rings(view: _View, assembly: Assembly) -> list[Line]:
-    """The lines in which the object meets this filler."""
+def _rings(view: _View, piece: Piece, assembly: Assembly) -> list[Line]:
+    """The lines in which the object meets this filler. Of one that runs on over another filler its own part
+    is drawn, closed along the edge where both fillers meet.
+    """
     found = []
+    beside = [one for one in side_pieces(assembly) if one.id != piece.id]
+    planes = [(np.array(one.pull), face_level_mm(one, assembly)) for one in beside]
     for loop in filler_loops(assembly):
-        off = np.abs(loop @ view.pull - view.level_mm)
-        if float(np.median(off)) < ON_MM:
-            found.append(Line(thinned(view.flat(loop), LINE_MM), "mark"))
+        off = np.abs(loop @ view.pull - view.level_mm) >= ON_MM
+        if np.array_equal(loop[0], loop[-1]) and off.any():
+            first = int(np.argmax(off))
+            loop = np.concatenate([loop[first:-1], loop[: first + 1]])
+        mine = np.abs(loop @ view.pull - view.level_mm) < ON_MM
+        theirs = [np.abs(loop @ pull - level) < ON_MM for pull, level in planes if level is not None]
+        if not any((on & ~mine).any() for on in theirs):
+            if mine.mean() > 0.5:
+                found.append(Line(thinned(view.flat(loop), LINE_MM), "mark"))
+            continue
+        own = mine[1:] & mine[:-1]
+        ends = np.flatnonzero(np.diff(np.r_[False, own, False].astype(np.int8)))
+        for begin, end in zip(ends[::2], ends[1::2], strict=True):
+            part = loop[begin : end + 1]
+            if any(on[begin] and on[end] for on in theirs):
+                part = np.concatenate([part, part[:1]])
+            found.append(Line(thinned(view.flat(part), LINE_MM), "mark"))
     return found
 
 

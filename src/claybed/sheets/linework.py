@@ -12,11 +12,16 @@ from scipy.ndimage import distance_transform_edt
 
 from claybed.assets.palette import OXIDE, SLATE
 from claybed.assets.vendored import font_file
+from claybed.geometry.barred import Barred
 from claybed.geometry.mesh import Floats
 from claybed.sheets.rendering import OVERSAMPLE, Drawn
 
 TICK_MM = 10.0
 LONG_TICK_EVERY = 5
+# How many meshes of a lattice go into the shorter side of a picture, and how wide its lines are before it is
+# averaged down.
+LATTICE_MESHES = 70
+LATTICE_PX = 4
 
 
 def as_image(drawn: Drawn) -> Image.Image:
@@ -58,6 +63,24 @@ def runs(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
     """Begin and end (exclusive) of each stretch of True."""
     change = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
     return zip(change[::2].tolist(), change[1::2].tolist(), strict=True)
+
+
+def draw_lattice(image: Image.Image, drawn: Drawn, barred: Barred) -> None:
+    """A lattice, which neither stripes of fill nor creases look like, over the model (part 0) in `barred`."""
+    rows, columns = np.nonzero(drawn.part == 0)
+    step = max(10, round(min(drawn.depth_mm.shape) / LATTICE_MESHES))
+    line = ((columns - rows) % step < LATTICE_PX) | ((columns + rows) % step < LATTICE_PX)
+    rows, columns = rows[line], columns[line]
+    camera = drawn.camera
+    x = camera.centre_mm[0] + (columns - camera.centre_px[0]) / camera.scale
+    y = camera.centre_mm[1] - (rows - camera.centre_px[1]) / camera.scale
+    places = np.column_stack([x, y, drawn.depth_mm[rows, columns]]) @ camera.basis
+    held = barred.holds(places)
+    ink = Image.new("L", image.size)
+    mask = np.zeros(drawn.part.shape, np.uint8)
+    mask[rows[held], columns[held]] = 255
+    ink.paste(Image.fromarray(mask))
+    image.paste(Image.new("RGB", image.size, SLATE), mask=ink)
 
 
 def draw_seam(image: Image.Image, drawn: Drawn, loops_mm: Sequence[Floats]) -> None:

@@ -14,6 +14,7 @@ import numpy as np
 from PIL import Image
 
 from claybed.assets.palette import face_colours, piece_colour
+from claybed.geometry.barred import Barred
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.posing.filling import MOST_NUMBERED
 from claybed.scene.smoothing import crease_segments_mm
@@ -32,6 +33,7 @@ def object_with_seam(
     seam_loops_mm: Sequence[Floats],
     fill_places_mm: Sequence[Vector] | None = None,
     witness_mm: Sequence[Vector] = (),
+    barred: Barred | None = None,
     *,
     width_px: int = 1400,
     height_px: int = 1000,
@@ -42,7 +44,8 @@ def object_with_seam(
     given, so that they match the plan's list (those out of sight are left out); None finds the patches of
     fill itself, largest first. The seam has a tick every 10 mm and a longer one every 50 (only those when
     10 mm would crowd); where it runs behind it is dotted. Spots of `witness_mm` are marked I, II, ... in the
-    order given, those that lie behind by a ring. Raises ValueError for a model without faces.
+    order given, those that lie behind by a ring; a lattice lies over what is in `barred`, where no seam may
+    run. Raises ValueError for a model without faces.
     """
     _need_faces(model)
     scene = Scene()
@@ -54,6 +57,8 @@ def object_with_seam(
     drawn = scene.draw(camera, width_px, height_px)
     image = linework.as_image(drawn)
     linework.draw_creases(image, drawn, crease_segments_mm(model), 0)
+    if barred:
+        linework.draw_lattice(image, drawn, barred)
     linework.draw_seam(image, drawn, seam_loops_mm)
     small = linework.shrunk(image)
     if viewpoint.open_below(model, seam_loops_mm):
