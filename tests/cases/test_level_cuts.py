@@ -12,12 +12,13 @@ import trimesh
 
 from claybed.cases.bearing import Wall, joints_of
 from claybed.cases.bedding import cut_levels
-from claybed.cases.crowns import _flakes_above
+from claybed.cases.crowns import PEG_MM, _flakes_above, peg_holes
 from claybed.cases.generations import build_master
 from claybed.cases.proving import case_checks, joint_checks, part_checks, wall_check
 from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, on_bed
 from claybed.errors import CannotError
+from claybed.geometry.forming import bounds_mm, box
 from claybed.geometry.lattice import Z_PER_MM, lattice_mm
 from claybed.geometry.slanting import lock_toward
 from claybed.geometry.stl import stl_bytes
@@ -164,3 +165,18 @@ def test_a_case_too_tall_is_refused() -> None:
     """A printer that ends below the lowest wall has no place for a level cut, and is refused with sizes."""
     with pytest.raises(CannotError, match="no cut makes it fit"):
         build_case(poured(mold_of(double_cone()), "A"), shape((220.0, 220.0, 20.0)))
+
+
+@pytest.mark.parametrize(("long_mm", "count"), [(40.0, 2), (20.0, 2), (12.0, 1)])
+def test_a_small_crown_stands_on_two_pegs_where_they_fit(long_mm: float, count: int) -> None:
+    """A crown of 20 x 10 mm has two pegs of 6 mm with plastic between them, so that it does not turn; on
+    12 mm there is room for one.
+    """
+    upper, lower = box((0.0, 0.0, 0.0), (long_mm, 10.0, 30.0)), box((0.0, 0.0, -30.0), (long_mm, 10.0, 0.0))
+    holes = peg_holes(upper, [lower], 0.0, 0.2)
+    assert len(holes) == count
+    middles = np.array([bounds_mm(hole).mean(axis=0)[:2] for hole in holes])
+    assert (middles.min(axis=0) >= PEG_MM / 2.0 + 1.0).all()
+    assert (middles.max(axis=0) <= np.array([long_mm, 10.0]) - PEG_MM / 2.0 - 1.0).all()
+    if count == 2:
+        assert float(np.linalg.norm(middles[0] - middles[1])) >= PEG_MM + 2.0

@@ -20,6 +20,7 @@ from claybed.records.cases import CASE_FRAME, Poured
 PEG_MM = size_mm("peg")
 PEGS_DEEP_MM = falling_mm("peg_deep", 4)
 _LINES = 200
+_SECOND_TRIED = 60
 _LEAST_TALL_MM = size_mm("crown_least_tall")  # a cap lower than this is a flake, with no room for pegs
 _CROWN_THICK_MM = size_mm("crown_least_thick")  # on the whole, or it is a sheet that warps
 _LYING_THICK_MM = size_mm("lying_least_thick")  # with the rim of a printed piece on it, which is wide
@@ -90,6 +91,14 @@ def peg_holes(upper: Solid, lower: Sequence[Solid], level_mm: float, clearance_m
     # From a pair as far apart as it may be inwards: the first that fits on each side of the middle.
     spread = tried[np.argsort(-np.linalg.norm(tried - centre, axis=1))]
     spread = np.array([p for p in spread if math.dist(p, centre) <= _MOST_APART_MM / 2.0])
+
+    def hole(place: Floats) -> Solid | None:
+        depths = (_depth(upper, place, level_mm, 1.0), *(_depth(one, place, level_mm, -1.0) for one in under))
+        up, down = depths[0], max(depths[1:], default=0.0)
+        if not up or not down:
+            return None
+        return rod((*place, level_mm - down), (*place, level_mm + up), PEG_MM / 2.0 + clearance_mm / 2.0)
+
     holes: list[Solid] = []
     first: Floats | None = None
     for place in spread:
@@ -97,16 +106,21 @@ def peg_holes(upper: Solid, lower: Sequence[Solid], level_mm: float, clearance_m
             continue
         if first is not None and float((place - centre) @ (first - centre)) > 0.0:
             continue
-        depths = (_depth(upper, place, level_mm, 1.0), *(_depth(one, place, level_mm, -1.0) for one in under))
-        up, down = depths[0], max(depths[1:], default=0.0)
-        if not up or not down:
+        found = hole(place)
+        if found is None:
             continue
-        holes.append(
-            rod((*place, level_mm - down), (*place, level_mm + up), PEG_MM / 2.0 + clearance_mm / 2.0)
-        )
+        holes.append(found)
         if first is not None:
-            break
+            return holes
         first = place
+    if first is None:
+        return holes
+    # On one peg it would turn: the second stands wherever there is plastic between both.
+    apart = np.linalg.norm(tried - first, axis=1)
+    for k in np.argsort(-apart)[:_SECOND_TRIED].tolist():
+        found = hole(tried[k]) if PEG_MM + 2.0 * _SKIN_MM <= apart[k] <= _MOST_APART_MM else None
+        if found is not None:
+            return [*holes, found]
     return holes
 
 
