@@ -5,8 +5,8 @@ Where to look, by what is wanted:
 Meshes: `mesh`, `origins`, `halfedges`, `flagged`, `lofting`, `forming`, `drafting`, `refining`, `proxy`,
 `tidying`, `folds`, `fields`; sections by `slicing`, `level_sections`, `level_lines`, `levels`.
 
-How far apart: `closest`, `nearness`, `distances`, `inset`, `spotting`, `covering`, `encircling`,
-`enclosing`.
+How far apart: `closest`, `nearness`, `distances`, `inset`, `spotting`, `covering`, `flat_cover`,
+`encircling`, `enclosing`.
 
 What locks, by rays and rasters: `depth` with `crossings` and `columns`, `sighting`, `directions`; of more
 pieces `reach`, `cover`, `sharing`, `plugging`.

@@ -28,6 +28,7 @@ SPECK_SHARE = 1e-6
 # Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
 CEILING_MM = 0.006
+# With more of them nothing is let go of: whether the object holds the piece, its release then tells.
 MOST_CEILINGS = 4000
 # A side piece with more loose parts than this, of a cubic millimetre or more, has been cut to crumbs.
 MOST_LOOSE = 4
