@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from claybed.flow.molding import make_mold
 from claybed.flow.store import NoStore
 from claybed.flow.ways import options_of, refusal
 from claybed.geometry.mesh import Mesh
+from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief, KeepOut
 from claybed.records.finding import Check, Finding
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey, Trade
@@ -141,6 +143,26 @@ def test_more_pieces_than_needed_are_refused_with_the_fewer_that_do(monkeypatch:
     assert none_found is not None and none_found.remedy.startswith("By the survey two pieces would do.")
     too_full = refusal(BRICK, locked(30.0), Brief(pieces=5))
     assert too_full is not None and "would do" not in too_full.remedy
+
+
+def test_a_single_side_piece_that_fails_does_not_end_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Four pieces of another pull are tried after three that could not be made."""
+    one = MoldOption("several", (0.8, 0.0, 0.6), 0.0, 0.0, "Leaves.", sides=((-0.6, 0.0, 0.8),))
+    two = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)))
+    tried: list[int] = []
+    really = molding.with_sides
+
+    def not_one(assembly: Assembly, *asked: Any, **named: Any) -> tuple[Assembly, float]:
+        tried.append(len(asked[2]))
+        if tried[-1] == 1:
+            return assembly, 1.7
+        return really(assembly, *asked, **named)
+
+    monkeypatch.setattr(molding, "with_sides", not_one)
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: len(assembly.pieces) > 2)
+    made = make_mold(BRICK, with_two(one, two), Brief(keys=False), progress=quiet)
+    assert 1 in tried
+    assert made.option.pieces == len(made.assembly.pieces) == 4
 
 
 def test_no_two_pieces_are_proposed_that_were_not_made(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,7 @@ from claybed.gate.flowing import flow_of
 from claybed.gate.joining import join_gate
 from claybed.gate.judging import cells_of
 from claybed.gate.searching import searched
-from claybed.gate.tips import tips
+from claybed.gate.tips import end_beside, tips
 from claybed.geometry.mesh import Mesh
 from claybed.mold.block import lay_out
 from claybed.records.brief import Brief
@@ -141,3 +141,18 @@ def test_a_gate_meets_the_object_where_it_was_judged() -> None:
     got = join_gate(mesh, layout, there, top_mm=60.0)
     back = layout.rotation.T @ (got.at_mm - layout.shift_mm)
     assert back == pytest.approx((-47.0, 0.0, 0.0), abs=1e-9)
+
+
+def test_a_gate_leaves_room_for_the_pieces_above_and_below() -> None:
+    """Beside a piece that stands on the object's top a bore comes out lower, on the slope of its side; an
+    object too short for it, between two such pieces, keeps the usual place.
+    """
+    cone = solids.frustum(20.0, 30.0, 60.0)
+    top_mm = float(cone.vertices_mm[:, 2].max())
+    rim, out, up = np.array([0.0, 30.0, top_mm]), np.array(Y), np.array(Z)
+    got = end_beside(cone, rim, out, 12.0, [up])
+    assert got[2] == pytest.approx(top_mm - 13.0)
+    # on the slope: 10 mm narrower over 60 mm of height
+    assert got[1] == pytest.approx(30.0 - 13.0 / 6.0, abs=0.02)
+    assert end_beside(cone, got, out, 12.0, [up]) is got
+    assert end_beside(cone, rim, out, 35.0, [up, -up]) is rim

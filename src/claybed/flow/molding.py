@@ -115,19 +115,24 @@ def make_mold(
         options = flat_ways(obj, options, brief)
     ways = [(o, over) for o in options for over in (False, True) if not over or (o.sides and not o.leans)]
     refused_ways: list[MoldOption] = []
+    held_pulls: list[Vector] = []
     fewer = (0, math.inf)
     most = math.inf
     for option, over in ways:
-        if option.pieces > most or (over and option in refused_ways):
+        held = bool(option.sides) and option.pull in held_pulls
+        if option.pieces > most or held or (over and option in refused_ways):
             continue
         try:
             molded = _gated(obj, option, brief, progress, over=over, weak=weak)
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
-            # Where side pieces lock or cut one another to crumbs, still more would as well.
+            # Where side pieces lock, more of them along that pull do as well; where many do, along any.
             if isinstance(reason, SideFillError):
-                if not reason.leave or (option.pieces > fewer[0] and reason.left_ml >= fewer[1]):
+                if not reason.leave:
+                    held_pulls.append(option.pull)
+                worse = option.pieces > fewer[0] and reason.left_ml >= fewer[1]
+                if worse or (not reason.leave and len(option.sides) > FEW_SIDES):
                     most = option.pieces
                 fewer = min(fewer, (option.pieces, reason.left_ml), key=lambda way: way[1])
             elif isinstance(reason, UncutError) and len(option.sides) > FEW_SIDES:

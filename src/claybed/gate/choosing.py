@@ -60,6 +60,7 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
             "a bore where asked, in the seam",
             at_base,
             _slot(bore_mm, brief),
+            () if at_base else option.sides,
         )
     if option.base_mm is not None:
         # What lies under the object slides off along the bore, which widens the other way.
@@ -78,7 +79,9 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         out = next((way for way in ways if is_clear(way, option)), -out)
         end = "opposite the foot piece" if out @ sideways(up, pull) < 0.0 else "beside the side pieces"
         reason = f"a bore {end}, in the seam"
-    return GatePlan("bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief))
+    return GatePlan(
+        "bore", _tuple(out), bore_mm, False, reason, slot_mm=_slot(bore_mm, brief), beside=option.sides
+    )
 
 
 def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Brief, through: str) -> None:

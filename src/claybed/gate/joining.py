@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from claybed.gate.along import bore_place, practice, widening_mm
-from claybed.gate.tips import end_of
+from claybed.gate.tips import end_beside, end_of
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -98,6 +98,9 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     at = end_of(placed, out)
     if plan.at_mm is not None:
         at = layout.rotation @ np.asarray(plan.at_mm) + layout.shift_mm
+    if plan.beside:
+        wide = radius + (_to_frame(layout, at, out) + PAST_BLOCK_MM) * flare_ratio("bore")
+        at = end_beside(placed, at, out, wide, [layout.rotation @ np.asarray(side) for side in plan.beside])
     found = _bury(placed, at, out, radius, plan.slot_mm)
     depth = radius if found is None else found
     if plan.at_base and layout.plane_mm is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -13,6 +15,8 @@ from claybed.geometry.pooling import Cavity, Cells
 
 # Corners that stand back from the furthest by no more than this belong to the same end.
 END_MM = 0.5
+# So much of the object is left between a bore and the end on which a side piece stands.
+CLEAR_MM = 1.0
 EIGHT = np.ones((3, 3), bool)
 
 
@@ -42,6 +46,31 @@ def end_of(placed: Mesh, out: Floats, among: NDArray[np.bool_] | None = None) ->
     at: Floats = furthest(placed, reach >= reach.max() - END_MM).mean(axis=0)
     end: Floats = at + (reach.max() - float(at @ out)) * out
     return end
+
+
+def end_beside(placed: Mesh, at: Floats, out: Floats, wide_mm: float, sides: Sequence[Floats]) -> Floats:
+    """Where a bore along `out` (3,), `wide_mm` in radius, leaves the object below the ends that pieces along
+    `sides`, each (3,), take: `at` (3,) mm or the place nearest to it; `at` where the object is too short.
+
+    A side piece stands on the object's end: what of the bore lies beyond that end would hold it.
+    """
+    moved = at
+    for side in sides:
+        height_mm = placed.vertices_mm @ side
+        most_mm = float(height_mm.max()) - wide_mm - CLEAR_MM
+        if float(moved @ side) <= most_mm or most_mm <= float(height_mm.min()):
+            continue
+        ends = placed.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+        ends = ends[(height_mm[ends[:, 0]] < most_mm) & (height_mm[ends[:, 1]] >= most_mm)]
+        low, high = height_mm[ends].T
+        share = ((most_mm - low) / (high - low))[:, None]
+        section = (1.0 - share) * placed.vertices_mm[ends[:, 0]] + share * placed.vertices_mm[ends[:, 1]]
+        reach = section @ out
+        section = section[reach >= reach.max() - END_MM]
+        moved = section[int(np.argmin(np.linalg.norm(section - moved, axis=1)))]
+    tops = [float((placed.vertices_mm @ side).max()) - wide_mm for side in sides]
+    held = any(float(moved @ side) > top for side, top in zip(sides, tops, strict=True))
+    return at if held else moved
 
 
 def tips(placed: Mesh, cells: Cavity, out: Floats, radius_mm: float, *, most: int) -> list[Floats]:

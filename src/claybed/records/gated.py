@@ -40,7 +40,7 @@ class GatePlan:
     along the pull; `reason` why. `at_base` when the bore runs along the flat face that the object stands on.
     `slot_mm` how thick the object must be at a bore's inner end for slip to run out past the wall that builds
     up, nan for other gates.
-    A bore along the pull keeps clear of the ends of side pieces that leave along `beside` (object frame), and
+    A bore keeps clear of the ends of side pieces that leave along `beside` (object frame); one along the pull
     may be as narrow as `least_mm` where no wider one finds room.
     """
 
