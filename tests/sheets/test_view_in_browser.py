@@ -2,6 +2,7 @@
 
 import io
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -12,13 +13,17 @@ from claybed.assets.palette import OXIDE, rgb
 from claybed.scene.page import write_view
 
 
-def open_view(page: Page, bottle: Specimen, folder: Path) -> list[str]:
-    """Open the specimen's page, drawn; what the browser complains of is added to the list."""
+def open_view(page: Page, bottle: Specimen, folder: Path, told: dict[str, Any] | None = None) -> list[str]:
+    """Open the specimen's page, drawn, of another plan if `told`; what the browser complains of is added to
+    the list.
+    """
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
     page.on("pageerror", lambda error: complaints.append(str(error)))
     file = folder / "view.html"
-    write_view(plan(), [(a, m) for a, m, _ in bottle.pieces], bottle.model, bottle.seam_loops_mm, file)
+    write_view(
+        told or plan(), [(a, m) for a, m, _ in bottle.pieces], bottle.model, bottle.seam_loops_mm, file
+    )
     page.set_viewport_size({"width": 1200, "height": 800})
     page.goto(file.as_uri())
     page.wait_for_selector("canvas[data-drawn]")
@@ -43,6 +48,26 @@ def test_the_mold_is_drawn_and_nothing_complains(page: Page, bottle: Specimen, t
     assert cool.sum() > 8000
     assert oxide.sum() > 40
     assert np.median(np.flatnonzero(cool.any(axis=1))) < np.median(np.flatnonzero(warm.any(axis=1)))
+
+
+def test_a_piece_that_leaves_aslant_stays_in_the_picture(
+    page: Page, bottle: Specimen, tmp_path: Path
+) -> None:
+    """With the pieces as far apart as they go, one that leaves along a corner is seen whole."""
+    told = plan()
+    told["pieces"][1]["leaves"] = [-0.577, -0.577, -0.577]
+    open_view(page, bottle, tmp_path, told)
+    canvas = page.locator("canvas[data-drawn]")
+    drawn = canvas.get_attribute("data-drawn")
+    page.locator("#apart").fill("100")
+    page.wait_for_function(
+        "was => document.querySelector('canvas[data-drawn]').dataset.drawn !== was", arg=drawn
+    )
+    stage = np.asarray(Image.open(io.BytesIO(canvas.screenshot())).convert("RGB"), dtype=int)
+    cool = (stage[..., 2] - stage[..., 0] > 10) & (stage[..., 1] > 80)
+    rows, columns = cool.any(axis=1), cool.any(axis=0)
+    assert cool.sum() > 1500
+    assert not (rows[:4].any() or rows[-4:].any() or columns[:4].any() or columns[-4:].any())
 
 
 def test_a_cut_shows_hatched_faces(page: Page, bottle: Specimen, tmp_path: Path) -> None:

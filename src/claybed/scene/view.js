@@ -327,16 +327,29 @@
     if (!asked) { asked = true; requestAnimationFrame(draw); }
   }
 
+  // How far a piece stands off when the slider is at `way` of the block's reach along its pull.
+  function apartBy({ pull }, way) {
+    const reach = whole.getSize(new T.Vector3());
+    const step = Math.abs(reach.x * pull.x) + Math.abs(reach.y * pull.y) + Math.abs(reach.z * pull.z);
+    return pull.clone().multiplyScalar(step * way);
+  }
+
   function fit() {
     const w = canvas.parentElement.clientWidth, h = canvas.parentElement.clientHeight;
     if (!w || !h) return;
     renderer.setSize(w, h, false);
-    // The room needed when the pieces are apart, so that the slider never pushes one out of the picture.
-    const reach = whole.getSize(new T.Vector3());
-    const most = (way) => parts.reduce((m, p) => Math.max(m, way(p.pull)), 0) * FULLY_APART;
-    const tall = reach.z * (1 + most((v) => v.z) + most((v) => -v.z));
-    const wide = Math.hypot(reach.x, reach.y) + size * 2 * most((v) => Math.hypot(v.x, v.y));
-    const half = 0.52 * Math.max(tall * 0.88 + Math.min(reach.x, reach.y) * 0.5, wide * 1.04 * h / w);
+    // The room needed from the start view when the pieces are apart, so that the slider never pushes one out of
+    // the picture, one that leaves aslant neither.
+    const boxes = [model.box, ...parts.map((part) => part.box.clone().translate(apartBy(part, FULLY_APART)))];
+    const all = boxes.reduce((sum, box) => sum.union(box), new T.Box3());
+    const mid = all.getCenter(new T.Vector3());
+    const eye = new T.Vector3(...looks.start).normalize(), right = new T.Vector3().crossVectors(camera.up, eye).normalize();
+    const up = new T.Vector3().crossVectors(eye, right);
+    let half = 0;
+    for (const box of boxes) for (let k = 0; k < 8; k += 1) {
+      const off = new T.Vector3(...['x', 'y', 'z'].map((side, bit) => box[k >> bit & 1 ? 'max' : 'min'][side])).sub(mid);
+      half = Math.max(half, 1.06 * Math.abs(off.dot(up)), 1.06 * Math.abs(off.dot(right)) * h / w);
+    }
     camera.top = half; camera.bottom = -half; camera.left = -half * w / h; camera.right = half * w / h;
     camera.updateProjectionMatrix();
     invalidate();
@@ -355,11 +368,9 @@
   const apart = document.getElementById('apart'), cut = document.getElementById('cut'), across = document.getElementById('across');
   function arrange() {
     const way = apart.value / 100 * FULLY_APART;
-    const reach = whole.getSize(new T.Vector3());
     spread.copy(model.box);
     for (const part of parts) {
-      const step = Math.abs(reach.x * part.pull.x) + Math.abs(reach.y * part.pull.y) + Math.abs(reach.z * part.pull.z);
-      part.group.position.copy(part.pull).multiplyScalar(step * way);
+      part.group.position.copy(apartBy(part, way));
       spread.union(part.box.clone().translate(part.group.position));
     }
     // A cut face is drawn on what lies behind it, so lines there would show through: leave them out while cutting.
