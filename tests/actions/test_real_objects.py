@@ -102,7 +102,7 @@ SKULL = [
 @pytest.mark.parametrize(("brief", "says"), SKULL, ids=["own unit", "150 mm"])
 def test_a_skull_gets_an_honest_refusal_and_a_mold_of_two(tmp_path: Path, brief: Brief, says: str) -> None:
     """Sockets and arches are more than side pieces reach: the refusal tells how much two pieces leave, and
-    with what it says to type they are ready to pour with that fill, from the end where slip gets in.
+    with what it says to type they are ready to pour with that fill.
     """
     file = data_file("meshes/od_skull_low_resolution.obj")
     with pytest.raises(CannotError, match=says) as refused:
@@ -111,9 +111,8 @@ def test_a_skull_gets_an_honest_refusal_and_a_mold_of_two(tmp_path: Path, brief:
     typed = re.search(r"--pieces 2 --max-fill (\d+\.\d)ml", refused.value.remedy)
     assert told is not None
     assert typed is not None
-    # At its own unit the jaw is too thin for the gate, and the plan says to put it at the other end.
-    gate = UP_Y if brief.up == UP_Y else "auto"
-    two = replace(brief, pieces=2, max_fill_ml=float(typed[1]), gate=gate)
+    # At its own unit the jaw is too thin for the gate, which therefore goes to the other end.
+    two = replace(brief, pieces=2, max_fill_ml=float(typed[1]))
     document = make_plan(file, tmp_path / "two", two).document
     assert document["ready"], [check["id"] for check in document["checks"] if not check["ok"]]
     assert len(document["pieces"]) == 2
