@@ -19,7 +19,7 @@ from typing import Any
 
 from whole_plan import BRIEF, bare, figure, now, silent
 
-from claybed.flow import molding
+from claybed.flow import cutting, molding
 from claybed.mold import pieces
 from claybed.survey.surveying import survey
 
@@ -31,7 +31,7 @@ STITCHING = ("solid_between", "_under_plane")
 def timed(spent: dict[str, float]) -> Iterator[None]:
     """Processor seconds of stitching, and of the whole cut, while a mold is made; the last cut counts."""
     plain = {name: getattr(pieces, name) for name in STITCHING}
-    whole = molding.cut_block
+    whole = cutting.cut_block
 
     def stitch(function: Callable[..., Any]) -> Callable[..., Any]:
         def call(*args: object, **kwargs: object) -> object:
@@ -54,12 +54,12 @@ def timed(spent: dict[str, float]) -> Iterator[None]:
     try:
         for name, function in plain.items():
             setattr(pieces, name, stitch(function))
-        molding.cut_block = cut
+        cutting.cut_block = cut
         yield
     finally:
         for name, function in plain.items():
             setattr(pieces, name, function)
-        molding.cut_block = whole
+        cutting.cut_block = whole
 
 
 def main() -> int:

@@ -40,13 +40,13 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from claybed.flow import molding
+from claybed.flow import cutting, molding
 from claybed.flow.course import plan_all_pours, run_course
 from claybed.geometry.lattice import lattice_mm, to_lattice
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.stl import stl_bytes
 from claybed.intake.reading import read_object
-from claybed.proof.evidence import prove, prove_files, sound_plaster
+from claybed.proof.evidence import prove, prove_files, weak_plaster
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
@@ -187,7 +187,8 @@ def split_longest(
 @contextmanager
 def parts_timed(run: Run) -> Iterator[None]:
     """Time the parts of cutting the mold while the flow runs."""
-    plain = {name: getattr(molding, name) for name in PARTS}
+    homes = {name: cutting if hasattr(cutting, name) else molding for name in PARTS}
+    plain = {name: getattr(home, name) for name, home in homes.items()}
 
     def watched(name: str) -> Callable[..., object]:
         def call(*args: object, **kwargs: object) -> object:
@@ -201,12 +202,12 @@ def parts_timed(run: Run) -> Iterator[None]:
         return call
 
     try:
-        for name in PARTS:
-            setattr(molding, name, watched(name))
+        for name, home in homes.items():
+            setattr(home, name, watched(name))
         yield
     finally:
         for name, function in plain.items():
-            setattr(molding, name, function)
+            setattr(homes[name], name, function)
 
 
 def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembly]:
@@ -222,9 +223,7 @@ def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembl
     with stage("survey"):
         found = found or survey(obj, BRIEF, progress=silent)
     with stage("mold"), parts_timed(run):
-        molded = molding.make_mold(
-            obj, found, BRIEF, progress=silent, sound=lambda a: sound_plaster(a, BRIEF)
-        )
+        molded = molding.make_mold(obj, found, BRIEF, progress=silent, weak=lambda a: weak_plaster(a, BRIEF))
     assembly = molded.assembly
     with stage("pours"):
         poured = plan_all_pours(obj, assembly, BRIEF)

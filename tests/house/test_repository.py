@@ -133,3 +133,45 @@ def test_nothing_shown_claims_that_it_cannot_harm() -> None:
     for pattern in ("**/*.typ", "scene/*.html", "scene/*.js", "materials/data/*.toml"):
         texts |= {name_of(path): path.read_text("utf-8") for path in SOURCE.glob(pattern)}
     assert [name for name, text in texts.items() if claim.search(text)] == []
+
+
+def missing_from_source(module: ast.Module) -> list[str]:
+    """Return what a module imports from the package by name and the package does not have."""
+    missing = []
+    for node in ast.walk(module):
+        if not isinstance(node, ast.ImportFrom) or not (node.module or "").startswith("claybed"):
+            continue
+        home = SOURCE.joinpath(*str(node.module).split(".")[1:])
+        file = home / "__init__.py" if home.is_dir() else home.with_suffix(".py")
+        if not file.is_file():
+            missing.append(str(node.module))
+            continue
+        has = set()
+        for part in tree(file).body:
+            if isinstance(part, (ast.FunctionDef, ast.ClassDef)):
+                has.add(part.name)
+            elif isinstance(part, (ast.Import, ast.ImportFrom)):
+                has |= {alias.asname or alias.name for alias in part.names}
+            elif isinstance(part, (ast.Assign, ast.AnnAssign)):
+                targets = part.targets if isinstance(part, ast.Assign) else [part.target]
+                has |= {
+                    name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)
+                }
+        for alias in node.names:
+            if alias.name not in has and not any(
+                (home / alias.name).with_suffix(s).exists() for s in ("", ".py")
+            ):
+                missing.append(f"{node.module}.{alias.name}")
+    return missing
+
+
+def test_benchmarks_ask_for_what_there_is() -> None:
+    """No test runs the benchmarks; every name that they import from the package is still there."""
+    assert missing_from_source(ast.parse("from claybed.proof.evidence import prove, gone")) == [
+        "claybed.proof.evidence.gone"
+    ]
+    scripts = sorted((ROOT / "benchmarks").glob("*.py"))
+    assert len(scripts) > 5
+    assert {name_of(path): missing_from_source(tree(path)) for path in scripts} == {
+        name_of(path): [] for path in scripts
+    }
