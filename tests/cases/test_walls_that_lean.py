@@ -107,6 +107,15 @@ def test_a_neighbour_that_would_scrape_gives_no_room(halves: dict[str, LatticeSo
     assert leaning["A"] is before["A"] and taken == {"A": [], "C": []}
 
 
+def test_a_mold_without_such_walls_stays_as_it_is() -> None:
+    """Two halves that meet in a level plane have no wall to lean, and are not cut."""
+    solids = {"A": on_lattice(box((0, 0, 0), (50, 40, 30))), "B": on_lattice(box((0, 0, -30), (50, 40, 0)))}
+    pulls = {"A": (0.0, 0.0, 1.0), "B": (0.0, 0.0, -1.0)}
+    before = readied(solids, pulls)
+    leaning, taken = with_room(before, pulls, "AB")
+    assert leaning == before and taken == {"A": [], "B": []}
+
+
 def test_no_wall_leans_into_the_cavity() -> None:
     """A hollow in C beside the wall belongs to the object, so that the wall of A stays upright."""
     side = box((60.0, -30.0, 0.0), (85.0, 30.0, TALL_MM)) - box((59.0, -10.0, 15.0), (70.0, 10.0, 25.0))

@@ -51,8 +51,10 @@ def with_room(
     frame.
 
     `pulls` unit vectors in the block, `opening` the letters in the order in which pieces open: where two
-    would lean into the same place, the later one does.
+    would lean into the same place, the later one does. Raises ArithmeticError for a piece that is not closed.
     """
+    if not any(side.met for one in readied.values() for side in one.sides):
+        return dict(readied), {letter: [] for letter in readied}
     solids = {letter: closed(one.points, one.faces) for letter, one in readied.items()}
     leaning: dict[str, Readied] = {}
     reach: dict[str, Solid] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -30,6 +31,7 @@ from claybed.cases.proving import (
 from claybed.cases.standing import Readied, ready, stand_up
 from claybed.cases.vessel import build_case, wall_stay_mm
 from claybed.errors import CannotError, InputError
+from claybed.geometry.carving import Solid
 from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.pours.mixing import mix_for_space, slurry_g_per_ml, waste_for_form
@@ -154,14 +156,19 @@ def make_cases(
         except CannotError as reason:
             if letter in wanted:
                 refused.append(reason)
-    readied, taken = with_room(readied, pulls, opening)
+    taken: dict[str, list[Solid]] = {}
+    with contextlib.suppress(ArithmeticError):
+        # Where a solid cannot be cut, all walls stand upright, which is told.
+        readied, taken = with_room(readied, pulls, opening)
     for k, letter in enumerate(one for one in wanted if one in readied):
         progress("cases", 0.3 + 0.2 * k / len(wanted))
         try:
-            one = stand_up(readied[letter], taken[letter])
+            one = stand_up(readied[letter], taken.get(letter, ()))
             poured[letter] = _slotted(one, ask, consistency, lift_kg)
         except CannotError as reason:
             refused.append(reason)
+        except ArithmeticError as reason:
+            refused.append(_uncut(letter, reason))
     made: list[MadeCase] = []
     checks: list[Check] = []
     for k, one in enumerate(poured.values()):
@@ -172,13 +179,7 @@ def make_cases(
             refused.append(reason)
             continue
         except ArithmeticError as reason:
-            refused.append(
-                CannotError(
-                    f"its solids cannot be joined and cut ({reason}).",
-                    where=f"case of piece {one.piece}",
-                    remedy="Ask for another --wall or --draft.",
-                )
-            )
+            refused.append(_uncut(one.piece, reason))
             continue
         made.append(case)
         checks += _checks(case, ask, plastic, consistency)
@@ -365,6 +366,14 @@ def _checks(made: MadeCase, ask: CaseAsk, plastic: Plastic, consistency: float) 
     checks += loose_checks(made.poured)
     checks += slot_checks(made.poured, shelf.value("practice", "wall_least_mm").value)
     return checks
+
+
+def _uncut(piece: str, reason: ArithmeticError) -> CannotError:
+    return CannotError(
+        f"its solids cannot be joined and cut ({reason}).",
+        where=f"case of piece {piece}",
+        remedy="Ask for another --wall or --draft.",
+    )
 
 
 def _key(row: Mapping[str, Any]) -> BlockKey:
