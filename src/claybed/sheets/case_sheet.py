@@ -266,7 +266,7 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         aside_mm = 100.0 * math.tan(math.radians(case["drawn_aslant_deg"]))
         steps.append(
             f"Case and piece part aslant: for every {say_length(100.0, us=us)} the piece moves "
-            f"{say_length(aside_mm, us=us)} towards the wall that leans out most."
+            f"{say_length(aside_mm, us=us)} towards where its walls lean out most."
         )
     if case["slots"] and "cement_case" not in case:
         steps.append(
