@@ -72,3 +72,19 @@ def test_parts_of_a_solid_keep_their_surfaces() -> None:
     assert [part.volume_mm3 for part in found] == pytest.approx([1000.0, 1.0])
     assert [part.volume_mm3 for part in bench.parts(every, 1e-6)] == pytest.approx([1000.0, 1.0, 0.005])
     assert bench.parts(every, 1e-6)[2].thickness_mm == pytest.approx(0.01 / 2.02)
+
+
+def test_a_solid_gets_one_origin_as_it_is() -> None:
+    """What was cut of many solids is one from then on, with all its faces, and so are its cuts."""
+    bench = Workbench()
+    one = bench.marked(Solid.cube((10.0, 10.0, 10.0)), Origin.OBJECT)
+    other = bench.marked(Solid.cube((5.0, 5.0, 5.0)).translate((8.0, 2.0, 2.0)), Origin.PARTING)
+    named = bench.as_it_is(one + other, Origin.FILL)
+    assert named.num_tri() == (one + other).num_tri()
+    assert len(named.to_mesh64().run_original_id) == 1
+    drill = bench.marked(Solid.cube((2.0, 2.0, 40.0)).translate((3.0, 3.0, -10.0)), Origin.KEY)
+    points, faces, origin = bench.faces_of(named - drill)
+    assert set(origin.tolist()) == {int(Origin.FILL), int(Origin.KEY)}
+    corner = points[faces[origin == int(Origin.KEY)]]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    assert np.linalg.norm(across, axis=1).sum() / 2.0 == pytest.approx(4 * 2.0 * 10.0)

@@ -89,6 +89,13 @@ class Workbench:
             np.asarray(out.vert_properties)[:, :3], faces, np.full(len(faces), int(origin), np.uint8)
         )
 
+    def as_it_is(self, solid: Solid, origin: Origin) -> Solid:
+        """As `marked`, but not laid anew: slivers and folds stay as they are."""
+        one = solid.as_original()
+        # Cuts number its faces anew, so that one entry stands for all.
+        self._sources[one.original_id()] = np.array([int(origin)], np.uint8)
+        return one
+
     def on_lattice(self, solid: Solid, *, heal: bool = False, fixed: Lattice | None = None) -> LatticeSolid:
         """A solid snapped to the lattice, see `snapped`. Raises ArithmeticError when it is empty or was not
         laid here.
@@ -146,11 +153,14 @@ class Workbench:
         if not len(faces):
             raise ArithmeticError("nothing is left of a solid after cutting")
         origin = np.empty(len(faces), np.uint8)
+        # Every solid that a cut ever met has its run, be it empty.
+        first, face_id = np.asarray(out.run_index).astype(np.int64) // 3, np.asarray(out.face_id, np.int64)
         for k, number in enumerate(np.asarray(out.run_original_id).tolist()):
-            run = slice(int(out.run_index[k]) // 3, int(out.run_index[k + 1]) // 3)
+            run = slice(first[k], first[k + 1])
             if number not in self._sources:
                 raise ArithmeticError("a face of a cut solid has no known origin")
-            origin[run] = self._sources[number][np.asarray(out.face_id[run], np.int64)]
+            source = self._sources[number]
+            origin[run] = source[face_id[run]] if len(source) > 1 else source
         return np.asarray(out.vert_properties)[:, :3].copy(), faces, origin
 
 

@@ -236,7 +236,9 @@ def _cut_sides(
             beyond = block.trim_by_plane(face.rotation[2].tolist(), face.level_mm)
             wide = tool + bench.marked(beyond, Origin.PARTING)
         # What stays is spared, not put back: that would leave slits along the tool.
-        spared = under + reaching_in(Solid.compose(loose)) if loose else under
+        spared = under
+        if loose:
+            spared = bench.as_it_is(under + reaching_in(Solid.compose(loose)), Origin.FILL)
         goes = wide if spared.is_empty() else wide - spared
         for name in mains:
             part = parts[name].solid
