@@ -31,7 +31,7 @@ def bare_areas(corners: Lattice, upper: NDArray[np.bool_], enough: Floats) -> Fl
     for. A triangle may have no area. Raises ValueError where there are none.
     """
     bins = bin_triangles(corners.reshape(-1, 6))
-    placed = (corners - np.array([bins.x0, bins.y0])).astype(np.float64)
+    placed = np.ascontiguousarray(corners - np.array([bins.x0, bins.y0]), dtype=np.float64)
     edge = placed[:, 1:] - placed[:, :1]
     turned = edge[:, 0, 0] * edge[:, 1, 1] < edge[:, 0, 1] * edge[:, 1, 0]
     placed[turned] = placed[turned, ::-1]
