@@ -69,7 +69,7 @@ def test_side_pieces_that_do_not_reach_a_hollow_point_to_the_mouth(
     monkeypatch.setattr(molding, "with_sides", lambda assembly, *cut, **asked: (assembly, 1.7))
     with pytest.raises(CannotError, match="no side pieces were found") as told:
         make_mold(thing, replace(locked(0.0), options=(option,)), Brief(pieces=3), progress=quiet)
-    assert "at most 0.2 ml more than was found" in told.value.what
+    assert "at most 1.0 ml are taken" in told.value.what
     assert ("add --mouth" in told.value.remedy) is holds
     assert "llow it with --max-fill 1.9ml" in told.value.remedy
 

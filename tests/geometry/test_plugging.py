@@ -78,3 +78,22 @@ def test_a_taper_outside_its_range_is_refused(taper_deg: float) -> None:
         opened_out(
             Floor(np.eye(3), np.arange(9.0), np.arange(9.0), np.zeros((9, 9)), 1.0), taper_deg=taper_deg
         )
+
+
+@pytest.mark.parametrize("thick_mm", [0.6, 20.0])
+def test_a_floor_does_not_grow_past_the_crest_of_a_thin_wall(thick_mm: float) -> None:
+    """A wall of 0.6 mm round a hollow falls on its other side: the plug's underside ends within it there, and
+    beyond that where the wall is thick.
+    """
+    lift = [0.0, 0.0, 1.0]
+    plate = solids.to_manifold(solids.cylinder(60.0, 10.0)).translate([0.0, 0.0, -9.0])
+    filled = plate + solids.to_manifold(solids.cylinder(20.0 + thick_mm, 10.0))
+    thing = filled - solids.to_manifold(solids.cylinder(20.0, 10.0)).translate(lift)
+    floor = locked_floor(
+        solids.from_manifold(thing), solids.from_manifold(filled), np.array(lift), margin_mm=5.0, closely=True
+    )
+    plug = opened_out(floor, taper_deg=8.0)
+    away_mm = np.hypot(*np.meshgrid(plug.x_mm, plug.y_mm))
+    reach_mm = float(away_mm[plug.height_mm < 0.0].max())
+    assert reach_mm > 19.0
+    assert (reach_mm < 20.6) == (thick_mm < 1.0)

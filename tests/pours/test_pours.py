@@ -143,6 +143,8 @@ def found(pour: Pour) -> dict[str, str]:
         (8.1, 16.0, {"lift_heavy": "look"}),
         (15.9, 16.0, {"lift_heavy": "look"}),
         (16.1, 16.0, {"lift_over_limit": "stop"}),
+        (16.1, 21.0, {"lift_with_two": "look"}),
+        (21.1, 21.0, {"lift_over_limit": "stop"}),
         (12.1, 12.0, {"lift_over_limit": "stop"}),
         (6.1, 6.0, {"lift_over_limit": "stop"}),
     ],

@@ -134,7 +134,12 @@ Bucket = Annotated[str | None, option("--bucket", "VOLUME", "Largest batch of sl
 Plaster = Annotated[
     str | None, option("--plaster", "NAME", "Kind of plaster (default pottery_plaster).", _POURS)
 ]
-Lift = Annotated[str | None, option("--lift", "MASS", "Most one piece may weigh wet (default 16kg).", _POURS)]
+Lift = Annotated[
+    str | None,
+    option(
+        "--lift", "MASS", "Most one piece may weigh wet (default 21kg, two people; one lifts 16kg).", _POURS
+    ),
+]
 
 Studio = Annotated[
     Path | None,

@@ -274,7 +274,12 @@ def _as_filled(found: Survey, first: Survey, option: MoldOption) -> Survey:
         chosen=chosen,
         places=option.places,
         candidates=tuple(chosen if s.axis == chosen.axis else s for s in found.candidates),
-        front=first.front,
+        front=tuple(
+            replace(trade, fill_ml=option.fill_ml)
+            if (trade.pieces, trade.pull, trade.sides) == (option.pieces, option.pull, option.sides)
+            else trade
+            for trade in first.front
+        ),
         witness=first.witness,
         free_pulls=first.free_pulls,
         drafted=first.drafted,

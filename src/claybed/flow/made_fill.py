@@ -5,17 +5,27 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from claybed.errors import CannotError
-from claybed.flow.ways import NOTHING_ML, allowance, or_mouth, within_fill
+from claybed.flow.ways import NOTHING_ML, allowance, fill_limit_ml, or_mouth, within_fill
+from claybed.geometry.depth import DepthRaster
+from claybed.geometry.reach import inside_points, locked_points
 from claybed.proof.solidity import solidity
-from claybed.records.assembly import Assembly
+from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
-from claybed.records.surveyed import MoldOption, Survey
+from claybed.records.surveyed import FillPlace, MoldOption, Survey
+from claybed.survey.left_locked import places_left
+from claybed.survey.limits import shelf_limits
 from claybed.units import say_length, say_volume
 
 # Fill beyond what the samples found that is put down to their spacing.
 FILL_GRACE_ML = 0.2
+# Lines of the raster across the object on which places are looked for.
+LINES = 512
+# What further pieces may leave unasked of what two leave.
+SPARED_SHARE = 0.5
 
 
 def _expected_ml(option: MoldOption, brief: Brief) -> float:
@@ -24,19 +34,21 @@ def _expected_ml(option: MoldOption, brief: Brief) -> float:
     return option.fill_ml + max(FILL_GRACE_ML, more_ml)
 
 
-def most_fill_ml(option: MoldOption, brief: Brief) -> float:
-    """The most fill that side pieces may leave, ml."""
-    return max(_expected_ml(option, brief), brief.max_fill_ml or 0.0)
-
-
-def _taken(option: MoldOption, brief: Brief) -> str:
-    """The most fill that is taken of side pieces, in words: unasked much less than of two pieces, as what was
-    found is what the person was told.
+def most_fill_ml(obj: MeasuredObject, option: MoldOption, brief: Brief, two_ml: float) -> float:
+    """The most fill that side pieces may leave, ml: what agrees with what was found, or what is taken of two
+    pieces. Where nobody asked for so many pieces they have to spare half of the `two_ml` that two leave.
     """
+    usual_ml = fill_limit_ml(obj, brief)
+    if brief.max_fill_ml is None and brief.pieces is None:
+        usual_ml = min(usual_ml, SPARED_SHARE * two_ml)
+    return max(_expected_ml(option, brief), usual_ml)
+
+
+def _taken(most_ml: float, brief: Brief) -> str:
+    """The most fill that is taken of side pieces, in words."""
     if brief.max_fill_ml is not None:
         return allowance(brief.max_fill_ml, brief)
-    more_ml = most_fill_ml(option, brief) - option.fill_ml
-    return f"unasked, side pieces may leave at most {say_volume(more_ml)} more than was found"
+    return f"unasked, at most {say_volume(most_ml)} are taken where side pieces leave more than was found"
 
 
 def allowed_ml(fill_ml: float) -> float:
@@ -78,20 +90,22 @@ class SideFillError(CannotError):
 def as_made(
     obj: MeasuredObject,
     option: MoldOption,
+    assembly: Assembly,
     left_ml: float,
+    most_ml: float,
     brief: Brief,
     *,
     leave: bool = True,
     holds: bool = True,
 ) -> MoldOption:
-    """The option with the fill that its side pieces really leave.
+    """The option with the fill that its side pieces really leave, and where; `assembly` as it was cut.
 
-    Raises SideFillError when that is more than agrees with what was found, and more than was allowed.
+    Raises SideFillError when that is more than `most_ml`.
     """
-    if left_ml > most_fill_ml(option, brief):
+    if left_ml > most_ml:
         raise SideFillError(
             f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were "
-            f"found that reach it: {left_ml:.1f} ml would have to be filled ({_taken(option, brief)}).",
+            f"found that reach it: {left_ml:.1f} ml would have to be filled ({_taken(most_ml, brief)}).",
             where=obj.name,
             remedy="Soften the object there.",
             left_ml=left_ml,
@@ -100,14 +114,33 @@ def as_made(
         )
     if left_ml <= option.fill_ml + (NOTHING_ML if option.places else FILL_GRACE_ML):
         return option
-    # The samples told where; how much of it stays is told by the pieces as they were cut.
-    share = left_ml / option.fill_ml if option.fill_ml > 0.0 else 1.0
+    places = places_made(obj, option, assembly, left_ml)
     return replace(
         option,
         fill_ml=left_ml,
-        places=tuple(replace(place, volume_ml=place.volume_ml * share) for place in option.places),
+        deepest_mm=max([option.deepest_mm, *(place.depth_mm for place in places)]),
+        places=places,
         says=f"Leaves in {option.pieces} pieces with {say_volume(left_ml)} of oil clay.",
     )
+
+
+def places_made(
+    obj: MeasuredObject, option: MoldOption, assembly: Assembly, left_ml: float
+) -> tuple[FillPlace, ...]:
+    """Where the `left_ml` lie that the pieces of a mold leave as they were cut: of the space that locks along
+    its main pull, what is in its model.
+
+    Where samples of it find nothing, the places of the option stand, with as much more in each as there is.
+    """
+    columns = DepthRaster(obj.mesh, LINES).columns(np.array(option.pull))
+    points, volume, patch = locked_points(columns)
+    placed = points @ assembly.to_block.T + assembly.shift_mm
+    model = DepthRaster(assembly.model.mesh(BLOCK_FRAME), LINES).columns(np.array([0.0, 0.0, 1.0]))
+    free = ~inside_points(model, placed)
+    places = places_left(columns, points, volume, patch, free, shelf_limits()) or option.places
+    found_ml = sum(place.volume_ml for place in places)
+    share = left_ml / found_ml if found_ml > 0.0 else 1.0
+    return tuple(replace(place, volume_ml=place.volume_ml * share) for place in places)
 
 
 def side_refusal(

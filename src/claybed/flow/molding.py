@@ -123,7 +123,8 @@ def make_mold(
         if option.pieces > most or held or (over and option in refused_ways):
             continue
         try:
-            molded = _gated(obj, option, brief, progress, over=over, weak=weak)
+            cut = partial(_one, obj, option, brief=brief, progress=progress, over=over, weak=weak)
+            molded = _gated(obj, option, brief, weak, partial(cut, two_ml=survey.chosen.fill_ml))
         except CannotError as reason:
             fault = fault or reason
             refused_ways.append(option)
@@ -166,7 +167,7 @@ def make_mold(
 
 
 def _gated(
-    obj: MeasuredObject, option: MoldOption, brief: Brief, progress: Progress, *, over: bool, weak: Weak
+    obj: MeasuredObject, option: MoldOption, brief: Brief, weak: Weak, cut: Callable[[GatePlan], Molded]
 ) -> Molded:
     """One way of making the mold with the gate where it keeps the least air and slip; with the gate at its
     usual place where the mold cannot be cut so, or does not hold.
@@ -174,14 +175,14 @@ def _gated(
     usual = choose_gate(obj, option, brief)
     best = searched(usual, obj, option, brief)
     if best.in_place_of is None:
-        return _one(obj, option, best, brief, progress, over=over, weak=weak)
+        return cut(best)
     made = None
     with contextlib.suppress(CannotError):
-        made = _one(obj, option, best, brief, progress, over=over, weak=weak)
+        made = cut(best)
         if not _faulty(made, brief, weak):
             return made
     try:
-        again = _one(obj, option, best.in_place_of, brief, progress, over=over, weak=weak)
+        again = cut(best.in_place_of)
     except CannotError:
         if made is None:
             raise
@@ -204,13 +205,14 @@ def _one(
     brief: Brief,
     progress: Progress,
     *,
-    over: bool = False,
-    weak: Weak = lambda assembly: (),
+    over: bool,
+    weak: Weak,
+    two_ml: float,
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     if option.sides and brief.shape == "auto":
         brief = replace(brief, shape="boxed")
-    most_ml = most_fill_ml(option, brief)
+    most_ml = most_fill_ml(obj, option, brief, two_ml)
     based = option.base_mm is not None
     cut = partial(
         _clean_cut,
@@ -270,7 +272,7 @@ def _one(
         # More fill is proposed only where the mold that was cut would do with it.
         leave = left_ml <= most_ml or sides_leave(assembly)
         holds = leave and (left_ml <= most_ml or (whole(assembly) and not weak(assembly)))
-        option = as_made(obj, option, left_ml, brief, leave=leave, holds=holds)
+        option = as_made(obj, option, assembly, left_ml, most_ml, brief, leave=leave, holds=holds)
     return Molded(option, assembly, gate_plan, kept_out_mm)
 
 
@@ -298,7 +300,8 @@ def _clean_cut(
     known = ends.get(NUDGES[0])
     if keys_wanted and known and _too_narrow(obj, layout, known):
         raise RoomError
-    top_mm = _top(obj, layout)
+    heights_mm = obj.mesh.vertices_mm @ layout.rotation[2] + layout.shift_mm[2]
+    top_mm = float(np.ceil(heights_mm.max() + layout.wall_mm))
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
@@ -393,8 +396,3 @@ def _within_room(nudge: Nudge, obj: MeasuredObject, layout: Layout) -> Nudge:
     move_mm = math.hypot(dx, dy) + math.radians(math.hypot(tilt_x, tilt_y)) * float(np.abs(z).max())
     share = min(1.0, max(room_mm, LEAST_NUDGE_MM) / move_mm)
     return dx * share, dy * share, tilt_x * share, tilt_y * share
-
-
-def _top(obj: MeasuredObject, layout: Layout) -> float:
-    height = obj.mesh.vertices_mm @ layout.rotation[2] + layout.shift_mm[2]
-    return float(np.ceil(height.max() + layout.wall_mm))

@@ -84,15 +84,20 @@ def outside_points(mesh: Mesh, raster: DepthRaster, *, spacing_mm: float, margin
     lo, hi = mesh.bounds_mm
     sides = [np.arange(lo[k] - margin_mm, hi[k] + margin_mm, spacing_mm) for k in range(3)]
     grid = np.stack(np.meshgrid(*sides, indexing="ij"), axis=-1).reshape(-1, 3)
-    columns = raster.columns(np.array([0.0, 0.0, 1.0]))
+    inside = inside_points(raster.columns(np.array([0.0, 0.0, 1.0])), grid)
+    outside: Floats = grid[~inside]
+    return outside
+
+
+def inside_points(columns: Columns, points_mm: Floats) -> Flags:
+    """Which points (n, 3) mm lie inside an object, to within one of its lines."""
     frame = columns.grid
-    placed = grid @ frame.rotation.T
+    placed = points_mm @ frame.rotation.T
     at = np.floor((placed[:, :2] - np.array(frame.origin_mm)) / frame.spacing_mm).astype(np.int64)
     on_plan = (at >= 0).all(axis=1) & (at[:, 0] < frame.columns) & (at[:, 1] < frame.rows)
     pixel = np.where(on_plan, at[:, 1] * frame.columns + at[:, 0], 0)
-    inside = _inside(columns.start, columns.z_mm, columns.side, pixel, placed[:, 2]) & on_plan
-    outside: Floats = grid[~inside]
-    return outside
+    inside: Flags = _inside(columns.start, columns.z_mm, columns.side, pixel, placed[:, 2]) & on_plan
+    return inside
 
 
 def open_directions(mesh: Mesh, spot_mm: Floats, directions: Floats) -> Flags:

@@ -43,6 +43,8 @@ ROUND_MM = 1.0
 # plaster, its sides may stray so far.
 PLUG_MARGIN_MM = 15.0
 PLUG_SMOOTH_MM = 0.15
+# More than a plug's side rises from one line of its raster to the next.
+PLUG_SPARE_MM = 12.0
 # How far off the middle of the object's height the seam is expected where a side piece climbs.
 SEAM_BAND = 0.15
 # A plan that comes this near to the block's side reaches it.
@@ -145,19 +147,28 @@ def _shaft(ring: Floats, floor_mm: float) -> Shaft:
 
 
 def reaching(
-    bench: Workbench, face: Interface, thing: Mesh, model: Mesh, left: Solid, pull: Vector
+    bench: Workbench,
+    face: Interface,
+    thing: Mesh,
+    model: Mesh,
+    left: Solid,
+    pull: Vector,
+    *,
+    closely: bool = False,
 ) -> Interface:
     """The interface with a plug into what would stay locked beyond it and is free along its pull.
 
     `thing` the object with its gate, `model` the same with all that is still to be filled, `left` what is
-    left of the block. The plug widens towards the interface, so that plaster leaves plaster.
+    left of the block. The plug widens towards the interface, so that plaster leaves plaster; laid
+    `closely`, it ends in thin walls instead of beyond them.
     """
     points, faces, _ = bench.faces_of(face.tool)
     taken = Mesh.make(points, faces, frame=BLOCK_FRAME)
-    floor = locked_floor(thing, model, np.array(pull), margin_mm=PLUG_MARGIN_MM, taken=taken)
+    floor = locked_floor(thing, model, np.array(pull), margin_mm=PLUG_MARGIN_MM, taken=taken, closely=closely)
     if floor.volume_mm3 < least_plug_mm3():
         return face
-    laid = slab_over(opened_out(floor, taper_deg=practice("plug_taper_deg")), face.level_mm)
+    opened = opened_out(floor, taper_deg=practice("plug_taper_deg"))
+    laid = slab_over(opened, face.level_mm, spare_mm=PLUG_SPARE_MM if closely else 0.0)
     if laid is None:
         return face
     points, faces = laid

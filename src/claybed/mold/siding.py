@@ -20,8 +20,9 @@ from claybed.geometry.labelling import freed_of_fill
 from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm
 from claybed.geometry.level_sections import section_at
 from claybed.geometry.mesh import Floats, Mesh, Origin
-from claybed.geometry.nearby import Near, Shaft, StitchError, body_and_crumbs, near
+from claybed.geometry.nearby import Near, Shaft, body_and_crumbs, near
 from claybed.geometry.slab import LatticeSolid
+from claybed.geometry.unfolding import without_slits
 from claybed.materials import shelf
 from claybed.mold.basing import lettered_anew
 from claybed.mold.crumbs import (
@@ -37,19 +38,18 @@ from claybed.mold.crumbs import (
 )
 from claybed.mold.in_block import block_of, inside_mm3
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
+from claybed.mold.ring_bridges import BridgeError, bridge_to
 from claybed.mold.seam_lines import all_beyond, on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
 from claybed.mold.side_faces import Interface
 from claybed.mold.side_keys import Earlier, earlier_keys, key_shaft, keys_beside, with_keys
 from claybed.mold.side_level import NOWHERE
+from claybed.mold.widening import REACH_ROOM_MM, ReachError, at_rest_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.parted import Layout
 
 Vector = tuple[float, float, float]
-# Where a cut reaches what was left out, so much more takes part the next time, and so often before everything
-# does.
-REACH_ROOM_MM = 1.0
-DEEPER_MM = 3.0
+# A cut that reaches what was left out is made again so often before everything takes part.
 MOST_WIDENED = 3
 # Corners this near to an interface lie on it.
 AGAINST_MM = 0.005
@@ -57,14 +57,6 @@ AGAINST_MM = 0.005
 FEW_FACES = 60_000
 # What is left of a piece that is taken whole is rounding up to this.
 CRUMB_MM3 = 1.0
-
-
-class ReachError(Exception):
-    """Side piece `number` reaches `places` that did not take part in its cut; none when everything has to."""
-
-    def __init__(self, number: int, places: Sequence[Shaft]) -> None:
-        super().__init__(f"side piece {number} reaches further than its cut")
-        self.number, self.places = number, places
 
 
 def with_sides(
@@ -130,17 +122,22 @@ def add_sides(
         based=based,
         most_ml=most_ml,
     )
-    wider: list[list[Shaft]] = [[] for _ in pulls]
+    wider: list[list[Shaft]] | None = [[] for _ in pulls]
+    bridges: list[tuple[Solid, ...] | None] = [None for _ in pulls]
     few = sum(len(piece.solid.faces) for piece in assembly.pieces) < FEW_FACES
-    for _ in range(1 if few else MOST_WIDENED):
+    tries = 1 if few else MOST_WIDENED
+    while True:
         try:
-            return cut(wider=wider)
+            return cut(wider=wider, bridges=bridges)
         except ReachError as found:
             # Something reaches further than what took part in the cut: the same again with more of it.
-            if not found.places:
-                break
-            wider[found.number] += found.places
-    return cut(wider=None)
+            tries -= 1
+            if wider is None or not found.places or not tries:
+                wider = None
+            else:
+                wider[found.number] += found.places
+        except BridgeError as found:
+            bridges[found.number] = found.bridges
 
 
 def _cut_sides(
@@ -154,9 +151,11 @@ def _cut_sides(
     based: bool,
     most_ml: float,
     wider: Sequence[Sequence[Shaft]] | None,
+    bridges: Sequence[Sequence[Solid] | None],
 ) -> tuple[Assembly, float]:
     """As `add_sides`; `wider` are places by side piece that take part in its cut beside those it reaches,
-    None when everything does. Raises ReachError where more has to take part.
+    None when everything does, `bridges` what each leaves standing across its plug, None where that was not
+    looked for yet. Raises ReachError where more has to take part, BridgeError where bridges are of use.
     """
     bench = Workbench()
     whole = wider is None
@@ -192,10 +191,21 @@ def _cut_sides(
             over=over,
             whole=whole,
         )
-        reach = partial(reaching, bench, thing=thing, model=model.mesh(BLOCK_FRAME), left=left, pull=pull)
+        reach = partial(
+            reaching,
+            bench,
+            thing=thing,
+            model=model.mesh(BLOCK_FRAME),
+            left=left,
+            pull=pull,
+            closely=bool(bridges[number]),
+        )
         face = reach(face=lay())
         if over and face.plug is None:
             raise ArithmeticError("a side piece over the object would not meet it")
+        standing = [bench.marked(bridge, Origin.PARTING) for bridge in bridges[number] or ()]
+        face = replace(face, tool=reduce(Solid.__sub__, standing, face.tool))
+        found: list[Solid] = []
         cut: dict[str, LatticeMesh | LatticeSolid] = {**mains, "model": model, "thing": source}
         bumps: list[BlockKey] = []
         if keys_asked:
@@ -219,7 +229,7 @@ def _cut_sides(
         shafts = [*face.shafts, *(wider[number] if wider is not None else ())]
         shafts += [key_shaft(bump, face.rotation) for bump in bumps]
         parts = {name: _near(bench, solid, face, shafts, whole or takes_base) for name, solid in cut.items()}
-        at_rest = partial(_at_rest, bench, parts, number=number, face=face, shafts=shafts)
+        at_rest = partial(at_rest_of, bench, parts, number=number, face=face, shafts=shafts)
         if takes_base:
             face = replace(face, tool=face.tool + sum((parts[n].solid for n in mains if n != "A"), Solid()))
         tool = face.tool
@@ -262,6 +272,10 @@ def _cut_sides(
                     side, left = side + reaching_in(follows), left - follows
                 if stays.is_empty():
                     continue
+                if bridges[number] is None and stays.volume() > least_plug_mm3():
+                    fill = parts["model"].solid - parts["thing"].solid
+                    bridge = bridge_to(stays, fill, face, ways[name])
+                    found += [] if bridge is None else [bridge]
                 over_mm = held_up(bench, stays, stands, ways[name])
                 if not whole:
                     # Both what stays and what it would hold have to have taken part.
@@ -276,6 +290,8 @@ def _cut_sides(
                     stands = all_faces(bench, parts[name], own)
             mains[name], fine = at_rest(name, own)
             clean &= fine
+        if found:
+            raise BridgeError(number, found)
         model, fine = at_rest("model", filled)
         clean &= fine
         piece, fine = settled(bench, None, side)
@@ -303,7 +319,9 @@ def _cut_sides(
     ]
     # Two pieces would have needed fill where a further one now reaches: there it is the object again.
     ignored_mm = shelf.value("practice", "lock_ignore_mm").value
-    freed = [replace(p, solid=freed_of_fill(p.solid, source, ignored_mm)) for p in (*first, *pieces)]
+    freed = [
+        replace(p, solid=without_slits(freed_of_fill(p.solid, source, ignored_mm))) for p in (*first, *pieces)
+    ]
     # Two pieces had their seam on fill where a further piece now reaches in.
     loops = on_surface(loops, model)
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
@@ -362,33 +380,6 @@ def _touches(piece: LatticeSolid, face: Interface) -> bool:
     """Whether a side piece lies against the interface of an earlier one, by its corners."""
     off_mm = np.abs(face.over_mm(lattice_mm(piece.points)))
     return int((off_mm < AGAINST_MM).sum()) > 2
-
-
-def _at_rest(
-    bench: Workbench,
-    parts: Mapping[str, Near],
-    name: str,
-    solid: Solid,
-    *,
-    number: int,
-    face: Interface,
-    shafts: Sequence[Shaft],
-) -> tuple[LatticeSolid, bool]:
-    """A part of `parts` as it was cut, as `settled` gives it. Raises ReachError where more has to take part
-    than what lies over the level of `face` and in `shafts`.
-    """
-    try:
-        return settled(bench, parts[name], solid)
-    except StitchError as fault:
-        places = [Shaft.over(points @ face.rotation.T) for points in fault.loose_mm]
-        places = [place.widened(REACH_ROOM_MM) for place in places] or [_deeper(face.level_mm, shafts)]
-        raise ReachError(number, places) from fault
-
-
-def _deeper(level_mm: float, shafts: Sequence[Shaft]) -> Shaft:
-    """All that lies further below a level than any of some shafts that reach as wide."""
-    floor_mm = min((shaft.floor_mm for shaft in shafts if math.isinf(shaft.low_mm[0])), default=level_mm)
-    return Shaft((-math.inf, -math.inf), (math.inf, math.inf), floor_mm - DEEPER_MM)
 
 
 def _vector(v: Floats) -> Vector:

@@ -147,7 +147,7 @@ def _pour(piece: PiecePour, brief: Brief, band: VolumeBand) -> Pour:
         mix_water_celsius=water_C,
         slurry_celsius=slurry_C,
         peak_celsius=_peak_C(brief.consistency, slurry_C),
-        findings=(*_lift_findings(piece, wet_kg, brief.lift_kg), *told),
+        findings=(*_lift_findings(piece, wet_kg, brief), *told),
     )
 
 
@@ -175,7 +175,9 @@ def _peak_C(consistency: float, slurry_C: float) -> float:
     return peak_temperature_C(slurry_C, rise_K)
 
 
-def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Finding, ...]:
+def _lift_findings(piece: PiecePour, wet_kg: float, brief: Brief) -> tuple[Finding, ...]:
+    """What to do about the weight of a wet piece: too heavy, one for two people, or a poor grip."""
+    lift_kg, alone_kg = brief.lift_kg, shelf.value("practice", f"lift_stop_{brief.lifter}_kg").value
     where, amount = f"piece {piece.piece}", Amount(wet_kg, "kg")
     if wet_kg > lift_kg:
         # In as many figures as show that it is more.
@@ -187,6 +189,20 @@ def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Fin
                 where=where,
                 says=f"Piece {piece.piece} is {told} kg wet, over the limit of {lift_kg:g} kg.",
                 remedy=_heavy_remedy(wet_kg, lift_kg),
+                amount=amount,
+            ),
+        )
+    if wet_kg > alone_kg:
+        told = next((f"{wet_kg:.{n}f}" for n in (1, 2) if round(wet_kg, n) > alone_kg), f"{wet_kg:.3f}")
+        return (
+            Finding(
+                id="lift_with_two",
+                severity="look",
+                where=where,
+                says=f"Piece {piece.piece} is {told} kg wet, more than the {alone_kg:g} kg that common "
+                f"practice leaves to {'someone in a class' if brief.lifter == 'school' else 'one person'}.",
+                remedy=f"{_who_lifts(wet_kg, alone_kg)} with hand-holds formed and a dry floor, or it is "
+                "slid onto a trolley. A thinner --wall makes it lighter. Follow local rules on lifting.",
                 amount=amount,
             ),
         )
@@ -204,10 +220,24 @@ def _lift_findings(piece: PiecePour, wet_kg: float, lift_kg: float) -> tuple[Fin
     return ()
 
 
+def _who_lifts(wet_kg: float, alone_kg: float) -> str:
+    """Who lifts what is more than the `alone_kg` of one person: two of them, or where that is too little two
+    who are used to it.
+    """
+    staff_kg = shelf.value("practice", "lift_stop_staff_kg").value
+    if wet_kg <= shelf.value("practice", "lift_two_people_kg").value * alone_kg / staff_kg:
+        return "Two people lift and turn it together,"
+    return "Two of the staff lift and turn it together, nobody of the class,"
+
+
 def _heavy_remedy(wet_kg: float, lift_kg: float) -> str:
-    if wet_kg <= 2.0 * lift_kg:
-        return f"Split it, thin the wall, or plan two people and allow {math.ceil(wet_kg)} kg."
-    return "Make the model smaller or split it; this is no weight to lift by hand."
+    allow = f"allow it with --lift {math.ceil(wet_kg)}kg"
+    if wet_kg <= shelf.value("practice", "lift_two_people_kg").value:
+        return f"Split it, thin the wall, or plan two people and {allow}."
+    return (
+        "Make the model smaller, the wall thinner, or more pieces of it. By hand this is no weight for two; "
+        f"where lifting gear takes it and trained staff work that, {allow}."
+    )
 
 
 def batch_findings(mix: Mix, *, where: str, what: str) -> tuple[Finding, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -143,7 +144,10 @@ def liftable(wet_kg: Mapping[str, float], lift_kg: float) -> Check:
         sense="most",
         where=f"piece {letter}",
         how="volume times the density of set plaster full of water",
-        remedy="" if ok else "Lift it with two, make the wall thinner, or mold it in more pieces.",
+        remedy=""
+        if ok
+        else "Make the wall thinner, mold it in more pieces, or say with "
+        f"--lift {math.ceil(most_kg)}kg that so much can be lifted.",
     )
 
 

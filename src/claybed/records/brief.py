@@ -44,7 +44,7 @@ class Brief:
     `hump` fills the inside of a vessel instead, to drape clay over.
     Pours: `consistency` parts of water per 100 of plaster by mass; `waste` fraction; `form`; `bucket_l`
     largest batch of slurry; `plaster` the entry in materials.
-    Lifting: `lift_kg` the most one piece may weigh wet.
+    Lifting: `lift_kg` the most one piece may weigh wet, by default what two people lift together.
     Bench: `boards` and `bands` the studio owns (none: whatever fits is got); `drills` how many can mix at
     once, `mixing` how; `scale_step_g` the scale's step; `bench_mm` and `shelf_mm` working heights;
     `release` what parts plaster from plaster; `lifter` who lifts; `water_celsius` of the mix (None: the
@@ -81,7 +81,7 @@ class Brief:
     form: Literal["hand", "boards", "case"] = "hand"
     bucket_l: float = 8.0
     plaster: str = "pottery_plaster"
-    lift_kg: float = 16.0
+    lift_kg: float = 21.0
     boards: tuple[BoardSet, ...] = ()
     bands: tuple[Band, ...] = ()
     drills: int = 1

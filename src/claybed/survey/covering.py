@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.columns import patches
 from claybed.geometry.cover import best_sets, whole_set
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes, suggested
@@ -20,9 +19,10 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.reach import Skyline, free_along, locked_points
 from claybed.materials import shelf
 from claybed.records.measured import MeasuredObject
-from claybed.records.surveyed import Drafted, FillPlace, MoldOption, Trade, Vector, Witness
+from claybed.records.surveyed import Drafted, MoldOption, Trade, Vector, Witness
 from claybed.survey.drafting import MOST_PULLS, draft_pulls, drafted, free_pulls
 from claybed.survey.leaning import leaning_option
+from claybed.survey.left_locked import CRUMB_ML, places_left
 from claybed.survey.limits import LockLimits
 from claybed.survey.standing import standing_trades
 from claybed.survey.witnessing import look_about, witness
@@ -32,9 +32,6 @@ MOST_SIDES = 4
 SAMPLED = 40
 SIDE_LINES = 256
 MOUTH_CLEAR = 0.2
-# What is left of a patch below these is the raster's doing.
-CRUMB_SHARE = 0.03
-CRUMB_ML = 0.02
 LEVEL_BONUS = 0.01
 # Of less than this, which pull frees a little more is chance.
 LEAST_TOTAL_MM3 = 3000.0
@@ -303,21 +300,7 @@ def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits:
     free = np.zeros(len(points), bool)
     for s in trade.sides:
         free |= free_along(side_raster, points, np.array(s))
-    whole = np.bincount(patch, volume)
-    left = np.bincount(patch[~free], volume[~free], len(whole))
-    # `patches` is ordered by volume; so are these.
-    known = sorted(patches(columns), key=lambda p: -p.volume_mm3)
-    places = []
-    for rank, k in enumerate(np.argsort(-whole, kind="stable").tolist()):
-        left_ml = float(left[k]) / 1000.0
-        crumb = left_ml <= CRUMB_ML or (left[k] <= CRUMB_SHARE * whole[k] and left_ml <= 5.0 * CRUMB_ML)
-        if crumb or rank >= len(known):
-            continue
-        own = ~free & (patch == k)
-        at = np.average(points[own], axis=0, weights=volume[own])
-        # Like shapes lock as deep as the square root of what is left of their volume.
-        depth_mm = known[rank].depth_mm * float(np.sqrt(left[k] / whole[k]))
-        places.append(FillPlace(left_ml, depth_mm, limits.lock_class(depth_mm, float(left[k])), _vector(at)))
+    places = places_left(columns, points, volume, patch, free, limits)
     fill_ml = float(sum(p.volume_ml for p in places))
     count = 2 + len(trade.sides)
     what = (
@@ -332,7 +315,7 @@ def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits:
         deepest_mm=max((p.depth_mm for p in places), default=0.0),
         says=f"Leaves in {count} pieces with {what}.",
         sides=trade.sides,
-        places=tuple(places),
+        places=places,
     )
 
 

@@ -16,8 +16,9 @@ from claybed.geometry.tidying import tidy_pull
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
-from claybed.survey.covering import CRUMB_ML, cover
+from claybed.survey.covering import cover
 from claybed.survey.humps import survey_hump
+from claybed.survey.left_locked import CRUMB_ML
 from claybed.survey.limits import LockLimits, shelf_limits
 from claybed.survey.opening import one_piece, open_faces
 from claybed.survey.scoring import Judged, draft_bands, judge, tilt_allowed

@@ -35,7 +35,7 @@ CONTROLS: Final = {
     "--clay": "Clay body",
     "--fired-height": "Height when fired",
     "--fired-capacity": "Capacity when fired",
-    "--lift": "Most one of you lifts",
+    "--lift": "Heaviest piece, wet",
     "--k": "k",
 }
 # Sentences that would not read well by names alone; the first that fits is taken at each place.
