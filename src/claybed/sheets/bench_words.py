@@ -195,7 +195,7 @@ def seam_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         says += _strips(plan)
         low, high = (ruler(f(s["seam_mm"] for s in stations), us) for f in (min, max))
         says.append(f"The seam runs between {low} and {high} above the board.")
-    return [*says, *seam_at_fillers(plan), _straying(stations, us)]
+    return [*says, *seam_at_fillers(plan), straying(stations, us, level=bool(pose["level"]))]
 
 
 def _strips(plan: Mapping[str, Any]) -> list[str]:
@@ -236,8 +236,12 @@ def _listed(name: str, numbers: Sequence[int]) -> str:
     return f"{name}s {', '.join(told[:-1])} and {told[-1]}"
 
 
-def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
-    """How far the line may stray: what nearly all stations allow, and the few that allow less, which way."""
+def straying(stations: Sequence[Mapping[str, Any]], us: bool, *, level: bool) -> str:
+    """How far the line may stray: what nearly all stations allow, and the few that allow less, which way.
+
+    A `level` seam has no strip to keep to, but a height. Where many stations allow nothing their table tells.
+    """
+    kept = "that height" if level else "the strip"
     stray = {s["number"]: min(s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
     ways = {s["number"]: (s["stray_up_mm"], s["stray_down_mm"]) for s in stations}
     if max(stray.values()) < NONE_MM:
@@ -251,6 +255,11 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     usual = min(mm for n, mm in stray.items() if n not in strict)
     while strict and stray[strict[-1]] > MUCH_LESS * usual:
         usual = stray[strict.pop()]
+    if usual < NONE_MM:
+        return (
+            "At several stations the line may not stray up, or down, or both: how far it may at each stands "
+            f"in the table “Stations round the seam”. Keep to {kept}, and rub out what is off."
+        )
     says = f"The line may stray {_tenths(usual, us)} up or down"
     if not strict:
         return f"{says}."
@@ -258,7 +267,7 @@ def _straying(stations: Sequence[Mapping[str, Any]], us: bool) -> str:
     for n in sorted(strict):
         alike.setdefault(_only(ways[n], usual, us), []).append(str(n))
     told = [f"{only} at {'stations' if at[1:] else 'station'} {listed(at)}" for only, at in alike.items()]
-    return f"{says}, but {listed(told)}: keep to the strip there, and rub out what is off."
+    return f"{says}, but {listed(told)}: keep to {kept} there, and rub out what is off."
 
 
 def _only(way_mm: tuple[float, float], usual_mm: float, us: bool) -> str:
