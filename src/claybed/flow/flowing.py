@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from claybed.flow.holding import holdings, vent_mm, vent_words
+from claybed.flow.holding import holdings, tip_words, vent_mm, vent_words
 from claybed.flow.ledger import Part
 from claybed.materials import shelf
 from claybed.proof.places import in_words
@@ -57,8 +57,8 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 id="drain_by_turning",
                 severity="look",
                 where="the closed mold",
-                says=f"Held one way it keeps {say_volume(flow.slip_ml)} of slip; turned a second way, at "
-                f"most {say_volume(flow.turned_ml)}.",
+                says=f"Held one way it keeps {say_volume(flow.slip_ml)} of slip{_most_of(flow, assembly)}; "
+                f"turned a second way, at most {say_volume(flow.turned_ml)}.",
                 remedy=f"{held['drain'].says} {held['turn'].says}",
                 amount=Amount(flow.turned_ml, "ml"),
             )
@@ -74,6 +74,7 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 amount=Amount(held["drain"].lean_deg, "deg"),
             )
         )
+    found.extend(_of_slugs(flow, assembly))
     for part in flow.closed:
         says = f"{say_volume(part.volume_ml)} of slip is shut in there"
         found.append(
@@ -91,6 +92,39 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
         )
     found.extend(_of_solid(neck, flow.wall_mm, assembly) for neck in flow.solid)
     return (*found, *_of_ends(flow, assembly))
+
+
+def _most_of(flow: Flow, assembly: Assembly) -> str:
+    return f", most of it {in_words(flow.slip[0].at_mm, assembly)}" if flow.slip else ""
+
+
+def _of_slugs(flow: Flow, assembly: Assembly) -> tuple[Finding, ...]:
+    """Bores that stay full of slip when the rest has run out, in one finding, however little it is."""
+    if not flow.slugs:
+        return ()
+    first, *others = flow.slugs
+    volume_ml, spread_ml = (sum(getattr(s, key) for s in flow.slugs) for key in ("volume_ml", "spread_ml"))
+    places = f" in {count_word(len(flow.slugs))} places, most of it here" if others else ""
+    more = [f"{say_volume(slug.volume_ml)}, {in_words(slug.at_mm, assembly)}" for slug in others]
+    says = (
+        f"{say_volume(volume_ml)} of slip, give or take {say_volume(spread_ml)}, fills the bore{places} and "
+        f"does not run out with the rest: the wall leaves about {say_length(first.wide_mm)} there."
+    )
+    solid = (
+        "What stays casts solid in time and is wet longer than the wall beside it: dry it slowly. With a "
+        "thinner --ware-wall the bore is wider, and empties sooner."
+    )
+    return (
+        Finding(
+            id="slip_stays",
+            severity="look",
+            where=in_words(first.at_mm, assembly),
+            says=f"{says} The rest: {'; '.join(more)}." if more else says,
+            remedy=f"{tip_words(flow, assembly)} {solid}",
+            amount=Amount(volume_ml, "ml"),
+            at_mm=first.at_mm,
+        ),
+    )
 
 
 def _of_ends(flow: Flow, assembly: Assembly) -> tuple[Finding, ...]:
@@ -218,11 +252,15 @@ def flow_checks(flow: Flow | None, assembly: Assembly, *, searched: bool = False
             sense="most",
             where="the cavity" if at is None else in_words(at, assembly),
             how=f"cavity less the clay on it while flat plaster takes {flow.wall_mm:g} mm, in cells of "
-            f"{flow.cell_mm:.2g} mm; slip that is shut in counts",
+            f"{_slip_cell_mm(flow):.2g} mm; slip that is shut in counts",
             remedy="" if ok else remedy,
             at_mm=at,
         ),
     )
+
+
+def _slip_cell_mm(flow: Flow) -> float:
+    return flow.slip_cell_mm if math.isfinite(flow.slip_cell_mm) else flow.cell_mm
 
 
 def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
@@ -238,17 +276,35 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
     part.number("fill_up", flow.fill_up, "-", "direction that is up while it fills", "geometry")
     part.number("drain_down", flow.drain_down, "-", "direction that is down while it drains", "geometry")
     part.number("turn_down", flow.turn_down, "-", "direction that is down after turning", "geometry")
-    part.number("slip_ml", flow.slip_ml, "ml", f"{_CELLS}; less the wall", "geometry", cells)
-    part.number("turned_ml", flow.turned_ml, "ml", "what runs into a hollow after turning", "geometry", cells)
+    fine = {"slip_cell_mm": _slip_cell_mm(flow)}
+    part.number(
+        "slip_cell_mm", _slip_cell_mm(flow), "mm", "cell_mm, half of it for narrow bores", "geometry", cells
+    )
+    part.number("slip_ml", flow.slip_ml, "ml", f"{_CELLS}; less the wall", "geometry", fine)
+    part.number("turned_ml", flow.turned_ml, "ml", "what runs into a hollow after turning", "geometry", fine)
     for name, holds in (("air", flow.air), ("slip", flow.slip)):
         part.say(**{name: []})
         for hold in holds:
             row = part.row(name)
-            row.number("volume_ml", hold.volume_ml, "ml", _CELLS, "geometry", cells)
+            row.number(
+                "volume_ml", hold.volume_ml, "ml", _CELLS, "geometry", cells if name == "air" else fine
+            )
             row.number("at_mm", hold.at_mm, "mm", "place in the block's frame", "geometry")
             if name == "air":
                 deep_mm = vent_mm(hold, assembly)
                 row.number("vent_mm", deep_mm, "mm", "plaster from there to the gate's side", "geometry")
+    part.say(slugs=[])
+    for slug in flow.slugs:
+        row = part.row("slugs")
+        low, high = slug.volume_ml - slug.spread_ml, slug.volume_ml + slug.spread_ml
+        row.number("volume_ml", slug.volume_ml, "ml", _CELLS, "geometry", fine, low=low, high=high)
+        spread = {"volume_ml": slug.volume_ml, "wide_mm": slug.wide_mm, **fine}
+        row.number(
+            "spread_ml", slug.spread_ml, "ml", "2 volume_ml slip_cell_mm / wide_mm", "geometry", spread
+        )
+        row.number("at_mm", slug.at_mm, "mm", "its lowest place, block's frame", "geometry")
+        row.number("wide_mm", slug.wide_mm, "mm", "widest ball in the slip of the bore", "geometry", fine)
+        row.number("tip", slug.tip, "-", "direction that is down while it runs into the rest", "geometry")
     part.say(vents=vent_words(flow, assembly) if flow.air else None, closed=[], held=[])
     for shut in flow.closed:
         row = part.row("closed")

@@ -94,6 +94,29 @@ def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
     return Holding(act, False, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
 
 
+def tip_words(flow: Flow, assembly: Assembly) -> str:
+    """How the mold is tipped so that slip that stays in bores runs into the rest of it and out from there."""
+    out = np.array(assembly.gate.out, dtype=np.float64)
+    tips = list(dict.fromkeys(slug.tip for slug in flow.slugs if slug.tip is not None))
+    stuck = sum(slug.tip is None for slug in flow.slugs)
+    says = []
+    for tip in tips:
+        lean_deg, low = _lean(np.array(tip), out)
+        says.append(f"{lean_deg:.0f} degrees from gate down, {side_words(low, assembly)} lower")
+    words = ""
+    if says:
+        words = (
+            f"When it runs no more, tip the mold slowly {', then '.join(says)}, wait until that slip has run "
+            "out of the bore, and turn the mold slowly back, so that it drains too."
+        )
+    if stuck == len(flow.slugs):
+        words = "No way of holding the mold that was tried empties it."
+    elif stuck:
+        count = "one" if stuck == 1 else str(stuck)
+        words += f" Of the places, {count} empties in no way that was tried."
+    return words
+
+
 def vent_words(flow: Flow, assembly: Assembly) -> str:
     """Where vents let out the air that no way of holding the mold does, and how deep they are drilled.
 

@@ -41,7 +41,7 @@ VERSIONS = {
     "mold": 9,
     "pours": 3,
     "proof": 6,
-    "flow": 4,
+    "flow": 5,
     "bench": 8,
     "ware": 4,
     "timetable": 3,

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.gate.along import practice
+from claybed.gate.draining import WAYS_ROUND, drained
 from claybed.geometry.cast_solid import NeckShape, solid_parts
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, caught_twice_ml, cavity_of
+from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
@@ -19,8 +20,6 @@ from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
 COARSE_CELLS = 56
 FINE_CELLS = 110
 TILTS_DEG = (15.0, 30.0, 45.0)
-TURNS_DEG = (30.0, 60.0, 85.0)
-WAYS_ROUND = 8
 # A pocket of fewer cells than these is the grid's doing.
 LEAST_CELLS = 12
 MOST_HOLDS = 8
@@ -50,15 +49,16 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
-    rough = liquid_in(coarse, brief.ware_wall_mm)
-    down, slip, turn, turned_ml = out, [], None, 0.0
-    slip_ml = 0.0
+    run = None
     if hollow.opening.any():
-        down = best_way(rough, ways) if rough.opening.any() else out
-        slip = caught(hollow, down, less_than_ml=least_ml)
-        slip_ml = sum(p.volume_ml for p in slip)
-        if slip and rough.opening.any():
-            turn, turned_ml = _second(rough, hollow, down, slip_ml)
+        run = drained(
+            hollow,
+            liquid_in(coarse, brief.ware_wall_mm),
+            lambda slip: best_way(slip, ways),
+            lambda: cavity_of(model, low, high, 2 * FINE_CELLS),
+            brief.ware_wall_mm,
+            less_than_ml=least_ml,
+        )
     closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
     told = [neck.at_mm for _, neck in closed if neck is not None]
     solid, ends = solid_parts(
@@ -76,11 +76,11 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         cavity_ml=float(fine.inside.sum()) * fine.cell_ml,
         fill_up=_vector(up),
         air=_holds(air),
-        drain_down=_vector(down),
-        slip_ml=slip_ml,
-        slip=_holds(slip),
-        turn_down=None if turn is None else _vector(turn),
-        turned_ml=turned_ml if turn is not None else slip_ml,
+        drain_down=_vector(out if run is None else run.down),
+        slip_ml=0.0 if run is None else run.slip_ml,
+        slip=() if run is None else _holds(run.slip),
+        turn_down=None if run is None or run.turn is None else _vector(run.turn),
+        turned_ml=0.0 if run is None else run.turned_ml,
         closed=tuple(_shut(part, neck, model, fine.cell_mm) for part, neck in closed[:MOST_HOLDS]),
         solid=tuple(
             Solid(
@@ -92,6 +92,8 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
             for plug in solid[:MOST_NECKS]
         ),
         ends=tuple(SolidEnd(end.volume_ml, end.at_mm, end.thick_mm) for end in ends[:MOST_HOLDS]),
+        slugs=() if run is None else tuple(run.slugs[:MOST_HOLDS]),
+        slip_cell_mm=fine.cell_mm if run is None else run.cell_mm,
     )
 
 
@@ -123,15 +125,6 @@ def best_way(cavity: Cavity, ways: Floats, *, keeps_share: float = 1.0) -> Float
         return straight
     best: Floats = ways[next(k for k, ml in enumerate(held) if ml <= min(held) + worth_ml)]
     return best
-
-
-def _second(rough: Cavity, hollow: Cavity, down: Floats, slip_ml: float) -> tuple[Floats | None, float]:
-    """A second way to hold a mold that empties what the first leaves, and what is then left at most, ml."""
-    ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in TURNS_DEG])
-    left = [caught_twice_ml(rough, down, way) for way in ways]
-    turn: Floats = ways[int(np.argmin(left))]
-    turned_ml = caught_twice_ml(hollow, down, turn)
-    return (turn, turned_ml) if turned_ml < 0.8 * slip_ml else (None, slip_ml)
 
 
 def _holds(pockets: list[Pocket]) -> tuple[Hold, ...]:

@@ -8,14 +8,8 @@ import numpy as np
 from scipy import ndimage
 
 from claybed.gate.along import practice
-from claybed.gate.flowing import (
-    LEAST_CELLS,
-    TILTS_DEG,
-    TURNS_DEG,
-    WAYS_ROUND,
-    best_way,
-    ways_off,
-)
+from claybed.gate.draining import TURNS_DEG, WAYS_ROUND, WORTH_TURNING
+from claybed.gate.flowing import LEAST_CELLS, TILTS_DEG, best_way, ways_off
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Floats, Mesh
@@ -31,8 +25,6 @@ ROOM_MM = 8.0
 # To rank places, fewer ways of holding the mold are tried.
 FEW_TILTS_DEG = (35.0,)
 FEW_TURNS_DEG = (60.0,)
-# A second turn has to empty a fifth of what stays.
-WORTH_TURNING = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)

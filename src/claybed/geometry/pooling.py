@@ -89,44 +89,58 @@ def caught(cavity: Cavity, up: Floats, *, less_than_ml: float = 0.0) -> list[Poc
     For air the cavity as it is; for slip that runs out, the cavity with its wall and `up` turned downwards.
     Cells that do not hang together with the opening are left out, pockets up to `less_than_ml` as well.
     """
+    return pockets_of(cavity, caught_cells(cavity, up), up, less_than_ml=less_than_ml)
+
+
+def caught_cells(cavity: Cavity, up: Floats) -> Cells:
+    """The cells of all that `caught` finds, (x, y, z)."""
     order, heights, shape = _in_order(cavity, up)
-    held = _caught(order, heights, cavity.opening.ravel(), *shape)
     flags = np.zeros(cavity.inside.size, bool)
-    flags[order[held]] = True
-    label, count = ndimage.label(flags.reshape(cavity.inside.shape))
+    flags[order[_caught(order, heights, cavity.opening.ravel(), *shape)]] = True
+    held: Cells = flags.reshape(cavity.inside.shape)
+    return held
+
+
+def pockets_of(cavity: Cavity, cells: Cells, up: Floats, *, less_than_ml: float = 0.0) -> list[Pocket]:
+    """Parts of some cells (x, y, z) that hang together, the largest first, each with its place highest along
+    `up` (3,); parts of up to `less_than_ml` are left out.
+    """
+    label, count = ndimage.label(cells)
+    sizes = np.bincount(label.ravel(), minlength=count + 1)
+    d = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
     out = []
-    height = np.full(cavity.inside.size, -np.inf)
-    height[order] = heights
-    for k in range(1, count + 1):
-        where = np.flatnonzero(label.ravel() == k)
-        volume_ml = len(where) * cavity.cell_ml
+    for k, box in enumerate(ndimage.find_objects(label), start=1):
+        volume_ml = float(sizes[k]) * cavity.cell_ml
         if volume_ml <= less_than_ml:
             continue
-        top = where[height[where] >= height[where].max() - 0.5 * cavity.cell_mm]
-        at = cavity.at_mm(np.stack(np.unravel_index(top, cavity.inside.shape), axis=1)).mean(axis=0)
+        middles = cavity.at_mm(np.argwhere(label[box] == k) + [side.start for side in box])
+        heights = middles @ d
+        at = middles[heights >= heights.max() - 0.5 * cavity.cell_mm].mean(axis=0)
         out.append(Pocket(volume_ml, _place(at)))
     return sorted(out, key=lambda p: -p.volume_ml)
 
 
 def caught_ml(cavity: Cavity, up: Floats) -> float:
     """Volume of all that `caught` finds, ml."""
-    order, heights, shape = _in_order(cavity, up)
-    return float(_caught(order, heights, cavity.opening.ravel(), *shape).sum()) * cavity.cell_ml
+    return float(caught_cells(cavity, up).sum()) * cavity.cell_ml
 
 
 def caught_twice_ml(cavity: Cavity, up: Floats, then: Floats) -> float:
-    """Most that can be left, ml, when a cavity is first held with `up` up and then turned to `then`.
+    """Most that can be left, ml, when a cavity is first held with `up` up and then turned to `then`."""
+    return float(still_caught(cavity, caught_cells(cavity, up), then).sum()) * cavity.cell_ml
 
-    What was caught first runs, cell by cell, the steepest way there is after the turn; it stays when that way
-    ends in a hollow instead of at the opening.
+
+def still_caught(cavity: Cavity, held: Cells, then: Floats) -> Cells:
+    """Which cells of those that are held at first (x, y, z) can be left at most after a turn to `then` (3,).
+
+    What was caught runs, cell by cell, the steepest way there is after the turn; it stays when that way ends
+    in a hollow instead of at the opening.
     """
-    order, heights, shape = _in_order(cavity, up)
-    held = np.zeros(cavity.inside.size, bool)
-    held[order[_caught(order, heights, cavity.opening.ravel(), *shape)]] = True
     order, heights, shape = _in_order(cavity, then)
     gone = np.zeros(cavity.inside.size, bool)
     gone[order] = _runs_out(order, heights, cavity.opening.ravel(), *shape)
-    return float((held & ~gone).sum()) * cavity.cell_ml
+    left: Cells = held & ~gone.reshape(cavity.inside.shape)
+    return left
 
 
 def _in_order(cavity: Cavity, up: Floats) -> tuple[NDArray[np.int64], Floats, tuple[int, int, int]]:

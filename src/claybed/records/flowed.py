@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 Place = tuple[float, float, float]
@@ -16,6 +17,21 @@ class Hold:
 
     volume_ml: float
     at_mm: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Slug:
+    """Slip that fills a bore and does not run out: `volume_ml`, give or take `spread_ml`; its lowest point
+    `at_mm` in the block's frame when the mold is held to drain; `wide_mm` what the wall leaves of the bore;
+    `tip` the direction of the block that is down while it runs into the rest of the hollow (None: in no way
+    that was tried).
+    """
+
+    volume_ml: float
+    spread_ml: float
+    at_mm: Place
+    wide_mm: float
+    tip: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +80,8 @@ class Flow:
     and `slip_ml` in all; `turn_down` a second direction that empties it further (None: none does) and
     `turned_ml` at most left after both; `closed` parts that the wall of `wall_mm` cuts off from the gate,
     so that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
-    `ends` rims, points and plates like that.
+    `ends` rims, points and plates like that; `slugs` what fills a bore and stays in it after all holding and
+    turning. Slip that stays is measured on cells of `slip_cell_mm`.
     """
 
     cell_mm: float
@@ -80,6 +97,8 @@ class Flow:
     closed: tuple[Shut, ...]
     solid: tuple[Solid, ...] = ()
     ends: tuple[SolidEnd, ...] = ()
+    slugs: tuple[Slug, ...] = ()
+    slip_cell_mm: float = math.nan
 
     @property
     def left_ml(self) -> float:
