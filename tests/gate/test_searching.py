@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import manifold3d
 import numpy as np
 import pytest
 
-from claybed.flow.gate_noticing import gate_placed, gate_words
+from claybed.flow.gate_noticing import gate_off, gate_placed, gate_words
 from claybed.gate.choosing import choose_gate
 from claybed.gate.flowing import flow_of
 from claybed.gate.joining import join_gate
@@ -156,3 +157,18 @@ def test_a_gate_leaves_room_for_the_pieces_above_and_below() -> None:
     assert got[1] == pytest.approx(30.0 - 13.0 / 6.0, abs=0.02)
     assert end_beside(cone, got, out, 12.0, [up]) is got
     assert end_beside(cone, rim, out, 35.0, [up, -up]) is rim
+
+
+def test_a_gate_off_the_way_asked_for_says_by_how_much() -> None:
+    """Square to a pull 30 degrees over a level one, a gate asked along z comes out 30 degrees off it; square
+    to the pull it is as asked, and nothing is said (geometry).
+    """
+    aslant = (math.cos(math.radians(30.0)), 0.0, math.sin(math.radians(30.0)))
+    gate = placed_gate(solids.sphere(40.0, subdivisions=3), aslant, Brief(gate=Z))
+    (told,) = gate_off(gate, Z, aslant)
+    assert told.amount is not None and told.amount.value == pytest.approx(30.0, abs=1e-6)
+    assert told.says.startswith("The gate comes out 30 degrees off z, ")
+    assert "--axis x:" in told.remedy
+    level = placed_gate(solids.sphere(40.0, subdivisions=3), Y, Brief(gate=Z))
+    assert gate_off(level, Z, Y) == ()
+    assert gate_off(gate, "auto", aslant) == ()

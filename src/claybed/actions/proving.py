@@ -36,7 +36,8 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
 
     Returns "name" of the object, "ready" whether every check holds and the plan was ready in what its files
     cannot tell again, "edited" the letters of solids that are not what the plan wrote, "checks",
-    "unrepeated" checks of the plan that failed and are not judged again, its "stops", and "not_made_count" of
+    "unrepeated" checks of the plan that failed and are not judged again, its "stops", "not_repeated" ids of
+    those that held and that its files, though all are there, do not show again, and "not_made_count" of
     checks that could not be made, because a file is missing or cannot be read. Raises InputError when the
     folder holds no readable plan.
     """
@@ -71,17 +72,26 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         "stops": stops,
         "edited": sorted(found.edited),
         "checks": [asdict(check) for check in checks],
-        "not_made_count": 0 if whole else _not_made(document, checks),
+        "not_repeated": not_repeated(document, checks) if whole else [],
+        "not_made_count": 0 if whole else len(_not_made(document, checks)),
     }
 
 
-def _not_made(document: Mapping[str, Any], checks: Sequence[Check]) -> int:
-    """How many of a plan's checks on its solids were not made; what is told of a file as well as of its solid
+def _not_made(document: Mapping[str, Any], checks: Sequence[Check]) -> list[str]:
+    """Which of a plan's checks on its solids were not made; what is told of a file as well as of its solid
     counts once.
     """
     made = {check.id.removeprefix(FILE_PREFIX) for check in checks}
     planned = {str(row["id"]).removeprefix(FILE_PREFIX) for row in document.get("checks", ())}
-    return sum(not name.startswith(NEVER_AGAIN) for name in planned - made)
+    return sorted(name for name in planned - made if not name.startswith(NEVER_AGAIN))
+
+
+def not_repeated(document: Mapping[str, Any], checks: Sequence[Check]) -> list[str]:
+    """Checks that held when the plan was made and were not made again of its solids, as where an edited gate
+    no longer opens the cavity.
+    """
+    failed = {row["id"] for row in unrepeated(document, checks)}
+    return [name for name in _not_made(document, checks) if name not in failed]
 
 
 def kept_out(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> tuple[Check, ...]:

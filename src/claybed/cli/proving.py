@@ -84,5 +84,9 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
         if any(str(check["id"]).startswith("file_twin") for check in checks):
             output.say("Proved are the STL files; each 3MF file holds the same solid.")
         output.say("Not repeated: likeness to the object, which is not in the folder.")
+    again = list(document.get("not_repeated") or ())
+    if again:
+        names = ", ".join(f"“{check_words(name, again)}”" for name in again)
+        output.say(f"Not judged again, since these files do not show it: {names}.")
     if not why:
         output.say_next("claybed", "prove", str(folder), "--why")

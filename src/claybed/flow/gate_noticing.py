@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+
+import numpy as np
 
 from claybed.flow.ledger import Part
 from claybed.records.finding import Amount, Finding
-from claybed.records.gated import GatePlan, GateTrial
+from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.units import say_length, say_volume
 from claybed.wording import count_word, in_a_row
+
+# Nearer than this to the way asked for, a gate comes out as asked; a pull this near to that has none across.
+OFF_DEG = 3.0
+SQUARE = 0.1
 
 
 def gate_words(gate: GatePlan) -> str:
@@ -63,6 +70,36 @@ def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:
     )
 
 
+def gate_off(gate: GatePlan, asked: object, pull: Vector) -> tuple[Finding, ...]:
+    """What to say of a bore that comes out aslant of the way `asked` for (object's frame, where it is one):
+    it lies in the seam, square to the `pull`.
+    """
+    if not isinstance(asked, tuple) or gate.kind != "bore":
+        return ()
+    wish, out, along = (np.array(v, dtype=float) / np.linalg.norm(v) for v in (asked, gate.out, pull))
+    off_deg = math.degrees(math.acos(max(-1.0, min(1.0, float(wish @ out)))))
+    if off_deg < OFF_DEG:
+        return ()
+    across = along - float(along @ wish) * wish
+    why = "along the pull of the first piece" if gate.along_pull else "in the seam, square to the pull"
+    # Square to what was asked, as near to this pull as can be; along it there is none.
+    other = ""
+    if float(np.linalg.norm(across)) > SQUARE:
+        x, y, z = (float(v) for v in across / np.linalg.norm(across))
+        other = f" A pull with a seam along it is --axis {_way((x, y, z))}: compare what that leaves to fill."
+    return (
+        Finding(
+            id="gate_off",
+            severity="note",
+            where="the gate",
+            says=f"The gate comes out {off_deg:.0f} degrees off {_way((*wish.tolist(),))}, the way that was "
+            f"asked for: it lies {why}.",
+            remedy=f"If that will do, nothing has to be done.{other}",
+            amount=Amount(off_deg, "deg"),
+        ),
+    )
+
+
 def write_gate_trials(part: Part, gate: GatePlan) -> None:
     """Write why this place, and what it and the next best keep."""
     part.say(why=gate_words(gate) or None, compared=[])
@@ -84,10 +121,15 @@ def write_gate_trials(part: Part, gate: GatePlan) -> None:
 
 def _axis(trial: GateTrial) -> str:
     """The file's axis nearest to the way out of a gate, as it is typed; the way itself far off any."""
-    k = max(range(3), key=lambda i: abs(trial.out[i]))
-    if abs(trial.out[k]) > math.cos(math.radians(20.0)):
-        return f"{'-' if trial.out[k] < 0.0 else ''}{'xyz'[k]}"
-    return ",".join(f"{v:.2f}" for v in trial.out)
+    return _way(trial.out, within_deg=20.0)
+
+
+def _way(way: Sequence[float], *, within_deg: float = 0.5) -> str:
+    """A unit direction as it is typed: the file's axis where one is near, else its numbers."""
+    k = max(range(3), key=lambda i: abs(way[i]))
+    if abs(way[k]) > math.cos(math.radians(within_deg)):
+        return f"{'-' if way[k] < 0.0 else ''}{'xyz'[k]}"
+    return ",".join(f"{v + 0.0:.2f}" for v in way)
 
 
 def _left(trial: GateTrial) -> str:
