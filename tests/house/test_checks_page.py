@@ -16,6 +16,7 @@ FINDINGS = {
     "closes_off",
     "casts_solid",
     "ends_solid",
+    "slip_stays",
 }
 
 
