@@ -23,6 +23,9 @@ from claybed.units import (
     say_volume,
 )
 
+# A height as places of a plan tell it, in the frame of the closed block.
+HEIGHT = re.compile(r"(-?\d+(?:\.\d+)?) mm above the board")
+
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
     "case_bolts_hold": "Bolts of the case hold",
@@ -362,3 +365,12 @@ def spot_mark(place: int) -> str:
 def in_a_row(words: Sequence[str]) -> str:
     """Words as a sentence lists them: "I, II and III"."""
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
+def heights_from_board(text: str, pose: Mapping[str, Any] | None, *, board: str = "the board") -> str:
+    """A sentence on places of the closed block with their heights told of the board of the first pour, as all
+    other heights are, and that named `board`; of the block's foot without the `pose` of a plan.
+    """
+    if not pose or pose.get("on_board"):
+        return text.replace("above the board", "above the foot of the closed block")
+    return HEIGHT.sub(lambda found: f"{float(found[1]) - pose['board_mm']:.0f} mm above {board}", text)

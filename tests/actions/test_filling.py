@@ -27,6 +27,8 @@ def test_a_ball_fills_and_drains_through_its_bore(tmp_path: Path) -> None:
     assert flow["fill_up"] == pytest.approx(flow["drain_down"])
     assert flow["cavity_ml"] == pytest.approx(document["model"]["volume_ml"], rel=0.03)
     assert next(c for c in document["checks"] if c["id"] == "slip_drains")["measured"] == 0.0
+    assert document["mold"]["gate"]["beyond_ml"] == 0.0
+    assert "slip_drains" in proving.not_repeated(document, ()), "a check that is not made again is not named"
 
 
 def test_two_balls_on_a_thin_neck_close_off(tmp_path: Path) -> None:

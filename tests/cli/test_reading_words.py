@@ -9,10 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from claybed.actions.asking import direction, keep_out
-from claybed.cli.output import direction_text
+from claybed.cli.output import direction_text, from_board
 from claybed.cli.planning import leaves_words
 from claybed.errors import InputError
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
+from claybed.sheets.check_lines import finding_line
 
 ROOT_HALF = math.sqrt(0.5)
 
@@ -109,3 +110,19 @@ def test_where_a_piece_leaves_to_is_told_in_words(pull: tuple[float, float, floa
     Source: geometry; atan2(0.124035, -0.992278) is 172.9 degrees.
     """
     assert leaves_words(pull) == words
+
+
+def test_screen_and_sheet_tell_one_height_of_a_place() -> None:
+    """104 mm in the block's frame over a board at 28 are 76, on screen as on paper; where the object lies on
+    the board there is no such board, and the block's foot is named on both.
+    """
+    where = "piece A, left of the block, 104 mm above the board"
+    finding = {"id": "x", "where": where, "says": "It is thin.", "remedy": f"Look at {where}."}
+    raised = {"on_board": False, "board_mm": 28.0, "stations": []}
+    for pose, height in ((raised, "76 mm above the board"), ({"on_board": True}, "104 mm above the foot")):
+        told = from_board({"pose": pose, "checks": [{"where": where}], "findings": [finding]})
+        for text in (told["checks"][0]["where"], told["findings"][0]["where"], told["findings"][0]["remedy"]):
+            assert height in text
+        line = finding_line({**finding, "severity": "note"}, pose, us=False)
+        assert height in line["where"] and height in line["remedy"]
+    assert finding["where"] == where

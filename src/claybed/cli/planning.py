@@ -194,6 +194,7 @@ def _make(file: Path, final: Path, *, replace: bool, brief: object, units: str) 
 
 def show_plan(document: Document, final: Path, *, us: bool) -> None:
     """Print a plan: what it is, how it leaves, one table of pours, and what to look at."""
+    document = output.from_board(document)
     output.say(object_line(document, us=us))
     output.say(leaving_line(document, us=us))
     for line in trade_lines(document["survey"], us=us):

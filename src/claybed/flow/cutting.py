@@ -92,6 +92,7 @@ def cut_in_two(
         (out[0], out[1], out[2]),
         model.laps_mm,
         model.at_object_mm,
+        model.beyond_ml,
     )
     top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
     for _ in range(RELIEVED_TIMES):

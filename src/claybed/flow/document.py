@@ -171,6 +171,8 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
         for side, lap_mm in zip(("above", "below"), gate.laps_mm, strict=True):
             laps = f"how far its inner end laps over the object {side} its middle"
             part.number(f"lap_{side}_mm", lap_mm, "mm", laps, "geometry")
+        past = "cells of the bore outside the object, with some of it further out"
+        part.number("beyond_ml", gate.beyond_ml, "ml", past, "geometry")
         write_gate_trials(part, course.molded.gate)
 
 

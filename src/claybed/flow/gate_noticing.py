@@ -8,6 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.flow.ledger import Part
+from claybed.materials import shelf
+from claybed.records.assembly import Gate
 from claybed.records.finding import Amount, Finding
 from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.units import say_length, say_volume
@@ -96,6 +98,29 @@ def gate_off(gate: GatePlan, asked: object, pull: Vector) -> tuple[Finding, ...]
             f"asked for: it lies {why}.",
             remedy=f"If that will do, nothing has to be done.{other}",
             amount=Amount(off_deg, "deg"),
+        ),
+    )
+
+
+def gate_breaks_through(gate: Gate) -> tuple[Finding, ...]:
+    """What to say of a bore that comes out again on the far side of an object too thin for it.
+
+    Source: materials/practice (gate_beyond_least_ml).
+    """
+    if gate.beyond_ml < shelf.value("practice", "gate_beyond_least_ml").value:
+        return ()
+    return (
+        Finding(
+            id="gate_breaks_through",
+            severity="look",
+            where="the gate",
+            says="The object is thinner there than the gate is deep: the bore comes out again on its far "
+            f"side, and {say_volume(gate.beyond_ml)} of it stand in a hole, a hollow or the inside.",
+            remedy="Put it where the object is thicker, with --gate and a direction, or narrower with "
+            "--gate-bore. Else cut that away with the gate, and open the hole again, while the cast is "
+            "leather hard.",
+            amount=Amount(gate.beyond_ml, "ml"),
+            at_mm=gate.at_mm,
         ),
     )
 

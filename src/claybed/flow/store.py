@@ -38,7 +38,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 7,
-    "mold": 9,
+    "mold": 10,
     "pours": 3,
     "proof": 6,
     "flow": 5,

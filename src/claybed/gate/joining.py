@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from claybed.gate.along import bore_place, practice, widening_mm
+from claybed.gate.beyond import beyond_ml
 from claybed.gate.tips import end_beside, end_of
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
@@ -35,7 +36,8 @@ class GatedModel:
     `at_mm` (3,) on the object; `out` (3,) unit; `spare_ml` what the gate holds between object and block;
     `closes_at_wall_mm` the ware wall that closes it; `laps_mm` how far a bore's inner end laps over the
     object, above and below (in z); of a bore along the pull `bore_mm` how wide it was made at its narrowest,
-    and `at_object_mm` at the object, else None.
+    and `at_object_mm` at the object, else None; `beyond_ml` what of a bore stands on the far side of what it
+    goes through.
     """
 
     mesh: Mesh
@@ -46,6 +48,7 @@ class GatedModel:
     laps_mm: tuple[float, float] = (0.0, 0.0)
     bore_mm: float | None = None
     at_object_mm: float | None = None
+    beyond_ml: float = 0.0
 
 
 def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
@@ -127,7 +130,9 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         past = frustum(*ends, radius + (wide - radius) * (depth + far) / length, wide, frame=PULL_FRAME)
         spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
-    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, _laps(joined, at, out))
+    past_ml = 0.0 if plan.at_base else beyond_ml(placed, at, out, radius, depth, flare)
+    laps = _laps(joined, at, out)
+    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, laps, beyond_ml=past_ml)
 
 
 def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> GatedModel:
@@ -145,7 +150,8 @@ def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> 
     joined = unite_end(placed, tool, up)
     spare_mm3 = joined.volume_mm3 - placed.volume_mm3
     closes = bore / shelf.value("practice", "closing_bore_factor").value
-    return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide)
+    past_ml = beyond_ml(placed, at, up, wide, buried, 0.0)
+    return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide, past_ml)
 
 
 def _laps(joined: Mesh, at: Floats, out: Floats) -> tuple[float, float]:

@@ -225,6 +225,7 @@ def _assembly(
             (float(out[0]), float(out[1]), float(out[2])),
             gate.laps_mm if flip[2, 2] > 0.0 else gate.laps_mm[::-1],
             gate.at_object_mm,
+            gate.beyond_ml,
         ),
         seam_loops=tuple(place(loop) for loop in _seam_loops(parting)),
         seam_length_mm=parting.seam_length_mm,

@@ -24,7 +24,8 @@ class Gate:
     `closes_at_wall_mm` the ware wall at which it would close, `spare_ml` what it holds outside the object,
     `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block,
     `laps_mm` how far a bore's inner end laps over the object above and below its middle, `at_object_mm`
-    how wide a bore is there where it is narrower at its outer end, else None.
+    how wide a bore is there where it is narrower at its outer end, else None, `beyond_ml` what of it stands
+    on the far side of what it goes through.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -35,6 +36,7 @@ class Gate:
     out: tuple[float, float, float]
     laps_mm: tuple[float, float] = (0.0, 0.0)
     at_object_mm: float | None = None
+    beyond_ml: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

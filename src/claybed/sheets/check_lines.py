@@ -85,14 +85,19 @@ def in_short(checks: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
 
 def finding_line(finding: Mapping[str, Any], pose: Mapping[str, Any] | None, us: bool) -> dict[str, Any]:
     """A finding of a plan with its place told of what is seen at the bench."""
+    says = str(finding.get("says") or wording.spelled(str(finding["id"])))
+    says, remedy = (
+        wording.in_system(wording.heights_from_board(text, pose), us=us)
+        for text in (says, str(finding.get("remedy") or ""))
+    )
     return {
         "severity": str(finding["severity"]),
         "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
-        "says": wording.in_system(str(finding.get("says") or wording.spelled(str(finding["id"]))), us=us),
+        "says": says,
         "where": wording.in_system(
             without_axes(str(finding.get("where") or ""), pose, finding.get("at_mm")), us=us, rule=True
         ),
-        "remedy": wording.in_system(str(finding.get("remedy") or ""), us=us),
+        "remedy": remedy,
         # The spots that it names are marked there.
         "picture": "seam" if finding["id"] == "fewest_pieces" and "picture" in str(finding["says"]) else "",
     }

@@ -13,9 +13,9 @@ from scipy.sparse.csgraph import connected_components
 
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.posing.filling import numbers_of
+from claybed.wording import HEIGHT, heights_from_board
 
 _AXIS = re.compile(r",? towards [+\-−][xyz]")
-_HEIGHT = re.compile(r"(-?\d+(?:\.\d+)?) mm above the board")
 # A place nearer than this to a station is found by its number.
 NEAR_MM = 12.0
 
@@ -29,12 +29,11 @@ def without_axes(
     the first pour, as every other height; without one, or in a place of another pour, of the block's foot.
     `at_mm`, in the block's frame, adds the nearest station of the seam where it is near one.
     """
-    said = _AXIS.sub("", where)
+    said = heights_from_board(_AXIS.sub("", where), pose)
     if not pose or pose.get("on_board"):
-        return said.replace("above the board", "above the foot of the closed block")
-    said = _HEIGHT.sub(lambda found: f"{float(found[1]) - pose['board_mm']:.0f} mm above the board", said)
+        return said
     stations = pose.get("stations") or []
-    if at_mm is None or not stations or not _HEIGHT.search(where):
+    if at_mm is None or not stations or not HEIGHT.search(where):
         return said
     own = (at_mm[0], at_mm[1], at_mm[2] - pose["board_mm"])
     near = min(stations, key=lambda s: math.dist((*s["at_mm"], s["seam_mm"]), own))
