@@ -12,6 +12,7 @@ import pytest
 from claybed.geometry.lattice import UNITS_PER_MM, pull_rotation
 from claybed.geometry.mesh import Origin
 from claybed.geometry.slab import LatticeSolid
+from claybed.proof.closings import close_one_way
 from claybed.proof.misplacing import none_goes_elsewhere
 from claybed.proof.seam_edges import side_seam_angle
 from claybed.proof.solidity import rounding_mm3
@@ -106,6 +107,27 @@ def test_another_depth_holds_them_off(mold: Assembly) -> None:
     check = verdict(mold, SCALENE, SCALENE, level_mm=LEVEL_MM - 6.0)
     assert check.ok
     assert check.measured == pytest.approx(6.0, abs=0.01)
+
+
+def test_twins_without_keys_are_told_what_holds_when_typed(mold: Assembly) -> None:
+    """No key can be moved where there is none: keys have to be asked for again."""
+    c, _ = side("C", (1.0, 0.0, 0.0), ())
+    d, _ = side("D", (-1.0, 0.0, 0.0), ())
+    mains = tuple(replace(p, opens=3 + k) for k, p in enumerate(mold.pieces))
+    (check,) = none_goes_elsewhere(replace(mold, pieces=(*mains, c, d), keys=()))
+    assert not check.ok
+    assert check.remedy.startswith("Leave --no-keys out")
+
+
+def test_a_side_piece_without_keys_is_given_a_wall(mold: Assembly) -> None:
+    """Where others have keys, it is proposed half as much wall again, up to whole steps of 5 mm."""
+    c, keys_c = side("C", (1.0, 0.0, 0.0), SCALENE)
+    d, _ = side("D", (-1.0, 0.0, 0.0), ())
+    mains = tuple(replace(p, opens=3 + k) for k, p in enumerate(mold.pieces))
+    more = replace(mold, pieces=(*mains, c, d), keys=(*mold.keys, *keys_c), wall_mm=41.0)
+    check = next(c for c in close_one_way(more, keys_asked=True) if c.id == "keys_close_one_way_D")
+    assert (check.ok, check.measured) == (False, 0.0)
+    assert "--wall 65mm:" in check.remedy
 
 
 @pytest.mark.parametrize("scalene", [True, False])

@@ -1,6 +1,4 @@
-"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in this
-order.
-"""
+"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in turn."""
 
 from __future__ import annotations
 
@@ -16,7 +14,7 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import flat_ways, snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
-from claybed.flow.key_room import key_rooms_mm, keyed_pieces
+from claybed.flow.key_room import Made, key_rooms_mm, keyed_pieces, wider_still
 from claybed.flow.made_fill import (
     SideFillError,
     UncutError,
@@ -227,16 +225,19 @@ def _one(
         ends={},
     )
     wants_keys = brief.keys and pieces == 2 and brief.wall_mm is None
-    made: tuple[Layout, Assembly, float, float] | None = None
-    enough: tuple[Layout, Assembly, float, float] | None = None
-    for room_mm in (rooms_mm := key_rooms_mm()):
+    made: Made | None = None
+    enough: Made | None = None
+
+    def attempt(room_mm: float, keys_wanted: bool) -> Made:
         layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
         plane_mm = option.plane_mm if option.seat_mm is None else option.seat_mm
         if plane_mm is not None:
             layout = replace(layout, plane_mm=plane_mm + float(layout.shift_mm[2]))
-        more_room = wants_keys and room_mm < rooms_mm[-1]
+        return layout, *cut(layout, brief=brief, keys_wanted=keys_wanted and not based)
+
+    for room_mm in (rooms_mm := key_rooms_mm()):
         try:
-            assembly, kept_out_mm, left_ml = cut(layout, brief=brief, keys_wanted=more_room and not based)
+            made = attempt(room_mm, wants_keys and room_mm < rooms_mm[-1])
         except RoomError:
             continue
         except CannotError:
@@ -245,16 +246,15 @@ def _one(
                 raise
             made = enough or made
             break
-        made = layout, assembly, kept_out_mm, left_ml
         # Further pieces bring keys of their own; it is the two main ones that may want room, all that stand
         # on a single one, and a side piece whose seam is led round a place. It does not change what locks.
-        bumps = {key.bump_on for key in assembly.keys}
-        if not wants_keys or left_ml > most_ml or bumps >= keyed_pieces(assembly, brief):
+        bumps = {key.bump_on for key in made[1].keys}
+        if not wants_keys or made[3] > most_ml or bumps >= keyed_pieces(made[1], brief):
             break
         if "A" in bumps:
             enough = enough or made
     else:
-        made = enough or made
+        made = wider_still(enough or made, attempt, brief, most_ml)
     if made is None:
         raise ArithmeticError("no block was laid out")
     layout, assembly, kept_out_mm, left_ml = made

@@ -48,7 +48,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),
-        *_wall_findings(course.obj.mesh, assembly.wall_mm, brief),
+        *_wall_findings(course.obj.mesh, assembly, brief),
         *_side_findings(assembly),
         *_leaning_findings(assembly),
         *_pair_findings(assembly, brief),
@@ -255,8 +255,9 @@ def _tilt_findings(found: Survey, brief: Brief) -> tuple[Finding, ...]:
     )
 
 
-def _wall_findings(mesh: Mesh, wall_mm: float, brief: Brief) -> tuple[Finding, ...]:
+def _wall_findings(mesh: Mesh, assembly: Assembly, brief: Brief) -> tuple[Finding, ...]:
     usual_mm, _ = choose_wall(mesh, brief)
+    wall_mm, sides = assembly.wall_mm, len(assembly.pieces) > 2
     if wall_mm < usual_mm + 1.0:
         return ()
     return (
@@ -265,7 +266,9 @@ def _wall_findings(mesh: Mesh, wall_mm: float, brief: Brief) -> tuple[Finding, .
             severity="note",
             where="the block",
             says=f"The wall is {say_length(wall_mm)} instead of {say_length(usual_mm)}, so that keys fit.",
-            remedy="Ask for --no-keys to save the plaster.",
+            remedy="Keys keep side pieces out of each other's places."
+            if sides
+            else "Ask for --no-keys to save the plaster.",
             amount=Amount(wall_mm, "mm"),
         ),
     )

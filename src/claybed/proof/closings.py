@@ -7,6 +7,7 @@ came from the builder's own code would share its mistakes.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -27,6 +28,8 @@ from claybed.records.finding import Check
 ROUND_STEP_DEG = 1.0
 # A larger turn is a wrong closing even when it leaves every key in its place.
 NEAR_TURN_DEG = 15.0
+# So much more wall, in whole steps, is proposed for keys that found no room.
+MORE_WALL, STEP_MM = 1.5, 5.0
 # Whether two pieces meet is asked at spots so far apart on the joint of one, while they are not too many.
 MEETS_APART_MM = 2.0
 MOST_SPOTS = 10_000
@@ -58,8 +61,16 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
             continue
         check = keys_close_one_way(_seen_along(piece, assembly, letters), keys_asked=keys_asked)
         if check is not None:
-            checks.append(replace(check, id=f"keys_close_one_way_{piece.id}"))
+            keyed = any(key.bump_on == piece.id for key in assembly.keys)
+            remedy = check.remedy if keyed else _more_room(assembly)
+            checks.append(replace(check, id=f"keys_close_one_way_{piece.id}", remedy=remedy))
     return checks
+
+
+def _more_room(assembly: Assembly) -> str:
+    """How a side piece without keys gets some: without any nothing may tell it from another."""
+    wall_mm = STEP_MM * math.ceil(MORE_WALL * assembly.wall_mm / STEP_MM)
+    return f"Ask for --wall {wall_mm:g}mm: keys find more room there."
 
 
 def main_letters(assembly: Assembly) -> set[str]:

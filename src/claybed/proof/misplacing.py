@@ -104,10 +104,17 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
             how="every piece laid outside to outside into the place of every side piece, and of every main "
             "one where those do not meet, that one's own included, by quarter turns and by every two keys "
             "onto two; the furthest that their joints then lie apart",
-            remedy="" if ok else f"Move a key of piece {worst.piece} and the socket it goes in.",
+            remedy="" if ok else _told_apart(worst, keyed=bool(assembly.keys)),
             at_mm=None if ok else at,
         )
     ]
+
+
+def _told_apart(miss: _Miss, *, keyed: bool) -> str:
+    """How a piece is kept out of a place that is not its own."""
+    if keyed:
+        return f"Move a key of piece {miss.piece} and the socket it goes in."
+    return "Leave --no-keys out: nothing but keys tells these pieces apart."
 
 
 def _whose(miss: _Miss) -> str:
