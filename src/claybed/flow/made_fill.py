@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from claybed.errors import CannotError
+from claybed.flow.sideways import aside
+from claybed.flow.standing import open_mm2
 from claybed.flow.ways import NOTHING_ML, allowance, fill_limit_ml, or_mouth, within_fill
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.reach import inside_points, locked_points
@@ -22,6 +24,8 @@ from claybed.units import say_length, say_volume
 
 # Fill beyond what the samples found that is put down to their spacing.
 FILL_GRACE_ML = 0.2
+# A main piece whose open plan is less than this is shut in: lattice rounding of what side pieces leave.
+LEAST_MM2 = 1.0
 # Lines of the raster across the object on which places are looked for.
 LINES = 512
 # What further pieces may leave unasked of what two leave.
@@ -100,8 +104,18 @@ def as_made(
 ) -> MoldOption:
     """The option with the fill that its side pieces really leave, and where; `assembly` as it was cut.
 
-    Raises SideFillError when that is more than `most_ml`.
+    Raises SideFillError when that is more than `most_ml`, UncutError when side pieces shut a main one in, so
+    that it cannot be poured.
     """
+    shut = [
+        p.id for p in assembly.pieces if not aside(p) and open_mm2(assembly, up=p.pull[2] > 0.0) < LEAST_MM2
+    ]
+    if shut:
+        raise UncutError(
+            f"piece {shut[0]} cannot be poured: side pieces take all of the block at its end.",
+            where=obj.name,
+            remedy="Choose another --axis.",
+        )
     if left_ml > most_ml:
         raise SideFillError(
             f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were "
