@@ -22,7 +22,9 @@ READS: dict[str, tuple[str, ...]] = {
         "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
         "ware_wall_mm", "gate", "gate_bore_mm", "keys", "boards", "bands", "hump",
     ),
-    "pours": ("consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg", "water_celsius"),
+    "pours": (
+        "consistency", "waste", "form", "bucket_l", "plaster", "use", "lift_kg", "lifter", "water_celsius",
+    ),
     "proof": ("lift_kg", "keys", "consistency"),
     "flow": ("use", "ware_wall_mm"),
     "bench": (
