@@ -58,6 +58,12 @@ def test_what_is_grown_by_a_hair_joins_what_it_lay_beside() -> None:
     assert len(joined.decompose()) == 1
     assert joined.bounding_box()[3] == pytest.approx(15.001 + INTO_MM, abs=1e-9)
     assert reaching_in(Solid()).is_empty()
+    film = Solid.cube((4.0, 4.0, 0.001)).translate((40.0, 0.0, 0.0))
+    hollow = Solid.cube((6.0, 6.0, 6.0)) - Solid.cube((2.0, 2.0, 2.0)).translate((2.0, 2.0, 2.0))
+    both = reaching_in(hollow + film)
+    assert both.volume() == pytest.approx(216.0 - 8.0, abs=0.6)
+    alone = reaching_in(Solid.cube((1.0, 1.0, 1.0)) + film)
+    assert alone.bounding_box() == pytest.approx((-INTO_MM, -INTO_MM, -INTO_MM, 44.0, 4.0, 1.0 + INTO_MM))
 
 
 def test_parts_of_a_solid_keep_their_surfaces() -> None:

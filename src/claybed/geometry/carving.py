@@ -317,12 +317,15 @@ def moved(solid: Solid, rotation: Floats, shift_mm: Floats | Sequence[float] = (
 
 
 def reaching_in(solid: Solid) -> Solid:
-    """A solid grown by a hair: faces that only touched would leave slits between it and what it is put to."""
-    if solid.is_empty():
-        return solid
+    """A solid grown by a hair, so that no slits are left beside it; but for films, which would fold."""
     steps = INTO_MM * np.concatenate([np.eye(3), -np.eye(3)])
-    moved_by = [solid, *(solid.translate(step.tolist()) for step in steps)]
-    return manifold3d.Manifold.batch_boolean(moved_by, manifold3d.OpType.Add)
+    grown: list[Solid] = []
+    parts = solid.decompose()
+    for part in parts if all(part.volume() > 0.0 for part in parts) else [solid]:  # a hollow is no part
+        grown.append(part)
+        if part.volume() > INTO_MM * part.surface_area():
+            grown += [part.translate(step.tolist()) for step in steps]
+    return manifold3d.Manifold.batch_boolean(grown, manifold3d.OpType.Add) if grown else solid
 
 
 def prism(outline: Section, low_mm: float, high_mm: float) -> Solid:
