@@ -76,6 +76,14 @@ def test_draining_in_two_turns_is_told_turn_by_turn() -> None:
     assert not any("at a slant" in step for step in steps)
 
 
+def test_a_turn_past_level_runs_out_once_turned_back() -> None:
+    """Tipped over by more than a right angle nothing drips from the gate: it runs out on the way back."""
+    _, turn = holdings(flow(turn_down=leaning(105.0, 0.0, -1.0), slip_ml=9.0, turned_ml=1.0), block())
+    assert "105 degrees from gate down, the side of piece B lower; the gate then looks upwards" in turn.says
+    assert "turn it slowly back the way it came: there it runs out" in turn.says
+    assert "drips" not in turn.says and turn.lift_mm is None
+
+
 def test_between_two_sides_both_are_named() -> None:
     """A lean at 45 degrees between two sides goes over the corner between them."""
     half = math.sqrt(0.5)

@@ -20,20 +20,22 @@ DOWN = np.array([0.0, 0.0, -1.0])
 WALL_MM, BORE_MM = 3.0, 7.0
 
 
-def hanging_limb(*, limb: bool = True) -> Mesh:
-    """A post 40 mm wide that opens below, and out of its side a limb of 14 mm that turns down, from 52 mm
-    above the opening to 20 mm.
+def hanging_limbs(count: int) -> Mesh:
+    """A post 40 mm wide that opens below, and out of its sides up to two limbs of 14 mm that turn down, from
+    52 mm above the opening to 20 mm.
     """
     rod = manifold3d.Manifold.cylinder
-    post = rod(70.0, 20.0, 20.0, 48)
+    body = rod(70.0, 20.0, 20.0, 48)
     across = rod(50.0, BORE_MM, BORE_MM, 48).rotate([0.0, 90.0, 0.0]).translate([0.0, 0.0, 52.0])
-    hangs = rod(39.0, BORE_MM, BORE_MM, 48).translate([50.0, 0.0, 20.0])
-    return solids.from_manifold(post + across + hangs if limb else post)
+    limb = across + rod(39.0, BORE_MM, BORE_MM, 48).translate([50.0, 0.0, 20.0])
+    for k in range(count):
+        body = body + limb.rotate([0.0, 0.0, 180.0 * k])
+    return solids.from_manifold(body)
 
 
 def run(mesh: Mesh, cells: int) -> Drained:
     """Drain it on a grid with so many cells along its longest side."""
-    low, high = np.array([-25.0, -25.0, 0.0]), np.array([65.0, 25.0, 90.0])
+    low, high = np.array([-65.0, -25.0, 0.0]), np.array([65.0, 25.0, 90.0])
     ways = ways_off(DOWN, TILTS_DEG[:1])
 
     def hollow(count: int) -> Cavity:
@@ -61,27 +63,47 @@ def left_bore_mm(radius_mm: float) -> float:
     return float(brentq(short, 1e-6, radius_mm - 1e-6))
 
 
-def test_a_limb_that_hangs_down_stays_full_and_is_told() -> None:
-    """What stays is the bore that the wall leaves, from the limb's end up to the bore across (closed form),
-    to the spread that is told with it; tipped up, it runs into the post.
+def limb_ml() -> float:
+    """What stays in a limb that hangs down, ml: the bore that the wall leaves, from the limb's end up to the
+    bore across (closed form).
     """
-    found = run(hanging_limb(), 45)
-    assert found.cell_mm == pytest.approx(1.0)
-    (slug,) = found.slugs
     radius_mm = left_bore_mm(BORE_MM)
     length_mm = 52.0 - radius_mm - (20.0 + WALL_MM)
-    bore_ml = math.pi * radius_mm**2 * length_mm / 1000.0
-    assert slug.volume_ml == pytest.approx(bore_ml, abs=slug.spread_ml)
-    assert slug.spread_ml < 0.4 * bore_ml
-    assert slug.wide_mm == pytest.approx(2.0 * radius_mm, abs=1.5)
-    assert slug.at_mm[0] == pytest.approx(50.0, abs=1.0)
+    return math.pi * radius_mm**2 * length_mm / 1000.0
+
+
+def test_a_limb_that_hangs_down_is_emptied_over_its_root() -> None:
+    """It stays full while the gate is down; tipped until the limb is raised, and turned back, it is empty."""
+    found = run(hanging_limbs(1), 65)
+    assert found.cell_mm == pytest.approx(1.0)
+    assert found.slip_ml == pytest.approx(limb_ml(), rel=0.35)
+    assert found.slip[0].at_mm[0] == pytest.approx(50.0, abs=1.0)
+    assert found.slip[0].at_mm[2] == pytest.approx(20.0 + WALL_MM, abs=1.5)
+    assert found.turn is not None and found.turned_ml < 0.1 * found.slip_ml
+    assert found.turn[0] < -0.5, "the limb is not raised"
+    assert found.slugs == []
+
+
+def test_what_one_turn_does_not_empty_is_told() -> None:
+    """Of two limbs on opposite sides the turn that raises one leaves the other full: it is told with the
+    volume of its bore (closed form), to the spread that is told with it, and runs out tipped the other way.
+    """
+    found = run(hanging_limbs(2), 65)
+    assert found.slip_ml == pytest.approx(2.0 * limb_ml(), rel=0.35)
+    (slug,) = found.slugs
+    assert slug.volume_ml == pytest.approx(limb_ml(), abs=slug.spread_ml)
+    assert slug.spread_ml < 0.4 * limb_ml()
+    assert slug.wide_mm == pytest.approx(2.0 * left_bore_mm(BORE_MM), abs=1.5)
+    side = math.copysign(1.0, slug.at_mm[0])
+    assert slug.at_mm[0] == pytest.approx(side * 50.0, abs=1.0)
     assert slug.at_mm[2] == pytest.approx(20.0 + WALL_MM, abs=1.5)
-    assert slug.tip is not None
-    assert slug.tip[0] < -0.5, "the limb is not raised"
+    assert found.turned_ml == pytest.approx(limb_ml(), rel=0.35)
+    assert slug.tip is not None and found.turn is not None
+    assert side * slug.tip[0] < -0.5, "the limb is not raised"
 
 
 def test_a_post_without_a_limb_keeps_nothing() -> None:
     """Where all runs out no bore is told, and no finer cells are looked at."""
-    found = run(hanging_limb(limb=False), 45)
+    found = run(hanging_limbs(0), 65)
     assert found.slugs == [] and found.slip_ml == 0.0
     assert found.cell_mm == pytest.approx(2.0)

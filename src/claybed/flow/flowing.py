@@ -58,7 +58,7 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
                 severity="look",
                 where="the closed mold",
                 says=f"Held one way it keeps {say_volume(flow.slip_ml)} of slip{_most_of(flow, assembly)}; "
-                f"turned a second way, at most {say_volume(flow.turned_ml)}.",
+                f"turned a second way and back, {_about(flow.turned_ml)}.",
                 remedy=f"{held['drain'].says} {held['turn'].says}",
                 amount=Amount(flow.turned_ml, "ml"),
             )
@@ -92,6 +92,10 @@ def flow_findings(flow: Flow | None, assembly: Assembly) -> tuple[Finding, ...]:
         )
     found.extend(_of_solid(neck, flow.wall_mm, assembly) for neck in flow.solid)
     return (*found, *_of_ends(flow, assembly))
+
+
+def _about(volume_ml: float) -> str:
+    return f"about {say_volume(volume_ml)}" if volume_ml > 0.0 else "next to nothing"
 
 
 def _most_of(flow: Flow, assembly: Assembly) -> str:
@@ -281,7 +285,14 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
         "slip_cell_mm", _slip_cell_mm(flow), "mm", "cell_mm, half of it for narrow bores", "geometry", cells
     )
     part.number("slip_ml", flow.slip_ml, "ml", f"{_CELLS}; less the wall", "geometry", fine)
-    part.number("turned_ml", flow.turned_ml, "ml", "what runs into a hollow after turning", "geometry", fine)
+    part.number(
+        "turned_ml",
+        flow.turned_ml,
+        "ml",
+        "cells whose way, turned and turned back, ends in a hollow",
+        "geometry",
+        fine,
+    )
     for name, holds in (("air", flow.air), ("slip", flow.slip)):
         part.say(**{name: []})
         for hold in holds:

@@ -15,8 +15,7 @@ from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.units import say_length, say_volume
 from claybed.wording import count_word, in_a_row
 
-# Nearer than this to the way asked for, a gate comes out as asked; a pull this near to that has none across.
-OFF_DEG = 3.0
+# A pull this near to the way asked for has none across.
 SQUARE = 0.1
 
 
@@ -74,13 +73,13 @@ def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:
 
 def gate_off(gate: GatePlan, asked: object, pull: Vector) -> tuple[Finding, ...]:
     """What to say of a bore that comes out aslant of the way `asked` for (object's frame, where it is one):
-    it lies in the seam, square to the `pull`.
+    it lies in the seam, square to the `pull`. Source: materials/practice (gate_off_told_deg).
     """
     if not isinstance(asked, tuple) or gate.kind != "bore":
         return ()
     wish, out, along = (np.array(v, dtype=float) / np.linalg.norm(v) for v in (asked, gate.out, pull))
     off_deg = math.degrees(math.acos(max(-1.0, min(1.0, float(wish @ out)))))
-    if off_deg < OFF_DEG:
+    if off_deg < shelf.value("practice", "gate_off_told_deg").value:
         return ()
     across = along - float(along @ wish) * wish
     why = "along the pull of the first piece" if gate.along_pull else "in the seam, square to the pull"

@@ -15,6 +15,8 @@ from claybed.records.assembly import Assembly
 from claybed.records.flowed import Flow, Hold, Place
 from claybed.units import say_length
 
+# Tipped further from gate down than this, the gate looks upwards.
+LEVEL_DEG = 90.0
 # A corner is named only where no one side is as near.
 ONE_SIDE_COSINE = math.cos(math.radians(30.0))
 
@@ -83,14 +85,20 @@ def _drained(act: str, down: Place, out: Floats, assembly: Assembly) -> Holding:
         says += "." if straight else f", tipped {lean_deg:.0f} degrees, {lower} lower."
         if lift_mm is not None:
             says += f" On sticks it leans so with {say_length(lift_mm)} more under {higher}."
-    elif straight:
-        says = "Then turn it slowly until the gate points straight down, and wait until it drips no more."
     else:
-        lies = " Two people hold it, or it lies there in a cradle." if lean_deg >= most_deg else ""
-        says = (
-            f"When it runs no more, turn it slowly until it is tipped {lean_deg:.0f} degrees from gate down, "
-            f"{lower} lower; wait until it drips no more, and turn it slowly back.{lies}"
+        to = (
+            "the gate points straight down"
+            if straight
+            else f"it is tipped {lean_deg:.0f} degrees from gate down, {lower} lower"
         )
+        runs = "wait until it drips no more, and turn it slowly back the way it came."
+        if lean_deg > LEVEL_DEG:
+            runs = (
+                "the gate then looks upwards. Wait a minute, while what stayed runs into the rest of the "
+                "mold, and turn it slowly back the way it came: there it runs out."
+            )
+        lies = " Two people hold it, or it lies there in a cradle." if lean_deg >= most_deg else ""
+        says = f"When it runs no more, turn it slowly until {to}; {runs}{lies}"
     return Holding(act, False, lean_deg, lower, higher, lift_mm, wide_mm, tall_mm, says)
 
 

@@ -40,10 +40,10 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 7,
-    "mold": 10,
+    "mold": 11,
     "pours": 3,
     "proof": 6,
-    "flow": 5,
+    "flow": 6,
     "bench": 8,
     "ware": 4,
     "timetable": 3,

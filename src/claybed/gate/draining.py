@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
+from claybed.gate.along import practice
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Floats
@@ -22,20 +23,17 @@ from claybed.geometry.pooling import (
 )
 from claybed.records.flowed import Place, Slug
 
-TURNS_DEG = (30.0, 60.0, 85.0)
+TURNS_DEG = (30.0, 60.0, 85.0, 105.0, 120.0)
 WAYS_ROUND = 8
-# A second turn has to empty a fifth of what stays.
-WORTH_TURNING = 0.8
+BESIDE_SHARE = 0.25
 # Coarse cells that see less than this share of what finer ones do are blind to the bores it stays in.
 SEEN_SHARE = 0.5
 # A bore is told on cells of which so many go across it, where the cavity has no more cells than can be
 # halved in a few seconds.
 CELLS_ACROSS = 5.0
 MOST_TO_HALVE = 300_000
-# Tipped so far off the way it drains, a mold may empty a bore into the rest of its hollow; enough of it to be
-# worth the turn.
+# Tipped so far off the way it drains, a mold may empty a bore into the rest of its hollow.
 TIPS_DEG = (30.0, 60.0, 85.0, 120.0)
-TIPPED_SHARE = 0.2
 # What nearly fills a bore on coarse cells is looked at again on finer ones.
 NEARLY = 0.5
 
@@ -43,7 +41,7 @@ NEARLY = 0.5
 @dataclass(frozen=True, slots=True, eq=False)
 class Drained:
     """How a mold drains: the way `down` (3,), `slip` that stays then and `slip_ml` of it in all; the second
-    way `turn` (None: none is worth it) and `turned_ml` at most left after it; `slugs` that stay after all,
+    way `turn` (None: none is worth it) and `turned_ml` left once turned back; `slugs` that stay after all,
     and the side `cell_mm` of the cells it was measured on.
     """
 
@@ -88,30 +86,43 @@ def drained(
             held = caught_cells(hollow, down)
     slip = pockets_of(hollow, held, down, less_than_ml=less_than_ml)
     slip_ml = turned_ml = _sum_ml(slip)
-    left, last = held, down
+    left = held
     if turn is not None:
-        left = still_caught(hollow, held, turn)
+        left = still_caught(hollow, held, down, turn)
         turned_ml = float(left.sum()) * hollow.cell_ml
-        if turned_ml >= WORTH_TURNING * slip_ml:
+        if not is_worth(turned_ml, slip_ml):
             turn, turned_ml, left = None, slip_ml, held
-        else:
-            left, last = left & caught_cells(hollow, turn), turn
     slugs = [
-        replace(slug, tip=_tip(hollow, left, slug, last))
-        for slug, full in _slugs(hollow, left, last, less_than_ml)
+        replace(slug, tip=_tip(hollow, left, slug, down))
+        for slug, full in _slugs(hollow, left, down, less_than_ml)
         if full >= 1.0
     ]
     return Drained(down, slip, slip_ml, turn, turned_ml, slugs, hollow.cell_mm)
 
 
+def is_worth(turned_ml: float, slip_ml: float) -> bool:
+    """Whether a second turn that leaves `turned_ml` of `slip_ml` is worth it. Source: materials/practice
+    (second_turn_gain_least_fraction).
+    """
+    return turned_ml < (1.0 - practice("second_turn_gain_least_fraction")) * slip_ml
+
+
 def _second(seen: Cavity, hollow: Cavity, held: Cells, down: Floats, slip_ml: float) -> Floats | None:
-    """A second way to hold a mold that empties what the first leaves; None where none is worth it."""
-    ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in TURNS_DEG])
+    """A second way to hold a mold that, once turned back, empties what the first leaves; None where none is
+    worth it.
+    """
     first = held if seen is hollow else caught_cells(seen, down)
-    left = [int(still_caught(seen, first, way).sum()) for way in ways]
-    turn: Floats = ways[int(np.argmin(left))]
-    turned_ml = float(still_caught(hollow, held, turn).sum()) * hollow.cell_ml
-    return turn if turned_ml < WORTH_TURNING * slip_ml else None
+    best: list[tuple[float, Floats]] = []
+    for tilt in TURNS_DEG:
+        # Coarse cells take a lean that is too small for one that will do; the next may be enough.
+        ways = around(down, tilt, WAYS_ROUND)
+        left = np.array([float(still_caught(seen, first, down, way).sum()) for way in ways])
+        # Nobody holds a mold to a degree: a way counts for more when those beside it empty it too.
+        beside = np.roll(left, 1) + np.roll(left, -1)
+        way = ways[int(np.argmin(left + BESIDE_SHARE * beside))]
+        best.append((float(still_caught(hollow, held, down, way).sum()) * hollow.cell_ml, way))
+    turned_ml, turn = min(best, key=lambda one: one[0])
+    return turn if is_worth(turned_ml, slip_ml) else None
 
 
 def _is_narrow(hollow: Cavity, held: Cells, down: Floats, less_than_ml: float) -> bool:
@@ -171,7 +182,7 @@ def _tip(hollow: Cavity, left: Cells, slug: Slug, down: Floats) -> Place | None:
     for tilt in TIPS_DEG:
         ways = around(down, tilt, WAYS_ROUND)
         stays = [int((caught_cells(part, way) & own[grown]).sum()) for way in ways]
-        if min(stays) <= TIPPED_SHARE * int(own.sum()):
+        if min(stays) <= practice("tip_left_most_fraction") * int(own.sum()):
             x, y, z = (float(v) for v in ways[int(np.argmin(stays))])
             return x, y, z
     return None

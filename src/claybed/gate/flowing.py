@@ -12,7 +12,7 @@ from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.geometry.pooling import Cavity, Pocket, caught, caught_ml, cavity_of
+from claybed.geometry.pooling import LEAST_CELLS, Cavity, Pocket, caught, caught_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
@@ -20,8 +20,6 @@ from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
 COARSE_CELLS = 56
 FINE_CELLS = 110
 TILTS_DEG = (15.0, 30.0, 45.0)
-# A pocket of fewer cells than these is the grid's doing.
-LEAST_CELLS = 12
 MOST_HOLDS = 8
 MOST_NECKS = 3
 

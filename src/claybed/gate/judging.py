@@ -8,12 +8,12 @@ import numpy as np
 from scipy import ndimage
 
 from claybed.gate.along import practice
-from claybed.gate.draining import TURNS_DEG, WAYS_ROUND, WORTH_TURNING
-from claybed.gate.flowing import LEAST_CELLS, TILTS_DEG, best_way, ways_off
+from claybed.gate.draining import TURNS_DEG, WAYS_ROUND, is_worth
+from claybed.gate.flowing import TILTS_DEG, best_way, ways_off
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Floats, Mesh
-from claybed.geometry.pooling import HALF, Cavity, Cells, caught, caught_twice_ml
+from claybed.geometry.pooling import HALF, LEAST_CELLS, Cavity, Cells, caught, caught_twice_ml
 from claybed.geometry.voxels import solid_fraction
 
 # Cells of an object when places are ranked, and when two of them are compared.
@@ -124,7 +124,7 @@ def kept_by(cavity: Cavity, bore: Bore, wall_mm: float, *, few: bool) -> Kept:
     ways = np.concatenate([around(down, tilt, WAYS_ROUND) for tilt in turns])
     left = [caught_twice_ml(hollow, down, way) for way in ways]
     turned = replace(first, slip_ml=min(left), turn=ways[int(np.argmin(left))])
-    return turned if turned.slip_ml < WORTH_TURNING * first.slip_ml else first
+    return turned if is_worth(turned.slip_ml, first.slip_ml) else first
 
 
 def held_so(cavity: Cavity, hollow: Cavity, up: Floats, down: Floats, turn: Floats | None) -> Kept:

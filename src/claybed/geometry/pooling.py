@@ -21,6 +21,10 @@ from claybed.geometry.voxels import solid_fraction
 
 Cells = NDArray[np.bool_]
 HALF = 0.5
+# A pocket of up to so many cells is the grid's doing.
+LEAST_CELLS = 12
+# A direction shorter than this is none: the two it lies between are opposite.
+LEVEL = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,21 +130,38 @@ def caught_ml(cavity: Cavity, up: Floats) -> float:
 
 
 def caught_twice_ml(cavity: Cavity, up: Floats, then: Floats) -> float:
-    """Most that can be left, ml, when a cavity is first held with `up` up and then turned to `then`."""
-    return float(still_caught(cavity, caught_cells(cavity, up), then).sum()) * cavity.cell_ml
+    """What is left, ml, when a cavity is held with `up` up, turned to `then`, and back."""
+    return float(still_caught(cavity, caught_cells(cavity, up), up, then).sum()) * cavity.cell_ml
 
 
-def still_caught(cavity: Cavity, held: Cells, then: Floats) -> Cells:
-    """Which cells of those that are held at first (x, y, z) can be left at most after a turn to `then` (3,).
+def still_caught(cavity: Cavity, held: Cells, up: Floats, then: Floats) -> Cells:
+    """Which cells of those that are held with `up` up (x, y, z) are left after a slow turn to `then` (3,) and
+    back.
 
-    What was caught runs, cell by cell, the steepest way there is after the turn; it stays when that way ends
-    in a hollow instead of at the opening.
+    What was caught runs, cell by cell, the steepest way there is: halfway to `then`, at `then`, halfway back
+    and with `up` up again. It is gone when one of these ways ends at the opening.
     """
-    order, heights, shape = _in_order(cavity, then)
-    gone = np.zeros(cavity.inside.size, bool)
-    gone[order] = _runs_out(order, heights, cavity.opening.ravel(), *shape)
-    left: Cells = held & ~gone.reshape(cavity.inside.shape)
-    return left
+    halfway = np.asarray(up, dtype=np.float64) / np.linalg.norm(up) + np.asarray(then) / np.linalg.norm(then)
+    between = [halfway] if float(np.linalg.norm(halfway)) > LEVEL else []
+    number = np.flatnonzero(held)
+    at = number.copy()
+    for way in (*between, then, *between, up):
+        rest = _rests(cavity, way)
+        at = np.where(at < 0, at, rest[at])
+    left = np.zeros(cavity.inside.size, bool)
+    left[number[at >= 0]] = True
+    still: Cells = left.reshape(cavity.inside.shape)
+    return still
+
+
+def _rests(cavity: Cavity, up: Floats) -> NDArray[np.int64]:
+    """For each cell of the grid, by its number, the cell in which its steepest way up ends, past dents of the
+    grid; -1 where that is the opening.
+    """
+    order, heights, shape = _in_order(cavity, up)
+    rest = np.full(cavity.inside.size, -1, np.int64)
+    _follow(order, heights, cavity.opening.ravel(), rest, *shape)
+    return rest
 
 
 def _in_order(cavity: Cavity, up: Floats) -> tuple[NDArray[np.int64], Floats, tuple[int, int, int]]:
@@ -213,16 +234,32 @@ def _caught(order: NDArray[np.int64], heights: Floats, opening: Cells, nx: int, 
 
 
 @njit(cache=True, nogil=True)
-def _runs_out(order: NDArray[np.int64], heights: Floats, opening: Cells, nx: int, ny: int, nz: int) -> Cells:
-    # Whether the steepest way up from each cell ends at the opening; cells come from the highest down.
+def _follow(
+    order: NDArray[np.int64],
+    heights: Floats,
+    opening: Cells,
+    rest: NDArray[np.int64],
+    nx: int,
+    ny: int,
+    nz: int,
+) -> None:
+    # Cells come from the highest down, so that the end of a way is known before those that lead into it.
     n = len(order)
     place = np.full(nx * ny * nz, -1, np.int64)
-    out = np.zeros(n, np.bool_)
+    end = np.arange(n)
+    parent = np.arange(n)
+    size = np.ones(n, np.int64)
+    is_open = np.zeros(n, np.bool_)
+    # Where what comes to an end runs on, and the end that a part has.
+    onwards = np.arange(n)
+    end_of = np.arange(n)
     for k in range(n):
         cell = order[k]
         place[cell] = k
-        x, rest = cell // (ny * nz), cell % (ny * nz)
-        y, z = rest // nz, rest % nz
+        is_open[k] = opening[cell]
+        beside = k
+        x, rest_of = cell // (ny * nz), cell % (ny * nz)
+        y, z = rest_of // nz, rest_of % nz
         best, steepest = -1, 1e-12
         for dx in range(-1, 2):
             for dy in range(-1, 2):
@@ -233,11 +270,27 @@ def _runs_out(order: NDArray[np.int64], heights: Floats, opening: Cells, nx: int
                     other = place[(i * ny + j) * nz + m]
                     if other < 0 or other == k:
                         continue
+                    far, root = _root(parent, other), _root(parent, k)
+                    if far != root:
+                        # A dent in the grid holds nothing: what comes there runs on over its edge.
+                        shallow, deep = (far, root) if size[far] < size[root] else (root, far)
+                        if is_open[shallow] and not is_open[deep] and size[deep] <= LEAST_CELLS:
+                            shallow, deep = deep, shallow
+                        if size[shallow] <= LEAST_CELLS and not is_open[shallow]:
+                            over = end[other if deep == far else beside]
+                            onwards[_root(onwards, end_of[shallow])] = _root(onwards, over)
+                        parent[shallow] = deep
+                        size[deep] += size[shallow]
+                        is_open[deep] = is_open[deep] or is_open[shallow]
+                    beside = other
                     rise = (heights[other] - heights[k]) / np.sqrt(float(dx * dx + dy * dy + dz * dz))
                     if rise > steepest:
                         best, steepest = other, rise
-        out[k] = opening[cell] or (best >= 0 and out[best])
-    return out
+        if best >= 0 and not opening[cell]:
+            end[k] = end[best]
+    for k in range(n):
+        at = order[_root(onwards, end[k])]
+        rest[order[k]] = -1 if opening[at] else at
 
 
 def _place(at: Floats) -> tuple[float, float, float]:

@@ -78,8 +78,8 @@ class Flow:
     `cavity_ml` of slip that it takes; `fill_up` the direction of the block that is up while it fills, and
     `air` what that traps; `drain_down` the direction that is down while it drains, `slip` what then stays
     and `slip_ml` in all; `turn_down` a second direction that empties it further (None: none does) and
-    `turned_ml` at most left after both; `closed` parts that the wall of `wall_mm` cuts off from the gate,
-    so that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
+    `turned_ml` left once turned back; `closed` parts that the wall of `wall_mm` cuts off from the gate, so
+    that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
     `ends` rims, points and plates like that; `slugs` what fills a bore and stays in it after all holding and
     turning. Slip that stays is measured on cells of `slip_cell_mm`.
     """
