@@ -10,9 +10,6 @@ from claybed.records.brief import Brief
 from claybed.records.finding import Amount, Finding
 from claybed.units import say_mass, say_volume
 
-# Share of the closed volume below which a vessel was drawn without a wall, so that nobody knows its weight.
-_SHEET_SHARE = 0.02
-
 
 def float_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     """That the object floats in slurry; of a vessel that was not weighed, where it is sure to."""
@@ -53,7 +50,8 @@ def _unweighed_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     if obj.mouth is None or course.molded.assembly.hump:
         return ()
     wall_ml = obj.solid_ml - obj.mouth.closed_ml
-    if wall_ml < _SHEET_SHARE * obj.solid_ml:  # drawn without a wall
+    sheet_ml = shelf.value("measuring", "sheet_wall_most_fraction").value * obj.solid_ml
+    if wall_ml < sheet_ml:  # drawn without a wall
         return ()
     heaviest_g = wall_ml * shelf.value("clay", "clay_solids_density_g_per_ml").high
     displaced_g = obj.solid_ml * slurry_g_per_ml(brief.consistency)

@@ -13,6 +13,7 @@ from claybed.flow.standing import open_mm2
 from claybed.flow.ways import NOTHING_ML, allowance, fill_limit_ml, or_mouth, within_fill
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.reach import inside_points, locked_points
+from claybed.materials import shelf
 from claybed.proof.solidity import solidity
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
@@ -28,8 +29,6 @@ FILL_GRACE_ML = 0.2
 LEAST_MM2 = 1.0
 # Lines of the raster across the object on which places are looked for.
 LINES = 512
-# What further pieces may leave unasked of what two leave.
-SPARED_SHARE = 0.5
 
 
 def _expected_ml(option: MoldOption, brief: Brief) -> float:
@@ -40,11 +39,12 @@ def _expected_ml(option: MoldOption, brief: Brief) -> float:
 
 def most_fill_ml(obj: MeasuredObject, option: MoldOption, brief: Brief, two_ml: float) -> float:
     """The most fill that side pieces may leave, ml: what agrees with what was found, or what is taken of two
-    pieces. Where nobody asked for so many pieces they have to spare half of the `two_ml` that two leave.
+    pieces. Where nobody asked for so many pieces they have to spare a good part of the `two_ml` that two
+    leave. Source: materials/practice.
     """
     usual_ml = fill_limit_ml(obj, brief)
     if brief.max_fill_ml is None and brief.pieces is None:
-        usual_ml = min(usual_ml, SPARED_SHARE * two_ml)
+        usual_ml = min(usual_ml, shelf.value("practice", "fill_left_most_fraction").value * two_ml)
     return max(_expected_ml(option, brief), usual_ml)
 
 

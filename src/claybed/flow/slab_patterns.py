@@ -10,6 +10,7 @@ import numpy as np
 
 from claybed.flow.ledger import finished, new_document
 from claybed.geometry.mesh import Bytes, Floats, Mesh
+from claybed.materials import shelf
 from claybed.patterns.drawing_up import drawings, named_patterns
 from claybed.patterns.laying import curvature_sr
 from claybed.patterns.lining import lining_of, solid_share
@@ -19,8 +20,6 @@ from claybed.records.patterns import SlabPattern
 
 Progress = Callable[[str, float], None]
 SCHEMA = "claybed-slab-patterns-1"
-# Edges and small grooves are pressed full by the thumb without being told.
-SOLID_SHARE = 0.02
 # A ledge lies no further from its own height.
 LEDGE_MM = 0.01
 CAUTIONS = (
@@ -172,7 +171,8 @@ def patterns_document(
         "geometry",
     )
     part.say(findings=[])
-    if done.solid_share > SOLID_SHARE and done.solid_at_mm is not None:
+    told = shelf.value("practice", "press_solid_told_fraction").value
+    if done.solid_share > told and done.solid_at_mm is not None:
         row = part.row("findings")
         row.say(
             id="pressed_solid",

@@ -18,8 +18,6 @@ from claybed.mold.side_faces import Interface
 from claybed.mold.side_level import practice
 
 Vector = tuple[float, float, float]
-# What is cut off has to be this many times what is filled under its bridge.
-WORTH = 2.0
 # So many places are tried across what is cut off, none nearer to its ends than this share.
 PLACES = 13
 FROM_END_SHARE = 0.1
@@ -56,7 +54,7 @@ def bridge_to(held: Solid, fill: Solid, face: Interface, main: Vector) -> Solid 
     kept = moved(held, rotation)
     tried = ((moved(wall, rotation.T), (gap ^ wall).volume()) for wall in _walls(kept, gap, face.level_mm))
     best = min(tried, key=lambda one: one[1], default=None)
-    if best is None or WORTH * best[1] > held.volume():
+    if best is None or practice("bridge_worth_ratio") * best[1] > held.volume():
         return None
     return best[0]
 

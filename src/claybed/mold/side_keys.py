@@ -27,14 +27,9 @@ JOIN_MM = 0.01
 DIPS_MM = 0.05
 MOST_SPOTS = 60
 MOST_PAIRS = 400
-# Two keys on every ground, while that makes no more than so many for one piece.
-MOST_KEYS = 6
 # A plane that leans less than this sine off an interface does not cross it; a half plane is so large.
 FLAT_SINE = 1e-6
 FAR_MM = 1e4
-# Keys that stand aside by this share of their diameter do not go in: the lean of their sides holds a piece
-# off by more than half their depth.
-ASIDE_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -198,7 +193,7 @@ def _arranged(
         # Pieces beside one another in plan are one ground for a piece that takes of both.
         every = sum(sections.values(), Section()).offset(JOIN_MM).offset(-JOIN_MM)
         grounds |= {name: (every, k) for name, k in beside.items()}
-    single = set(beside) if each * len(grounds) > MOST_KEYS else set()
+    single = set(beside) if each * len(grounds) > practice("side_keys_most_count") else set()
     apart = _lie_apart(list(sections.values()), face, later)
     # Main pieces that side pieces part all round end not far beyond the object.
     spacing_mm = KEY_SPACING_MM / 2.0 if apart else KEY_SPACING_MM
@@ -312,7 +307,7 @@ def _tried(
         along, across = ((at[other_end] - at[one]) @ slants.T).T
         apart_mm = np.where(along * np.sign(across) >= diameter_mm / 2.0, apart_mm, 0.0)
     if aside_mm is not None:
-        apart_mm = np.where(aside_mm >= ASIDE_SHARE * diameter_mm, apart_mm, 0.0)
+        apart_mm = np.where(aside_mm >= practice("key_aside_least_ratio") * diameter_mm, apart_mm, 0.0)
     for k in np.argsort(-apart_mm, kind="stable")[:MOST_PAIRS].tolist():
         i, j = int(one[k]), int(other_end[k])
         if apart_mm[k] < 2.0 * diameter_mm:

@@ -20,16 +20,13 @@ from claybed.geometry.closest import nearest_within
 from claybed.geometry.lattice import XY_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.spotting import spread_spots
+from claybed.materials import shelf
 from claybed.proof.faces import JOINT, MEETS_MM, named
 from claybed.records.assembly import Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
 # A round block turns to any angle; between whole degrees keys move by far less than their radius.
 ROUND_STEP_DEG = 1.0
-# A larger turn is a wrong closing even when it leaves every key in its place.
-NEAR_TURN_DEG = 15.0
-# So much more wall, in whole steps, is proposed for keys that found no room.
-MORE_WALL, STEP_MM = 1.5, 5.0
 # Whether two pieces meet is asked at spots so far apart on the joint of one, while they are not too many.
 MEETS_APART_MM = 2.0
 MOST_SPOTS = 10_000
@@ -69,7 +66,9 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
 
 def _more_room(assembly: Assembly) -> str:
     """How a side piece without keys gets some: without any nothing may tell it from another."""
-    wall_mm = STEP_MM * math.ceil(MORE_WALL * assembly.wall_mm / STEP_MM)
+    step_mm = shelf.value("practice", "key_room_step_mm").value
+    more = shelf.value("practice", "key_room_wall_ratio").value
+    wall_mm = step_mm * math.ceil(more * assembly.wall_mm / step_mm)
     return f"Ask for --wall {wall_mm:g}mm: keys find more room there."
 
 
@@ -161,8 +160,8 @@ def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:
 def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, int, float]:
     """How far (mm) the best wrong closing misses, which key misses there, and its turn in degrees.
 
-    Motions that turn by at most NEAR_TURN_DEG and leave every key within `radius_mm` of its own socket are
-    the right closing. When there is no wrong motion at all the miss is the block's own size and the key -1.
+    Motions that turn by little and leave every key within `radius_mm` of its own socket are the right
+    closing. When there is no wrong motion at all the miss is the block's own size and the key -1.
     """
     keys = assembly.keys
     at = np.array([k.at_mm[:2] for k in keys])
@@ -172,8 +171,7 @@ def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, 
         return size_mm, -1, 0.0
     c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
     moved = np.stack([c * at[:, 0] - s * at[:, 1], s * at[:, 0] + c * at[:, 1]], axis=2) + shift[:, None, :]
-    wide_turn = np.abs((turn + np.pi) % (2.0 * np.pi) - np.pi) > np.radians(NEAR_TURN_DEG)
-    strays = wide_turn | (np.linalg.norm(moved - at, axis=2).max(axis=1) >= radius_mm)
+    strays = turned_away(turn) | (np.linalg.norm(moved - at, axis=2).max(axis=1) >= radius_mm)
     moved, turn = moved[strays], turn[strays]
     if not len(turn):
         return size_mm, -1, 0.0
@@ -191,6 +189,13 @@ def nearest_wrong_closing(assembly: Assembly, radius_mm: float) -> tuple[float, 
         return size_mm, -1, 0.0
     worst = int(np.argmax(gap[chosen].min(axis=1)))
     return float(best), worst, float(np.degrees(turn[chosen])) % 360.0
+
+
+def turned_away(turn_rad: Floats) -> NDArray[np.bool_]:
+    """Which turns (n,) are too large for a closing to pass for the right one. Source: materials/practice."""
+    most_deg = shelf.value("practice", "closing_turn_most_deg").value
+    away: NDArray[np.bool_] = np.abs((turn_rad + np.pi) % (2.0 * np.pi) - np.pi) > np.radians(most_deg)
+    return away
 
 
 def _motions(assembly: Assembly, at: Floats, radius_mm: float) -> Motions:

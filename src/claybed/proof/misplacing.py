@@ -17,14 +17,12 @@ from scipy.spatial import cKDTree
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
-from claybed.proof.closings import NEAR_TURN_DEG, main_letters, mains_apart, side_pieces
+from claybed.materials import shelf
+from claybed.proof.closings import main_letters, mains_apart, side_pieces, turned_away
 from claybed.proof.faces import JOINT, named
 from claybed.records.assembly import BLOCK_FRAME, Assembly, BlockKey, Piece
 from claybed.records.finding import Check
 
-# Half the depth of a key holds a piece off by more than anyone overlooks; so much does where there are none.
-KEY_SHARE = 0.5
-PLAIN_MM = 2.0
 SAMPLES = 6000
 PROBES = 150
 # No point of a joint lies further from its samples than so many times their mean distance.
@@ -71,7 +69,8 @@ def none_goes_elsewhere(assembly: Assembly) -> list[Check]:
     sides = side_pieces(assembly)
     if not sides:
         return []
-    limit_mm = min((KEY_SHARE * k.depth_mm for k in assembly.keys), default=PLAIN_MM)
+    share = shelf.value("practice", "held_off_key_ratio").value
+    limit_mm = min((share * k.depth_mm for k in assembly.keys), default=_plain_mm())
     mains = main_letters(assembly)
     apart = mains_apart(assembly)
     places = assembly.pieces if apart else sides
@@ -224,17 +223,22 @@ def _motions(piece: _Joint, place: _Joint) -> list[tuple[float, Floats]]:
         middles.append((plan.min(axis=0) + plan.max(axis=0)) / 2.0)
     for turn in np.arange(4) * np.pi / 2.0:
         found.append((float(turn), middles[1] - _turned(middles[0], float(turn))))
+    alike_mm = _plain_mm()
     for (i, j), (k, m) in product(combinations(piece.keys, 2), permutations(place.keys, 2)):
         u, v = j - i, m - k
-        if abs(float(np.linalg.norm(u) - np.linalg.norm(v))) <= PLAIN_MM:
+        if abs(float(np.linalg.norm(u) - np.linalg.norm(v))) <= alike_mm:
             turn = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
             found.append((turn, (k + m) / 2.0 - _turned((i + j) / 2.0, turn)))
     return found
 
 
+def _plain_mm() -> float:
+    return shelf.value("practice", "held_off_plain_mm").value
+
+
 def _slips_home(piece: _Joint, turn: float, shift: Floats, room_mm: float) -> bool:
     """Whether a motion of a piece in its own place is small enough to slip into the right one."""
-    wide = abs((turn + np.pi) % (2.0 * np.pi) - np.pi) > np.radians(NEAR_TURN_DEG)
+    wide = bool(turned_away(np.array(turn)))
     off_mm = np.linalg.norm(_turned(piece.keys, turn) + shift - piece.keys, axis=1)
     return not wide and bool((off_mm < room_mm).all())
 
