@@ -16,7 +16,7 @@ from claybed.cases.bedding import EDGE_MM, lay_on_bed
 from claybed.cases.flanges import FLANGE_OUT_MM
 from claybed.cases.generations import build_cement_case, build_master
 from claybed.cases.proving import case_checks, cement_checks, closing_checks, part_checks
-from claybed.cases.standing import in_block, stand
+from claybed.cases.standing import in_block
 from claybed.cases.vessel import build_case, in_case
 from claybed.errors import CannotError
 from claybed.geometry.forming import unturned
@@ -26,6 +26,7 @@ from claybed.geometry.slanting import lock_toward
 from claybed.geometry.stl import stl_bytes
 from claybed.records.assembly import Assembly
 from claybed.records.cases import Case, Poured, Shape
+from tests.cases.stood import stand
 from tests.proof.small_mold import double_cone, ellipsoid, mold_of
 
 vtk = pytest.importorskip("vtk", reason="VTK is not installed; it comes with the test extra")

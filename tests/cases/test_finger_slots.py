@@ -13,14 +13,15 @@ import trimesh
 from claybed.cases.finger_slots import SlotSizes, formers, slot_wall_mm, with_slots
 from claybed.cases.loose_keys import with_sockets
 from claybed.cases.proving import case_checks, closing_checks, slot_checks
-from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case
 from claybed.flow.cases import slots_from_kg
+from claybed.geometry.forming import box, hull, on_lattice, rod
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.stl import stl_bytes
 from claybed.materials import shelf
-from claybed.records.assembly import Assembly
-from claybed.records.cases import Poured, Shape
+from claybed.records.assembly import Assembly, BlockKey
+from claybed.records.cases import FingerSlot, Poured, Shape
+from tests.cases.stood import stand
 from tests.proof.small_mold import double_cone, mold_of
 
 SIZES = SlotSizes(
@@ -156,3 +157,62 @@ def test_slots_begin_where_practice_looks() -> None:
     look_kg = shelf.value("practice", "lift_look_kg").value
     assert slots_from_kg(16.0) == look_kg
     assert slots_from_kg(5.0) == 5.0
+
+
+def test_a_corner_piece_is_held_where_its_neighbours_stand() -> None:
+    """Only two sides next to one another are the block's own: slots opposite one another open a side where
+    another piece stands as well, and the piece leaves and fills as any other.
+    """
+    corner = box((0.0, 0.0, 0.0), (160.0, 160.0, 100.0)) - box((120.0, 120.0, -1.0), (161.0, 161.0, 30.0))
+    beside = box((0.0, 0.0, 0.0), (260.0, 260.0, 100.0)) - box((0.0, 0.0, -1.0), (160.0, 160.0, 101.0))
+    solids = {"A": on_lattice(corner), "B": on_lattice(beside)}
+    poured = stand(
+        "A", solids["A"], (0.0, 0.0, 1.0), [], draft_deg=2.0, clearance_mm=0.2,
+        others={"B": solids["B"]}, pulls={"A": (0.0, 0.0, 1.0), "B": (1.0, 0.0, 0.0)},
+    )  # fmt: skip
+    assert sorted(poured.met) == [False, False, True, True]
+    held = with_slots(poured, SIZES)
+    assert len(held.slots) == 2 and held.slots[0].out == pytest.approx(-held.slots[1].out)
+    assert failed(slot_checks(held, SIZES.least_mm)) == []
+
+
+def test_a_piece_that_stands_turned_is_held_square_to_its_sides() -> None:
+    """Of a block turned by 45° in plan slots look along the diagonals of the frame."""
+    plan = 90.0 * np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
+    solid = on_lattice(hull(np.array([[x, y, z] for x, y in plan.tolist() for z in (0.0, 60.0)])))
+    poured = stand("A", solid, (0.0, 0.0, 1.0), [], draft_deg=2.0, clearance_mm=0.2)
+    held = with_slots(poured, SIZES)
+    assert len(held.slots) == 2
+    assert np.abs(held.slots[0].out) == pytest.approx([math.sqrt(0.5), math.sqrt(0.5)])
+    assert failed(slot_checks(held, SIZES.least_mm)) == []
+
+
+def test_slots_keep_clear_of_sockets() -> None:
+    """A socket that looks sideways, filled for the pour, is room all the same: the slot beside it moves aside
+    by a step. Distance in closed form: from a cylinder's axis to the plane of the slot's end, which leans 5°.
+    """
+    bump = rod((100.0, 33.0, 90.0), (90.0, 33.0, 90.0), 5.0)
+    block = box((-100.0, -45.0, 0.0), (100.0, 45.0, 100.0)) - box((-60.0, -30.0, -1.0), (60.0, 30.0, 92.0))
+    key = BlockKey((100.0, 33.0, 90.0), 10.4, 10.0, "B", "A")
+    beside = box((100.0, -45.0, 0.0), (150.0, 45.0, 100.0))
+    solids = {"A": on_lattice(block - bump), "B": on_lattice(beside + bump)}
+    poured = stand(
+        "A", solids["A"], (0.0, 0.0, 1.0), [key], draft_deg=2.0, clearance_mm=0.2,
+        others={"B": solids["B"]}, pulls={"A": (0.0, 0.0, 1.0), "B": (1.0, 0.0, 0.0)},
+    )  # fmt: skip
+    assert len(poured.plugs) == 1
+    held = with_slots(poured, replace(SIZES, tall_mm=20.0, wide_least_mm=50.0, deep_least_mm=15.0))
+    by_side = {round(float(slot.out[0])): slot for slot in held.slots}
+    middle = [float(by_side[sign].at_mm[1]) for sign in (1, -1)]
+    assert middle[0] - middle[1] == pytest.approx(-7.5)
+    lean = math.radians(5.0)
+    left_mm = (33.0 - 17.5 + 10.0 * math.tan(lean)) * math.cos(lean) - 5.0
+    assert slot_wall_mm(held) == pytest.approx(left_mm, abs=0.05)
+    assert failed(slot_checks(held, SIZES.least_mm)) == []
+    astray = replace(held, slots=tuple(_moved(slot, 7.5) for slot in held.slots))
+    assert failed(slot_checks(astray, SIZES.least_mm)) == ["case_slot_wall_A"]
+
+
+def _moved(slot: FingerSlot, along_mm: float) -> FingerSlot:
+    by = np.array([0.0, along_mm, 0.0])
+    return replace(slot, room_mm=slot.room_mm + by, at_mm=slot.at_mm + by)

@@ -15,7 +15,6 @@ from claybed.cases.bedding import cut_levels
 from claybed.cases.crowns import PEG_MM, _flakes_above, peg_holes
 from claybed.cases.generations import build_master
 from claybed.cases.proving import case_checks, joint_checks, part_checks, wall_check
-from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case, on_bed
 from claybed.errors import CannotError
 from claybed.geometry.forming import bounds_mm, box
@@ -24,6 +23,7 @@ from claybed.geometry.slanting import lock_toward
 from claybed.geometry.stl import stl_bytes
 from claybed.records.assembly import Assembly
 from claybed.records.cases import Case, Poured, Shape
+from tests.cases.stood import stand
 from tests.proof.small_mold import double_cone, ellipsoid, mold_of
 
 UP = (0.0, 0.0, 1.0)

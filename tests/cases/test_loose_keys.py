@@ -11,7 +11,7 @@ import pytest
 
 from claybed.cases.loose_keys import PILOT_MM, filled, plugs_of, print_plugs, with_sockets
 from claybed.cases.proving import case_checks, closing_checks
-from claybed.cases.standing import in_block, stand
+from claybed.cases.standing import in_block
 from claybed.cases.vessel import build_case
 from claybed.errors import CannotError
 from claybed.geometry.forming import box, on_lattice
@@ -19,6 +19,7 @@ from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Poured, Shape
+from tests.cases.stood import stand
 
 KEY = BlockKey((60.0, 0.0, 20.0), 20.0, 8.0, "C", "A")
 PULLS = {"A": (0.0, 0.0, 1.0), "C": (1.0, 0.0, 0.0)}

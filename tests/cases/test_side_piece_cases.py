@@ -15,13 +15,14 @@ from claybed.cases.leaning import sides_of
 from claybed.cases.loose_cores import print_cores
 from claybed.cases.loose_keys import with_sockets
 from claybed.cases.proving import case_checks, closing_checks, loose_checks
-from claybed.cases.standing import in_block, stand
+from claybed.cases.standing import in_block
 from claybed.cases.vessel import build_case
 from claybed.errors import CannotError
 from claybed.geometry.forming import box, halved, hull, on_lattice
 from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.cases import Poured, Shape
+from tests.cases.stood import stand
 
 SHAPE = Shape(3.2, 6.0, (200.0, 200.0, 200.0), 0.25, False, 1.2, 0.15)
 UP = (0.0, 0.0, 1.0)

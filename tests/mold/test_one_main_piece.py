@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from claybed.cases.proving import case_checks, closing_checks, loose_checks
-from claybed.cases.standing import stand
 from claybed.cases.vessel import build_case
 from claybed.flow.course import plan_all_benches, plan_all_pours
 from claybed.flow.molding import Molded, make_mold
@@ -24,6 +23,7 @@ from claybed.records.bench import Bench
 from claybed.records.brief import Brief
 from claybed.records.cases import Shape
 from claybed.records.surveyed import MoldOption
+from tests.cases.stood import stand
 from tests.mold.molds import along
 from tests.pieces import solids
 from tests.survey.objects import measured

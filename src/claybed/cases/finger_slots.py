@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -27,10 +27,14 @@ _CLEAR_OF_CUT_MM = 12.0
 _INTO_MM = 3.0  # screw holes of the wall begin in the block's place, also where the outside is dented
 _LINES = 320
 _STEP_MM = 5.0
+_ASIDE_STEP_MM = 7.5
+_ASIDE_SHARE = 0.25  # of its width that a slot may stand beside the line through the centre of mass
 _CORNER_MM = 8.0  # plaster left beside a slot before the outside turns
 _PAST_MM = 1.5  # what is cut away runs on past back and outside
 # Ways to hold the piece: across its depth first, since hand-holds of a case stand at the ends of its width.
 _WAYS = ((0.0, 1.0), (1.0, 0.0))
+_SAME_WAY = 0.999
+_ON_SIDE_MM = 0.1  # rounding leaves the outside uneven
 Cuts: TypeAlias = tuple[Sequence[float], Sequence[float]]
 NO_CUTS: Cuts = ((), ())
 
@@ -53,34 +57,64 @@ class SlotSizes:
 def with_slots(poured: Poured, sizes: SlotSizes) -> Poured:
     """A piece with two finger slots in its back edge, opposite one another beside its centre of mass.
 
-    The deepest and then widest that leave the least plaster everywhere are taken; the piece comes back as it
-    was where there is no room, or no outside on both sides that is the block's own.
+    Sides that are the block's own come first: there the closed mold can be held by the slots as well. A side
+    where another piece stands serves when the piece lies on its back alone. The deepest and then widest that
+    leave the least plaster everywhere are taken; the piece comes back as it was where there is no room.
     """
-    under = _Under.of(poured)
-    for way in _WAYS:
-        for deep in _down(sizes.deep_mm, sizes.deep_least_mm):
-            for wide in _down(sizes.wide_mm, sizes.wide_least_mm):
-                pair = [_slot(poured, under, np.array(way) * sign, deep, wide, sizes) for sign in (1.0, -1.0)]
-                found = [slot for slot in pair if slot is not None]
-                if len(found) == 2:
-                    return replace(poured, slots=tuple(found))
+    under, inner = _Under.of(poured, sizes), _inner_surface(poured)
+    for own_only in (True, False) if any(poured.met) else (True,):
+        for way in _ways(poured):
+            for deep in _down(sizes.deep_mm, sizes.deep_least_mm):
+                for wide in _down(sizes.wide_mm, sizes.wide_least_mm):
+                    found = []
+                    for out in (way, -way):
+                        tried = (
+                            _slot(poured, under, out, deep, wide, aside, sizes, own_only)
+                            for aside in _aside_mm(wide)
+                        )
+                        free = (one for one in tried if one and _wall_mm([one], inner) >= sizes.least_mm)
+                        found += [*islice(free, 1)]
+                        if not found:
+                            break
+                    if len(found) == 2:
+                        return replace(poured, slots=tuple(found))
     return poured
 
 
 def slot_wall_mm(poured: Poured) -> float:
-    """The least plaster between a finger slot and whatever of the piece is neither back nor outside, mm.
-
-    What lies as near the block's outside as that leans is outside.
+    """The least plaster between a finger slot and whatever of the piece is neither back nor outside, mm:
+    cavity, parting side, sockets and the room of cores.
     """
-    mesh = poured.solid.mesh(CASE_FRAME)
+    return _wall_mm(poured.slots, _inner_surface(poured))
+
+
+def _wall_mm(slots: Sequence[FingerSlot], inner: Mesh) -> float:
+    return min(float(distances_mm(_skin(slot), inner).min()) for slot in slots)
+
+
+def _inner_surface(poured: Poured) -> Mesh:
+    """The faces of a piece, loose keys and cores out, that lie neither in its back nor beyond one upright
+    side of its outside.
+    """
+    mesh = (poured.solid if poured.opened is None else poured.opened).mesh(CASE_FRAME)
     points = mesh.vertices_mm
-    ring = shapely.Polygon(poured.top_outline_mm).exterior
-    lean_mm = math.tan(math.radians(poured.draft_deg)) * (poured.top_mm - poured.low_mm) + 0.1
-    outside = shapely.distance(shapely.points(points[:, :2]), ring) < lean_mm
+    ring = poured.low_outline_mm
+    along = np.roll(ring, -1, axis=0) - ring
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / np.linalg.norm(along, axis=1, keepdims=True)
+    on_side = points[:, :2] @ normal.T - (ring * normal).sum(axis=1) > -_ON_SIDE_MM
     back = points[:, 2] > poured.top_mm - 0.01
-    inner = ~back[mesh.faces].all(axis=1) & ~(outside | back)[mesh.faces].all(axis=1)
-    surface = Mesh.make(points, mesh.faces[inner], frame=CASE_FRAME)
-    return min(float(distances_mm(_skin(slot), surface).min()) for slot in poured.slots)
+    outer = on_side[mesh.faces].all(axis=1).any(axis=1) | back[mesh.faces].all(axis=1)
+    return Mesh.make(points, mesh.faces[~outer], frame=CASE_FRAME)
+
+
+def _ways(poured: Poured) -> list[Floats]:
+    """Unit vectors (2,) in plan along which slots may look: across the piece, along it, square to a side."""
+    found = [np.array(way) for way in _WAYS]
+    for a, b in _edges(poured.top_outline_mm):
+        normal = np.array([b[1] - a[1], a[0] - b[0]]) / np.linalg.norm(b - a)
+        if all(abs(float(normal @ way)) < _SAME_WAY for way in found):
+            found.append(normal)
+    return found
 
 
 def formers(poured: Poured, cuts_mm: Cuts = NO_CUTS) -> tuple[CasePart, ...]:
@@ -135,8 +169,8 @@ def slot_screws(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Under:
-    """The parting side of a piece from below: `at_mm` (n, 2) of lines, `low_mm` (n,) where each meets it,
-    `step_mm` between lines, and the piece's centre of mass in plan.
+    """The parting side of a piece from below, where it rises near to slots: `at_mm` (n, 2) of lines, `low_mm`
+    (n,) where each meets it, `step_mm` between lines, and the piece's centre of mass in plan.
     """
 
     at_mm: Floats
@@ -145,7 +179,7 @@ class _Under:
     centre_mm: Floats
 
     @classmethod
-    def of(cls, poured: Poured) -> _Under:
+    def of(cls, poured: Poured, sizes: SlotSizes) -> _Under:
         mesh = poured.solid.mesh(CASE_FRAME)
         columns = DepthRaster(mesh, resolution=_LINES).columns(np.array([0.0, 0.0, 1.0]))
         low = columns.bottom_mm.ravel()
@@ -157,17 +191,34 @@ class _Under:
         # Outside the lowest rim a line meets the leaning outside from below, which a slot may open.
         step_mm = float(columns.grid.spacing_mm)
         rim = shapely.Polygon(grown(poured.low_outline_mm, -step_mm))
-        within = shapely.contains_xy(rim, at[:, 0], at[:, 1])
+        near = poured.top_mm - sizes.tall_mm - low < sizes.least_mm + step_mm
+        within = near & shapely.contains_xy(rim, at[:, 0], at[:, 1])
         return cls(at[within], low[within], step_mm, centre)
 
 
+def _aside_mm(wide_mm: float) -> list[float]:
+    """How far a slot may stand beside the line through the centre of mass, the least first."""
+    far = np.arange(_ASIDE_STEP_MM, _ASIDE_SHARE * wide_mm + 1e-9, _ASIDE_STEP_MM).tolist()
+    return [0.0, *(sign * one for one in far for sign in (1.0, -1.0))]
+
+
 def _slot(
-    poured: Poured, under: _Under, out: Floats, deep_mm: float, wide_mm: float, sizes: SlotSizes
+    poured: Poured,
+    under: _Under,
+    out: Floats,
+    deep_mm: float,
+    wide_mm: float,
+    aside_mm: float,
+    sizes: SlotSizes,
+    own_only: bool,
 ) -> FingerSlot | None:
-    """A slot where a line from the centre of mass leaves the back towards `out` (2,); None without room."""
+    """A slot where a line `aside_mm` beside the centre of mass leaves the back towards `out` (2,); None
+    without room, or where another piece stands there and `own_only` sides will do.
+    """
     side = np.array([-out[1], out[0]])
+    centre = under.centre_mm + aside_mm * side
     reach = [
-        _leaves(poured, under.centre_mm + along * side, out)
+        _leaves(poured, centre + along * side, out, own_only)
         for along in (-wide_mm / 2.0 - _CORNER_MM, 0.0, wide_mm / 2.0 + _CORNER_MM)
     ]
     if any(far is None for far in reach):
@@ -178,22 +229,25 @@ def _slot(
         return None
     lean = math.tan(math.radians(sizes.draft_deg))
     floor = poured.top_mm - sizes.tall_mm
-    offset = (under.at_mm - under.centre_mm) @ np.stack([side, out], axis=1)
+    if _leans_mm(poured, out) * sizes.tall_mm / (poured.top_mm - poured.low_mm) > 2.0 * _INTO_MM:
+        # Under a side that leans out so far fingers slip off.
+        return None
+    offset = (under.at_mm - centre) @ np.stack([side, out], axis=1)
     apart = np.sqrt(
         np.maximum(np.abs(offset[:, 0]) - wide_mm / 2.0, 0.0) ** 2
         + np.maximum(inner - offset[:, 1], 0.0) ** 2
         + np.maximum(floor - under.low_mm, 0.0) ** 2
     )
     # A line stands for the square around it.
-    if float(apart.min()) - under.step_mm < sizes.least_mm:
+    if float(apart.min(initial=math.inf)) - under.step_mm < sizes.least_mm:
         return None
     corners = []
     for height in (floor, poured.top_mm + _PAST_MM):
         more = lean * (height - poured.top_mm)
         for along in (-wide_mm / 2.0 - more, wide_mm / 2.0 + more):
             for away in (inner - more, max(far) + _PAST_MM + 5.0):
-                corners.append((*(under.centre_mm + along * side + away * out), height))
-    middle = under.centre_mm + far[1] * out
+                corners.append((*(centre + along * side + away * out), height))
+    middle = centre + far[1] * out
     return FingerSlot(
         room_mm=np.array(corners),
         at_mm=np.array([*middle, poured.top_mm]),
@@ -204,12 +258,11 @@ def _slot(
     )
 
 
-def _leaves(poured: Poured, at: Floats, out: Floats) -> float | None:
+def _leaves(poured: Poured, at: Floats, out: Floats, own_only: bool) -> float | None:
     """How far from a place (2,) the back ends towards `out`; None outside, or where another piece stands
-    there.
+    there and `own_only` sides will do.
     """
-    ring, low = poured.top_outline_mm, poured.low_outline_mm
-    for k, (a, b) in enumerate(_edges(ring)):
+    for k, (a, b) in enumerate(_edges(poured.top_outline_mm)):
         along = b - a
         normal = np.array([along[1], -along[0]]) / np.linalg.norm(along)
         if normal @ out < 1e-6:
@@ -218,10 +271,13 @@ def _leaves(poured: Poured, at: Floats, out: Floats) -> float | None:
         met = at + far * out
         share = float((met - a) @ along / (along @ along))
         if far > 0.0 and -1e-9 <= share <= 1.0 + 1e-9:
-            # A side that a piece is drawn away from stands upright, though it is the block's own.
-            own = not poured.met[k] if poured.met else float((ring[k] - low[k]) @ normal) > 1e-3
-            return far if own else None
+            return None if own_only and poured.met and poured.met[k] else far
     return None
+
+
+def _leans_mm(poured: Poured, out: Floats) -> float:
+    """How much further the outside reaches towards `out` (2,) at the back than at the lowest rim."""
+    return float((poured.top_outline_mm @ out).max() - (poured.low_outline_mm @ out).max())
 
 
 def _screws(slot: FingerSlot, cuts_mm: Cuts) -> list[tuple[Floats, float]]:

@@ -67,30 +67,6 @@ class Readied:
         return float(self.own[:, 2].max())
 
 
-def stand(
-    piece: str,
-    solid: LatticeSolid,
-    pull: Sequence[float],
-    keys: Sequence[BlockKey],
-    *,
-    draft_deg: float,
-    clearance_mm: float,
-    scale: float = 1.0,
-    others: Mapping[str, LatticeSolid] = NO_OTHERS,
-    pulls: Mapping[str, Sequence[float]] = NO_PULLS,
-) -> Poured:
-    """A piece as its case pours it, while its neighbours stay as they are planned.
-
-    Arguments and errors as of `ready` and `stand_up`.
-    """
-    return stand_up(
-        ready(
-            piece, solid, pull, keys, draft_deg=draft_deg, clearance_mm=clearance_mm, scale=scale,
-            others=others, pulls=pulls,
-        )
-    )  # fmt: skip
-
-
 def ready(
     piece: str,
     solid: LatticeSolid,

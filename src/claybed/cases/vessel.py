@@ -139,12 +139,6 @@ def wall_stay_mm(poured: Poured, shape: Shape) -> float:
     return longest_stay_mm(body, bedded or Bedded((), (), (0.0,), 0.0))
 
 
-def level_cuts_mm(poured: Poured, shape: Shape) -> tuple[float, ...]:
-    """Heights over the underside at which the case will be cut level; none when it fits, or cannot."""
-    bedded = _laid(_outer(poured, shape), poured, shape)
-    return bedded.levels_mm if bedded is not None else ()
-
-
 def in_case(poured: Poured, floor_mm: float) -> LatticeSolid:
     """The piece where it lies in its case, `floor_mm` of plastic under its lowest point."""
     lift = np.array([0, 0, round(floor_mm * Z_PER_MM)])
