@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -65,3 +66,40 @@ def test_a_steep_narrow_face_keeps_its_height() -> None:
     bare = shadow(strip, 0.0, 0.0)
     assert bare.volume() == pytest.approx(0.01 * 5.0 * 5.25, rel=1e-9)
     assert (bare - shadow(strip, 0.0, 0.003)).volume() < 1e-9
+
+
+@pytest.mark.parametrize("wide_mm", [0.001, 0.004, 0.0119])
+def test_a_crack_that_growth_closes_is_enclosed_once(wide_mm: float) -> None:
+    """A square with a crack narrower than twice the growth casts a whole block: its volume is the closed form
+    of a box, not what both lips of the crack would cast one over the other.
+    """
+    more_mm, half = 0.006, wide_mm / 2.0
+    outer = [(-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0)]
+    inner = [(-2.5, -half), (2.5, -half), (2.5, half), (-2.5, half)]
+    flat = []
+    for k in range(4):
+        a, b, c, d = outer[k], outer[(k + 1) % 4], inner[(k + 1) % 4], inner[k]
+        flat += [(a, b, c), (a, c, d)]
+    corners = np.dstack([np.array(flat), np.full((len(flat), 3), 8.0)])
+    grown = shadow(corners, 0.0, more_mm)
+    side_mm = 10.0 + 2.0 * more_mm
+    # But for its corners, which are cut off.
+    assert grown.volume() == pytest.approx(side_mm**2 * (8.0 + more_mm), abs=4 * 8.0 * more_mm**2)
+    assert (
+        manifold3d.Manifold.cube((9.0, 9.0, 7.0), True).translate((0.0, 0.0, 4.0)) - grown
+    ).volume() < 1e-9
+
+
+def test_faces_that_meet_in_a_point_alone_are_enclosed_once() -> None:
+    """Two squares corner to corner: their grown rims cross there, and cast what both cover together."""
+    flat = [
+        ((0, 0), (1, 0), (1, 1)),
+        ((0, 0), (1, 1), (0, 1)),
+        ((1, 1), (2, 1), (2, 2)),
+        ((1, 1), (2, 2), (1, 2)),
+    ]
+    corners = np.dstack([np.array(flat, np.float64), np.full((4, 3), 3.0)])
+    more_mm = 0.01
+    side_mm = 1.0 + 2.0 * more_mm
+    known_mm3 = (2.0 * side_mm**2 - (2.0 * more_mm) ** 2) * (3.0 + more_mm)
+    assert shadow(corners, 0.0, more_mm).volume() == pytest.approx(known_mm3, rel=1e-9)

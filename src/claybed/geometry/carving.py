@@ -26,7 +26,9 @@ Section: TypeAlias = manifold3d.CrossSection
 TIDY_MM = 0.0015
 # What tidying may change of a volume, as a share of its whole surface moved so far.
 FOLDED_SHARE = 0.001
-CRUMB_MM3 = 0.01
+# A smaller hollow is rounding; less than a speck encloses nothing.
+HOLLOW_MM3 = 0.01
+SPECK_MM3 = 1e-6
 # Loose parts no thicker than this and smaller than this are rounding.
 DUST_MM = 0.02
 DUST_MM3 = 2.0
@@ -106,11 +108,8 @@ class Workbench:
             tidy = solid
         return snapped(*self.faces_of(tidy), heal=heal, fixed=fixed)
 
-    def parts(self, solid: Solid, least_mm3: float = CRUMB_MM3) -> list[Part]:
-        """Every part of a solid that hangs together, the largest first; none for an empty one.
-
-        Crumbs of no more than `least_mm3` are left out beside others.
-        """
+    def parts(self, solid: Solid) -> list[Part]:
+        """Every part of a solid that hangs together, the largest first; none for an empty one."""
         if solid.is_empty():
             return []
         # Laid anew a part would be cleaned of faces without area; where the solid lies folded on itself that
@@ -121,9 +120,9 @@ class Workbench:
         volume = np.array([body.volume() for body in bodies])
         first = int(np.argmax(volume))
         # A hollow inside a part is a surface of its own, turned inside out: it stays with the largest.
-        hollows = [bodies[k] for k in np.flatnonzero(volume < -CRUMB_MM3).tolist()]
+        hollows = [bodies[k] for k in np.flatnonzero(volume < -HOLLOW_MM3).tolist()]
         largest = self.side_by_side([bodies[first], *hollows])
-        outer = np.union1d(np.flatnonzero(volume > least_mm3), [first])
+        outer = np.union1d(np.flatnonzero(volume > SPECK_MM3), [first])
         return [
             Part(largest if k == first else bodies[k], float(volume[k]), float(bodies[k].surface_area()))
             for k in outer[np.argsort(-volume[outer], kind="stable")].tolist()

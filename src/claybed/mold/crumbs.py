@@ -33,8 +33,6 @@ MOST_CEILINGS = 4000
 # A side piece with more loose parts than this, of a cubic millimetre or more, has been cut to crumbs.
 MOST_LOOSE = 4
 LOOSE_MM3 = 1.0
-# Thin as it is, what is left of one solid and of no other is a slit; less than this encloses nothing.
-FILM_MM3 = 1e-6
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
 
 
@@ -46,7 +44,7 @@ def whole_of(bench: Workbench, solid: Solid, name: str) -> tuple[Solid, list[Sol
     """The largest part of a side piece, and the others. Raises ArithmeticError when there is none, and
     CrumbledError when there are too many: cuts of what touches itself in so many places come to no end.
     """
-    parts = bench.parts(solid, FILM_MM3)
+    parts = bench.parts(solid)
     if not parts:
         raise ArithmeticError(f"side pieces leave nothing of {name}")
     if sum(part.volume_mm3 > LOOSE_MM3 for part in parts[1:]) > MOST_LOOSE:

@@ -327,7 +327,7 @@ def _cut_sides(
     length_mm = float(sum(np.linalg.norm(np.diff(loop, axis=0), axis=1).sum() for loop in loops))
     made = replace(
         assembly,
-        model=freed_of_fill(model, source, ignored_mm),
+        model=without_slits(freed_of_fill(model, source, ignored_mm)),
         pieces=tuple(freed),
         contacts=tuple(contacts),
         keys=tuple(keys),
