@@ -271,3 +271,23 @@ def test_a_bore_along_the_pull_takes_the_room_there_is() -> None:
     with pytest.raises(CannotError, match=r"at most .* would fit") as refused:
         bore_place(drilled, ends, length_mm=30.0, bore_mm=25.0, least_mm=25.0)
     assert "--gate none" in refused.value.remedy
+
+
+def test_a_bore_finds_a_flat_place_below_the_top() -> None:
+    """A tray has no room on its rim of 4 mm: the bore stands on its floor, a web of plaster off its walls,
+    as wide as asked; where the top has room it stays there.
+    """
+    outer, well = solids.box(100.0, 80.0, 30.0), solids.box(92.0, 72.0, 30.0)
+    tray = solids.from_manifold(
+        solids.to_manifold(outer) - solids.to_manifold(well).translate([0.0, 0.0, 12.0])
+    )
+    top_mm, floor_mm = float(tray.vertices_mm[:, 2].max()), float(np.unique(tray.vertices_mm[:, 2])[1])
+    at, bore_mm = bore_place(tray, (), length_mm=30.0, bore_mm=20.0, least_mm=16.0)
+    assert bore_mm == 20.0
+    assert at[2] == pytest.approx(floor_mm) and floor_mm < top_mm - 15.0
+    reach_mm = 10.0 + widening_mm(30.0 + top_mm - floor_mm)
+    web_mm = shelf.value("practice", "plate_least_mm").value
+    assert abs(at[0]) + reach_mm + web_mm <= 46.0 and abs(at[1]) + reach_mm + web_mm <= 36.0
+    turned = tray.moved(np.diag([1.0, -1.0, -1.0]), np.zeros(3), frame="pull")
+    under, _ = bore_place(turned, (), length_mm=30.0, bore_mm=20.0, least_mm=16.0)
+    assert under[2] == pytest.approx(float(turned.vertices_mm[:, 2].max()))

@@ -18,6 +18,7 @@ from claybed.gate.searching import searched
 from claybed.gate.tips import end_beside, tips
 from claybed.geometry.mesh import Mesh
 from claybed.mold.block import lay_out
+from claybed.proof.evidence import prove
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan
 from claybed.records.surveyed import MoldOption
@@ -108,17 +109,43 @@ def test_hollow_ware_drawn_closed_is_filled_by_its_neck() -> None:
     assert placed_gate(flask(30.0), Y, Brief(up=(0.0, 0.0, -1.0))).chosen == ""
 
 
-def test_a_disc_with_a_thin_rim_is_filled_through_its_face() -> None:
+@pytest.mark.parametrize("up", [Z, (0.0, 0.0, -1.0)])
+def test_a_disc_with_a_thin_rim_is_filled_through_its_underside(up: Vector) -> None:
     """Every place of a seam round a flange of 5 mm is shut by two walls of 4 mm; a bore along the pull stands
-    on the disc itself.
+    on the disc itself, on the side that nobody sees, whichever piece that is.
     """
     outline = [(0.0, -14.0), (40.0, -14.0), (40.0, -2.5), (85.0, -2.5)]
     outline += [(85.0, 2.5), (40.0, 2.5), (40.0, 14.0), (0.0, 14.0)]
-    gate = placed_gate(solids.revolved(np.array(outline), sides=48), Z, Brief())
+    gate = placed_gate(solids.revolved(np.array(outline), sides=48), Z, Brief(up=up))
     through, rim = gate.tried
-    assert gate.along_pull and gate.out == Z
+    assert gate.along_pull and gate.out == pytest.approx(-np.array(up))
+    assert gate.at_mm is not None and gate.at_mm[2] == pytest.approx(-14.0 * up[2], abs=0.01)
+    assert through.words == "at the foot, through the first piece"
     assert through.left_ml == 0.0
     assert rim.shut_ml > 40.0
+
+
+def test_a_dish_is_drained_through_its_underside() -> None:
+    """Walls of 5 mm shut while 4 mm build, and with them 12 mm of floor: the mold is cut the other way up,
+    with the bore in the underside, and keeps next to nothing; asked for at the side it keeps the floor's
+    slip, 12 - 2 x 4 mm thick (geometry, to a cell on each side).
+    """
+    outer = solids.to_manifold(solids.frustum(45.0, 50.0, 50.0))
+    well = solids.to_manifold(solids.frustum(41.0, 46.0, 50.0)).translate([0.0, 0.0, 12.0])
+    dish, brief = solids.from_manifold(outer - well), Brief(keys=False)
+    made = mold(dish, Z, brief)
+    assert made.gate.chosen == "better" and made.gate.along_pull
+    assert made.option.pull == (0.0, 0.0, -1.0)
+    assert made.assembly.gate.out == pytest.approx((0.0, 0.0, 1.0), abs=1e-9)
+    flow = flow_of(made.assembly, brief)
+    assert flow is not None
+    assert flow.left_ml + flow.shut_ml < 0.03 * flow.cavity_ml and not flow.air
+    aside = flow_of(mold(dish, Z, replace(brief, gate=(1.0, 0.0, 0.0))).assembly, brief)
+    assert aside is not None
+    floor_ml = math.pi * 41.0**2 * (12.0 - 2.0 * 4.0) / 1000.0
+    assert aside.shut_ml == pytest.approx(floor_ml, rel=2.0 * aside.cell_mm / 4.0)
+    evidence = prove(made.assembly, dish, brief, {"A": 1.0, "B": 1.0}, progress=lambda step, part: None)
+    assert [check.id for check in evidence if not check.ok] == []
 
 
 def test_each_foot_is_an_end_and_a_way_blocked_is_none() -> None:

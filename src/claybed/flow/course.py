@@ -241,7 +241,7 @@ def _above_ml(obj: MeasuredObject, assembly: Assembly) -> float:
 
 def _describes(found: Survey, option: MoldOption) -> bool:
     first = found.options[0]
-    return first.kind == option.kind and first.pull == option.pull
+    return first.kind == option.kind and option.pull in (first.pull, first.turned_over().pull)
 
 
 def _survey_along(

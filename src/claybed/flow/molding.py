@@ -28,7 +28,7 @@ from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.ways import options_of, seam_refusal
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import join_gate
-from claybed.gate.searching import searched
+from claybed.gate.searching import searched, through_other
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, rotation_about
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slanting import nearest_whole_pull
@@ -208,6 +208,8 @@ def _one(
     two_ml: float,
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
+    if through_other(gate_plan, option):
+        option = option.turned_over()
     if option.sides and brief.shape == "auto":
         brief = replace(brief, shape="boxed")
     most_ml = most_fill_ml(obj, option, brief, two_ml)

@@ -40,7 +40,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 7,
-    "mold": 11,
+    "mold": 12,
     "pours": 3,
     "proof": 6,
     "flow": 6,

@@ -136,11 +136,15 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
 
 
 def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> GatedModel:
-    """A bore from the object's top to the block's, narrower there; see `gate.along`."""
+    """A bore from a flat place of the object to the block's top, narrower there; see `gate.along`."""
     up = np.array([0.0, 0.0, 1.0])
     length = top_mm - float(placed.vertices_mm[:, 2].max())
     sides = [layout.rotation @ np.asarray(side) for side in plan.beside]
-    at, bore = bore_place(placed, sides, length_mm=length, bore_mm=plan.bore_mm, least_mm=plan.least_mm)
+    if plan.at_mm is None:
+        at, bore = bore_place(placed, sides, length_mm=length, bore_mm=plan.bore_mm, least_mm=plan.least_mm)
+    else:
+        at, bore = layout.rotation @ np.asarray(plan.at_mm) + layout.shift_mm, plan.bore_mm
+    length = top_mm - float(at[2])
     end, wide, narrow = at + length * up, bore / 2.0 + widening_mm(length), bore / 2.0
     buried = practice("gate_buried_mm")
     whole = length + buried

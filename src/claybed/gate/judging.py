@@ -117,7 +117,7 @@ def kept_by(cavity: Cavity, bore: Bore, wall_mm: float, *, few: bool) -> Kept:
     up = best_way(cavity, ways, keeps_share=practice("tilt_air_gain_least_fraction"))
     hollow = liquid_in(cavity, wall_mm)
     down = best_way(hollow, ways) if hollow.opening.any() else bore.out
-    first = held_so(cavity, hollow, up, down, None)
+    first = _held_so(cavity, hollow, up, down, None)
     if first.slip_ml <= 0.0:
         return first
     turns = FEW_TURNS_DEG if few else TURNS_DEG
@@ -127,7 +127,7 @@ def kept_by(cavity: Cavity, bore: Bore, wall_mm: float, *, few: bool) -> Kept:
     return turned if is_worth(turned.slip_ml, first.slip_ml) else first
 
 
-def held_so(cavity: Cavity, hollow: Cavity, up: Floats, down: Floats, turn: Floats | None) -> Kept:
+def _held_so(cavity: Cavity, hollow: Cavity, up: Floats, down: Floats, turn: Floats | None) -> Kept:
     """What stays when a cavity is filled with `up` up, and its slip `hollow` drained with `down` down, then
     with `turn`.
     """

@@ -20,13 +20,11 @@ from claybed.gate.judging import (
     Kept,
     buried_mm,
     cells_of,
-    held_so,
     kept_by,
     with_bore,
 )
 from claybed.gate.necks import mouth_end_mm
 from claybed.gate.tips import end_of, tips
-from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.lattice import pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.pooling import Cavity
@@ -67,62 +65,64 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     good.
 
     `usual` is what `choose_gate` gives. Reads `gate`, `up` and `ware_wall_mm` of the brief. Places are the
-    ends of the object eight ways across the pull and along its length, and a bore along the pull where every
-    end keeps too much. Source: materials/practice (gate_move_least_fraction, slip_left_most_fraction).
+    ends of the object eight ways across the pull and along its length, and bores along the pull, through
+    either piece, where every end keeps too much. Source: materials/practice (gate_move_least_fraction,
+    slip_left_most_fraction).
     """
     if brief.gate != "auto" or usual.kind != "bore" or usual.along_pull or option.base_mm is not None:
         return usual
     turn = pull_rotation(option.pull)
     placed = obj.mesh.moved(turn, np.zeros(3), frame="pull")
     up = turn @ np.asarray(brief.up, dtype=float) / np.linalg.norm(brief.up)
-    shape = cells_of(placed, RANKING_CELLS)
+    fine, wall_mm = cells_of(placed, COMPARING_CELLS), brief.ware_wall_mm
     way = turn @ np.asarray(usual.out)
     first = _place(placed, end_of(placed, way), way, up, usual, turn)
-    before = kept_by(with_bore(shape, first.bore), first.bore, brief.ware_wall_mm, few=False)
-    cavity_ml = float(shape.inside.sum()) * shape.cell_ml
+    here = _kept(fine, first, wall_mm)
+    cavity_ml = float(fine.inside.sum()) * fine.cell_ml
     worth_ml = practice("gate_move_least_fraction") * cavity_ml
     named = replace(usual, reason=f"a bore {first.words}, in the seam")
-    if before.left_ml < worth_ml:
-        return _at_neck(named, placed, shape, first, before, worth_ml, up, turn, brief)
+    if here.left_ml < worth_ml:
+        return _at_neck(named, placed, fine, first, here, worth_ml, up, turn, wall_mm)
+    shape = cells_of(placed, RANKING_CELLS)
     others = _others(placed, shape, first, usual, obj, option, up, turn)
-    wall_mm = brief.ware_wall_mm
-    ranked = sorted(
-        others,
-        key=lambda place: kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=True).left_ml,
-    )[:CLOSER_LOOKS]
-    judged = [
-        (place, kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=False)) for place in ranked
-    ]
+    ranked = sorted(others, key=lambda place: _kept(shape, place, wall_mm, few=True).left_ml)
+    judged = [(place, _kept(fine, place, wall_mm)) for place in ranked[:CLOSER_LOOKS]]
     drains_ml = practice("slip_left_most_fraction") * cavity_ml
-    if min([before.left_ml, *(kept.left_ml for _, kept in judged)]) > drains_ml and not option.sides:
-        judged += _along_pull(placed, shape, usual, up, turn, drains_ml, judged, before, wall_mm)
+    so_far_ml = min([here.left_ml, *(kept.left_ml for _, kept in judged)])
+    if so_far_ml > drains_ml and not option.sides:
+        most_ml = so_far_ml - drains_ml
+        along = _along_pull(placed, fine, usual, up, turn, wall_mm)
+        judged += [one for one in along if one[1].left_ml < most_ml]
     if not judged:
         return named
     least_ml = min(kept.left_ml for _, kept in judged)
     near = [one for one in judged if one[1].left_ml <= least_ml + worth_ml]
     best, found = min(near, key=lambda one: (*_taste(one[0], shape), one[1].left_ml))
-    fine = cells_of(placed, COMPARING_CELLS)
-    here = _trial(first, _again(fine, first, before, wall_mm), turn, fine)
-    there = _trial(best, _again(fine, best, found, wall_mm), turn, fine)
     count = 1 + len(others) + sum(place.along for place, _ in judged)
-    if here.left_ml - there.left_ml < worth_ml:
-        return replace(named, chosen="usual", tried=(here, there), places=count)
+    tried = _trial(first, here, turn, fine), _trial(best, found, turn, fine)
+    if here.left_ml - found.left_ml < worth_ml:
+        return replace(named, chosen="usual", tried=tried, places=count)
     moved = _moved(named, best, turn)
-    return replace(moved, chosen="better", tried=(there, here), places=count, in_place_of=named)
+    return replace(moved, chosen="better", tried=tried[::-1], places=count, in_place_of=named)
+
+
+def through_other(gate: GatePlan, option: MoldOption) -> bool:
+    """Whether a bore along the pull comes out through the piece that would not be the first."""
+    bored = gate.kind == "bore" and gate.along_pull
+    return bored and float(np.asarray(gate.out) @ np.asarray(option.pull)) < 0.0
 
 
 def _moved(usual: GatePlan, place: _Place, turn: Floats) -> GatePlan:
-    out = _vector(turn.T @ place.bore.out)
+    out, at = _vector(turn.T @ place.bore.out), _vector(turn.T @ place.bore.at)
     if place.along:
         return replace(
             usual,
             out=out,
+            at_mm=at,
             along_pull=True,
             slot_mm=math.nan,
-            least_mm=usual.bore_mm,
             reason="a bore through the first piece, along its pull: every place in the seam keeps more",
         )
-    at = _vector(turn.T @ place.bore.at)
     return replace(usual, out=out, at_mm=at, reason=f"a bore {place.words}, in the seam")
 
 
@@ -134,7 +134,9 @@ def _place(
     plan_mm2 = 0.0 if along else float(np.prod(np.ptp(flat, axis=0)))
     slot_mm = usual.slot_mm if math.isfinite(usual.slot_mm) else usual.bore_mm
     foot = float(out @ up) < -UPRIGHT
-    words = "through the first piece" if along else _where(placed, at, out, up, turn)
+    words = _where(placed, at, out, up, turn)
+    if along:
+        words += ", through the first piece"
     return _Place(Bore(at, out, 0.5 * usual.bore_mm, slot_mm), words, 0 if foot else 1, plan_mm2, along)
 
 
@@ -195,65 +197,55 @@ def _others(
 
 
 def _along_pull(
-    placed: Mesh,
-    shape: Cavity,
-    usual: GatePlan,
-    up: Floats,
-    turn: Floats,
-    drains_ml: float,
-    judged: list[tuple[_Place, Kept]],
-    before: Kept,
-    wall_mm: float,
+    placed: Mesh, cells: Cavity, usual: GatePlan, up: Floats, turn: Floats, wall_mm: float
 ) -> list[tuple[_Place, Kept]]:
-    """A bore along the pull, where it keeps so much less that a mark on the ware's face is worth it."""
-    out = np.array([0.0, 0.0, 1.0])
-    long_mm = practice("wall_medium_mm")
-    try:
-        at, _ = bore_place(placed, (), length_mm=long_mm, bore_mm=usual.bore_mm, least_mm=usual.bore_mm)
-    except CannotError:
-        return []
-    place = _place(placed, at, out, up, usual, turn, along=True)
-    kept = kept_by(with_bore(shape, place.bore), place.bore, wall_mm, few=False)
-    least_ml = min([before.left_ml, *(one.left_ml for _, one in judged)])
-    return [(place, kept)] if kept.left_ml < least_ml - drains_ml else []
+    """Bores along the pull, through either piece, where a flat place is wide enough."""
+    found = []
+    # Turned over about x, what looked down looks up.
+    for over in (np.eye(3), np.diag([1.0, -1.0, -1.0])):
+        seen = placed.moved(over, np.zeros(3), frame="pull")
+        long_mm, bore_mm = practice("wall_medium_mm"), usual.bore_mm
+        try:
+            at, _ = bore_place(seen, (), length_mm=long_mm, bore_mm=bore_mm, least_mm=bore_mm)
+        except CannotError:
+            continue
+        place = _place(placed, over @ at, over[2], up, usual, turn, along=True)
+        found.append((place, _kept(cells, place, wall_mm)))
+    return found
 
 
 def _at_neck(
     usual: GatePlan,
     placed: Mesh,
-    shape: Cavity,
+    cells: Cavity,
     first: _Place,
     before: Kept,
     worth_ml: float,
     up: Floats,
     turn: Floats,
-    brief: Brief,
+    wall_mm: float,
 ) -> GatePlan:
     """The gate at the end to which hollow ware narrows, which is its mouth, where that keeps no more."""
     flat = up - up[2] * np.array([0.0, 0.0, 1.0])
     if float(np.linalg.norm(flat)) < UPRIGHT or first.mark:
         return usual
     way = flat / np.linalg.norm(flat)
-    wide_mm = mouth_end_mm(placed, shape, way)
+    wide_mm = mouth_end_mm(placed, cells, way)
     if wide_mm is None:
         return usual
     place = _place(placed, end_of(placed, way), way, up, usual, turn)
-    fine = cells_of(placed, COMPARING_CELLS)
-    here = _trial(first, _again(fine, first, before, brief.ware_wall_mm), turn, fine)
+    here = _trial(first, before, turn, cells)
     if wide_mm < usual.bore_mm + 2.0 * practice("gate_neck_rim_mm"):
         return replace(usual, chosen="neck_narrow", tried=(here,), end_mm=wide_mm)
-    kept = kept_by(with_bore(shape, place.bore), place.bore, brief.ware_wall_mm, few=False)
-    there = _trial(place, _again(fine, place, kept, brief.ware_wall_mm), turn, fine)
+    there = _trial(place, _kept(cells, place, wall_mm), turn, cells)
     if there.left_ml > here.left_ml + worth_ml:
         return replace(usual, chosen="neck_keeps", tried=(here, there), end_mm=wide_mm)
     moved = _moved(usual, place, turn)
     return replace(moved, chosen="neck", tried=(there, here), end_mm=wide_mm, in_place_of=usual)
 
 
-def _again(fine: Cavity, place: _Place, kept: Kept, wall_mm: float) -> Kept:
-    """The same on finer cells, held as was found best."""
-    cavity = with_bore(fine, place.bore)
-    return held_so(cavity, liquid_in(cavity, wall_mm), kept.up, kept.down, kept.turn)
+def _kept(cells: Cavity, place: _Place, wall_mm: float, *, few: bool = False) -> Kept:
+    return kept_by(with_bore(cells, place.bore), place.bore, wall_mm, few=few)
 
 
 def _trial(place: _Place, kept: Kept, turn: Floats, cells: Cavity) -> GateTrial:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Vector = tuple[float, float, float]
@@ -86,6 +86,11 @@ class MoldOption:
     def seat_mm(self) -> float | None:
         """Height along the pull of the flat face at whose edge the seam has to lie; None where it is free."""
         return self.base_mm if self.base_mm is not None else self.crown_mm
+
+    def turned_over(self) -> MoldOption:
+        """The same two pieces, the other one first."""
+        x, y, z = (0.0 - v for v in self.pull)
+        return replace(self, pull=(x, y, z), plane_mm=None if self.plane_mm is None else 0.0 - self.plane_mm)
 
     @property
     def pieces(self) -> int:
