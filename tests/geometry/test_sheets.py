@@ -31,6 +31,8 @@ CASES: dict[str, tuple[Mesh, Vector]] = {
     "ring_on_edge": (solids.torus(40.0, 10.0, around=64, sides=24), (0.0, 1.0, 0.0)),
     "ring_askew": (solids.torus(40.0, 10.0, around=64, sides=24), (0.6, 0.3, 0.74)),
     "drilled": (solids.cube_with_blind_holes(), UP),
+    # The rims of its recesses lie under its edge: outlines of top and bottom differ there by rounding.
+    "drum": (solids.drum(), UP),
     "cup": (solids.cup_with_handle(), (0.0, 1.0, 0.0)),
     "knot": (solids.trefoil_tube(along=90, sides=10), UP),
     "lumpy": (solids.lumpy_sphere(1500), (0.2, -0.4, 0.9)),

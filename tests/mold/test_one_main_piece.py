@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -73,6 +74,22 @@ def test_three_pieces_hold_every_check(molded: Molded) -> None:
     assert {"keys_close_one_way_B", "keys_close_one_way_C", "release_A"} <= {c.id for c in checks}
     parts = sum(p.solid.volume_mm3 for p in assembly.pieces) + assembly.model.volume_mm3
     assert parts == pytest.approx(float(np.prod(assembly.outer_mm)), rel=1e-6)
+
+
+def test_three_recesses_at_equal_angles_take_three_sides_and_a_base() -> None:
+    """A drum with a recess every third of a turn: a side piece for each, the last of which takes what lies
+    under it, and a main piece that slip comes through; all of it holds.
+    """
+    drum, turns = solids.drum(3, corners=48), (120.0, 240.0, 0.0)
+    sides = tuple((math.cos(math.radians(a)), math.sin(math.radians(a)), 0.0) for a in turns)
+    option = MoldOption("several", UP, 0.0, 0.0, "as asked", sides=sides, base_mm=0.0)
+    found, brief = replace(along(UP), options=(option,)), Brief(pieces=4)
+    made = make_mold(measured(drum), found, brief, progress=lambda step, part: None)
+    assert made.gate.along_pull
+    assembly = made.assembly
+    assert ([p.id for p in assembly.pieces], assembly.base) == (["A", "B", "C", "D"], "D")
+    checks = prove(assembly, drum, brief, dict.fromkeys("ABCD", 1.0), progress=lambda step, part: None)
+    assert [(c.id, c.measured, c.where) for c in checks if not c.ok] == []
 
 
 def test_without_a_gate_the_seam_still_lies_in_the_base() -> None:

@@ -219,6 +219,18 @@ def cube_with_blind_holes(
     return from_manifold(solid)
 
 
+def drum(recesses: int = 3, *, radius_mm: float = 30.0, height_mm: float = 60.0, corners: int = 96) -> Mesh:
+    """A cylinder of so many `corners` standing on z = 0 with tapered blind `recesses` at equal angles at half
+    its height, the first along x: 16 mm wide at its skin, 14 mm at their floors 10 mm deeper.
+    """
+    solid = manifold3d.Manifold.cylinder(height_mm, radius_mm, radius_mm, corners)
+    drill = manifold3d.Manifold.cylinder(20.0, 7.0, 9.0, 64).rotate([0.0, 90.0, 0.0])
+    drill = drill.translate([radius_mm - 10.0, 0.0, height_mm / 2.0])
+    for k in range(recesses):
+        solid = solid - drill.rotate([0.0, 0.0, 360.0 * k / recesses])
+    return from_manifold(solid)
+
+
 def tumbler(
     *, foot_mm: float = 30.0, rim_mm: float = 40.0, height_mm: float = 100.0, wall_mm: float | None = None
 ) -> Mesh:

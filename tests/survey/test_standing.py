@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from claybed.gate.choosing import choose_gate
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.reach import Skyline
-from claybed.records.surveyed import Trade
+from claybed.records.brief import Brief
+from claybed.records.surveyed import MoldOption, Trade
 from claybed.survey import standing
 from claybed.survey.standing import standing_trades
 from tests.pieces import solids
+from tests.survey.objects import measured
 
 PULLS = np.concatenate([np.eye(3), -np.eye(3), fibonacci_axes(10)])
 
@@ -22,7 +25,7 @@ def found(mesh: Mesh) -> list[Trade]:
     raster = DepthRaster(mesh, 160)
     skylines = [Skyline(raster, pull) for pull in PULLS]
     liked = np.where(np.arange(len(PULLS)) < 6, 1.0, 0.0)
-    return standing_trades(mesh, raster, PULLS, skylines, liked, most_sides=4, crumb_mm3=20.0)
+    return standing_trades(mesh, raster, raster, PULLS, skylines, liked, most_sides=4, crumb_mm3=20.0)
 
 
 def test_three_holes_take_three_pieces_over_any_face_without_one() -> None:
@@ -66,8 +69,29 @@ def test_what_an_overhang_holds_counts_down_to_the_face() -> None:
 
 
 def test_the_last_side_piece_has_none_opposite() -> None:
-    """The gate comes out opposite to the last pull, so no other piece may leave there."""
+    """A gate in the seam comes out opposite to the last pull, so no other piece may leave there if it can be
+    helped.
+    """
     x, y, back = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (-1.0, 0.0, 0.0)
     assert standing._last_alone([x, y]) == (x, y)
     assert standing._last_alone([y, x, back]) == (x, back, y)
-    assert standing._last_alone([x, back]) == ()
+    assert standing._last_alone([x, back]) == (x, back)
+
+
+def test_recesses_at_equal_angles_take_one_side_piece_each() -> None:
+    """A drum with three tapered recesses stands on either end: its side pieces leave the way the floors of
+    the recesses look, none of which was among the pulls, and slip comes in through the main piece.
+
+    Source: geometry; a recess that widens outwards by 6 degrees leaves along its own axis.
+    """
+    drum = solids.drum(3)
+    trades = found(drum)
+    assert {trade.pull for trade in trades} == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)}
+    turns = 2.0 * np.pi * np.arange(3) / 3.0
+    floors = np.stack([np.cos(turns), np.sin(turns), np.zeros(3)], axis=1)
+    for trade in trades:
+        assert (trade.pieces, trade.fill_ml) == (4, 0.0)
+        assert sorted((floors @ np.array(trade.sides).T).max(axis=1)) == pytest.approx([1.0, 1.0, 1.0])
+    option = MoldOption("several", trades[0].pull, 0.0, 0.0, "", sides=trades[0].sides, base_mm=0.0)
+    gate = choose_gate(measured(drum), option, Brief())
+    assert (gate.along_pull, gate.out) == (True, trades[0].pull)

@@ -19,7 +19,7 @@ NONE = (0.0, 0.0, 0.0)
 # Below this share the mouth looks along the pull rather than out of the block's side.
 ALONG = math.cos(math.radians(30.0))
 # A gate within 60 degrees of a side piece's pull would come out through that piece.
-CLEAR = 0.5
+CLEAR = 0.499
 # How closely the ways across the pull are looked at for one that is clear.
 WAYS_RAD = math.radians(15.0)
 
@@ -131,8 +131,11 @@ def _through_first(option: MoldOption) -> str:
     if option.leans is not None:
         return "beside a piece that leaves aslant none comes out"
     pull = np.asarray(option.pull)
-    one = sideways(np.eye(3)[int(np.argmin(np.abs(pull)))], pull)
-    shut = option.base_mm is None and not any(is_clear(way, option) for way in _round_about(one, pull))
+    if option.base_mm is not None:
+        shut = not is_clear(-np.asarray(option.sides[-1]), option)
+    else:
+        one = sideways(np.eye(3)[int(np.argmin(np.abs(pull)))], pull)
+        shut = not any(is_clear(way, option) for way in _round_about(one, pull))
     return "side pieces stand all round" if shut else ""
 
 

@@ -188,6 +188,8 @@ class _Patches:
                     continue
                 guess = _height_on(xy, plan[source], z[source])
                 heights.append(min(stands[p], key=lambda h: abs(h - guess)))
+            if not _is_thin(at):
+                heights = _on_surface(at, np.array(heights), plan, z, source).tolist()
             name = old[source][2]
             if name != int(Origin.FILL) and (named != name).any():
                 own = named == name
@@ -295,21 +297,27 @@ def _over(points: NDArray[np.float64], triangles: NDArray[np.float64]) -> NDArra
     for n in range(points.shape[0]):
         least = np.inf
         for k in range(triangles.shape[0]):
-            inside, gap = True, np.inf
-            for i in range(3):
-                ax, ay = triangles[k, i, 0], triangles[k, i, 1]
-                dx, dy = triangles[k, (i + 1) % 3, 0] - ax, triangles[k, (i + 1) % 3, 1] - ay
-                rx, ry = points[n, 0] - ax, points[n, 1] - ay
-                length = max(np.hypot(dx, dy), 1e-9)
-                t = min(max((rx * dx + ry * dy) / length**2, 0.0), 1.0)
-                gap = min(gap, np.hypot(rx - t * dx, ry - t * dy))
-                inside = inside and dx * ry - dy * rx >= 0.0
-            if inside:
-                over[n] = k
-                break
+            gap = _outside(points[n], triangles[k])
             if gap < least:
                 over[n], least = k, gap
+            if gap == 0.0:
+                break
     return over
+
+
+@njit(cache=True, nogil=True)
+def _outside(point: NDArray[np.float64], corner: NDArray[np.float64]) -> float:
+    # How far a plan point (2,) lies outside a counter-clockwise triangle (3, 2); 0 inside.
+    inside, gap = True, np.inf
+    for i in range(3):
+        ax, ay = corner[i, 0], corner[i, 1]
+        dx, dy = corner[(i + 1) % 3, 0] - ax, corner[(i + 1) % 3, 1] - ay
+        rx, ry = point[0] - ax, point[1] - ay
+        length = max(np.hypot(dx, dy), 1e-9)
+        t = min(max((rx * dx + ry * dy) / length**2, 0.0), 1.0)
+        gap = min(gap, np.hypot(rx - t * dx, ry - t * dy))
+        inside = inside and dx * ry - dy * rx >= 0.0
+    return 0.0 if inside else gap
 
 
 def _is_thin(at: NDArray[np.float64]) -> bool:
@@ -317,6 +325,42 @@ def _is_thin(at: NDArray[np.float64]) -> bool:
     (ux, uy), (vx, vy) = (at[1] - at[0]).tolist(), (at[2] - at[0]).tolist()
     longest = max(np.hypot(ux, uy), np.hypot(vx, vy), np.hypot(vx - ux, vy - uy))
     return bool(abs(ux * vy - uy * vx) <= WIDEST_UNITS * longest)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _on_surface(
+    at: NDArray[np.float64], heights: Lattice, plan: NDArray[np.float64], z: Lattice, source: int
+) -> Lattice:
+    # Heights of corners (3, 2) of a triangle that comes from the `source` of triangles (m, 3, 2): where one
+    # stands far off that, another triangle that reaches it may be nearer. Then only a sliver ends where it
+    # stood, of a surface far under or over this one.
+    settled = heights.copy()
+    reach = WIDEST_UNITS * (Z_STEPS + _steepness(plan[source], z[source]))
+    for k in range(3):
+        guess = _plane_at(at[k], plan[source], z[source])
+        least = abs(guess - heights[k])
+        if least <= reach:
+            continue
+        for i in range(plan.shape[0]):
+            if _steepness(plan[i], z[i]) < np.inf and _outside(at[k], plan[i]) <= WIDEST_UNITS:
+                height = _plane_at(at[k], plan[i], z[i])
+                if abs(guess - height) < least:
+                    least, settled[k] = abs(guess - height), round(height)
+    return settled
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _steepness(corner: NDArray[np.float64], z: Lattice) -> float:
+    # How much a triangle rises over its least width in plan; no end of it where that is rounding.
+    long2, area = 0.0, 0.0
+    for i in range(3):
+        ux, uy = corner[(i + 1) % 3, 0] - corner[i, 0], corner[(i + 1) % 3, 1] - corner[i, 1]
+        vx, vy = corner[(i + 2) % 3, 0] - corner[i, 0], corner[(i + 2) % 3, 1] - corner[i, 1]
+        long2 = max(long2, ux * ux + uy * uy)
+        area = abs(ux * vy - uy * vx)
+    width = area / np.sqrt(long2)
+    steep: float = (max(z) - min(z)) / width if width > WIDEST_UNITS else np.inf
+    return steep
 
 
 def _along(plan: Lattice, rim: list[tuple[int, int, int, int]], at: NDArray[np.float64]) -> int | None:

@@ -120,7 +120,7 @@ def cover(
     whole = min((k for k in best if best[k][1].fill_ml <= CRUMB_ML), default=MOST_SIDES + 3)
     based = None
     if obj.mouth is None and not fixed:
-        based = _on_a_base(mesh, raster, pulls, skylines, fond, up, whole)
+        based = _on_a_base(mesh, raster, side_raster, pulls, skylines, fond, up, whole)
     for pieces in sorted({*best, *([based.pieces] if based else [])}):
         if based is not None and pieces == based.pieces:
             front.append(based)
@@ -199,6 +199,7 @@ def _keep_best(
 def _on_a_base(
     mesh: Mesh,
     raster: DepthRaster,
+    side_raster: DepthRaster,
     pulls: Floats,
     skylines: Sequence[Skyline],
     liked: Floats,
@@ -208,8 +209,9 @@ def _on_a_base(
     """The way of fewest pieces with one main piece on a flat face; None where it takes as many as two main
     ones that leave nothing to fill, `whole`. Of equal ones the main piece that leaves nearest to `up`.
     """
+    crumb_mm3 = 1000.0 * CRUMB_ML
     found = standing_trades(
-        mesh, raster, pulls, skylines, liked, most_sides=MOST_SIDES, crumb_mm3=1000.0 * CRUMB_ML
+        mesh, raster, side_raster, pulls, skylines, liked, most_sides=MOST_SIDES, crumb_mm3=crumb_mm3
     )
     found = [trade for trade in found if trade.pieces < whole]
     return min(found, key=lambda trade: (trade.pieces, -float(np.dot(trade.pull, up))), default=None)
