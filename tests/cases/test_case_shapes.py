@@ -16,11 +16,11 @@ from claybed.cases.bedding import EDGE_MM, lay_on_bed
 from claybed.cases.flanges import FLANGE_OUT_MM
 from claybed.cases.generations import build_cement_case, build_master
 from claybed.cases.proving import case_checks, cement_checks, closing_checks, part_checks
-from claybed.cases.standing import in_block
+from claybed.cases.standing import in_block, undercut_mm
 from claybed.cases.vessel import build_case, in_case
 from claybed.errors import CannotError
-from claybed.geometry.forming import unturned
-from claybed.geometry.lattice import Z_PER_MM, lattice_mm
+from claybed.geometry.forming import box, on_lattice, unturned
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import lock_toward
 from claybed.geometry.stl import stl_bytes
@@ -134,6 +134,33 @@ def test_a_piece_the_wrong_way_up_is_refused(boxed: Assembly) -> None:
     piece = boxed.pieces[0]
     with pytest.raises(CannotError, match="look up"):
         stand("A", piece.solid, (0.0, 0.0, -1.0), boxed.keys, draft_deg=2.0, clearance_mm=0.2)
+
+
+@pytest.mark.parametrize("side_mm", [20.0, 400.0])
+@pytest.mark.parametrize("out_mm", [0.02, 0.5])
+def test_an_undercut_is_as_wide_as_the_ledge_under_it(side_mm: float, out_mm: float) -> None:
+    """A rib all round, half way up, shows its top alike on a small block and a large one; without it nothing
+    shows.
+
+    Source: geometry; the largest circle in a square frame lies in its corner, r (1 + √2) = √2 w.
+    """
+    across_mm = 2.0 * math.sqrt(2.0) / (1.0 + math.sqrt(2.0)) * out_mm
+    block = box((0.0, 0.0, 0.0), (side_mm, side_mm, 30.0))
+    rib = box((-out_mm, -out_mm, 10.0), (side_mm + out_mm, side_mm + out_mm, 15.0))
+    for solid, wide_mm in ((block, 0.0), (block + rib, across_mm)):
+        lattice = on_lattice(solid)
+        found = undercut_mm(lattice_mm(lattice.points), lattice.faces, (0.0, 0.0, 1.0))
+        # A step of the lattice is 1/1024 mm.
+        assert found == pytest.approx(wide_mm, rel=0.01, abs=1e-3 if wide_mm else 0.0)
+
+
+def test_an_undercut_wider_than_rounding_is_noticed(case: Case) -> None:
+    """The check can fail: a piece sheared by 3°, more than its outside leans, shows a wall along the pull."""
+    points = case.poured.solid.points.copy()
+    aside = points[:, 2] * math.tan(math.radians(3.0)) * XY_PER_MM / Z_PER_MM
+    points[:, 0] -= np.rint(aside).astype(np.int64)
+    lie = replace(case.poured, solid=replace(case.poured.solid, points=points))
+    assert "case_no_undercut_A" in failed(case_checks(replace(case, poured=lie)))
 
 
 def test_walls_are_as_thick_as_asked(case: Case) -> None:

@@ -14,7 +14,7 @@ from claybed.cases.bedding import EDGE_MM
 from claybed.cases.finger_slots import former, formers, slot_wall_mm
 from claybed.cases.loose_cores import print_cores
 from claybed.cases.loose_keys import print_plugs, with_sockets
-from claybed.cases.standing import ROUNDED_MM, held_mm2, held_most_mm2, in_block
+from claybed.cases.standing import ROUNDED_MM, in_block, undercut_mm
 from claybed.cases.vessel import in_case
 from claybed.geometry.clearance import Lock
 from claybed.geometry.forming import closed, hull, on_lattice, volume_mm3
@@ -45,7 +45,7 @@ def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Che
         ]
     placed = in_case(poured, case.shape.floor_mm)
     lock = lock_toward(placed, [part.solid for part in case.parts], poured.pull, slack_mm=CUT_MM)
-    held = held_mm2(lattice_mm(poured.solid.points), poured.solid.faces, poured.pull)
+    under_mm = undercut_mm(lattice_mm(poured.solid.points), poured.solid.faces, poured.pull)
     parts_mm3 = sum(part.solid.volume_mm3 for part in case.parts)
     whole_mm3 = case.whole.volume_mm3 + poured.solid.volume_mm3
     off_mm3 = abs(whole_mm3 - case.body_mm3)
@@ -53,11 +53,11 @@ def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Che
         *part_checks([*case.parts, *loose], case.shape.printer_mm, letter),
         _check(
             f"case_no_undercut_{letter}",
-            held,
-            0.0 if _exact(poured) else held_most_mm2(poured.low_outline_mm),
-            "mm2",
+            under_mm,
+            0.0 if _exact(poured) else ROUNDED_MM,
+            "mm",
             f"piece {letter}",
-            "area of the piece's faces as it shows along the pull anywhere but at its back"
+            "widest place of the piece that shows along the pull anywhere but at its back"
             + ("" if _exact(poured) else "; what was cut, scaled or filled is rounded to the lattice"),
             "Pour this piece as the plan says.",
         ),

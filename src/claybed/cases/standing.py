@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from claybed.cases.bumps import bumps_drawn_in
@@ -17,7 +18,7 @@ from claybed.cases.loose_keys import filled, plugs_of, with_sockets
 from claybed.errors import CannotError
 from claybed.geometry.carving import Solid, snapped, triangles
 from claybed.geometry.forming import closed, laid_closed, united
-from claybed.geometry.lattice import UNITS_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
+from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
@@ -29,6 +30,7 @@ ROUNDED_MM = 0.01
 _HELD_LITTLE_MM2 = 0.5
 _TURNED_MM2 = 0.01
 _SLIVERS_MM2 = 1.0
+_FINE_MM = 0.25 / XY_PER_MM
 NO_OTHERS: Mapping[str, LatticeSolid] = MappingProxyType({})
 NO_PULLS: Mapping[str, Sequence[float]] = MappingProxyType({})
 
@@ -135,7 +137,7 @@ def stand_up(one: Readied, taken: Sequence[Solid] = ()) -> Poured:
         points, faces, laid = _leaned(points, faces, sides, draft_deg, drawn.tolist())
         if taken:
             points, faces = _triples(_less(closed(points, faces), taken))
-    _refuse_held(piece, points, faces, ring, drawn.tolist())
+    _refuse_held(piece, points, faces, drawn.tolist())
     _, upright = outside(points, faces, sides)
     upright &= (points[faces][:, :, 2] < top - ON_PLANE_MM).any(axis=1)
     middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2.0
@@ -223,12 +225,24 @@ def held_mm2(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) ->
     return float(along[(along > 0.0) & ~back].sum() / 2.0)
 
 
-def held_most_mm2(outline_mm: Floats) -> float:
-    """The area that rounding may show along the pull: a wall all round the plan (k, 2) that leans by no more
-    than faces may lie over one another. Whether any hold is decided by the release from the case.
+def undercut_mm(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> float:
+    """How far at most a case reaches over a piece with corners (n, 3) and faces (m, 3), mm: the width of the
+    widest place that shows along its `pull` anywhere but at its back, seen along the pull.
+
+    Slivers beside one another count as one place. Found by shrinking the places until none is left, to half
+    a step of the lattice.
     """
-    around = np.linalg.norm(outline_mm - np.roll(outline_mm, -1, axis=0), axis=1).sum()
-    return ROUNDED_MM * float(around)
+    corner = points[faces]
+    seen = (corner @ pull_rotation(np.asarray(pull)).T)[:, :, :2]
+    one, two = seen[:, 1] - seen[:, 0], seen[:, 2] - seen[:, 0]
+    toward = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0] > 0.0
+    back = (corner[:, :, 2] > points[:, 2].max() - ON_PLANE_MM).all(axis=1)
+    places = shapely.union_all(shapely.polygons(seen[toward & ~back]))
+    narrow, wide = 0.0, math.sqrt(places.area / math.pi)
+    while wide - narrow > _FINE_MM:
+        half = (narrow + wide) / 2.0
+        narrow, wide = (narrow, half) if places.buffer(-half).is_empty else (half, wide)
+    return 2.0 * wide
 
 
 def _leaned(
@@ -302,11 +316,9 @@ def back_up(pull: Sequence[float]) -> Floats:
     return pull_rotation(up)
 
 
-def _refuse_held(
-    piece: str, points: Floats, faces: NDArray[np.int32], outline_mm: Floats, pull: Sequence[float]
-) -> None:
-    held = held_mm2(points, faces, pull)
-    if held > held_most_mm2(outline_mm):
+def _refuse_held(piece: str, points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> None:
+    if undercut_mm(points, faces, pull) > ROUNDED_MM:
+        held = held_mm2(points, faces, pull)
         much = f"{held / 100.0:.1f} cm²" if held >= 100.0 else f"{held:.1f} mm²"
         raise CannotError(
             f"{much} of it look up beside its back, so it would not leave an open case.",
