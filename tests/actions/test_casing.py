@@ -15,7 +15,10 @@ from claybed.actions import casing, explaining
 from claybed.errors import InputError
 from claybed.flow.case_noticing import of_plan
 from claybed.flow.ledger import numbers_at
+from claybed.materials import shelf
 from claybed.records.case_ask import CaseAsk
+from claybed.sheets.case_sheet import sheet_values
+from claybed.units import say_mass
 from tests.actions.planned import Planned
 
 BED = (120.0, 120.0, 64.0)
@@ -181,3 +184,51 @@ def test_cases_of_a_plan_that_must_not_be_poured_say_so(planned: Planned) -> Non
     next(row for row in plan["checks"] if row["id"] == "release_A")["ok"] = False
     (stop,) = of_plan(plan | {"ready": False})
     assert stop.severity == "stop" and "Pieces leave along their pulls" in stop.says
+
+
+def steps_of(document: dict[str, Any], **over: object) -> str:
+    """What the sheet says to do with the first case of a document, `over` in place of its own values."""
+    first = {**document["cases"][0], **over}
+    told = sheet_values({**document, "cases": [first]}, us=False)["cases"][0]
+    return " ".join([*told["print_steps"], *told["pour_steps"]])
+
+
+def test_only_what_was_screwed_is_unscrewed(made: tuple[dict[str, Any], Path]) -> None:
+    """A core that is stuck with wax has no screw to take out; what the plaster takes along is drawn later."""
+    cores = [{"id": "A-core1", "screwed": False}, {"id": "A-core2", "screwed": True}]
+    told = steps_of(made[0], cores=cores, loose_keys_count=0, slots=[])
+    assert "stick A-core1 to the wall with wax" in told and "Take out the screws of A-core2." in told
+    assert told.casefold().index("turn it over") < told.casefold().index("draw a-core1 and a-core2 out")
+    waxed = steps_of(made[0], cores=cores[:1], loose_keys_count=0, slots=[])
+    assert "screws of" not in waxed and "Draw A-core1 out" in waxed
+
+
+def test_two_people_lift_what_is_heavy(made: tuple[dict[str, Any], Path]) -> None:
+    """From the weight that practice looks at; a case of a kilogram or two is turned by one."""
+    for case in made[0]["cases"]:
+        heavy = case["full_kg"] >= shelf.value("practice", "lift_look_kg").value
+        assert case["two_people"] == heavy
+    light = steps_of(made[0], two_people=False)
+    assert "two people" not in light and "two people" in steps_of(made[0], two_people=True)
+    heavy = any(case["two_people"] for case in made[0]["cases"])
+    assert any("two people" in one for one in made[0]["cautions"]) == heavy
+
+
+def test_a_block_piece_has_nothing_loose(blocks: tuple[dict[str, Any], Path]) -> None:
+    """Sockets and slots come with the working molds: a case that a block piece is poured in has none."""
+    key = {**blocks[0]["cases"][0]["parts"][0], "id": "A-key1"}
+    told = steps_of(
+        blocks[0], kind="printed case", parts=[key], loose_keys_count=1, two_people=False, bolts_count=0,
+        grips_count=0,
+    )  # fmt: skip
+    assert "for the finished case" in told and "Take out the screws" not in told
+
+
+def test_what_is_said_of_several_cases_is_said_once(made: tuple[dict[str, Any], Path]) -> None:
+    """No two findings share their words, and what lifts is one, with every piece and its weight."""
+    said = [(one["id"], one["says"]) for one in made[0]["findings"]]
+    assert len(set(said)) == len(said)
+    lifts = [one["says"] for one in made[0]["findings"] if one["id"] == "case_floats"]
+    floating = [case for case in made[0]["cases"] if case["hold_down_g"] > 0.0]
+    assert len(lifts) == (1 if floating else 0)
+    assert all(f"{case['piece']} with {say_mass(case['hold_down_g'])}" in lifts[0] for case in floating)

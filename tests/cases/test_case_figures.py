@@ -140,8 +140,8 @@ def test_plastic_is_skin_and_infill() -> None:
 
 def test_time_is_a_class() -> None:
     """Hours become the words a person plans by, longer ones never a shorter class."""
-    assert [time_class(hours) for hours in (1.0, 9.0, 20.0, 25.0, 49.0)] == [
-        "an afternoon", "a night", "a day", "2 days", "3 days",
+    assert [time_class(hours) for hours in (0.1, 2.0, 9.0, 20.0, 25.0, 49.0)] == [
+        "under an hour", "an afternoon", "a night", "a day", "2 days", "3 days",
     ]  # fmt: skip
 
 

@@ -19,8 +19,9 @@ from claybed.errors import InputError
 from claybed.flow.case_document import cases_document
 from claybed.flow.case_loads import parts_of
 from claybed.flow.cases import MadeCase, MadeCases, make_cases
-from claybed.geometry.forming import on_lattice
-from claybed.geometry.mesh import Mesh
+from claybed.geometry.forming import closed, hull, on_lattice
+from claybed.geometry.lattice import lattice_mm
+from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.rereading import reread
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import stl_bytes
@@ -43,6 +44,7 @@ _LIMITS: Final = (
 SLOTS: Final = ("auto", "all", "none")
 _PRINTER_MM: Final = (60.0, 1500.0)
 _VOLUME_SHARE: Final = 1e-6
+_DRAWN_MM: Final = 0.05
 
 
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -117,18 +119,23 @@ def _pictures(made: MadeCases) -> dict[str, bytes]:
         letter = one.poured.piece
         whole = one.case.parts if one.case is not None else one.master.parts if one.master is not None else ()
         parts = [(part.id, part.solid.mesh(CASE_FRAME)) for part in whole]
-        blocks = _set_in(one) if one.case is not None else []
-        pictures[f"parts-{letter}"] = as_png(parts_apart(parts, over=blocks))
+        blocks, keys = (_set_in(one), _at_walls(one)) if one.case is not None else ([], [])
+        pictures[f"parts-{letter}"] = as_png(parts_apart(parts, over=blocks, at_wall=keys))
         drawn = replace(one.poured, solid=with_sockets(one.poured))
         if one.case is not None:
             first = drawn if one.case.poured is one.poured else one.case.poured
-            piece = in_case(first, one.case.shape.floor_mm).mesh(CASE_FRAME)
+            piece = _tidied(in_case(first, one.case.shape.floor_mm)).mesh(CASE_FRAME)
             pictures[f"lifted-{letter}"] = as_png(lifted_out(parts, (letter, piece)))
         elif one.cement_case is not None:
-            piece = in_case(drawn, one.cement_case.wall_mm).mesh(CASE_FRAME)
+            piece = _tidied(in_case(drawn, one.cement_case.wall_mm)).mesh(CASE_FRAME)
             cement = one.cement_case.solid.mesh(CASE_FRAME)
             pictures[f"lifted-{letter}"] = as_png(lifted_out([("", cement)], (letter, piece)))
     return pictures
+
+
+def _tidied(solid: LatticeSolid) -> LatticeSolid:
+    """A solid to draw: slivers that cutting left, which would show as lines, are joined to their faces."""
+    return on_lattice(closed(lattice_mm(solid.points), solid.faces).simplify(_DRAWN_MM))
 
 
 def _set_in(one: MadeCase) -> list[tuple[str, Mesh]]:
@@ -141,6 +148,17 @@ def _set_in(one: MadeCase) -> list[tuple[str, Mesh]]:
     return [
         (f"{poured.piece}-{name}", in_case(replace(poured, solid=solid), floor_mm).mesh(CASE_FRAME))
         for name, solid in solids
+    ]
+
+
+def _at_walls(one: MadeCase) -> list[tuple[str, Mesh, Floats]]:
+    """The loose keys of a case where they stand at its walls, and the ways they point."""
+    assert one.case is not None
+    poured, floor_mm = one.case.poured, one.case.shape.floor_mm
+    keys = [(plug, replace(poured, solid=on_lattice(hull(plug.points_mm)))) for plug in poured.plugs]
+    return [
+        (f"{poured.piece}-key{k}", in_case(key, floor_mm).mesh(CASE_FRAME), plug.axis)
+        for k, (plug, key) in enumerate(keys, start=1)
     ]
 
 

@@ -239,7 +239,7 @@ def plastic_taken(part: CasePart, skin_mm: float, infill_fraction: float) -> Tak
 
 def time_class(hours: float) -> str:
     """A printing time in the words a person plans by."""
-    for most, words in ((4.0, "an afternoon"), (10.0, "a night"), (24.0, "a day")):
+    for most, words in ((1.0, "under an hour"), (4.0, "an afternoon"), (10.0, "a night"), (24.0, "a day")):
         if hours <= most:
             return words
     return f"{math.ceil(hours / 24.0)} days"

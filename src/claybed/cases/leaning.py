@@ -15,6 +15,7 @@ from claybed.geometry.carving import TIDY_MM, Solid, triangles
 from claybed.geometry.forming import closed, halved, hull, united
 from claybed.geometry.halfedges import match_sides, side_ends
 from claybed.geometry.mesh import Floats
+from claybed.records.cases import Poured
 
 # A corner in a plane of the block's outside lies in it to a step of the lattice or two.
 ON_PLANE_MM = 0.004
@@ -89,6 +90,15 @@ def corners_of(sides: Sequence[Side]) -> tuple[Floats, Floats]:
         ring.append(np.linalg.solve(both, [one.offset_mm, two.offset_mm]))
         normals.append(np.linalg.solve(both, [one.lean_share, two.lean_share]))
     return np.array(ring), np.array(normals)
+
+
+def steepest_deg(poured: Poured) -> float:
+    """How far the wall of a piece's outside that leans out most does, in degrees off upright."""
+    ring = poured.top_outline_mm
+    along = np.roll(ring, -1, axis=0) - ring
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / np.linalg.norm(along, axis=1, keepdims=True)
+    out_mm = float(((ring - poured.low_outline_mm) * normal).sum(axis=1).max())
+    return math.degrees(math.atan2(out_mm, poured.top_mm - poured.low_mm))
 
 
 def moved_out(

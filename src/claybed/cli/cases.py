@@ -151,7 +151,7 @@ def _length(text: str | None, where: str) -> float | None:
 def show_cases(document: Mapping[str, Any], folder: Path, *, us: bool) -> None:
     """Print the cases: parts to print, weights to mix, what to look at, where it lies."""
     name, plastic = document["name"], str(document["printing"]["plastic"]).upper()
-    output.say(f"{name}: {document['route']}, of {plastic}.", "bold")
+    output.say(f"{name}: {document['route']}; printed in {plastic}.", "bold")
     columns = ("Piece", "Parts", "Largest part", "Plastic", "Printing", "Water", "Plaster", "Full case")
     rows = [_row(case, us) for case in document["cases"]]
     # Of a piece that is printed no case is filled.

@@ -15,10 +15,11 @@ from claybed.cases.crowns import PEG_MM
 from claybed.cases.finger_slots import slot_wall_mm
 from claybed.cases.flanges import BOLT_MM, HOLE_MM, WASHER_MM
 from claybed.cases.generations import DOWEL_MM, molds_a_day
+from claybed.cases.leaning import steepest_deg
 from claybed.cases.loose_cores import print_cores
 from claybed.flow.case_loads import CaseLoad, Print, load_of, parts_of
 from claybed.flow.case_noticing import findings_of
-from claybed.flow.cases import MadeCase, MadeCases, needed_clearance_mm
+from claybed.flow.cases import MadeCase, MadeCases, needed_clearance_mm, slots_from_kg
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.materials import shelf
 from claybed.physics.lifting import multipliers
@@ -26,6 +27,7 @@ from claybed.records.cases import CASES_SCHEMA
 from claybed.records.finding import Check, Finding
 from claybed.records.mix import Mix
 
+HEAVY = "A full case is heavy: fill it where it will set, and lift it with two people or not at all."
 CAUTIONS = (
     "Set plaster is hot for an hour or so: keep hands off it and out of it, and let the case cool before you "
     "open it.",
@@ -35,7 +37,7 @@ CAUTIONS = (
     "Printed edges and trimmed plastic cut. Deburr rims, flanges and hand-holds, and wear gloves to pry.",
     "Soap with water releases plaster from plastic. Where a solvent or a spray is used instead, use it "
     "outdoors or under an extractor, away from flames, as its label says.",
-    "A full case is heavy: fill it where it will set, and lift it with two people or not at all.",
+    HEAVY,
     "What the makers of plaster and plastic print, local codes and the studio's trained staff come first.",
 )
 _SKIN = "area of all surfaces x skin, then infill within"
@@ -59,6 +61,7 @@ def cases_document(
     needed_mm = needed_clearance_mm(plan)
     findings = findings_of(cases, loads, plan, needed_mm)
     ready = all(check.ok for check in checks) and not any(one.severity == "stop" for one in findings)
+    heavy_kg = slots_from_kg(float(plan["made"]["brief"]["lift_kg"]))
     part.say(
         schema=CASES_SCHEMA,
         name=str(plan["object"]["name"]),
@@ -66,11 +69,11 @@ def cases_document(
         route={1: "printed cases", 2: "printed pieces, cases of cement"}.get(
             cases.ask.generations, "printed cases, block pieces, cases of cement"
         ),
-        cautions=list(CAUTIONS),
+        cautions=[one for one in CAUTIONS if one is not HEAVY or any(w.full_kg >= heavy_kg for w in loads)],
     )
     _write_settings(part, cases, needed_mm, water_celsius)
     for made, load in zip(cases.made, loads, strict=True):
-        _write_case(part.row("cases"), made, load, cases, files.get(made.poured.piece, {}))
+        _write_case(part.row("cases"), made, load, cases, files.get(made.poured.piece, {}), heavy_kg)
     part.say(checks=[], findings=[])
     for check in checks:
         _write_check(part.row("checks"), check)
@@ -130,7 +133,7 @@ def _write_settings(part: Part, cases: MadeCases, needed_mm: float, water_celsiu
 
 
 def _write_case(
-    row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases, files: Mapping[str, str]
+    row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases, files: Mapping[str, str], heavy_kg: float
 ) -> None:
     poured = made.poured
     row.say(piece=poured.piece, kind="printed case" if made.case is not None else "printed piece")
@@ -156,7 +159,7 @@ def _write_case(
                if made.case else "height of the piece", "geometry")  # fmt: skip
     _write_slots(row, made)
     if made.case is not None:
-        _write_vessel(row, made, load, cases)
+        _write_vessel(row, made, load, cases, two_people=load.full_kg >= heavy_kg)
     else:
         assert made.master is not None
         row.number("outer_mm", made.master.outer_mm, "mm", "box of the printed piece", "geometry")
@@ -184,7 +187,7 @@ def _write_case(
         _write_cement(row.part("cement_case"), made, made.cement, files)
 
 
-def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -> None:
+def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases, *, two_people: bool) -> None:
     case, wall = made.case, made.wall
     assert case is not None and wall is not None
     shape = case.shape
@@ -218,6 +221,9 @@ def _write_vessel(row: Part, made: MadeCase, load: CaseLoad, cases: MadeCases) -
     _write_joints(row, made, load, cases)
     row.number("full_kg", load.full_kg, "kg", "wet piece + plastic", "derived",
                {"wet_g": load.wet_g, "plastic_g": load.printed.plastic_g})  # fmt: skip
+    leans_deg = steepest_deg(case.poured)
+    row.number("steepest_deg", leans_deg, "deg", "most that a wall leans out", "geometry")
+    row.say(support=leans_deg > shelf.value("cases", "overhang_deg").value, two_people=two_people)
 
 
 def _write_slots(row: Part, made: MadeCase) -> None:

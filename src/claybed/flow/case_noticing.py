@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from claybed.flow.case_loads import CaseLoad
@@ -12,6 +13,8 @@ from claybed.materials import shelf
 from claybed.records.finding import Finding, Severity
 from claybed.units import say_length, say_mass, say_temperature
 from claybed.wording import check_words
+
+_FIRST: tuple[Severity, ...] = ("stop", "look", "note")
 
 
 def findings_of(
@@ -26,6 +29,7 @@ def findings_of(
         found += _slots(made, load, cases, lift_kg)
         found += _keys(made, plan)
         found += _walls(made, cases)
+    found += _floating(cases, loads)
     found += _clearance(cases, needed_mm)
     if cases.ask.generations > 1:
         found.append(
@@ -38,7 +42,19 @@ def findings_of(
                 "Take the expansion from the maker's sheet and scale the print by it.",
             )
         )
-    return found
+    return _joined(found)
+
+
+def _joined(found: Sequence[Finding]) -> list[Finding]:
+    """Findings that say the same of several cases as one, with all the places; what stops comes first."""
+    first: dict[tuple[str, str, str], Finding] = {}
+    places: dict[tuple[str, str, str], list[str]] = {}
+    for one in found:
+        key = one.id, one.says, one.remedy
+        first.setdefault(key, one)
+        places.setdefault(key, []).append(one.where)
+    joined = [replace(one, where=", ".join(places[key])) for key, one in first.items()]
+    return sorted(joined, key=lambda one: _FIRST.index(one.severity))
 
 
 def of_plan(plan: Mapping[str, Any]) -> list[Finding]:
@@ -125,18 +141,29 @@ def _weight(made: MadeCase, load: CaseLoad, lift_kg: float) -> list[Finding]:
                     "Pour it where it can be tipped over an edge of the bench, and turn it with two people.",
                 )
             )
-    if load.hold_down_g > 0.0:
-        what = "case" if made.case is not None else "printed piece"
-        liquid = "slurry" if made.case is not None else "cement"
+    return found
+
+
+def _floating(cases: MadeCases, loads: Sequence[CaseLoad]) -> list[Finding]:
+    """What lifts if slurry or cement creeps under it, all of a kind told at once."""
+    found = []
+    for printed in (True, False):
+        lifts = [
+            f"{made.poured.piece} with {say_mass(load.hold_down_g)}"
+            for made, load in zip(cases.made, loads, strict=True)
+            if (made.case is not None) == printed and load.hold_down_g > 0.0
+        ]
+        if not lifts:
+            continue
+        what, liquid = ("case", "slurry") if printed else ("printed piece", "cement")
         found.append(
             Finding(
                 "case_floats",
-                "look" if made.master is not None else "note",
-                where,
-                f"If {liquid} creeps under the {what}, it lifts with {say_mass(load.hold_down_g)}.",
-                f"Stand the {what} on a flat board, seal its foot all round with clay, and clamp or screw it "
-                "to the board."
-                if made.case is not None
+                "note" if printed else "look",
+                f"under each {what}",
+                f"If {liquid} creeps under a {what}, it lifts: {', '.join(lifts)}.",
+                "Stand it on a flat board, seal its foot all round with clay, and clamp or screw it there."
+                if printed
                 else "Screw or glue it to the board from below, and seal its edge with clay.",
             )
         )
@@ -158,7 +185,9 @@ def _slots(made: MadeCase, load: CaseLoad, cases: MadeCases, lift_kg: float) -> 
             f"piece {made.poured.piece}",
             f"Piece {made.poured.piece} weighs {say_mass(load.wet_g)} wet and has no room for two finger "
             f"slots of {say_length(deep)} opposite one another, with {say_length(least)} of plaster beside.",
-            "Lift it with two people or in a strap, or plan with a larger --wall.",
+            "Lift it with two people or in a strap, or plan with a larger --wall."
+            if heavy
+            else "Plan with a larger --wall.",
         )
     ]
 
@@ -206,8 +235,8 @@ def _walls(made: MadeCase, cases: MadeCases) -> list[Finding]:
                 f"Piece {poured.piece} leaves {aslant_deg:.0f}° off every side of the block, so that its "
                 f"outside leans out by {say_length(out_mm)} in its case: it takes more plaster than planned, "
                 "and a strap slides off it.",
-                "Print steep walls with support, and hold the closed mold with wedges or between boards; or "
-                "pour this piece against the others, as the plan says.",
+                "Hold the closed mold with wedges or between boards; or pour this piece against the others, "
+                "as the plan says.",
             )
         )
     if any(poured.met) and not poured.given_by and poured.least_draft_deg < 0.1:

@@ -17,20 +17,24 @@ UP = np.array([0.0, 0.0, 1.0])
 EYE = np.array([0.85, -1.25, 1.15])
 APART_SHARE = 0.22
 OVER_SHARE = 0.45
-_LETTER_PX = 54
+_OFF_WALL_MM = 12.0
+_LETTER_PX = 46
+_SMALL_PX2 = 20000
 
 
 def parts_apart(
     parts: Sequence[tuple[str, Mesh]],
     *,
     over: Sequence[tuple[str, Mesh]] = (),
-    width_px: int = 1300,
-    height_px: int = 900,
+    at_wall: Sequence[tuple[str, Mesh, Floats]] = (),
+    width_px: int = 1100,
+    height_px: int = 760,
 ) -> Image.Image:
     """The parts of a case, each moved away from the others' middle, with its name on it.
 
-    `parts` are names and meshes of one frame; `over` what is set in from above, drawn over its place. Raises
-    ValueError for no parts.
+    `parts` are names and meshes of one frame; `over` what is set in from above, drawn over its place;
+    `at_wall` what is screwed to a wall, each with the unit vector (3,) that points from there inwards: drawn
+    out through the wall where that is seen from outside, else off it inwards. Raises ValueError for no parts.
     """
     if not parts:
         raise ValueError("no parts to draw")
@@ -44,6 +48,15 @@ def parts_apart(
     for name, mesh in over:
         out = APART_SHARE * 2.0 * (mesh.bounds_mm.mean(axis=0) - middles.mean(axis=0))
         rows.append((name, mesh, np.array([*out[:2] * (len(parts) > 1), rise + away[:, 2].max()])))
+    for name, mesh, inwards in at_wall:
+        beyond = [
+            np.linalg.norm(np.maximum(np.maximum(box[0] - middle, middle - box[1]), 0.0))
+            for middle in [mesh.bounds_mm.mean(axis=0)]
+            for box in (part.bounds_mm for _, part in parts)
+        ]
+        own = APART_SHARE * 2.0 * away[int(np.argmin(beyond))]
+        off = 1.2 * float(np.ptp(mesh.vertices_mm @ inwards)) + _OFF_WALL_MM
+        rows.append((name, mesh, own - off * inwards * (1.0 if inwards @ EYE < 0.0 else -1.0)))
     return _drawn(
         rows,
         [piece_colour(k) for k in range(len(rows))],
@@ -53,7 +66,7 @@ def parts_apart(
 
 
 def lifted_out(
-    parts: Sequence[tuple[str, Mesh]], piece: tuple[str, Mesh], *, width_px: int = 1000, height_px: int = 1100
+    parts: Sequence[tuple[str, Mesh]], piece: tuple[str, Mesh], *, width_px: int = 800, height_px: int = 880
 ) -> Image.Image:
     """The piece of plaster drawn up out of its case, far enough to see its parting side's outline.
 
@@ -85,5 +98,7 @@ def _drawn(
         spot = linework.widest_spot(drawn.part == k) if name else None
         if spot is not None:
             half = 0.5
-            linework.label(image, (spot[0] * half, spot[1] * half), name, _LETTER_PX)
+            # A name on something small would hide it.
+            below = _LETTER_PX if (drawn.part == k).sum() < _SMALL_PX2 else 0.0
+            linework.label(image, (spot[0] * half, spot[1] * half + below), name, _LETTER_PX)
     return linework.cropped(image)

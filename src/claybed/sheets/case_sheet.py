@@ -134,7 +134,12 @@ def _sides(sides_mm: Sequence[float], us: bool) -> str:
 
 
 def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
-    steps = ["Print each part as it lies in its file, flat face down, without support."]
+    support = "with support under the walls that lean out far" if case.get("support") else "without support"
+    steps = [f"Print each part as it lies in its file, flat face down, {support}."]
+    sealed = "the side that plaster touches, until layers no longer catch a fingernail"
+    if case["kind"] == "printed case":
+        # Lacquer does not hold on the jelly and wax of the joints.
+        steps.append(f"Sand and seal {sealed}.")
     if case.get("bolts_count"):
         size, hole, crowns = case["bolt_mm"], case["hole_mm"], case["crowns"]
         order = "push the parts together on a flat board and bolt the flanges"
@@ -158,17 +163,20 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
     elif case.get("dowels_count"):
         steps.append(
             f"Glue the parts with {case['dowels_count']} pegs of {case['dowel_mm']:g} mm in the holes, on a "
-            "flat board. Fill and sand the joints."
+            "flat board. Fill the joints."
         )
+    if case["kind"] != "printed case":
+        steps.append(f"Sand and seal {sealed}.")
     # Over a block piece a case of cement is poured, which sockets and slots would lock.
     screwed = "bolts_count" in case and "cement_case" not in case
     if case["loose_keys_count"]:
+        names = _listed([part["id"] for part in case["parts"] if "-key" in part["id"]])
         steps.append(
-            f"Print the {case['loose_keys_count']} loose keys, and screw each to the wall from outside with "
-            "an M4 screw through its hole."
+            f"Screw the loose keys ({names}) to the wall from outside, an M4 screw each, where the picture "
+            "shows them: they make the sockets."
             if screwed
-            else f"Print the {case['loose_keys_count']} loose keys; each is stuck to the wall of the "
-            "finished case with wax, where the plan has a key."
+            else f"Keep the loose keys ({names}) for the finished case: stick each to its wall with wax, "
+            "where the plan has a key."
         )
     if case["cores"]:
         steps.append(_set_cores(case["cores"], screwed=screwed))
@@ -181,7 +189,6 @@ def _print_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             else f"Keep {names} for the finished case: stick each to its wall with wax and clamp it there, "
             "the wide face level with the rim. They form the finger slots of every working mold."
         )
-    steps.append("Seal and sand the side that plaster touches, until layers no longer catch a fingernail.")
     return steps
 
 
@@ -242,23 +249,13 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
         f"Its middle reaches about {say_temperature(case['peak_celsius'], us=us)}. Wait until it has "
         "cooled to the hand, an hour or more.",
     ]
-    if case["loose_keys_count"]:
-        steps.append(
-            "Take the screws of the loose keys out before the piece is drawn; pull the keys out after."
-        )
-    if case["cores"]:
-        names = _listed([str(core["id"]) for core in case["cores"]])
-        steps.append(
-            f"Take out the screws of {names} too. The plaster takes cores along: once it is out of the case, "
-            "draw them straight out of its side."
-        )
-    if case["slots"] and "cement_case" not in case:
-        steps.append(
-            "Take out the screws of the slot blocks and draw the blocks straight up before you turn the case."
-        )
-    out = "Turn it over onto foam with two people, and tap the underside"
-    if case["bolts_count"]:
-        out = "Slacken the upright flanges, then turn it over onto foam and tap the underside"
+    # Over a block piece a case of cement is poured: its sockets, cores and slots come with the working molds.
+    whole = "cement_case" in case
+    steps += [] if whole else _unscrewed(case)
+    with_two = " with two people" if case["two_people"] else ""
+    out = f"Turn it over onto foam{with_two}, and tap the underside"
+    if any(not joint["level"] for joint in case.get("joints", ())):
+        out = f"Slacken the upright flanges, then turn it over onto foam{with_two} and tap the underside"
     if case["grips_count"]:
         out += "; carry it by the hand-holds, never by the rim"
     steps.append(f"{out}. Do not lever plastic against the seam.")
@@ -268,12 +265,34 @@ def _pour_steps(case: Mapping[str, Any], us: bool) -> list[str]:
             f"Case and piece part aslant: for every {say_length(100.0, us=us)} the piece moves "
             f"{say_length(aside_mm, us=us)} towards where its walls lean out most."
         )
-    if case["slots"] and "cement_case" not in case:
+    steps += [] if whole else _taken_along(case)
+    if case["slots"] and not whole:
         steps.append(
             f"Lying on its back, {say_mass(case['pour']['wet_g'], us=us)} wet, the piece is lifted by the "
-            "finger slots with both hands, close to the body, or by two people."
+            f"finger slots with both hands, close to the body{', or by two people' if with_two else ''}."
         )
     return steps
+
+
+def _unscrewed(case: Mapping[str, Any]) -> list[str]:
+    """What is taken out before a case is turned."""
+    held = [str(core["id"]) for core in case["cores"] if core["screwed"]]
+    held = ["the loose keys", *held] if case["loose_keys_count"] else held
+    steps = [f"Take out the screws of {_listed(held)}."] if held else []
+    if case["slots"]:
+        steps.append("Take out the screws of the slot blocks and draw the blocks straight up.")
+    return steps
+
+
+def _taken_along(case: Mapping[str, Any]) -> list[str]:
+    """What is still in the plaster once the piece is out of its case."""
+    along = ["the loose keys"] if case["loose_keys_count"] else []
+    along += [str(core["id"]) for core in case["cores"]]
+    if not along:
+        return []
+    return [
+        f"Draw {_listed(along)} out of the piece's side, each straight: the plaster has taken them along."
+    ]
 
 
 def _cement_steps(case: Mapping[str, Any], us: bool) -> list[str]:
@@ -325,6 +344,8 @@ def _facts(case: Mapping[str, Any], us: bool) -> list[list[str]]:
 
 def _fine(length_mm: float, us: bool) -> str:
     """A length of which hundredths of a mm matter."""
+    if length_mm < 0.005:
+        return "under 0.001 in" if us else "under 0.01 mm"
     return f"{length_mm / MM_PER_IN:.3f} in" if us else f"{length_mm:.2f} mm"
 
 
