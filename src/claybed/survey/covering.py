@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from claybed.geometry.cover import best_sets, whole_set
 from claybed.geometry.depth import DepthRaster
-from claybed.geometry.directions import fibonacci_axes, suggested
+from claybed.geometry.directions import fibonacci_axes, flat_patches, suggested
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.reach import Skyline, free_along, locked_points
 from claybed.materials import shelf
@@ -33,6 +33,9 @@ SAMPLED = 40
 SIDE_LINES = 256
 MOUTH_CLEAR = 0.2
 LEVEL_BONUS = 0.01
+# The floor of a hole looks along the one pull that leaves it: places of so much of the surface are asked.
+FLOOR_SHARE, MOST_FLOORS = 0.002, 24
+SAME_COSINE = float(np.cos(np.radians(0.05)))
 # Of less than this, which pull frees a little more is chance.
 LEAST_TOTAL_MM3 = 3000.0
 
@@ -271,6 +274,9 @@ def _side_pulls(mesh: Mesh, up: Vector) -> tuple[Floats, Floats]:
     """Pulls (n, 3) for side pieces, and how much each is liked, as a share of what locks."""
     known = [np.array(c.axis) for c in suggested(mesh, (), up=up)]
     known = [*known, *(-a for a in known)]
+    for flat in flat_patches(mesh, least_share=FLOOR_SHARE, most=MOST_FLOORS):
+        if float((np.array(known) @ np.array(flat.normal)).max()) < SAME_COSINE:
+            known.append(np.array(flat.normal))
     spread = fibonacci_axes(SAMPLED)
     pulls = np.concatenate([np.array(known), spread, -spread])
     liked = np.concatenate([np.full(len(known), LEVEL_BONUS), np.zeros(2 * SAMPLED)])
