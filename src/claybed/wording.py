@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
+from claybed.records.finding import ABOVE_FOOT
 from claybed.units import (
     G_PER_OZ,
     ML_PER_US_FL_OZ,
@@ -24,7 +25,9 @@ from claybed.units import (
 )
 
 # A height as places of a plan tell it, in the frame of the closed block.
-HEIGHT = re.compile(r"(-?\d+(?:\.\d+)?) mm above the board")
+HEIGHT = re.compile(rf"(-?\d+(?:\.\d+)?) {ABOVE_FOOT}")
+# What such heights are told from where no sheet stands beside them.
+BOARD = "the board of the first pour"
 
 # By how the check's id begins; what follows names the piece. The longest beginning wins.
 CHECKS: Mapping[str, str] = {
@@ -373,5 +376,16 @@ def heights_from_board(text: str, pose: Mapping[str, Any] | None, *, board: str 
     other heights are, and that named `board`; of the block's foot without the `pose` of a plan.
     """
     if not pose or pose.get("on_board"):
-        return text.replace("above the board", "above the foot of the closed block")
+        return text
     return HEIGHT.sub(lambda found: f"{float(found[1]) - pose['board_mm']:.0f} mm above {board}", text)
+
+
+def from_board(document: Mapping[str, Any]) -> dict[str, Any]:
+    """A plan whose checks and findings tell heights as its bench sheet does; see `heights_from_board`."""
+    pose = document.get("pose")
+
+    def told(row: Mapping[str, Any]) -> Mapping[str, Any]:
+        said = {name: str(row[name]) for name in ("where", "says", "remedy") if row.get(name)}
+        return {**row, **{name: heights_from_board(text, pose, board=BOARD) for name, text in said.items()}}
+
+    return {**document, **{key: [told(row) for row in document[key]] for key in ("checks", "findings")}}

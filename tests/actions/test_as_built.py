@@ -23,10 +23,12 @@ def plan(**form: Any) -> dict[str, Any]:
     stood = {
         "inside_mm": [170.0, 170.0], "object_mm": [100.0, 100.0], "footprint_mm2": PLAN_MM2,
         "bed_level_mm": 55.0, "fill_from_board_mm": 140.0, "fill_from_rim_mm": 12.0,
-    }  # fmt: skip
+    } | form  # fmt: skip
+    # Of a form without fillers a millimetre of one side adds the other side times the height above the bed.
+    stood.setdefault("per_mm_wider_ml", [side * 85.0 / 1000.0 for side in stood["inside_mm"][::-1]])
     pour = {
         "piece": "A", "space_ml": SPACE_ML, "water_g": mix.water_g, "plaster_g": mix.plaster_g, "waste": 0.05,
-        "consistency": W, "form": stood | form,
+        "consistency": W, "form": stood,
     }  # fmt: skip
     second = {**pour, "piece": "B"}
     return {"pours": [pour, second], "mold": {"wall_mm": 35.0}, "made": {"brief": {"bucket_l": 8.0}}}
@@ -66,6 +68,17 @@ def test_weights_follow_the_form(dx_mm: float, dy_mm: float, dz_mm: float) -> No
     stands_ml = PLAN_MM2 * 85.0 / 1000.0 - SPACE_ML
     assert found["space_ml"] == pytest.approx(x_mm * y_mm * (line_mm - 55.0) / 1000.0 - stands_ml)
     assert found["water_g"] / found["plaster_g"] == pytest.approx(W / 100.0)
+
+
+@given(st.floats(-8.0, 8.0), st.floats(-8.0, 8.0))
+def test_fillers_stay_as_thick_as_they_are(dx_mm: float, dy_mm: float) -> None:
+    """With a filler of 38 mm in front and one of 35 mm at the right, (x - 35)(y - 38) is filled."""
+    left_mm = (170.0 - 35.0, 170.0 - 38.0)
+    wider_ml = [side * 85.0 / 1000.0 for side in left_mm[::-1]]
+    kept = plan(footprint_mm2=left_mm[0] * left_mm[1], per_mm_wider_ml=wider_ml)
+    found = as_built(kept, "A", (170.0 + dx_mm, 170.0 + dy_mm), None)
+    more_mm2 = (left_mm[0] + dx_mm) * (left_mm[1] + dy_mm) - left_mm[0] * left_mm[1]
+    assert found["space_ml"] - SPACE_ML == pytest.approx(more_mm2 * 85.0 / 1000.0)
 
 
 def test_sides_measured_the_other_way_round() -> None:

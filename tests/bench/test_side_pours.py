@@ -50,7 +50,17 @@ def test_a_plug_is_told_as_one() -> None:
     plugged = plan_form(THREE[0], Brief(), (replace(FILLER, plug_mm=18.0),)).how
     assert "pocket" in plain and "plug" not in plain
     assert "plug of clay, 18 mm deep" in plugged and "widens" in plugged
-    assert "pocket" not in plugged
+    assert "pocket" not in plugged and "gap" not in plugged
+    walled = plan_form(THREE[0], Brief(), (replace(FILLER, plug_mm=18.0, bridges=2),)).how
+    assert "the 2 gaps across it open" in walled
+
+
+def test_a_wider_form_takes_no_more_beside_a_filler() -> None:
+    """A filler of 25 mm along the front leaves 145 mm of the depth: a millimetre more of the width adds that
+    much times the height above the bed, one more of the depth adds the full width times it.
+    """
+    beside = plan_form(replace(THREE[0], own_mm=(170.0, 145.0)), Brief(), (FILLER,))
+    assert beside.per_mm_wider_ml.value == pytest.approx((145.0 * 85.0 / 1000.0, 170.0 * 85.0 / 1000.0))
 
 
 def test_a_slanted_filler_is_told_as_a_wedge() -> None:

@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from claybed.actions.asking import direction, keep_out
-from claybed.cli.output import direction_text, from_board
+from claybed.cli.output import direction_text
 from claybed.cli.planning import leaves_words
 from claybed.errors import InputError
 from claybed.records.brief import KeepOut, KeepOutSpot, Region
 from claybed.sheets.check_lines import finding_line
+from claybed.wording import from_board
 
 ROOT_HALF = math.sqrt(0.5)
 
@@ -116,7 +117,7 @@ def test_screen_and_sheet_tell_one_height_of_a_place() -> None:
     """104 mm in the block's frame over a board at 28 are 76, on screen as on paper; where the object lies on
     the board there is no such board, and the block's foot is named on both.
     """
-    where = "piece A, left of the block, 104 mm above the board"
+    where = "piece A, left of the block, 104 mm above the foot of the closed block"
     finding = {"id": "x", "where": where, "says": "It is thin.", "remedy": f"Look at {where}."}
     raised = {"on_board": False, "board_mm": 28.0, "stations": []}
     for pose, height in ((raised, "76 mm above the board"), ({"on_board": True}, "104 mm above the foot")):

@@ -78,6 +78,7 @@ def test_the_pieces_are_whole_and_leave(molded: Molded) -> None:
     assert all(check.ok for check in adjoining(parts, made, limit_mm=adjoining_limit_mm(made)))
     assert sides_leave(made)
     (side,) = (piece for piece in made.pieces if aside(piece))
+    assert side.bridges == 2
     assert side.opens == 1
     # Half way up the neck, beside it: main pieces, none of it the model's.
     spot = np.array([0.0, (NECK_MM + KNOB_MM) / 2.0, NECK_HIGH_MM / 2.0])

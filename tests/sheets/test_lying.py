@@ -71,7 +71,7 @@ def test_a_height_of_the_closed_block_is_told_of_the_board() -> None:
         "board_mm": 28.0,
         "stations": [{"number": 8, "at_mm": (-37.0, 7.0), "seam_mm": 79.0}],
     }
-    where = "piece A, left of the block, 104 mm above the board"
+    where = "piece A, left of the block, 104 mm above the foot of the closed block"
     near, far = (without_axes(where, pose, at) for at in ((-36.6, 7.4, 104.0), (36.6, 7.4, 104.0)))
     assert near == "piece A, left of the block, 76 mm above the board, at station 8"
     assert far == "piece A, left of the block, 76 mm above the board"

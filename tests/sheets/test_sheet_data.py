@@ -243,7 +243,7 @@ def test_what_the_object_leaves_open_is_on_the_sheet() -> None:
         ("in the middle of its height, towards +x", "in the middle of its height"),
         ("at its top, towards −y, left", "at its top, left"),
         (
-            "piece A, left of the block, 104 mm above the board",
+            "piece A, left of the block, 104 mm above the foot of the closed block",
             "piece A, left of the block, 104 mm above the foot of the closed block",
         ),
     ],

@@ -27,8 +27,8 @@ _ENDS: Final = ("low", "high")
 
 @dataclass(frozen=True, slots=True)
 class _Planned:
-    """What the plan says of one pour: lengths mm, area mm², space ml; `off_ml` from there to the ends of its
-    interval, 0 for an object taken at its word.
+    """What the plan says of one pour: lengths mm, area mm², space ml; `per_mm_wider_ml` as the form has it;
+    `off_ml` from there to the ends of its interval, 0 for an object taken at its word.
     """
 
     piece: str
@@ -36,6 +36,7 @@ class _Planned:
     inside_mm: tuple[float, ...]
     object_mm: tuple[float, float]
     footprint_mm2: float
+    per_mm_wider_ml: tuple[float, ...]
     bed_mm: float
     line_mm: float
     rim_mm: float
@@ -74,14 +75,15 @@ def as_built(
     built_mm = planned.inside_mm if inside_mm is None else _sides(planned, inside_mm)
     level_mm = planned.line_mm if line_mm is None else line_mm
     _refuse(planned, built_mm, level_mm)
-    share = 1.0
-    for built, meant in zip(built_mm, planned.inside_mm, strict=True):
-        share *= built / meant
-    footprint_mm2 = planned.footprint_mm2 * share**2
-    if not planned.round:
-        # Fillers that keep a later piece's place stay as thick as they are.
-        footprint_mm2 = planned.footprint_mm2 + math.prod(built_mm) - math.prod(planned.inside_mm)
-    wider_ml = (footprint_mm2 - planned.footprint_mm2) * (planned.line_mm - planned.bed_mm) / 1000.0
+    depth_mm = planned.line_mm - planned.bed_mm
+    if planned.round:
+        footprint_mm2 = planned.footprint_mm2 * (built_mm[0] / planned.inside_mm[0]) ** 2
+    else:
+        # Each side by what a millimetre of it adds: fillers that stand along it stay as thick as they are.
+        more_mm = [built - meant for built, meant in zip(built_mm, planned.inside_mm, strict=True)]
+        added_ml = sum(each * more for each, more in zip(planned.per_mm_wider_ml, more_mm, strict=True))
+        footprint_mm2 = planned.footprint_mm2 + 1000.0 * added_ml / depth_mm + math.prod(more_mm)
+    wider_ml = (footprint_mm2 - planned.footprint_mm2) * depth_mm / 1000.0
     higher_ml = footprint_mm2 * (level_mm - planned.line_mm) / 1000.0
     space_ml = planned.space_ml + wider_ml + higher_ml
     if space_ml <= 0.0:
@@ -181,6 +183,7 @@ def _planned(plan: Mapping[str, Any], piece: str | None) -> _Planned:
             inside_mm=tuple(float(side) for side in form["inside_mm"]),
             object_mm=(float(form["object_mm"][0]), float(form["object_mm"][1])),
             footprint_mm2=float(form["footprint_mm2"]),
+            per_mm_wider_ml=tuple(float(more_ml) for more_ml in form["per_mm_wider_ml"]),
             bed_mm=float(form["bed_level_mm"]),
             line_mm=float(form["fill_from_board_mm"]),
             rim_mm=float(form["fill_from_board_mm"]) + float(form["fill_from_rim_mm"]),

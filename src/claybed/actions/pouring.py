@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.sheets.bench_words import bed_words, height_words, plug_words, pose_words
+from claybed.sheets.between_pours import RESTS, taken_out
 from claybed.units import say_length, say_mass, say_spread
 from claybed.wording import in_system
 
+# Not "part": that is what the mold does when it opens.
+COATED = "Coat with release"
+# Each filler and each set piece in the form is told in a line of its own.
+_APART = re.compile(r"(?<=\.) (?=On the side to |The filler of |The form stands |Piece )")
 Step = dict[str, Any]
 Document = Mapping[str, Any]
 
@@ -23,10 +30,12 @@ def pour_steps(document: Document, *, us: bool) -> list[Step]:
     steps: list[Step] = []
     for index, pour in enumerate(document["pours"]):
         letter = str(pour["piece"])
-        steps += _before(document, pour, letter, first=index == 0, us=us)
+        if index == 0:
+            steps += _setting_up(document, letter, us=us)
+        steps += _before(document, pour, letter, us=us)
         for batch in _buckets(pour):
             steps += _mixing(pour, letter, batch, _spreads(document, index, batch, us=us), us=us)
-        steps += _after(pour, letter, us=us)
+        steps += _after(document, index, letter)
     for step in steps:
         step["says"] = [in_system(text, us=us) for text in step["says"]]
         step["caution"] = in_system(step["caution"], us=us)
@@ -47,38 +56,49 @@ def _said(text: str) -> dict[str, str]:
     return {"number": number or text, "unit": unit if number else ""}
 
 
-def _before(document: Document, pour: Document, letter: str, *, first: bool, us: bool) -> list[Step]:
-    order = int(pour["order"])
-    steps = []
-    bed, form, hold = document.get("bed"), pour.get("form"), pour.get("hold")
-    if first and bed:
+def _setting_up(document: Document, letter: str, *, us: bool) -> list[Step]:
+    """From the object to its bed, as the bench sheet says it, whose templates are used there."""
+    bed, steps = document.get("bed"), []
+    if bed:
+        marks = [f"{mark['name']}: {height_words(mark, us)}" for mark in document["pose"]["landmarks"]]
+        steps.append(_step(letter, "pose", "Set the pose", [*pose_words(document, us), *marks]))
+    plug = plug_words(document, us)
+    if plug:
+        steps.append(_step(letter, "plug", "Set the gate plug", [plug]))
+    if bed:
         steps.append(
             _step(
                 letter,
                 "bed",
                 "Build the bed",
-                bed["steps"],
+                bed_words(document, us),
                 **_said(say_length(bed["height_mm"], us=us)),
                 caution=" ".join(bed["cautions"]),
             )
         )
+    return steps
+
+
+def _before(document: Document, pour: Document, letter: str, *, us: bool) -> list[Step]:
+    order = int(pour["order"])
+    steps = []
+    form, hold = pour.get("form"), pour.get("hold")
     release = document.get("release")
     for number, coat in enumerate(
         (one for one in (release or {}).get("steps", ()) if one["pour"] == order), 1
     ):
         coats = int(coat["coats_count"])
-        times = f"{coats} coats" if coats != 1 else "One coat"
+        times = f"{coats} coats" if coats != 1 else "one coat"
         says = [
-            f"{coat['what']} on {coat['where']}.",
-            f"{times}, {coat['wait_min']:.0f} minutes each.",
+            f"On {coat['where']}: {times} of {coat['what']}, {coat['wait_min']:.0f} minutes each.",
             coat["says"],
         ]
-        steps.append(_step(letter, f"release{number}", "Part it", says, minutes=coat["wait_min"] or None))
-    if release and steps and steps[-1]["title"] == "Part it":
+        steps.append(_step(letter, f"release{number}", COATED, says, minutes=coat["wait_min"] or None))
+    if release and steps and steps[-1]["title"] == COATED:
         steps[-1]["caution"] = " ".join(release["never"][:1])
     if form:
         line = pour.get("fill_line") or {}
-        says = [form["how"], *form["leaks"], form["stiffen"]]
+        says = [*_APART.split(form["how"]), *form["leaks"], form["stiffen"]]
         rim_mm = line.get("from_rim_mm")
         if rim_mm is not None:
             says.append(f"Mark the fill line, {say_length(rim_mm, us=us)} below the rim.")
@@ -215,7 +235,8 @@ def _spans(bucket: Document) -> dict[str, float | None]:
     return {"sift": slake - sift, "slake": mix - slake, "mix": pour - mix}
 
 
-def _after(pour: Document, letter: str, *, us: bool) -> list[Step]:
+def _after(document: Document, index: int, letter: str) -> list[Step]:
+    pour = document["pours"][index]
     mixing, after = pour.get("mixing") or {}, pour.get("after") or {}
     minutes = after.get("form_off_min")
     wait = "Wait until a nail leaves no dent and the heat has peaked; the timer is a usual time, not a clock."
@@ -234,6 +255,13 @@ def _after(pour: Document, letter: str, *, us: bool) -> list[Step]:
     ]
     if after:
         cautions = " ".join(after["cautions"][1:])
-        steps.append(_step(letter, "after", "Take the form off", after["steps"], caution=cautions))
+        texts = list(after["steps"])
+        rests = next((k for k, text in enumerate(texts) if text.startswith(RESTS)), len(texts))
+        steps.append(_step(letter, "after", "Take the form off", texts[:rests], caution=cautions))
         steps.append(_step(letter, "scratch", "Scratch into the plaster", [after["scratch"]], caution=""))
+        # What is done a day later is no part of taking the form off.
+        opened = [taken_out(text, document, index) for text in texts[rests:-1]]
+        if opened:
+            steps.append(_step(letter, "open", "Open the mold, a day later", opened))
+            steps.append(_step(letter, "dry", "Weigh and dry", texts[-1:]))
     return steps

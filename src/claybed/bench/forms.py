@@ -189,11 +189,11 @@ def _round_form(pour: StandingPour, brief: Brief, depth_mm: float, least_mm: flo
     )
 
 
-def _wider_ml(inside_mm: tuple[float, ...], depth_mm: float) -> tuple[float, ...]:
-    """Space that a millimetre more of each inside measure adds, ml."""
-    if len(inside_mm) == 1:
-        return (math.pi / 2.0 * inside_mm[0] * depth_mm / 1000.0,)
-    x_mm, y_mm = inside_mm
+def _wider_ml(pour: StandingPour, depth_mm: float) -> tuple[float, ...]:
+    """Space that a millimetre more of each inside measure adds, ml: fillers stay as thick as they are."""
+    if len(pour.inside_mm) == 1:
+        return (math.pi / 2.0 * pour.inside_mm[0] * depth_mm / 1000.0,)
+    x_mm, y_mm = pour.own_mm or pour.inside_mm
     return (y_mm * depth_mm / 1000.0, x_mm * depth_mm / 1000.0)
 
 
@@ -222,9 +222,9 @@ def _shared(
             {"fill_from_board_mm": pour.fill_from_board_mm, "bed_level_mm": pour.bed_level_mm},
         ),
         "per_mm_wider_ml": worked(
-            _wider_ml(pour.inside_mm, depth_mm),
+            _wider_ml(pour, depth_mm),
             "ml/mm",
-            "boxed: the other side x depth; round: pi / 2 x diameter x depth",
+            "boxed: the other side, less fillers, x depth; round: pi / 2 x diameter x depth",
             "geometry",
             {"depth_mm": depth_mm},
         ),

@@ -54,6 +54,12 @@ def keeping_words(keeper: Keeper, pour: StandingPour) -> str:
             f"close what locks behind it with a plug of clay, {say_length(keeper.plug_mm)} deep, that widens "
             "all round towards the filler as on the template, tight and smooth."
         )
+    if keeper.bridges:
+        gap, wall = ("gap", "a wall") if keeper.bridges == 1 else ("gaps", "walls")
+        behind += (
+            f" Leave the {keeper.bridges} {gap} across it open that the template shows: plaster stands there "
+            f"as {wall} and holds what the plug goes round."
+        )
     thick = f"{say_length(keeper.thick_mm)} thick (a waxed board or a slab of clay)"
     if keeper.thin_mm is not None:
         thick = (

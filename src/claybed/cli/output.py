@@ -8,7 +8,7 @@ import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from claybed.wording import amount, check_words, count_word, heights_from_board, in_system
+from claybed.wording import amount, check_words, count_word, in_system
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -167,14 +167,3 @@ def _console() -> Console:
     from rich.console import Console
 
     return Console(highlight=False, width=None if sys.stdout.isatty() else _PLAIN_WIDTH)
-
-
-def from_board(document: Mapping[str, Any]) -> Mapping[str, Any]:
-    """Return a plan whose checks and findings tell heights as its bench sheet does."""
-
-    def told(row: Mapping[str, Any]) -> Mapping[str, Any]:
-        said = {name: str(row[name]) for name in ("where", "says", "remedy") if row.get(name)}
-        board, pose = "the board of the first pour", document.get("pose")
-        return {**row, **{name: heights_from_board(text, pose, board=board) for name, text in said.items()}}
-
-    return {**document, **{key: [told(row) for row in document[key]] for key in ("checks", "findings")}}

@@ -16,7 +16,7 @@ from claybed.cli.plan_lines import frames_line, gate_line, hump_line, is_hump, t
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.units import say_share
-from claybed.wording import clay_words, in_system, pull_words, ruler
+from claybed.wording import clay_words, from_board, in_system, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]
@@ -194,7 +194,7 @@ def _make(file: Path, final: Path, *, replace: bool, brief: object, units: str) 
 
 def show_plan(document: Document, final: Path, *, us: bool) -> None:
     """Print a plan: what it is, how it leaves, one table of pours, and what to look at."""
-    document = output.from_board(document)
+    document = from_board(document)
     output.say(object_line(document, us=us))
     output.say(leaving_line(document, us=us))
     for line in trade_lines(document["survey"], us=us):

@@ -62,7 +62,7 @@ def standing_pours(obj: MeasuredObject, assembly: Assembly, poured: Poured) -> t
                 - _stands_on_mm(assembly, piece, views.get(piece.id)),
             ),
             beside=views[piece.id].beside if piece.id in views else (),
-            own_mm=views[piece.id].own_mm if piece.id in views else None,
+            own_mm=views[piece.id].own_mm if piece.id in views else _beside_fillers_mm(assembly, piece),
         )
         for piece in sorted(assembly.pieces, key=lambda piece: piece.order)
     )
@@ -185,6 +185,7 @@ def _keeper(assembly: Assembly, piece: Piece) -> Keeper:
             if k.socket_in == piece.id and k.bump_on in aside_ones
         ),
         ends_at=view.beside,
+        bridges=piece.bridges,
     )
 
 
@@ -193,16 +194,31 @@ def open_mm2(assembly: Assembly, *, up: bool) -> float:
 
     Their places are kept by fillers while the main pieces are poured.
     """
-    level = assembly.height if up else 0
     taken = 0.0
-    for piece in assembly.pieces:
-        if not aside(piece):
-            continue
-        corners = piece.solid.points[piece.solid.faces]
-        flat = corners[(corners[:, :, 2] == level).all(axis=1)][:, :, :2] / XY_PER_MM
+    for piece in filter(aside, assembly.pieces):
+        flat = _end_mm(assembly, piece, up=up)
         (ax, ay), (bx, by) = (flat[:, 1] - flat[:, 0]).T, (flat[:, 2] - flat[:, 0]).T
         taken += float(np.abs(ax * by - ay * bx).sum()) / 2.0
     return footprint_mm2(assembly) - taken
+
+
+def _end_mm(assembly: Assembly, piece: Piece, *, up: bool) -> Floats:
+    """Triangles of a piece in the block's upper or lower end, in plan, mm (n, 3, 2)."""
+    corners = piece.solid.points[piece.solid.faces]
+    level = assembly.height if up else 0
+    return np.asarray(corners[(corners[:, :, 2] == level).all(axis=1)][:, :, :2] / XY_PER_MM)
+
+
+def _beside_fillers_mm(assembly: Assembly, piece: Piece) -> tuple[float, float] | None:
+    """Sides of the form (x, y) less the fillers that stand along them while a main piece is poured, mm."""
+    if assembly.shape != "boxed":
+        return None
+    left_mm = list(assembly.outer_mm[:2])
+    for other in filter(aside, assembly.pieces):
+        flat = _end_mm(assembly, other, up=piece.pull[2] > 0.0)
+        across = 0 if abs(other.pull[0]) > abs(other.pull[1]) else 1
+        left_mm[across] -= float(np.ptp(flat[:, :, across])) if len(flat) else 0.0
+    return left_mm[0], left_mm[1]
 
 
 def board_mm(assembly: Assembly, piece: Piece) -> float:

@@ -42,10 +42,10 @@ VERSIONS = {
     "survey": 7,
     "mold": 12,
     "pours": 3,
-    "proof": 6,
+    "proof": 7,
     "flow": 6,
-    "bench": 8,
-    "ware": 4,
+    "bench": 9,
+    "ware": 5,
     "timetable": 3,
 }
 FOLLOWS = {

@@ -302,7 +302,9 @@ def _cut_sides(
         contacts += [
             (p.id, letter) for p, beside in zip(pieces, faces, strict=True) if _touches(piece, beside)
         ]
-        pieces.append(Piece(letter, len(assembly.pieces) + number + 1, pull, piece, number + 1))
+        across = len(bridges[number] or ())
+        order = len(assembly.pieces) + number + 1
+        pieces.append(Piece(letter, order, pull, piece, number + 1, bridges=across))
         faces.append(face)
         loops = up_to(loops, face)
         keys = keys_beside(keys, face, letter, mains) + bumps

@@ -58,7 +58,8 @@ class Piece:
 
     `id` its letter; `order` 1 for the first pour; `pull` unit vector in which it leaves; `solid` on the
     block's lattice; `opens` its place in the order of opening when that is not the order of pouring; `leans`
-    the way in which it leaves instead, aslant, when it is the last one and has draft on all walls only so.
+    the way in which it leaves instead, aslant, when it is the last one and has draft on all walls only so;
+    `bridges` how many walls of other pieces stand across the plug of a side piece.
     """
 
     id: str
@@ -67,6 +68,7 @@ class Piece:
     solid: LatticeSolid
     opens: int | None = None
     leans: tuple[float, float, float] | None = None
+    bridges: int = 0
 
     @property
     def way(self) -> tuple[float, float, float]:

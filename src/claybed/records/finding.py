@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 Severity = Literal["note", "look", "stop"]
+# What follows the height of a place in words: its frame is that of the closed block.
+ABOVE_FOOT = "mm above the foot of the closed block"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ class StandingPour:
     higher than `bed_level_mm` the face it is poured on is at its highest, 0 for a level one. `deeper_mm` how
     far the plaster reaches under `bed_level_mm`, keys apart: into the object, or behind it. `beside` are the
     letters of side pieces that stand as high as its fill line in the form, and `own_mm` (x, y) what it takes
-    of the inside (None: all but what fillers take).
+    of the inside, less fillers and pieces beside it (None: all of it).
     """
 
     piece: str
@@ -57,7 +57,8 @@ class Keeper:
     is a wedge, `thick_mm` holds at its end `thick_at` (a side, top or foot), `thin_mm` at the opposite one,
     `thin_at`. `sunk_mm` is how far the object reaches into it. `hollows` for keys of
     other side pieces that go into this one: letter, diameter and depth (mm) of each. `ends_at` are the pieces
-    whose fillers it ends at, since they take the corner between them.
+    whose fillers it ends at, since they take the corner between them. `bridges` walls of plaster stand across
+    its plug.
     """
 
     piece: str
@@ -75,6 +76,7 @@ class Keeper:
     sunk_mm: float = 0.0
     hollows: tuple[tuple[str, float, float], ...] = ()
     ends_at: tuple[str, ...] = ()
+    bridges: int = 0
 
 
 @dataclass(frozen=True, slots=True)

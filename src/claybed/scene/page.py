@@ -20,6 +20,7 @@ from claybed.geometry.mesh import Floats, Mesh
 from claybed.scene import facts
 from claybed.scene.plaster_wall import wall_scene
 from claybed.scene.wire import Box, packed, thinned
+from claybed.wording import from_board
 
 MOST_SEAM_POINTS = 4000
 
@@ -53,6 +54,7 @@ def view(
     us_units: bool = False,
 ) -> str:
     """The page as text; arguments and errors as in `write_view`."""
+    plan = from_board(plan)
     letters = [letter for letter, _ in pieces]
     scene = scene_data(plan, pieces, model, seam_loops_mm, us_units=us_units)
     folder = files("claybed.scene")

@@ -120,7 +120,8 @@ def _stations(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
 def _band(mm: float, us: bool) -> str:
     if mm > MOST_STRAY_MM:
         return "any"
-    return f"{mm / MM_PER_IN:.2f}" if us else f"{mm:.1f}"
+    said = f"{mm / MM_PER_IN:.2f}" if us else f"{mm:.1f}"
+    return said if float(said) else "none"
 
 
 def axis_words(plan: Mapping[str, Any]) -> str:

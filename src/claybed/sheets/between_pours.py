@@ -12,6 +12,9 @@ from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.wording import rough_mass, ruler
 
+# How the first step of the day after begins.
+RESTS = "Let it rest"
+
 
 def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
     """From a set first piece to one that lies face up, cleaned (`index` of the pour to come, from 0)."""
@@ -139,7 +142,7 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
             "As before: wait until a nail leaves no dent and the heat falls, take the form off, and scrape "
             "the open face level."
         )
-    rests = next((k for k, text in enumerate(texts) if text.startswith("Let it rest")), len(texts) - 1)
+    rests = next((k for k, text in enumerate(texts) if text.startswith(RESTS)), len(texts) - 1)
     at = f"/pours/{index}/after"
     return [
         step(
@@ -153,15 +156,17 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
         ),
         step(
             "Open the mold",
-            [
-                text.replace("Take the object out along its pull.", _taken(plan, index))
-                for text in texts[rests:-1]
-            ],
+            [taken_out(text, plan, index) for text in texts[rests:-1]],
             figures=[[f"/timetable/entries/{k}/wait_min" for k in _resting(plan)]],
             later=True,
         ),
         _drying(plan, texts[-1], workings),
     ]
+
+
+def taken_out(text: str, plan: Mapping[str, Any], index: int) -> str:
+    """What is done after the last pour, at `index`, with how the object leaves this very mold."""
+    return text.replace("Take the object out along its pull.", _taken(plan, index))
 
 
 def _taken(plan: Mapping[str, Any], index: int) -> str:

@@ -90,14 +90,17 @@ def finding_line(finding: Mapping[str, Any], pose: Mapping[str, Any] | None, us:
         wording.in_system(wording.heights_from_board(text, pose), us=us)
         for text in (says, str(finding.get("remedy") or ""))
     )
+    marked = finding["id"] == "fewest_pieces" and "picture" in str(finding["says"])
     return {
         "severity": str(finding["severity"]),
         "mark": wording.SEVERITIES.get(str(finding["severity"]), str(finding["severity"])),
         "says": says,
-        "where": wording.in_system(
+        # Of spots that are marked in a picture the words would say less: they have no axes of the file.
+        "where": ""
+        if marked
+        else wording.in_system(
             without_axes(str(finding.get("where") or ""), pose, finding.get("at_mm")), us=us, rule=True
         ),
         "remedy": remedy,
-        # The spots that it names are marked there.
-        "picture": "seam" if finding["id"] == "fewest_pieces" and "picture" in str(finding["says"]) else "",
+        "picture": "seam" if marked else "",
     }

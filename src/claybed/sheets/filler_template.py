@@ -126,13 +126,13 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
     return Drawing(
         id=f"filler-{piece.id}",
         title=f"Filler {piece.id}",
-        says=_says([key for key in keys if key not in beside], beside, plug_mm, us),
+        says=_says([key for key in keys if key not in beside], beside, plug_mm, piece.bridges, us),
         lines=tuple(lines),
         labels=tuple(labels),
     )
 
 
-def _says(keys: list[BlockKey], beside: list[BlockKey], plug_mm: float, us: bool) -> str:
+def _says(keys: list[BlockKey], beside: list[BlockKey], plug_mm: float, bridges: int, us: bool) -> str:
     says = "The filler's face as seen from the object, upright as drawn. Marked line: the object."
     if keys:
         deep = ruler(min(key.depth_mm for key in keys), us)
@@ -145,6 +145,8 @@ def _says(keys: list[BlockKey], beside: list[BlockKey], plug_mm: float, us: bool
         )
     if plug_mm > PLUG_LEAST_MM:
         says += f" Plug: {ruler(plug_mm, us)} out of the face, from its marked outline to the dashed one."
+    if bridges:
+        says += f" Leave {bridges} gap{'' if bridges == 1 else 's'} across the plug open for plaster."
     return says + (
         " Under the dashed line it is filled up with clay, and a key that crosses it made whole, once the "
         "mold is turned over."

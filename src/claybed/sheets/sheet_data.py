@@ -232,7 +232,7 @@ def _facts(
     front = worth_telling(survey)
     if len(front) > 1:
         left = [_trade(row, us) for row in front]
-        facts.append(["To fill in other counts of pieces", [[", ".join(left), ""]]])
+        facts.append(["To fill, by count of pieces", [[", ".join(left), ""]]])
     tilt = wording.tilt_words(survey.get("tilt_deg"))
     if tilt:
         facts.append(["Level the model within", written(tilt)])

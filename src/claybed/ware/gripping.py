@@ -13,7 +13,7 @@ from claybed.materials.shelf import Constant
 from claybed.physics.shrinkage import water_loss_shrinkage_fraction
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.figure import Figure, Worked
-from claybed.records.finding import Amount, Finding
+from claybed.records.finding import ABOVE_FOOT, Amount, Finding
 from claybed.records.reckoned import Reckoned
 from claybed.records.ware import Grip
 from claybed.units import say_length, say_time
@@ -99,8 +99,8 @@ def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> 
         Finding(
             id="ware_grips",
             severity="look",
-            where=f"piece {grip.piece}, {z:.0f} mm above the board",
-            says=f"The clay shrinks onto piece {grip.piece}, {z:.0f} mm above the board, by "
+            where=f"piece {grip.piece}, {z:.0f} {ABOVE_FOOT}",
+            says=f"The clay shrinks onto piece {grip.piece}, {z:.0f} {ABOVE_FOOT}, by "
             f"{say_length(grip.grip_mm.value)} until it is leather-hard.",
             remedy=f"{soon}, about "
             f"{say_time(grip.within_minutes.value)} after {since}; left longer, clay cracks there. The time "

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, HTTPException, Query, Request
 from pydantic import BaseModel
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from claybed import wording
 from claybed.actions.asking import OPEN_MOLDS
 from claybed.actions.dryness import water_of_mold
 from claybed.errors import InputError
@@ -110,11 +111,14 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
     values = {
         "plan": plan,
         "thing": thing,
-        "document": document,
+        "document": wording.from_board(document),
         "sheets": _names(folder, drawn),
         "papers": PAPERS,
         "pieces": _names(folder, made),
-        "ware": _sentences(document.get("ware")),
+        "ware": [
+            wording.heights_from_board(line, document.get("pose"), board=wording.BOARD)
+            for line in _sentences(document.get("ware"))
+        ],
         "molds": molds,
         "job": job,
         "map": _cast_map(studio, plan),

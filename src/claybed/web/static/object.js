@@ -143,7 +143,7 @@
     const ml = answer.fill_ml, small = us ? ml / 29.5735295625 : ml;
     fillSays.replaceChildren(...figure(small < 0.05 ? '0' : small.toFixed(small < 10 ? 1 : 0), us ? 'fl oz' : 'ml'));
     undercutSays.replaceChildren(...figure((us ? answer.undercut_cm2 / 6.4516 : answer.undercut_cm2).toFixed(1), us ? 'in²' : 'cm²'));
-    leaves.textContent = ml < 0.05 ? 'Leaves in two pieces with nothing to fill.' : `Leaves once ${fillSays.textContent.replace('\u2009', ' ')} of oil clay closes what locks.`;
+    leaves.textContent = ml < 0.05 ? 'Leaves in two pieces with nothing to fill.' : `Leaves in two pieces once ${fillSays.textContent.replace('\u2009', ' ')} of oil clay closes what locks.`;
   }
 
   let waiting = null, busy = false;
