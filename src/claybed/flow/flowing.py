@@ -8,6 +8,7 @@ import numpy as np
 
 from claybed.flow.holding import holdings, tip_words, vent_mm, vent_words
 from claybed.flow.ledger import Part
+from claybed.flow.starved_noticing import write_starved
 from claybed.materials import shelf
 from claybed.proof.places import in_words
 from claybed.records.assembly import Assembly
@@ -337,6 +338,7 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
         row.number("volume_ml", end.volume_ml, "ml", "clay far from any slip", "casting-law", cells)
         row.number("at_mm", end.at_mm, "mm", "place in the block's frame", "geometry")
         row.number("thick_mm", end.thick_mm, "mm", "widest ball there", "geometry", cells)
+    write_starved(part, flow)
     for way in holdings(flow, assembly):
         row = part.row("held")
         row.say(act=way.act, gate_up=way.gate_up, lower=way.lower, higher=way.higher, says=way.says)

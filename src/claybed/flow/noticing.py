@@ -15,6 +15,7 @@ from claybed.flow.gate_noticing import gate_breaks_through, gate_off, gate_place
 from claybed.flow.hump_figures import hump_findings
 from claybed.flow.passed_over import passed_findings
 from claybed.flow.sideways import aside, seen_along
+from claybed.flow.starved_noticing import starved_findings
 from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.mold.block import choose_wall
@@ -57,6 +58,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *gate_breaks_through(assembly.gate),
         *gate_off(course.molded.gate, brief.gate, course.molded.option.pull),
         *flow_findings(course.flow, assembly),
+        *starved_findings(course.flow, course.ware, assembly),
         *edge_findings(course.checks, told := corner_findings(assembly)),
         *told,
         *_stance_findings(assembly.stance),

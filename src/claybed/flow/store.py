@@ -43,7 +43,7 @@ VERSIONS = {
     "mold": 12,
     "pours": 3,
     "proof": 7,
-    "flow": 6,
+    "flow": 7,
     "bench": 9,
     "ware": 5,
     "timetable": 3,

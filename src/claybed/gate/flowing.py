@@ -6,7 +6,7 @@ import numpy as np
 
 from claybed.gate.along import practice
 from claybed.gate.draining import WAYS_ROUND, drained
-from claybed.geometry.cast_solid import NeckShape, solid_parts
+from claybed.geometry.cast_solid import NeckShape, solid_parts, starved_parts
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
@@ -15,7 +15,7 @@ from claybed.geometry.nearness import distances_mm
 from claybed.geometry.pooling import LEAST_CELLS, Cavity, Pocket, caught, caught_ml, cavity_of
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
-from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd
+from claybed.records.flowed import Flow, Hold, Place, Shut, Solid, SolidEnd, Starved
 
 COARSE_CELLS = 56
 FINE_CELLS = 110
@@ -68,6 +68,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         less_than_ml=least_ml,
         told_mm=told,
     )
+    late = starved_parts(fine, hollow, turns_mm, brief.ware_wall_mm, less_than_ml=least_ml)
     return Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,
@@ -91,6 +92,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         ),
         ends=tuple(SolidEnd(end.volume_ml, end.at_mm, end.thick_mm) for end in ends[:MOST_HOLDS]),
         slugs=() if run is None else tuple(run.slugs[:MOST_HOLDS]),
+        starved=tuple(Starved(part.slip_ml, part.at_mm, part.closes_mm) for part in late[:MOST_HOLDS]),
         slip_cell_mm=fine.cell_mm if run is None else run.cell_mm,
     )
 

@@ -13,9 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Floats
-from claybed.geometry.pooling import Cavity, Cells
+from claybed.geometry.pooling import Cavity, Cells, cut_off_cells
 
+# Walls are compared in steps of this share of the wall asked for; what is cut off must turn to clay so much
+# later than its way out.
+STEP_SHARE = 0.02
+LATER_RATIO = 1.15
 # Cells that turn to clay so nearly as late as the last stand on the same axis.
 LATE_SHARE = 0.98
 
@@ -57,6 +62,48 @@ class End:
     volume_ml: float
     at_mm: tuple[float, float, float]
     thick_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Starved:
+    """A part that casts solid behind a way out that is clay before it: `slip_ml` of slip is in it still at
+    that time, `at_mm` the place that turns to clay last, and `closes_mm` the wall on flat plaster at which
+    its way out has grown shut.
+    """
+
+    slip_ml: float
+    at_mm: tuple[float, float, float]
+    closes_mm: float
+
+
+def starved_parts(
+    cavity: Cavity, hollow: Cavity, turns_mm: Floats, wall_mm: float, *, less_than_ml: float
+) -> list[Starved]:
+    """Parts of a full cavity that are clay throughout at a wall of `wall_mm`, and cut off from the opening
+    before that, the largest first; those of up to `less_than_ml` of slip are left out.
+
+    `hollow` and `turns_mm` as in `solid_parts`.
+    """
+    step_mm = STEP_SHARE * wall_mm
+    label, _ = ndimage.label(cut_off_cells(cavity, np.floor(turns_mm / step_mm)))
+    found = []
+    for k, box in enumerate(ndimage.find_objects(label), start=1):
+        cells = np.argwhere(label[box] == k) + [side.start for side in box]
+        at = tuple(cells.T)
+        closes_mm, last_mm = float(turns_mm[at].min()), float(turns_mm[at].max())
+        if (
+            len(cells) * cavity.cell_ml <= less_than_ml
+            or last_mm < LATER_RATIO * closes_mm
+            or hollow.inside[at].any()
+        ):
+            continue
+        # Those walls hold where it is clay last; how far its wall has come does not follow from them.
+        slip_ml = float(liquid_in(cavity, closes_mm).inside[at].sum()) * cavity.cell_ml
+        latest = cells[turns_mm[at] >= LATE_SHARE * last_mm]
+        x, y, z = (float(v) for v in cavity.at_mm(latest).mean(axis=0))
+        if slip_ml > less_than_ml:
+            found.append(Starved(slip_ml, (x, y, z), closes_mm))
+    return sorted(found, key=lambda one: -one.slip_ml)
 
 
 def solid_parts(

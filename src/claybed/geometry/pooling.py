@@ -105,6 +105,21 @@ def caught_cells(cavity: Cavity, up: Floats) -> Cells:
     return held
 
 
+def cut_off_cells(cavity: Cavity, level: Floats) -> Cells:
+    """The cells (x, y, z) from which every way to the opening leads through one whose `level`, a value for
+    each cell, is lower than their own.
+    """
+    numbers = np.flatnonzero(cavity.inside)
+    values = level.ravel()[numbers]
+    ranked = np.argsort(-values, kind="stable")
+    nx, ny, nz = cavity.inside.shape
+    order, heights = numbers[ranked].astype(np.int64), np.ascontiguousarray(values[ranked])
+    flags = np.zeros(cavity.inside.size, bool)
+    flags[order[_caught(order, heights, cavity.opening.ravel(), nx, ny, nz)]] = True
+    cells: Cells = flags.reshape(cavity.inside.shape)
+    return cells
+
+
 def pockets_of(cavity: Cavity, cells: Cells, up: Floats, *, less_than_ml: float = 0.0) -> list[Pocket]:
     """Parts of some cells (x, y, z) that hang together, the largest first, each with its place highest along
     `up` (3,); parts of up to `less_than_ml` are left out.

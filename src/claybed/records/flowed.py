@@ -72,6 +72,18 @@ class SolidEnd:
 
 
 @dataclass(frozen=True, slots=True)
+class Starved:
+    """A part that casts solid behind a way out that is clay before it, so that no topping up feeds it:
+    `slip_ml` of slip in it at that time, the place `at_mm` in the block's frame that turns to clay last, and
+    `closes_at_wall_mm`, the wall on flat plaster at which its way out has grown shut.
+    """
+
+    slip_ml: float
+    at_mm: Place
+    closes_at_wall_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Flow:
     """Filling and draining, measured on cells of `cell_mm`.
 
@@ -81,7 +93,8 @@ class Flow:
     `turned_ml` left once turned back; `closed` parts that the wall of `wall_mm` cuts off from the gate, so
     that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
     `ends` rims, points and plates like that; `slugs` what fills a bore and stays in it after all holding and
-    turning. Slip that stays is measured on cells of `slip_cell_mm`.
+    turning; `starved` parts that are solid in the end, and cut off before that. Slip that stays is measured
+    on cells of `slip_cell_mm`.
     """
 
     cell_mm: float
@@ -98,6 +111,7 @@ class Flow:
     solid: tuple[Solid, ...] = ()
     ends: tuple[SolidEnd, ...] = ()
     slugs: tuple[Slug, ...] = ()
+    starved: tuple[Starved, ...] = ()
     slip_cell_mm: float = math.nan
 
     @property
