@@ -24,7 +24,7 @@ import manifold3d
 import numpy as np
 
 from claybed.flow.course import plan_all_pours
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.geometry.mesh import Mesh
 from claybed.proof.evidence import prove
 from claybed.records.brief import Brief

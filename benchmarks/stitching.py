@@ -19,7 +19,7 @@ from typing import Any
 
 from whole_plan import BRIEF, bare, figure, now, silent
 
-from claybed.flow import cutting, molding
+from claybed.flow import cutting, searching
 from claybed.mold import pieces
 from claybed.survey.surveying import survey
 
@@ -72,12 +72,12 @@ def main() -> int:
     for size in map(int, options.triangles.split(",")):
         obj = figure(size)
         found = survey(obj, BRIEF, progress=silent)
-        molding.make_mold(obj, found, BRIEF, progress=silent)
+        searching.make_mold(obj, found, BRIEF, progress=silent)
         rows = []
         for _ in range(options.repeats):
             spent: dict[str, float] = {}
             with timed(spent):
-                made = molding.make_mold(obj, found, BRIEF, progress=silent)
+                made = searching.make_mold(obj, found, BRIEF, progress=silent)
             rows.append((spent["stitched"], spent["marked"], bare(obj, made.assembly).busy_s))
         stitched, marked, booleans = (statistics.median(column) for column in zip(*rows, strict=True))
         ratio = statistics.median(row[2] / row[0] for row in rows)

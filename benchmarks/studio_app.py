@@ -147,7 +147,7 @@ def first_frame() -> None:
 def another_block() -> None:
     """A step of the wall's slider: the block less the model, gate joined anew."""
     from claybed.flow.blocks import blocks_of
-    from claybed.flow.molding import make_mold
+    from claybed.flow.searching import make_mold
     from claybed.records.brief import Brief
     from claybed.survey.surveying import survey
     from tests.survey.objects import measured

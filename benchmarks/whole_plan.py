@@ -42,6 +42,7 @@ from numpy.typing import NDArray
 
 from claybed.flow import cutting, molding
 from claybed.flow.course import plan_all_pours, run_course
+from claybed.flow.searching import make_mold
 from claybed.geometry.lattice import lattice_mm, to_lattice
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.stl import stl_bytes
@@ -62,7 +63,7 @@ BRIEF = Brief(height_mm=HEIGHT_MM, up=(0.0, 1.0, 0.0), axis=PULL, pieces=2, max_
 PARTS = ("join_gate", "snapped", "envelope", "part", "place_keys", "cut_block", "relieve")
 STAGES = ("survey", "mold", "pours", "proof", "files")
 POLL_S = 0.02
-# What is meant to hold from 20 000 to 1 300 000 triangles, and at a million.
+# What is meant to hold from 20 000 to 1.3 million triangles.
 GROWTH_MOST = 1.15
 MEMORY_MOST_MB = 2500
 SIZES = "20000,60000,235000,550000,1300000"
@@ -223,7 +224,7 @@ def plan(obj: MeasuredObject, found: Survey | None = None) -> tuple[Run, Assembl
     with stage("survey"):
         found = found or survey(obj, BRIEF, progress=silent)
     with stage("mold"), parts_timed(run):
-        molded = molding.make_mold(obj, found, BRIEF, progress=silent, weak=lambda a: weak_plaster(a, BRIEF))
+        molded = make_mold(obj, found, BRIEF, progress=silent, weak=lambda a: weak_plaster(a, BRIEF))
     assembly = molded.assembly
     with stage("pours"):
         poured = plan_all_pours(obj, assembly, BRIEF)

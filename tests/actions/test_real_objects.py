@@ -96,8 +96,8 @@ def test_it_is_ready_in_three_pieces(tmp_path: Path, name: str, brief: Brief) ->
 # The skull at its own unit, where side pieces are cut and leave more than they could, and larger, where they
 # come to crumbs.
 SKULL = [
-    (Brief(unit="cm", up=UP_Y), r"pieces could free all but .* \d\.\d ml would have to be filled"),
-    (Brief(height_mm=150.0), r"pieces could free all but .* could not be cut cleanly"),
+    (Brief(unit="cm", up=UP_Y), r"pieces were reckoned to free all but .* \d\.\d ml would have to be filled"),
+    (Brief(height_mm=150.0), r"pieces were reckoned to free all but .* could not be cut cleanly"),
 ]
 
 

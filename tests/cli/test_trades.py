@@ -21,6 +21,17 @@ def test_other_counts_are_told_with_what_they_leave() -> None:
     assert "4 pieces leave nothing" in trade_lines({"front": more, "options": [four]}, us=False)[0]
     standing = {"kind": "several", "sides": [{}, {}], "base_mm": 0.0}
     assert trade_lines({"front": more, "options": [standing]}, us=False) == [says]
+    # What was cut is told beside what was only reckoned, also where it leaves no less.
+    cut = [
+        {"pieces": 2, "fill_ml": 6.4, "told": "measured"},
+        {"pieces": 3, "fill_ml": 6.8, "told": "cut"},
+        {"pieces": 4, "fill_ml": 0.0, "told": "unmade"},
+        {"pieces": 5, "fill_ml": 0.0, "told": "reckoned"},
+    ]
+    (said,) = trade_lines({"front": cut}, us=False)
+    assert "2 pieces leave 6.4 ml, 3 pieces leave 6.8 ml, " in said
+    assert "4 pieces leave nothing (reckoned, and could not be made)" in said
+    assert "5 pieces leave nothing (reckoned, not cut)" in said
     assert trade_lines({"front": front[:1]}, us=False) == trade_lines({}, us=False) == []
 
 

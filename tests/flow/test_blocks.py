@@ -8,7 +8,8 @@ import pytest
 
 from claybed.errors import CannotError, InputError
 from claybed.flow.blocks import blocks_of
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.records.brief import Brief
 from claybed.survey.surveying import survey
 from tests.pieces import solids

@@ -25,6 +25,7 @@ from claybed.records.measured import MouthReading
 from claybed.records.poured import Poured
 from claybed.records.surveyed import AxisScore, FillPlace, MoldOption, Survey
 from claybed.records.timetable import Timetable
+from claybed.records.tried import Tried
 from tests.pieces import solids
 from tests.survey.objects import measured
 
@@ -43,6 +44,7 @@ def surveyed(*places: FillPlace, tilt_deg: float = 10.0) -> Survey:
     return Survey((OPTION,), score, places, (), (score,), bool(places), 0.2)
 
 
+SIDES = ((1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 NO_WARE: Any = None  # findings of a plan do not look at its ware
 ZERO = Worked(0.0, Figure("-", "none", "derived"))
 BENCH = Bench((), None, Release((), (), ()), (), (), "", ())
@@ -64,7 +66,7 @@ def course(
         seam_loops=(), seam_length_mm=0.0, seam_flat=True, off_plane_mm=0.0, level_mm=40.0,
         to_block=np.eye(3), shift_mm=np.zeros(3), stance=stance, square_mm=8.0, hidden_faces=0,
     )  # fmt: skip
-    molded = Molded(OPTION, assembly, BORE, 0.0)
+    molded = Molded(OPTION, assembly, BORE, 0.0, found)
     return Course(OBJ, found, molded, poured or Poured((), None, ()), (), BENCH, TIMES, NO_WARE, {})
 
 
@@ -156,7 +158,8 @@ def test_a_way_that_was_cut_and_left_is_told() -> None:
     tongue = Check("tongue", False, 2.065, 3.0, "mm", "least", "piece B", "by hand")
     first = replace(OPTION, pull=(0.6, 0.8, 0.0))
     found = course(surveyed())
-    left = replace(found, molded=replace(found.molded, passed=((first, tongue), (OPTION, tongue))))
+    weak = (Tried(first, False, 0.0, tongue), Tried(OPTION, False, 0.0, tongue))
+    left = replace(found, molded=replace(found.molded, tried=(*weak, Tried(OPTION, True, 0.0))))
     (told_of,) = told(left).values()
     assert (
         told_of.id == "way_passed_over"
@@ -164,7 +167,31 @@ def test_a_way_that_was_cut_and_left_is_told() -> None:
         and "--axis 0.6,0.8,0" in told_of.remedy
     )
     assert "2.06 mm, at least 3 mm" in told_of.says and "more" not in told_of.says
-    assert told(replace(found, molded=replace(found.molded, passed=((OPTION, tongue),)))) == {}
+    again = (Tried(OPTION, False, 0.0, tongue), Tried(OPTION, True, 0.0))
+    assert told(replace(found, molded=replace(found.molded, tried=again))) == {}
+    # Where none holds the first is taken.
+    assert told(replace(found, molded=replace(found.molded, tried=weak))) == {}
+
+
+def test_fewer_pieces_that_were_cut_and_left_are_told() -> None:
+    """Three pieces that left more than reckoned, and four whose plaster is weak, each with its own why."""
+    tongue = Check("tongue", False, 2.065, 3.0, "mm", "least", "piece B", "by hand")
+    three, four, five = (
+        replace(OPTION, kind="several", sides=SIDES[:k], fill_ml=ml)
+        for k, ml in ((1, 0.7), (2, 0.0), (3, 0.0))
+    )
+    tried = (
+        Tried(three, False, 6.8, why="6.8 ml would have to be filled"),
+        Tried(four, False, 0.0, tongue),
+        Tried(five, False, 0.0),
+    )
+    found = course(surveyed())
+    said = told(replace(found, molded=replace(found.molded, option=five, tried=tried)))
+    assert said["fewer_were_cut"].says == (
+        "Three pieces were reckoned to leave 0.7 ml to fill. They were cut and left: 6.8 ml would have to be "
+        "filled. So this mold has five."
+    )
+    assert said["way_passed_over"].says.startswith("A way in four pieces, along ")
 
 
 def test_a_vessel_that_was_not_weighed_floats_for_sure_where_its_wall_is_thin() -> None:

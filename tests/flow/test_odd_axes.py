@@ -11,7 +11,7 @@ import trimesh
 
 from claybed.flow import molding
 from claybed.flow.course import plan_all_pours
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.geometry.mesh import Mesh
 from claybed.intake.reading import read_object
 from claybed.proof.evidence import prove

@@ -13,7 +13,7 @@ from claybed.flow import molding
 from claybed.flow.course import run_survey
 from claybed.flow.document import survey_document
 from claybed.flow.fewest import uncut_findings
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.flow.store import NoStore
 from claybed.flow.ways import options_of, refusal
 from claybed.geometry.mesh import Mesh
@@ -118,7 +118,7 @@ def test_pieces_that_cannot_be_cut_are_refused_with_what_two_leave(monkeypatch: 
     monkeypatch.setattr(molding, "with_sides", uncut)
     with pytest.raises(CannotError, match="could not be cut cleanly") as told:
         make_mold(BRICK, found, Brief(), progress=quiet)
-    assert told.value.what.startswith("5 pieces could free all but 0.4 ml, but ")
+    assert told.value.what.startswith("5 pieces were reckoned to free all but 0.4 ml, but ")
     assert "Two pieces leave 30 ml, up to 3.0 mm deep." in told.value.what
     assert "3 pieces 9.0 ml" in told.value.what
     assert "--pieces 2 --max-fill 31.6ml" in told.value.remedy
@@ -311,7 +311,7 @@ def test_more_pieces_are_looked_for_where_two_need_more_than_is_allowed() -> Non
     found = survey(vessel, strict, progress=quiet)
     ways = options_of(vessel, found, strict)
     assert ways[0].pieces == 3 and ways[0].fill_ml <= 0.02
-    assert [trade.pieces for trade in found.front] == [2, 3]
+    assert [trade.pieces for trade in found.front][:2] == [2, 3]
 
 
 def test_an_open_block_that_cannot_be_is_not_laid_to_a_count_that_nobody_typed() -> None:

@@ -13,7 +13,7 @@ import pytest
 import trimesh
 from scipy.spatial.transform import Rotation
 
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.proof.leaving import CUT_LATERAL_MM, leaving
 from claybed.records.assembly import Assembly

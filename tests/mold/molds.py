@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.geometry.lattice import (
     UNITS_PER_MM,
     Lattice,

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.proof.drafts import walls_have_draft

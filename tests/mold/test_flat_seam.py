@@ -11,7 +11,7 @@ import trimesh
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.lattice import rotation_about

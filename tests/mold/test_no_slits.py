@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.geometry.carving import INTO_MM, Solid, Workbench, reaching_in
 from claybed.geometry.lattice import to_lattice
 from claybed.geometry.mesh import Mesh, Origin

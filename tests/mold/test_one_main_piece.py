@@ -11,8 +11,9 @@ import pytest
 from claybed.cases.proving import case_checks, closing_checks, loose_checks
 from claybed.cases.vessel import build_case
 from claybed.flow.course import plan_all_benches, plan_all_pours
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
 from claybed.flow.noticing import _side_findings
+from claybed.flow.searching import make_mold
 from claybed.geometry.lattice import UNITS_PER_MM, lattice_mm
 from claybed.geometry.mesh import Origin
 from claybed.mold.basing import lettered_anew

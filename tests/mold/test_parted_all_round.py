@@ -9,7 +9,8 @@ import manifold3d
 import numpy as np
 import pytest
 
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.geometry.lattice import lattice_mm, pull_rotation
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.closings import mains_apart

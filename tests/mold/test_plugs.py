@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import seen_along, stood_along
 from claybed.geometry.closest import nearest_within

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.flow.sideways import aside
 from claybed.geometry.mesh import Mesh
 from claybed.mold.side_level import practice

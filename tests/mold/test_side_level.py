@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from claybed.errors import CannotError
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
 from claybed.flow.sideways import seen_along
 from claybed.geometry.barred import Barred

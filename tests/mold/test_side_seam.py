@@ -8,7 +8,7 @@ import manifold3d
 import numpy as np
 import pytest
 
-from claybed.flow.molding import make_mold
+from claybed.flow.searching import make_mold
 from claybed.flow.side_seams import seam_checks, seam_edges_mm
 from claybed.geometry.barred import Barred
 from claybed.geometry.lattice import XY_PER_MM

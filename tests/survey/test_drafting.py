@@ -150,26 +150,26 @@ def test_what_is_said_of_draft() -> None:
         ((1.0, 0.0, 0.0), (0.0, -0.6, 0.8)),
         more,
     )
-    (told,) = fewest_findings(base, lambda at: f"at {at[0]:g}", pictured=False)
+    (told,) = fewest_findings(base, lambda at: f"at {at[0]:g}", made=False)
     assert "Pulled along +x and (0, -0.6, 0.8) of the file two would do" in told.remedy
     assert "found with four" in told.remedy
     assert "With 1.5° of draft on every wall" in told.remedy
     assert "four are the fewest" in told.remedy
     assert told.where.endswith("III at 0; IV at 1")
-    (plain,) = fewest_findings(replace(base, drafted=None), lambda at: f"at {at[0]:g}", pictured=False)
+    (plain,) = fewest_findings(replace(base, drafted=None), lambda at: f"at {at[0]:g}", made=False)
     assert "draft" not in plain.remedy
     assert "IV" not in plain.where
     (shut,) = fewest_findings(
-        replace(base, drafted=replace(more, wall_mm=None)), lambda at: "there", pictured=False
+        replace(base, drafted=replace(more, wall_mm=None)), lambda at: "there", made=False
     )
     assert "do not all have it along one pull" in shut.remedy
     assert "plan it with --pieces 4" not in shut.remedy
     leaning = replace(SEVERAL, leans=(0.0, 0.6, -0.8), crown_mm=1.0, draft_deg=1.5)
-    (offered,) = fewest_findings(replace(base, options=(SEVERAL, leaning)), lambda at: "", pictured=False)
+    (offered,) = fewest_findings(replace(base, options=(SEVERAL, leaning)), lambda at: "", made=False)
     assert offered.remedy.endswith(f"For such a mold plan it with --pieces {leaning.pieces}.")
-    (made,) = fewest_findings(replace(base, options=(leaning,)), lambda at: "", pictured=False)
+    (made,) = fewest_findings(replace(base, options=(leaning,)), lambda at: "", made=True)
     assert "This mold has them" in made.remedy
     alone = replace(base, options=(leaning,), drafted=None)
-    (claimed,) = fewest_findings(alone, lambda at: "", pictured=False)
+    (claimed,) = fewest_findings(alone, lambda at: "", made=True)
     assert "has not been shown" in claimed.remedy
     assert "IV" not in shut.where

@@ -124,10 +124,10 @@ def test_what_is_claimed(seen: Witness | None, fills: dict[int, float], words: l
     front = tuple(Trade(k, ml, SCORE.axis, ()) for k, ml in fills.items())
     base = Survey((SEVERAL,), SCORE, (), (), (SCORE,), False, 0.2)
     (finding,) = fewest_findings(
-        replace(base, front=front, witness=seen), lambda at: "near the top", pictured=True
+        replace(base, front=front, witness=seen), lambda at: "near the top", made=True
     )
     said = f"{finding.says} {finding.remedy}"
     assert all(word in said for word in words), said
     assert ("the fewest without" in said) == (words == ["three pieces are the fewest without fill"])
     assert ("I, II and III in the picture" in said) == (seen is not None)
-    assert fewest_findings(base, lambda at: "", pictured=True) == ()
+    assert fewest_findings(base, lambda at: "", made=True) == ()

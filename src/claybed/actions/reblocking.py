@@ -9,7 +9,7 @@ from typing import Any
 from claybed.actions.planning import known_source, reader_of
 from claybed.actions.sizing import sized_brief
 from claybed.flow.blocks import Shape, blocks_of
-from claybed.flow.course import run_way
+from claybed.flow.course import run_mold, run_survey
 
 # Getting ready may take as long as planning did, also where it begins with reading.
 _PHASE = "mold"
@@ -31,7 +31,8 @@ def make_blocker(payload: Mapping[str, Any]) -> Callable[[Any], dict[str, Any]]:
 
     source, store = known_source(path)
     brief = sized_brief(brief, reader_of(path), source, store, progress)
-    start, molded = run_way(reader_of(path), brief, source, store, progress)
+    start = run_survey(reader_of(path), brief, source, store, progress)
+    molded = run_mold(start, brief, source, store, progress)
     at = blocks_of(start.obj, molded, brief)
 
     def answer(question: Any) -> dict[str, Any]:

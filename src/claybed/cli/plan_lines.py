@@ -7,7 +7,7 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.cli import output
-from claybed.trades import worth_telling
+from claybed.trades import how_told, worth_telling
 
 Document = Mapping[str, Any]
 
@@ -73,13 +73,15 @@ def frames_line(document: Document) -> str:
 
 
 def trade_lines(found: Mapping[str, Any], *, us: bool) -> list[str]:
-    """Return what each number of pieces leaves to fill."""
+    """Return what each number of pieces leaves to fill, and how that is known."""
     front = worth_telling(found)
     if len(front) < 2:
         return []
-    ways = [f"{row['pieces']} pieces leave {_left(float(row['fill_ml']), us=us)}" for row in front]
+    ways = [f"{row['pieces']} pieces leave {_left(row, us=us)}" for row in front]
     return [f"Pieces against fill: {', '.join(ways)}. Choose with --pieces or --max-fill."]
 
 
-def _left(fill_ml: float, *, us: bool) -> str:
-    return unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"
+def _left(row: Mapping[str, Any], *, us: bool) -> str:
+    fill_ml, known = float(row["fill_ml"]), how_told(row)
+    left = unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"
+    return f"{left} ({known})" if known else left

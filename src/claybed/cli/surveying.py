@@ -14,6 +14,7 @@ from claybed.cli import output
 from claybed.cli.plan_lines import is_hump, trade_lines
 from claybed.cli.planning import leaving_line, object_line, plan_folder, remedied
 from claybed.errors import EXIT_DONE
+from claybed.trades import other_ways
 from claybed.wording import in_system
 
 TARGET = "claybed.actions.surveying:run"
@@ -130,7 +131,7 @@ def show_survey(document: Mapping[str, Any], *, us: bool) -> None:
     options = list(found.get("options") or ())
     if options and options[0]["kind"] == "one_piece":
         output.say(in_system(str(options[0]["says"]), us=us))
-    for says in dict.fromkeys(str(option["says"]) for option in options[1:]):
+    for says in dict.fromkeys(str(way["says"]) for way in other_ways(found)):
         output.say(f"Or: {in_system(says, us=us)}")
     for line in trade_lines(found, us=us):
         output.say(line)

@@ -7,15 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 from claybed.bench.planning import plan_bench
-from claybed.errors import CannotError
 from claybed.flow.flowing import flow_checks
 from claybed.flow.humps import make_hump
-from claybed.flow.molding import Molded, make_mold
+from claybed.flow.molding import Molded
+from claybed.flow.searching import make_mold
 from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import aside, seen_along
-from claybed.flow.sounder import sounder_brief
 from claybed.flow.standing import board_mm, open_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
 from claybed.gate.flowing import flow_of
@@ -89,50 +89,21 @@ def run_survey(read: Reader, brief: Brief, source: str, store: Store, progress: 
     return Surveyed(obj, found, keys)
 
 
-def run_mold(start: Surveyed, brief: Brief, store: Store, progress: Progress) -> Molded:
+def run_mold(start: Surveyed, brief: Brief, source: str, store: Store, progress: Progress) -> Molded:
     """Cut the mold of a surveyed object, or recall it. Raises CannotError as the stage does."""
-    hollow = start.obj.hollow
-    if hollow is not None:
-        return recall(
-            store,
-            start.keys["mold"],
-            Molded,
-            lambda: make_hump(start.obj, hollow, start.survey, brief, progress=progress),
-        )
-    return recall(
-        store,
-        start.keys["mold"],
-        Molded,
-        lambda: make_mold(
-            start.obj, start.survey, brief, progress=progress, weak=lambda a: weak_plaster(a, brief)
-        ),
-    )
+    obj, hollow = start.obj, start.obj.hollow
 
+    def wider(more: Brief) -> Survey:
+        key = stage_keys(more, source)["survey"]
+        return recall(store, key, Survey, lambda: survey(obj, more, progress=progress))
 
-def run_way(
-    read: Reader, brief: Brief, source: str, store: Store, progress: Progress
-) -> tuple[Surveyed, Molded]:
-    """Survey an object and cut its mold, with one piece more where two leave weak plaster and three do not.
+    def make() -> Molded:
+        if hollow is not None:
+            return make_hump(obj, hollow, start.survey, brief, progress=progress)
+        weak = partial(weak_plaster, brief=brief)
+        return make_mold(obj, start.survey, brief, progress=progress, weak=weak, wider=wider)
 
-    Arguments and errors as in `run_survey` and `run_mold`; that three cannot be had is no error.
-    """
-    start = run_survey(read, brief, source, store, progress)
-    molded = run_mold(start, brief, store, progress)
-    more = sounder_brief(start.obj, start.survey, molded, brief)
-    if more is None:
-        return start, molded
-    keys = stage_keys(more, source)
-    wider = recall(store, keys["survey"], Survey, lambda: survey(start.obj, more, progress=progress))
-    again = Surveyed(start.obj, wider, keys)
-    try:
-        other = run_mold(again, more, store, progress)
-    except CannotError:
-        return start, molded
-    if weak_plaster(other.assembly, more) or not all(
-        check.ok for check in seam_checks(other.assembly, more.keep_out)
-    ):
-        return start, molded
-    return again, replace(other, passed=(*molded.passed, *other.passed))
+    return recall(store, start.keys["mold"], Molded, make)
 
 
 def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: Progress) -> Course:
@@ -141,12 +112,16 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
     Arguments as in `run_survey`. Raises InputError and CannotError as the stages do; a plan that fails a
     check is returned all the same.
     """
-    start, molded = run_way(read, brief, source, store, progress)
-    obj, keys, found = start.obj, start.keys, start.survey
-    if not _describes(found, molded.option):
+    start = run_survey(read, brief, source, store, progress)
+    molded = run_mold(start, brief, source, store, progress)
+    obj, keys, first = start.obj, start.keys, molded.survey
+    found = first
+    if not _describes(first, molded.option):
         found = _survey_along(molded.option, obj, brief, source, store, progress)
+    if found.options[0] != molded.option:
+        found = _with_front(found, first, molded.option)
     if molded.option.sides or molded.option.plane_mm is not None:
-        found = _as_filled(found, start.survey, molded.option)
+        found = _as_filled(found, molded.option)
     progress("pours", 0.0)
     assembly = molded.assembly
     poured = recall(store, keys["pours"], Poured, lambda: plan_all_pours(obj, assembly, brief))
@@ -253,7 +228,20 @@ def _survey_along(
     return recall(store, key, Survey, lambda: survey(obj, fixed, progress=progress))
 
 
-def _as_filled(found: Survey, first: Survey, option: MoldOption) -> Survey:
+def _with_front(found: Survey, first: Survey, option: MoldOption) -> Survey:
+    """The survey along the main axis, with what was found of counts of pieces before."""
+    told = next((o for o in first.options if (o.pull, o.sides) == (option.pull, option.sides)), option)
+    return replace(
+        found,
+        options=(option, *(o for o in first.options if o not in (option, told))),
+        front=first.front,
+        witness=first.witness,
+        free_pulls=first.free_pulls,
+        drafted=first.drafted,
+    )
+
+
+def _as_filled(found: Survey, option: MoldOption) -> Survey:
     """The survey along the main axis, with what is filled in the end: what side pieces leave, or what brings
     the seam into one plane as well.
     """
@@ -270,17 +258,8 @@ def _as_filled(found: Survey, first: Survey, option: MoldOption) -> Survey:
     )
     return replace(
         found,
-        options=(option, *(o for o in first.options if o is not option)),
+        options=(option, *found.options[1:]),
         chosen=chosen,
         places=option.places,
         candidates=tuple(chosen if s.axis == chosen.axis else s for s in found.candidates),
-        front=tuple(
-            replace(trade, fill_ml=option.fill_ml)
-            if (trade.pieces, trade.pull, trade.sides) == (option.pieces, option.pull, option.sides)
-            else trade
-            for trade in first.front
-        ),
-        witness=first.witness,
-        free_pulls=first.free_pulls,
-        drafted=first.drafted,
     )

@@ -182,14 +182,19 @@ def write_survey(part: Part, found: Survey, option: MoldOption) -> None:
 
 def write_trades(part: Part, found: Survey) -> None:
     """Write what each number of pieces leaves to fill, and the spots that no two pulls share."""
-    samples = "locked space that no pull of the set frees, by samples"
+    how = {
+        "measured": _GAPS,
+        "cut": "what the model of the mold as it was cut holds beyond the object",
+    }
     for trade in found.front:
         row = part.row("front")
         mains = "two main pieces" if trade.base_mm is None else "one main piece on a flat face"
         row.number("pieces", trade.pieces, "-", f"{mains} and one for each side pull", "geometry")
         if trade.base_mm is not None:
             row.number("base_mm", trade.base_mm, "mm", "height of the flat face along the pull", "geometry")
-        row.number("fill_ml", trade.fill_ml, "ml", samples, "geometry")
+        reckoned = "locked space that no pull of the set frees, by samples"
+        row.number("fill_ml", trade.fill_ml, "ml", how.get(trade.told, reckoned), "geometry")
+        row.say(told=trade.told)
         row.number("pull", trade.pull, "-", "unit main pull in the object's frame", "geometry")
         _write_pulls(row, "sides", trade.sides)
     seen = found.witness

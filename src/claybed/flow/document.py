@@ -34,6 +34,7 @@ from claybed.records.figure import Figure
 from claybed.records.finding import Check
 from claybed.records.plan_schema import PLAN_SCHEMA, SURVEY_SCHEMA
 from claybed.records.pose import Pose
+from claybed.records.tried import Tried
 
 # Where the files of a plan stand below its folder, by what they hold.
 FILES = {"piece": "pieces/{id}.{kind}", "model": "pieces/model.{kind}"}
@@ -130,6 +131,7 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
     part.number(
         "square_mm", assembly.square_mm, "mm", "run of the parting surface square to the object", "memory"
     )
+    _write_tried(part, course.molded.tried)
     place = part.part("object_to_block")
     for name, row in zip("xyz", assembly.to_block, strict=True):
         place.number(f"row_{name}", row, "-", f"row {name} of the turn from the object's frame", "geometry")
@@ -231,6 +233,18 @@ def _write_pours(document: Part, course: Course) -> None:
                 ends = row.figures[whole]
                 if bucket in row.figures:
                     row.figures[bucket] = replace(row.figures[bucket], low=ends.low, high=ends.high)
+
+
+def _write_tried(part: Part, tried: Sequence[Tried]) -> None:
+    """Write which ways were cut, in turn, what each leaves to fill and what it was left for."""
+    part.say(tried=[])
+    for way in tried:
+        row = part.row("tried")
+        row.say(over=way.over, check=None if way.check is None else way.check.id, why=way.why)
+        row.number("pieces", way.option.pieces, "-", "main pieces and side pieces", "geometry")
+        row.number("pull", way.option.pull, "-", "unit main pull in the object's frame", "geometry")
+        row.number("reckoned_ml", way.option.fill_ml, "ml", "locked space before the cut", "geometry")
+        row.number("left_ml", way.left_ml, "ml", "what its model holds beyond the object", "geometry")
 
 
 def _bed_inputs(assembly: Assembly) -> dict[str, float | str | None]:

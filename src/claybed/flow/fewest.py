@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from claybed.flow.ways import NOTHING_ML, options_of, refusal
 from claybed.records.brief import Brief, Vector
@@ -14,42 +14,44 @@ from claybed.wording import count_word, in_a_row, spot_mark
 
 
 def fewest_findings(
-    found: Survey, place_of: Callable[[Vector], str], *, pictured: bool
+    found: Survey, place_of: Callable[[Vector], str], *, made: bool, left: Collection[int] = ()
 ) -> tuple[Finding, ...]:
     """What is known of the least number of pieces; nothing where no more than two were looked for.
 
-    `place_of` tells a place on the object (mm, object frame) in words; `pictured` when the spots are drawn.
+    `place_of` tells a place on the object (mm, object frame) in words; `made` when a mold was cut, in so many
+    pieces as the first option has, and its pictures show the spots; `left` counts that were cut and left.
     """
     if not found.front:
         return ()
-    whole = [trade.pieces for trade in found.front if trade.fill_ml <= NOTHING_ML]
+    whole = {t.pieces for t in found.front if t.fill_ml <= NOTHING_ML and t.told != "unmade"}
+    done = min(whole, default=0)
     seen = found.witness
     least = len(seen.spots_mm) if seen else 1
-    asked = found.options[0].pieces
+    has = found.options[0].pieces if made else 0
     if seen is None or (least == 2 and not whole):
-        if asked < 3:
+        if max(has, 0 if made else done) < 3:
             return ()
-        says, then = _unwitnessed(asked, min(whole, default=0))
+        says, then = _unwitnessed(has, done, left)
         return (Finding(id="fewest_pieces", severity="note", where="the mold", says=says, remedy=then),)
     named = (
         f", {in_a_row([spot_mark(k) for k in range(least)])} in the picture (ringed where they lie behind),"
-        if pictured
+        if made
         else ""
     )
     spots = f"{count_word(least).capitalize()} spots{named} never leave along one pull, "
     spots += "slanted ones included"
     says, then = f"{spots}: without fill it takes {count_word(least)} pieces or more.", ""
-    if whole and min(whole) == least:
+    if done == least:
         says = f"{spots}: {count_word(least)} pieces are the fewest without fill."
-        if asked > least and found.options[0].leans is None:
-            then = f"This mold has {count_word(asked)}; for the fewest, plan it with --pieces {least}."
+        if has > least and found.options[0].leans is None:
+            then = f"This mold has {count_word(has)}{_for_fewer(least, left)}."
     elif found.free_pulls:
-        then = _unpaired(found.free_pulls, min(whole, default=0))
+        then = _unpaired(found.free_pulls, done)
     elif whole:
-        then = f"Found with {count_word(min(whole))}; that fewer would not do has not been shown."
-        if asked < min(whole):
+        then = f"Found with {count_word(done)}; that fewer would not do has not been shown."
+        if 0 < has < done:
             then = (
-                f"This mold has {count_word(asked)}, and oil clay where they lock; {count_word(min(whole))} "
+                f"This mold has {count_word(has)}, and oil clay where they lock; {count_word(done)} "
                 "were found that leave nothing to fill. That fewer would not do has not been shown."
             )
     places = [f"{spot_mark(k)} {place_of(at)}" for k, at in enumerate(seen.spots_mm)]
@@ -57,11 +59,9 @@ def fewest_findings(
         then = f"{then} {_drafted(found.drafted, least)}{_made_so(found)}".strip()
         if found.drafted.wall_mm is not None:
             places.append(f"{spot_mark(least)} {place_of(found.drafted.wall_mm)}")
-    elif found.options[0].leans is not None:
-        then = (
-            f"This mold has {count_word(asked)}, so that every wall has {found.options[0].draft_deg:g}° of "
-        )
-        then += f"draft; that {count_word(asked - 1)} would not do with it has not been shown."
+    elif made and found.options[0].leans is not None:
+        then = f"This mold has {count_word(has)}, so that every wall has {found.options[0].draft_deg:g}° of "
+        then += f"draft; that {count_word(has - 1)} would not do with it has not been shown."
     return (
         Finding(
             id="fewest_pieces",
@@ -106,7 +106,11 @@ def _made_so(found: Survey) -> str:
     if not ways:
         return ""
     if found.options[0].leans is not None:
-        whole = [t.pieces for t in found.front if t.fill_ml <= NOTHING_ML and t.pieces < ways[0].pieces]
+        whole = [
+            t.pieces
+            for t in found.front
+            if t.fill_ml <= NOTHING_ML and t.told != "unmade" and t.pieces < ways[0].pieces
+        ]
         fewer = f"; without that, plan it with --pieces {min(whole)}" if whole else ""
         return f" This mold has them{fewer}."
     return f" For such a mold plan it with --pieces {ways[0].pieces}."
@@ -141,21 +145,27 @@ def uncut_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Fi
     )
 
 
-def _unwitnessed(made: int, least: int) -> tuple[str, str]:
-    """What is said of a mold of `made` pieces when no spots bear witness, and what to do; `least` pieces were
-    found to leave nothing to fill, 0 when none were.
+def _unwitnessed(has: int, least: int, left: Collection[int]) -> tuple[str, str]:
+    """What is said of a mold of `has` pieces, 0 when none was made, when no spots bear witness, and what to
+    do; `least` pieces were found to leave nothing to fill, 0 when none were.
     """
-    count = count_word(made)
-    if 0 < least < made:
+    count = count_word(has)
+    if 0 < least < has:
         fewer = f"{count_word(least)} piece{'' if least == 1 else 's'}"
-        return (
-            f"This mold has {count} pieces, and one of {fewer} would leave nothing to fill either.",
-            f"For the fewest, plan it with --pieces {least}.",
-        )
+        says = f"This mold has {count} pieces, and one of {fewer} would leave nothing to fill either."
+        then = _for_fewer(least, left)[2:]
+        return says, f"{then[:1].upper()}{then[1:]}."
     open_words = "That fewer would not do has not been shown: no spots were found that bear witness."
     if least:
         return f"Nothing to fill was first found with {count_word(least)} pieces.", open_words
     return f"This mold has {count} pieces, and no number was found that leaves nothing to fill.", ""
+
+
+def _for_fewer(count: int, left: Collection[int]) -> str:
+    """How to have a mold of the fewest pieces, `count`; or that they were cut and did not do."""
+    if count in left:
+        return f"; {count_word(count)} were cut and left"
+    return f"; for the fewest, plan it with --pieces {count}"
 
 
 def _direction(pull: Vector) -> str:

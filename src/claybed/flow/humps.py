@@ -51,7 +51,7 @@ def make_hump(
             fault = str(reason)
             continue
         progress("mold", 1.0)
-        return Molded(survey.options[0], assembly, NO_GATE, 0.0)
+        return Molded(survey.options[0], assembly, NO_GATE, 0.0, survey)
     raise CannotError(
         f"the hump could not be cut cleanly ({fault}).", where=obj.name, remedy="Simplify the file."
     )

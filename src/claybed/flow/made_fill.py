@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -118,8 +119,8 @@ def as_made(
         )
     if left_ml > most_ml:
         raise SideFillError(
-            f"{option.pieces} pieces could free all but {option.fill_ml:.1f} ml, but no side pieces were "
-            f"found that reach it: {left_ml:.1f} ml would have to be filled ({_taken(most_ml, brief)}).",
+            f"{option.pieces} pieces were reckoned to free {_freed(option)}, but no side pieces were found "
+            f"that reach it: {left_ml:.1f} ml would have to be filled ({_taken(most_ml, brief)}).",
             where=obj.name,
             remedy="Soften the object there.",
             left_ml=left_ml,
@@ -160,48 +161,80 @@ def places_made(
 def side_refusal(
     obj: MeasuredObject,
     survey: Survey,
-    option: MoldOption,
-    fault: CannotError,
+    faults: Sequence[tuple[MoldOption, CannotError]],
     two: MoldOption | None,
     brief: Brief,
 ) -> CannotError:
     """The refusal of side pieces that could not be had: what was tried, and what can be made instead.
 
-    `option` the way that failed by `fault`; `two` the way of two pieces, where a mold of that was made to see
-    that it can be.
+    `survey` with its front as it was cut; `faults` the ways that failed, in turn, and how; `two` the way of
+    two pieces, where a mold of that was made to see that it can be.
     """
-    instead = says = ""
+    option, fault = faults[0]
+    instead = ""
+    told = [_also_tried(survey, option)]
     if two is not None:
-        more = (
-            f" --max-fill {allowed_ml(survey.chosen.fill_ml):.1f}ml" if within_fill(obj, two, brief) else ""
-        )
+        more = f" --max-fill {allowed_ml(two.fill_ml):.1f}ml" if within_fill(obj, two, brief) else ""
         instead = f"--pieces 2{more}"
         left = f"{say_volume(two.fill_ml)}, up to {say_length(two.deepest_mm)} deep"
-        says = f" Two pieces leave {left if two.fill_ml > NOTHING_ML else 'nothing to fill'}."
+        told.append(f"Two pieces leave {left if two.fill_ml > NOTHING_ML else 'nothing to fill'}.")
+    told.append(_not_cut(survey, brief))
+    says = "".join(f" {one}" for one in told if one)
     if not isinstance(fault, SideFillError):
-        reckoned = "; ".join(
-            f"{t.pieces} pieces {say_volume(t.fill_ml)}" for t in survey.front if 2 < t.pieces < option.pieces
-        )
-        says += f" Told from the open space alone, without cutting: {reckoned}." if reckoned else ""
-        remedy = f"Take two pieces with {instead}" if two else "Simplify the file"
-        free = f"all but {say_volume(option.fill_ml)}" if option.fill_ml > NOTHING_ML else "all"
-        return CannotError(
-            f"{option.pieces} pieces could free {free}, but {fault.what}{says}",
-            where=obj.name,
-            remedy=f"{remedy}, or choose another --axis.",
-        )
-    left_ml = fault.left_ml
-    count = "" if brief.pieces else f"--pieces {option.pieces} "
-    allow = ""
-    if fault.holds:
-        allow = f"llow it with {count}--max-fill {allowed_ml(left_ml):.1f}ml"
-        if two is not None and two.fill_ml < 2.0 * left_ml:
-            allow += f", or take two pieces with {instead}"
-    elif two is not None:
-        allow = f"llow {say_volume(two.fill_ml)} in two pieces with {instead}"
-        if two.fill_ml <= NOTHING_ML:
-            return CannotError(
-                f"{fault.what}{says}", where=obj.name, remedy=f"Take two pieces with {instead}."
-            )
-    remedy = f"{or_mouth(obj, left_ml, brief)}{allow}; or soften the object there." if allow else ""
-    return CannotError(f"{fault.what}{says}", where=obj.name, remedy=remedy or fault.remedy)
+        says = f"{option.pieces} pieces were reckoned to free {_freed(option)}, but {fault.what}{says}"
+    else:
+        says = f"{fault.what}{says}"
+    held = [(o, e) for o, e in faults if isinstance(e, SideFillError) and e.holds]
+    allow = []
+    if held and (two is None or two.fill_ml > NOTHING_ML):
+        way, least = min(held, key=lambda one: one[1].left_ml)
+        if two is None or two.fill_ml > least.left_ml:
+            count = "" if brief.pieces == way.pieces else f"--pieces {way.pieces} "
+            allow.append(f"allow it with {count}--max-fill {allowed_ml(least.left_ml):.1f}ml")
+    # Two that leave far more than what is allowed for instead are no way out.
+    if instead and two is not None and not (allow and two.fill_ml >= 2.0 * least.left_ml):
+        allow.append(f"take two pieces with {instead}")
+    untried = [
+        t.pieces for t in survey.front if t.told == "reckoned" and t.pieces > (brief.pieces or t.pieces)
+    ]
+    if untried:
+        allow.append(f"try --pieces {untried[0]}")
+    if not allow:
+        return CannotError(says, where=obj.name, remedy=fault.remedy)
+    begin = or_mouth(obj, two.fill_ml if two else option.fill_ml, brief)
+    line = ", or ".join(allow)
+    line = f"{begin[:-1]}{line}" if len(begin) > 1 else f"{line[:1].upper()}{line[1:]}"
+    end = "soften the object there" if isinstance(fault, SideFillError) else "choose another --axis"
+    return CannotError(says, where=obj.name, remedy=f"{line}; or {end}.")
+
+
+def _freed(option: MoldOption) -> str:
+    """What a way was reckoned to free, in words."""
+    return f"all but {say_volume(option.fill_ml)}" if option.fill_ml > NOTHING_ML else "all"
+
+
+def _also_tried(survey: Survey, first: MoldOption) -> str:
+    """What was cut of other counts of pieces than the first way's, in a sentence; empty when none was."""
+    cut = [t for t in survey.front if t.told in ("cut", "unmade") and t.pieces != first.pieces]
+    ways = [
+        f"{t.pieces} pieces leave {say_volume(t.fill_ml)}"
+        if t.told == "cut"
+        else f"{t.pieces} pieces could not be made"
+        for t in cut
+    ]
+    return f"Cut as well: {'; '.join(ways)}." if ways else ""
+
+
+def _not_cut(survey: Survey, brief: Brief) -> str:
+    """What is reckoned of counts of pieces that were not cut, in a sentence; empty when there are none."""
+    rows = [
+        t
+        for t in survey.front
+        if t.told == "reckoned"
+        and t.pieces != brief.pieces
+        and all(t.fill_ml < fewer.fill_ml for fewer in survey.front if fewer.pieces < t.pieces)
+    ]
+    ways = [
+        f"{t.pieces} pieces {say_volume(t.fill_ml) if t.fill_ml > NOTHING_ML else 'nothing'}" for t in rows
+    ]
+    return f"Reckoned from the open space to leave, and not cut: {'; '.join(ways)}." if ways else ""

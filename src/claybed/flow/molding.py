@@ -1,4 +1,4 @@
-"""From a surveyed object to a closed mold: gate, block, sheets, parting surface, keys, pieces, in turn."""
+"""One way of a survey cut to a closed mold: gate, block, sheets, parting surface, keys, pieces, in turn."""
 
 from __future__ import annotations
 
@@ -12,20 +12,16 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
-from claybed.flow.flat_seam import flat_ways, snapped
+from claybed.flow.flat_seam import snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
 from claybed.flow.key_room import Made, key_rooms_mm, keyed_pieces, wider_still
 from claybed.flow.made_fill import (
-    SideFillError,
     UncutError,
-    allowed_ml,
     as_made,
     most_fill_ml,
-    side_refusal,
     whole,
 )
 from claybed.flow.side_seams import main_seam_inside_mm, seam_checks
-from claybed.flow.ways import options_of, seam_refusal
 from claybed.gate.choosing import choose_gate
 from claybed.gate.joining import join_gate
 from claybed.gate.searching import searched, through_other
@@ -47,6 +43,7 @@ from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
 from claybed.records.parted import Layout
 from claybed.records.surveyed import MoldOption, Survey
+from claybed.records.tried import Tried
 
 Progress = Callable[[str, float], None]
 # Small moves tried in turn, plan offset (mm) and tilt of the pull (degrees): rounding that leaves an edge
@@ -77,99 +74,38 @@ Weak = Callable[[Assembly], Sequence[Check]]
 @dataclass(frozen=True, slots=True)
 class Molded:
     """The mold and how it came about: the option taken, which gate it has, the length of the main seam that
-    lies inside forbidden regions in the end (mm); `passed` the ways that were cut and left, each with
-    what did not hold; this one is the first of them where none holds.
+    lies inside forbidden regions in the end (mm), the survey that told of it; `tried` the ways that were cut,
+    in turn: the last is this one, or else the first that has a check, where none holds.
     """
 
     option: MoldOption
     assembly: Assembly
     gate: GatePlan
     keep_out_mm: float
-    passed: tuple[tuple[MoldOption, Check], ...] = ()
+    survey: Survey
+    tried: tuple[Tried, ...] = ()
 
 
-def make_mold(
+def gated(
     obj: MeasuredObject,
+    option: MoldOption,
     survey: Survey,
     brief: Brief,
-    *,
     progress: Progress,
-    weak: Weak = lambda assembly: (),
+    weak: Weak,
+    *,
+    over: bool,
 ) -> Molded:
-    """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
+    """The mold of one way of a survey, with the gate where it keeps the least air and slip; with the gate at
+    its usual place where the mold cannot be cut so, or does not hold.
 
-    Another axis is tried when a seam of one runs where it may not, or when its plaster is `weak` (the checks
-    that fail: a tongue too slender, an edge too sharp); the first mold stands when all are weak and only
-    seams of side pieces run there. Raises CannotError when more fill is needed than allowed, when the seam
-    cannot keep out or be flat as asked, or when the piece count asked for is not to be had.
+    With `over` its side pieces part over the object. Raises CannotError where no mold comes of it, and
+    SideFillError or UncutError where its side pieces are why.
     """
-    refused: list[tuple[str, float, str]] = []
-    passed: list[tuple[MoldOption, Check]] = []
-    first: Molded | None = None
-    fault: CannotError | None = None
-    # Side pieces that part over the object, with plugs, come after those that part on it.
-    options = options_of(obj, survey, brief)
-    if brief.flat_seam:
-        options = flat_ways(obj, options, brief)
-    ways = [(o, over) for o in options for over in (False, True) if not over or (o.sides and not o.leans)]
-    refused_ways: list[MoldOption] = []
-    held_pulls: list[Vector] = []
-    fewer = (0, math.inf)
-    most = math.inf
-    for option, over in ways:
-        held = bool(option.sides) and option.pull in held_pulls
-        if option.pieces > most or held or (over and option in refused_ways):
-            continue
-        try:
-            cut = partial(_one, obj, option, brief=brief, progress=progress, over=over, weak=weak)
-            molded = _gated(obj, option, brief, weak, partial(cut, two_ml=survey.chosen.fill_ml))
-        except CannotError as reason:
-            fault = fault or reason
-            refused_ways.append(option)
-            # Where side pieces lock, more of them along that pull do as well; where many do, along any.
-            if isinstance(reason, SideFillError):
-                if not reason.leave:
-                    held_pulls.append(option.pull)
-                worse = option.pieces > fewer[0] and reason.left_ml >= fewer[1]
-                if worse or (not reason.leave and len(option.sides) > FEW_SIDES):
-                    most = option.pieces
-                fewer = min(fewer, (option.pieces, reason.left_ml), key=lambda way: way[1])
-            elif isinstance(reason, UncutError) and len(option.sides) > FEW_SIDES:
-                most = option.pieces
-            continue
-        if molded.keep_out_mm > KEEP_OUT_LEAST_MM:
-            says = f"{molded.keep_out_mm:.0f} mm of the seam would run where none may"
-            refused.append(("--keep-out", molded.keep_out_mm, says))
-        elif brief.flat_seam and not molded.assembly.seam_flat:
-            off_mm = molded.assembly.off_plane_mm
-            refused.append(("--flat-seam", off_mm, f"the seam would be {off_mm:.1f} mm off a plane"))
-        else:
-            barred = [c for c in seam_checks(molded.assembly, brief.keep_out) if not c.ok]
-            faults = [*weak(molded.assembly), *barred]
-            if not faults:
-                return replace(molded, passed=tuple(passed))
-            passed.append((molded.option, faults[0]))
-            first = first or molded
-    if first is not None:
-        return replace(first, passed=tuple(passed))
-    if fault is not None and not refused:
-        if isinstance(fault, SideFillError | UncutError):
-            # What is proposed instead is made first, to see that it can be.
-            two = None
-            fewer_brief = replace(brief, pieces=2, max_fill_ml=allowed_ml(survey.chosen.fill_ml))
-            with contextlib.suppress(CannotError):
-                two = make_mold(obj, survey, fewer_brief, progress=progress, weak=weak).option
-            raise side_refusal(obj, survey, refused_ways[0], fault, two, brief)
-        raise fault
-    raise seam_refusal(obj.name, refused, brief)
 
+    def cut(gate: GatePlan) -> Molded:
+        return _one(obj, option, gate, brief, progress, over=over, weak=weak, survey=survey)
 
-def _gated(
-    obj: MeasuredObject, option: MoldOption, brief: Brief, weak: Weak, cut: Callable[[GatePlan], Molded]
-) -> Molded:
-    """One way of making the mold with the gate where it keeps the least air and slip; with the gate at its
-    usual place where the mold cannot be cut so, or does not hold.
-    """
     usual = choose_gate(obj, option, brief)
     best = searched(usual, obj, option, brief)
     if best.in_place_of is None:
@@ -205,14 +141,14 @@ def _one(
     *,
     over: bool,
     weak: Weak,
-    two_ml: float,
+    survey: Survey,
 ) -> Molded:
     pieces = 1 if option.kind == "one_piece" else 2
     if through_other(gate_plan, option):
         option = option.turned_over()
     if option.sides and brief.shape == "auto":
         brief = replace(brief, shape="boxed")
-    most_ml = most_fill_ml(obj, option, brief, two_ml)
+    most_ml = most_fill_ml(obj, option, brief, survey.chosen.fill_ml)
     based = option.base_mm is not None
     cut = partial(
         _clean_cut,
@@ -275,7 +211,7 @@ def _one(
         leave = left_ml <= most_ml or sides_leave(assembly)
         holds = leave and (left_ml <= most_ml or (whole(assembly) and not weak(assembly)))
         option = as_made(obj, option, assembly, left_ml, most_ml, brief, leave=leave, holds=holds)
-    return Molded(option, assembly, gate_plan, kept_out_mm)
+    return Molded(option, assembly, gate_plan, kept_out_mm, survey)
 
 
 def _clean_cut(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from claybed.flow.course import Course
@@ -36,16 +36,11 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     the block's frame.
     """
     assembly = course.molded.assembly
-    of_object = (*course.obj.findings, *lock_findings(course.obj, course.survey, brief, pictured=True))
-    passed = passed_findings(course.molded.passed, course.molded.option)
+    left = {t.option.pieces for t in course.molded.tried if t.check or t.why}
+    locks = lock_findings(course.obj, course.survey, brief, left=left, made=True)
     found = [
-        # To ask for fewer is no advice once they were cut and left.
-        *(
-            _in_block(one, assembly)
-            for one in of_object
-            if not (passed and one.id == "fewest_pieces" and "--pieces" in one.remedy)
-        ),
-        *passed,
+        *(_in_block(one, assembly) for one in (*course.obj.findings, *locks)),
+        *passed_findings(course.molded.tried, course.molded.option),
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),
@@ -78,12 +73,18 @@ def _in_block(finding: Finding, assembly: Assembly) -> Finding:
 
 
 def lock_findings(
-    obj: MeasuredObject, found: Survey, brief: Brief, *, pictured: bool = False
+    obj: MeasuredObject,
+    found: Survey,
+    brief: Brief,
+    *,
+    made: bool = False,
+    left: Collection[int] = (),
 ) -> tuple[Finding, ...]:
     """What locks along the chosen axis: one finding for all that is filled, one for all that is scraped; and
     whether fewer pieces would do.
 
-    `brief.up` tells which end of the object a place lies at; `pictured` when pictures go with them.
+    `brief.up` tells which end of the object a place lies at; `made` when a mold was cut, and pictures go
+    with it; `left` counts of pieces that were cut and left.
     """
     places = to_act_on(found)
     up = brief.up if obj.hollow is None else obj.hollow.up
@@ -112,7 +113,7 @@ def lock_findings(
         findings.append(_scrape_finding(obj, scraped, up))
     return (
         *findings,
-        *fewest_findings(found, lambda at: object_place(obj.mesh, at, up), pictured=pictured),
+        *fewest_findings(found, lambda at: object_place(obj.mesh, at, up), made=made, left=left),
     )
 
 

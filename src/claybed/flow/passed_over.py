@@ -1,38 +1,65 @@
-"""Why a plan takes another way than the one its survey puts first."""
+"""Why a plan takes another way than the one its survey puts first, or more pieces than it tells of."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from claybed.flow.ways import NOTHING_ML
 from claybed.records.finding import Check, Finding
 from claybed.records.surveyed import MoldOption
+from claybed.records.tried import Tried
+from claybed.units import say_volume
 from claybed.wording import against_limit, check_words, count_word
 
-Passed = Sequence[tuple[MoldOption, Check]]
 
-
-def passed_findings(passed: Passed, taken: MoldOption) -> tuple[Finding, ...]:
-    """The way that the survey puts first, when it was cut and left for what did not hold; none when it was
-    taken after all, with side pieces cut in another manner.
+def passed_findings(tried: Sequence[Tried], taken: MoldOption) -> tuple[Finding, ...]:
+    """Fewer pieces that were cut before those that were taken, and the way that was left for its plaster;
+    none of the latter when it was taken after all, because none holds or with side pieces cut in another
+    manner.
     """
-    others = [(way, check) for way, check in passed if way.pull != taken.pull or way.sides != taken.sides]
-    if not others or others[0][0] is not passed[0][0]:  # of ways that all failed the first is taken
-        return ()
-    way, check = others[0]
-    along = ",".join(f"{v:.5g}" for v in way.pull)
+    fewer = {t.option.pieces: t for t in reversed(tried) if t.why and t.option.pieces < taken.pieces}
+    findings = [_left_more(fewer[count], taken) for count in sorted(fewer)]
+    weak = [t for t in tried if t.check is not None]
+    others = [t for t in weak if (t.option.pull, t.option.sides) != (taken.pull, taken.sides)]
+    holds = bool(tried) and tried[-1].check is None and not tried[-1].why
+    if holds and others and others[0] is weak[0] and weak[0].check is not None:
+        findings.append(_weak(others, weak[0].check, first=weak[0] is tried[0]))
+    return tuple(findings)
+
+
+def _left_more(way: Tried, taken: MoldOption) -> Finding:
+    """That so few pieces were reckoned to do, and what came of it when they were cut."""
+    count = count_word(way.option.pieces).capitalize()
+    reckoned = say_volume(way.option.fill_ml) if way.option.fill_ml > NOTHING_ML else "nothing"
+    return Finding(
+        id="fewer_were_cut",
+        severity="note",
+        where="the mold",
+        says=f"{count} pieces were reckoned to leave {reckoned} to fill. They were cut and left: "
+        f"{way.why.rstrip('.')}. So this mold has {count_word(taken.pieces)}.",
+        remedy="",
+    )
+
+
+def _weak(ways: Sequence[Tried], check: Check, *, first: bool) -> Finding:
+    """That the first of some ways was left for a check, and the others too; `first` when the survey puts it
+    first.
+    """
+    along = ",".join(f"{v:.5g}" for v in ways[0].option.pull)
     measured = against_limit(
         {"measured": check.measured, "limit": check.limit, "unit": check.unit, "sense": check.sense}
     )
-    count = len({one.pull for one, _ in others}) - 1
+    count = len({t.option.pull for t in ways}) - 1
     more = f" So {'was' if count == 1 else 'were'} {count_word(count)} more." if count else ""
-    return (
-        Finding(
-            id="way_passed_over",
-            severity="note",
-            where="the mold",
-            says=f"The way that the survey puts first, along {along} of the file, was cut and left: "
-            f"“{check_words(check.id, [check.id])}” does not hold there, {measured}.{more} The way taken "
-            "comes after and holds.",
-            remedy=f"To plan the other all the same, and see what it takes, say --axis {along}.",
-        ),
+    way = "The way that the survey puts first"
+    if not first:
+        way = f"A way in {count_word(ways[0].option.pieces)} pieces"
+    return Finding(
+        id="way_passed_over",
+        severity="note",
+        where="the mold",
+        says=f"{way}, along {along} of the file, was cut and left: "
+        f"“{check_words(check.id, [check.id])}” does not hold there, {measured}.{more} The way taken "
+        "comes after and holds.",
+        remedy=f"To plan the other all the same, and see what it takes, say --axis {along}.",
     )

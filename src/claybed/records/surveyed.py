@@ -7,6 +7,7 @@ from typing import Literal
 
 Vector = tuple[float, float, float]
 LockClass = Literal["ignore", "scrape", "fill"]
+Told = Literal["measured", "reckoned", "cut", "unmade"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,9 @@ class MoldOption:
 class Trade:
     """What a number of pieces leaves to fill: `pieces`, `fill_ml` of oil clay, `pull` of the main pair and
     `sides` of the further pieces, object frame; `base_mm` as of `MoldOption` where there is one main piece.
+    `told` how the fill is known: "reckoned" from the open space before any plaster is cut, or "cut"; "unmade"
+    where pieces so were cut and could not be made, with the fill that was reckoned. What two pieces leave is
+    "measured" without a cut.
     """
 
     pieces: int
@@ -110,6 +114,7 @@ class Trade:
     pull: Vector
     sides: tuple[Vector, ...]
     base_mm: float | None = None
+    told: Told = "reckoned"
 
 
 @dataclass(frozen=True, slots=True)

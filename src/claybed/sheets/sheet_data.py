@@ -29,7 +29,7 @@ from claybed.sheets.pour_pages import pour_pages
 from claybed.sheets.pour_words import down_words
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
-from claybed.trades import worth_telling
+from claybed.trades import how_told, worth_telling
 from claybed.units import say_length, say_mass, say_volume
 from claybed.wording import ruler
 
@@ -241,7 +241,8 @@ def _facts(
 
 def _trade(row: Mapping[str, Any], us: bool) -> str:
     fill_ml = float(row["fill_ml"])
-    return f"{row['pieces']}: {say_volume(fill_ml, us=us) if fill_ml > 0.0 else 'nothing'}"
+    left, known = say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing", how_told(row)
+    return f"{row['pieces']}: {left} ({known})" if known else f"{row['pieces']}: {left}"
 
 
 def _piece(piece: Mapping[str, Any], plan: Mapping[str, Any], us: bool) -> dict[str, Any]:

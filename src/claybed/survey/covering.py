@@ -117,13 +117,14 @@ def cover(
             )
             if whole_rows is not None:
                 _keep_best(best, looked, whole_rows)
-    front = [Trade(2, two_fill_ml, axes[0], ())]
+    front = [Trade(2, two_fill_ml, axes[0], (), told="measured")]
     options = []
     least_ml = two_fill_ml
     whole = min((k for k in best if best[k][1].fill_ml <= CRUMB_ML), default=MOST_SIDES + 3)
     based = None
     if obj.mouth is None and not fixed:
         based = _on_a_base(mesh, raster, side_raster, pulls, skylines, fond, up, whole)
+    done = MOST_SIDES + 3 if based is None else based.pieces
     for pieces in sorted({*best, *([based.pieces] if based else [])}):
         if based is not None and pieces == based.pieces:
             front.append(based)
@@ -131,14 +132,17 @@ def cover(
                 options.append(_standing(based))
             continue
         trade = best[pieces][1]
+        # One count more than should do is kept, in case the cut of fewer leaves more than is told here.
+        spare = pieces == done + 1
         saves = trade.fill_ml < least_ml - max(CRUMB_ML, 0.01 * two_fill_ml)
-        if not saves and pieces != wanted:
+        if not (saves or spare) and pieces != wanted:
             continue
         option = _option(raster, side_raster, trade, limits)
-        least_ml = option.fill_ml
+        least_ml = min(least_ml, option.fill_ml)
         front.append(Trade(pieces, option.fill_ml, option.pull, option.sides))
         options.append(option)
-        if option.fill_ml <= CRUMB_ML and (wanted is None or pieces >= wanted):
+        done = min(done, pieces) if option.fill_ml <= CRUMB_ML else done
+        if pieces > done and (wanted is None or pieces >= wanted):
             break
     options += _foot_aslant(raster, side_raster, options, up, limits)
     progress("pieces", 0.8)

@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
 from claybed.errors import InputError
+from claybed.trades import worth_telling
 from claybed.units import say_area, say_length, say_mass, say_ratio, say_spread, say_time, say_volume
 from claybed.web.page_words import on_the_page
 from claybed.web.photo_words import in_the_app
@@ -203,6 +204,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {
+        "worth_telling": worth_telling,
         "mass": _mass,
         "length": _length,
         "volume": _volume,
