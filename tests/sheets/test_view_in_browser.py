@@ -1,6 +1,7 @@
 """The 3D page in a real browser, from a file, with no server: what is drawn is looked at pixel by pixel."""
 
 import io
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from specimen import Specimen, plan
 
 from claybed.assets.palette import OXIDE, rgb
 from claybed.scene.page import write_view
+from tests.pieces import solids
 
 
 def open_view(page: Page, bottle: Specimen, folder: Path, told: dict[str, Any] | None = None) -> list[str]:
@@ -84,3 +86,30 @@ def test_a_cut_shows_hatched_faces(page: Page, bottle: Specimen, tmp_path: Path)
         "was => document.querySelector('canvas[data-drawn]').dataset.drawn !== was", arg=drawn
     )
     assert flips() > whole + 2000
+
+
+def test_a_place_is_seen_past_the_side_piece_that_left_over_it(
+    page: Page, bottle: Specimen, tmp_path: Path
+) -> None:
+    """What stands between the eye and a lit place goes out of sight, and comes back with the mark's end. The
+    first look is from where no side piece has left to.
+    """
+    told = plan()
+    corners = np.concatenate([mesh.vertices_mm for _, mesh, _ in bottle.pieces])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    wide_mm, _, tall_mm = (float(side) for side in high - low)
+    slab = solids.box(wide_mm, 30.0, tall_mm)
+    ahead = np.array([0.0, low[1] - 15.0, (low[2] + high[2]) / 2.0])
+    front = slab.moved(np.eye(3), ahead, frame=bottle.model.frame)
+    third = replace(bottle, pieces=[*bottle.pieces, ("C", front, (0.0, -1.0, 0.0))])
+    told["pieces"].append({**told["pieces"][1], "id": "C", "pull": [0.0, -1.0, 0.0]})
+    # On the front of the object, in its middle: one looks at it from where the third piece stands.
+    places = bottle.model.vertices_mm
+    spot = places[(places[:, 1] + np.abs(places[:, 0]) + np.abs(places[:, 2] - ahead[2])).argmin()]
+    told["findings"] = [{**told["findings"][0], "at_mm": spot.tolist()}]
+    assert open_view(page, third, tmp_path, told) == []
+    box = page.locator('[data-part="2"]')
+    page.get_by_role("button", name="Show where").first.click()
+    assert not box.is_checked()
+    page.get_by_role("button", name="Clear the mark").click()
+    assert box.is_checked()

@@ -301,6 +301,27 @@
   controls.enableDamping = false;
   const middle = whole.getCenter(new T.Vector3()), spread = whole.clone();
   const looks = { start: [-0.52, -0.9, 0.46], front: [0, -1, 0.0001], side: [1, 0, 0.0001], top: [0, -0.0001, 1], below: [-0.4, -0.7, -0.7] };
+  // Side pieces stand away from the eye where they can, so that none hides the object it has left.
+  if (parts.length > 2) {
+    const inTheWay = ([x, y]) => parts.reduce((sum, { pull }) => sum + Math.max(0, pull.x * x + pull.y * y) * (1 - Math.abs(pull.z)), 0);
+    const [x, y, z] = looks.start;
+    looks.start = [[x, y, z], [x, -y, z], [-x, y, z], [-x, -y, z]].reduce((best, one) => (inTheWay(one) < inTheWay(best) - 1e-6 ? one : best));
+  }
+  // The pieces, but for `own`, that the box of each says may lie between a place and the eye.
+  function before(place, eye, own) {
+    return parts.filter((part) => {
+      if (part === own || !part.group.visible) return false;
+      const box = part.box.clone().translate(part.group.position);
+      let near = 0, far = Infinity;
+      for (const side of ['x', 'y', 'z']) {
+        const way = Math.abs(eye[side]) < 1e-9 ? 1e-9 : eye[side];
+        const a = (box.min[side] - place[side]) / way, b = (box.max[side] - place[side]) / way;
+        near = Math.max(near, Math.min(a, b));
+        far = Math.min(far, Math.max(a, b));
+      }
+      return near < far;
+    });
+  }
 
   let asked = false;
   function draw() {
@@ -311,7 +332,12 @@
     sun.position.copy(controls.target).addScaledVector(eye, size).addScaledVector(right, -0.7 * size).add(new T.Vector3(0, 0, 0.6 * size));
     // Letters keep their size on the screen whatever the distance.
     const px = (camera.top - camera.bottom) / camera.zoom / (canvas.clientHeight || 1);
-    for (const part of parts) part.letter.scale.setScalar(30 * px);
+    for (const part of parts) {
+      part.letter.scale.setScalar(30 * px);
+      // A letter whose piece stands behind another is pale, so that it does not name that other one.
+      const behind = parts.length > 2 && before(part.letter.position.clone().add(part.group.position), eye, part).length > 0;
+      part.letter.material.opacity = behind ? 0.35 : 1;
+    }
     // A flag stands off its place, away from the object as it is seen, so that flags do not hide it.
     const up = new T.Vector3().crossVectors(eye, right);
     for (const one of flags) {
@@ -383,7 +409,7 @@
     } else {
       const axis = ['x', 'y', 'z'][+across.value], from = spread.min[axis], to = spread.max[axis], t = cut.value / 100;
       // Left to right and front to back take the near side away, so that the cut is seen from the start view.
-      const sign = axis === 'z' ? -1 : 1;
+      const sign = axis === 'z' ? -1 : -Math.sign(looks.start['xy'.indexOf(axis)]);
       plane.normal.set(0, 0, 0);
       plane.normal[axis] = sign;
       plane.constant = -sign * (sign > 0 ? from + (to - from) * t : to - (to - from) * t);
@@ -392,8 +418,9 @@
   }
 
   // Light a place: a ring on every body that it lies on, and the camera before it.
-  const lit = document.getElementById('lit'), rings = [];
+  const lit = document.getElementById('lit'), rings = [], aside = [];
   function dim() {
+    for (const part of aside.splice(0)) shown(part, true);
     for (const ring of rings.splice(0)) {
       ring.removeFromParent();
       flags.splice(flags.findIndex((one) => one.sprite === ring), 1);
@@ -401,12 +428,15 @@
     lit.hidden = true;
     invalidate();
   }
+  function shown(body, whether) {
+    body.group.visible = whether;
+    const box = document.querySelector(`[data-part="${body === model ? 'model' : parts.indexOf(body)}"]`);
+    if (box) box.checked = whether;
+  }
   function light(at, says, bodies) {
     dim();
     for (const body of bodies) {
-      body.group.visible = true;
-      const box = document.querySelector(`[data-part="${body === model ? 'model' : parts.indexOf(body)}"]`);
-      if (box) box.checked = true;
+      shown(body, true);
       const ring = ringed();
       ring.position.fromArray(at);
       body.group.add(ring);
@@ -420,8 +450,14 @@
     if (out.lengthSq() < 1e-6) out.set(-0.52, -0.9, 0);
     out.normalize();
     out.z = first.pull && Math.abs(first.pull.z) > 0.5 && bodies.length > 1 ? -0.6 * Math.sign(first.pull.z) : 0.35;
+    out.normalize();
+    if (parts.length > 2 && apart.value > 0) {
+      // A side piece left the way one would look: what hides the place goes out of sight until the mark does.
+      aside.push(...before(target.clone().addScaledVector(out, 0.01 * size), out, first));
+      for (const part of aside) shown(part, false);
+    }
     controls.target.copy(target);
-    camera.position.copy(target).addScaledVector(out.normalize(), 4 * size);
+    camera.position.copy(target).addScaledVector(out, 4 * size);
     camera.zoom = 1.7;
     camera.updateProjectionMatrix();
     controls.update();
