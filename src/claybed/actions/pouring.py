@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed.sheets.bench_words import bed_words, height_words, plug_words, pose_words
-from claybed.sheets.between_pours import RESTS, taken_out
+from claybed.sheets.between_pours import RESTS, opening
 from claybed.units import say_length, say_mass, say_spread
 from claybed.wording import in_system
 
@@ -260,7 +260,7 @@ def _after(document: Document, index: int, letter: str) -> list[Step]:
         steps.append(_step(letter, "after", "Take the form off", texts[:rests], caution=cautions))
         steps.append(_step(letter, "scratch", "Scratch into the plaster", [after["scratch"]], caution=""))
         # What is done a day later is no part of taking the form off.
-        opened = [taken_out(text, document, index) for text in texts[rests:-1]]
+        opened = opening(texts[rests:-1], document, index)
         if opened:
             steps.append(_step(letter, "open", "Open the mold, a day later", opened))
             steps.append(_step(letter, "dry", "Weigh and dry", texts[-1:]))

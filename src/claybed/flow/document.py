@@ -28,6 +28,7 @@ from claybed.flow.ways import refusal
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
+from claybed.proof.drafts import side_drafts_deg
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief, KeepOutSpot
 from claybed.records.figure import Figure
@@ -185,6 +186,7 @@ def _write_pieces(document: Part, course: Course) -> None:
     exact = "signed tetrahedra over all faces, in whole lattice steps / 1000"
     model.number("volume_ml", assembly.model.volume_mm3 / 1000.0, "ml", exact, "geometry")
     pours = {pour.piece: pour for pour in course.poured.pours}
+    drafts = side_drafts_deg(assembly)
     for place, piece in enumerate(assembly.pieces):
         row = document.row("pieces")
         row.say(id=piece.id)
@@ -192,6 +194,11 @@ def _write_pieces(document: Part, course: Course) -> None:
         row.number("pull", piece.pull, "-", "unit vector in the block's frame", "geometry")
         if piece.leans is not None:
             row.number("leaves", piece.leans, "-", "unit vector in the block's frame", "geometry")
+        if piece.id in drafts:
+            formula = (
+                "least angle of way out to walls of model and pieces that open later, but slivers of 1 mm²"
+            )
+            row.number("least_draft_deg", drafts[piece.id], "deg", formula, "geometry")
         row.number("volume_ml", piece.solid.volume_mm3 / 1000.0, "ml", exact, "geometry")
         pour = pours[piece.id]
         row.take({"wet_kg": pour.wet_kg, "dry_kg": pour.dry_kg}, weight_figures(pour, at=f"/pieces/{place}"))

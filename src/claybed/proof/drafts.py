@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import NDArray
 
 from claybed.geometry.closest import nearest_within
 from claybed.geometry.halfedges import bodies_of, match_sides
 from claybed.geometry.lattice import lattice_mm
-from claybed.geometry.mesh import Origin
+from claybed.geometry.mesh import Floats, Origin
+from claybed.geometry.slab import LatticeSolid
 from claybed.materials import shelf
 from claybed.proof.faces import MEETS_MM
 from claybed.proof.places import in_words, place_of
@@ -16,6 +20,10 @@ from claybed.records.finding import Check
 
 # A wall that has the draft asked for but for the lattice's rounding of its corners has it.
 ROUND_SINE = 1e-3
+SLIVERS_MM2 = 1.0
+# A pull whose upright share is less leaves to a side.
+UPRIGHT = 1.0 - 1e-9
+_STEEP_DEG = 10.0
 
 
 def walls_have_draft(assembly: Assembly) -> list[Check]:
@@ -52,6 +60,56 @@ def walls_have_draft(assembly: Assembly) -> list[Check]:
             at_mm=at,
         )
     ]
+
+
+def side_drafts_deg(assembly: Assembly) -> dict[str, float]:
+    """The least draft of each piece that leaves to a side, by its letter: the angle between its way out and
+    the walls that it slides along, those of the model and of pieces that open later, 0 to 90 degrees.
+
+    Rounding leaves slivers that stand anyhow: the least is that of all but a square millimetre. Straight
+    walls that reach but a little along the way out hold nothing, and are left out.
+    """
+    pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
+    return {
+        piece.id: _least_deg(piece, [assembly.model, *(p.solid for p in pieces[k + 1 :])])
+        for k, piece in enumerate(pieces)
+        if abs(piece.pull[2]) < UPRIGHT
+    }
+
+
+def _least_deg(piece: Piece, others: Sequence[LatticeSolid]) -> float:
+    """The least angle of a piece's walls to its way out, where they meet one of the others."""
+    solid, way = piece.solid, np.array(piece.way)
+    corner = lattice_mm(solid.points)[solid.faces]
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    length = np.linalg.norm(across, axis=1)
+    own = np.flatnonzero((solid.origin != int(Origin.OUTSIDE)) & (length > 0.0))
+    lean = np.abs(np.degrees(np.arcsin(np.clip(-(across[own] @ way) / length[own], 0.0, 1.0))))
+    around = np.concatenate([lattice_mm(one.points)[one.faces] for one in others])
+    for steep in (lean < _STEEP_DEG, lean >= _STEEP_DEG):
+        # The steepest first: where some meet another piece, the rest need not be looked at.
+        meets = nearest_within(corner[own[steep]].mean(axis=1), around, MEETS_MM)[0] >= 0
+        which, leans = own[steep][meets], lean[steep][meets]
+        straight = np.flatnonzero(leans < shelf.value("practice", "side_draft_none_deg").value)
+        tall = _heights_mm(solid, which[straight], way) > shelf.value("practice", "side_draft_low_mm").value
+        keep = np.setdiff1d(np.arange(len(which)), straight[~tall])
+        order = keep[np.argsort(leans[keep], kind="stable")]
+        first = int(np.searchsorted(np.cumsum(length[which[order]]) / 2.0, SLIVERS_MM2, side="right"))
+        if first < len(order):
+            return float(leans[order[first]])
+    return 90.0
+
+
+def _heights_mm(solid: LatticeSolid, which: NDArray[np.int64], way: Floats) -> Floats:
+    """How far along the way out each of some faces (n,) reaches, with those it hangs together with."""
+    if not len(which):
+        return np.zeros(0)
+    part, count = bodies_of(match_sides(solid.faces[which], len(solid.points)).mate)
+    height = (lattice_mm(solid.points)[solid.faces[which]] @ way).reshape(-1)
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, np.repeat(part, 3), height)
+    np.maximum.at(high, np.repeat(part, 3), height)
+    return np.asarray((high - low)[part])
 
 
 def _scrapes(

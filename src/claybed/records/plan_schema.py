@@ -274,13 +274,14 @@ def _piece() -> Schema:
             "order": whole("Place in the order of opening the mold, from 1.", least=1),
             "pull": triple("Direction in which it leaves: unit vector in the block's frame."),
             "leaves": triple("Direction in which the last piece leaves instead, where it leans."),
+            "least_draft_deg": amount("Least draft of its walls, in degrees, where it leaves to a side."),
             "volume_ml": amount("Volume of plaster, in ml.", above_zero=True),
             "wet_kg": amount("What it weighs when just set, in kg.", above_zero=True),
             "dry_kg": amount("What it weighs when dry, in kg.", above_zero=True),
             "file": text("Its surface, relative to the plan's folder."),
             **digests(),
         },
-        optional=("leaves", "sha256", "sha256_3mf"),
+        optional=("leaves", "least_draft_deg", "sha256", "sha256_3mf"),
     )
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed.sheets.bench_words import filled_to_sink, over_chart_words, side_of
 from claybed.sheets.gate_plug import has_plug
 from claybed.sheets.pour_words import closed_words, mark_mm
+from claybed.sheets.side_words import straight_off
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.wording import rough_mass, ruler
@@ -156,7 +157,7 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
         ),
         step(
             "Open the mold",
-            [taken_out(text, plan, index) for text in texts[rests:-1]],
+            opening(texts[rests:-1], plan, index),
             figures=[[f"/timetable/entries/{k}/wait_min" for k in _resting(plan)]],
             later=True,
         ),
@@ -164,9 +165,12 @@ def finishing(plan: Mapping[str, Any], index: int, workings: Workings) -> list[S
     ]
 
 
-def taken_out(text: str, plan: Mapping[str, Any], index: int) -> str:
-    """What is done after the last pour, at `index`, with how the object leaves this very mold."""
-    return text.replace("Take the object out along its pull.", _taken(plan, index))
+def opening(texts: Sequence[str], plan: Mapping[str, Any], index: int) -> list[str]:
+    """What is done after the rest that follows the last pour, at `index`, with how side pieces and the object
+    leave this very mold.
+    """
+    said = [text.replace("Take the object out along its pull.", _taken(plan, index)) for text in texts]
+    return [*said[:1], *(straight_off(plan) if said else ()), *said[1:]]
 
 
 def _taken(plan: Mapping[str, Any], index: int) -> str:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.materials import shelf
+
 # A pull that leans more than this off the upright leaves to a side (its vertical share).
 UPRIGHT = 1.0 - 1e-9
 
@@ -39,6 +41,25 @@ def seam_at_fillers(plan: Mapping[str, Any]) -> list[str]:
         f"Where the line ends short of the gate a filler meets the object: there it comes off the template"
         f"{'' if one else 's'} {named}, held with {'its' if one else 'their'} print to the object."
     ]
+
+
+def straight_off(plan: Mapping[str, Any]) -> list[str]:
+    """How side pieces without draft leave; empty where all have some, or the plan does not tell."""
+    most_deg = shelf.value("practice", "side_draft_none_deg").value
+    letters = [
+        str(piece["id"])
+        for piece in sorted(plan["pieces"], key=lambda piece: int(piece["order"]))
+        if piece.get("least_draft_deg", 90.0) < most_deg
+    ]
+    if not letters:
+        return []
+    straight = (
+        "along walls without draft: draw {it} straight, without tilting, until it is clear, or a corner "
+    )
+    straight += "wedges and breaks."
+    if len(letters) == 1:
+        return [f"Piece {letters[0]} slides {straight.format(it='it')}"]
+    return [f"Pieces {listed(letters)} slide {straight.format(it='each')}"]
 
 
 def beside_gate(stations: Sequence[Mapping[str, Any]], at_mm: Sequence[float]) -> list[Mapping[str, Any]]:
