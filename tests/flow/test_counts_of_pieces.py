@@ -46,6 +46,7 @@ def cuts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, bool]]:
 
     def cut(obj: Any, option: MoldOption, survey: Survey, *rest: Any, over: bool) -> Molded:
         seen.append((option.pieces, over))
+        rest[1]("mold", 0.1)
         weak = searching.fate(option, over)  # type: ignore[attr-defined]
         molded = replace(course(survey).molded, option=option, survey=survey)
         return replace(molded, assembly=replace(molded.assembly, stance=weak))
@@ -59,7 +60,7 @@ def made(found: Survey, fate: Fate, brief: Brief | None = None, **more: Any) -> 
     """The mold that the search comes to."""
     searching.fate = fate  # type: ignore[attr-defined]
     weak: Any = lambda assembly: assembly.stance  # noqa: E731
-    return make_mold(OBJ, found, brief or Brief(), progress=lambda *_: None, weak=weak, **more)
+    return make_mold(OBJ, found, brief or Brief(), **{"progress": lambda *_: None, "weak": weak, **more})
 
 
 def leaves(left_ml: float, *, holds: bool = False) -> SideFillError:
@@ -177,3 +178,12 @@ def test_three_that_are_known_to_leave_more_are_not_cut(cuts: list[tuple[int, bo
     found = with_ways(OPTION, several(3, 4.0), two_ml=0.0)
     made(with_ways(OPTION, two_ml=0.0), fate_of({2: (TONGUE,)}), wider=lambda brief: found)
     assert cuts == [(2, False)]
+
+
+def test_progress_names_the_way_from_the_second_on(cuts: list[tuple[int, bool]]) -> None:
+    """Whoever waits sees that another way is being cut, and in how many pieces."""
+    steps: list[str] = []
+    fate = fate_of({3: leaves(5.0)})
+    made(with_ways(several(3), several(4)), fate, progress=lambda step, part: steps.append(step))
+    assert cuts == [(3, False), (4, False)]
+    assert steps == ["mold", "mold, way 2: four pieces"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways
@@ -18,6 +19,7 @@ from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey, Trade
 from claybed.records.tried import Tried
 from claybed.units import say_volume
+from claybed.wording import count_word
 
 Progress = Callable[[str, float], None]
 # So many pieces are made unasked where the plaster of two is weak.
@@ -104,6 +106,12 @@ def _failed(option: MoldOption, reason: CannotError, *, over: bool) -> Tried:
     return Tried(option, over, reason.left_ml, why=f"{say_volume(reason.left_ml)} would have to be filled")
 
 
+def _told(progress: Progress, way: int, option: MoldOption, step: str, part: float) -> None:
+    """Progress that names the way from the second on, so that nobody takes a search for a standstill."""
+    pieces = f"{count_word(option.pieces)} piece{'' if option.pieces == 1 else 's'}"
+    progress(step if way == 1 else f"{step}, way {way}: {pieces}", part)
+
+
 class _Search:
     """What was cut so far, and what it taught: ways of more pieces that lock or leave more are passed by.
 
@@ -145,8 +153,9 @@ class _Search:
 
     def _cut(self, survey: Survey, option: MoldOption, brief: Brief, *, over: bool) -> Molded | None:
         """The mold of one way where it holds; what it was left for is kept."""
+        progress = partial(_told, self._progress, len(self.tried) + 1, option)
         try:
-            molded = gated(self._obj, option, survey, brief, self._progress, self._weak, over=over)
+            molded = gated(self._obj, option, survey, brief, progress, self._weak, over=over)
         except CannotError as reason:
             self.tried.append(_failed(option, reason, over=over))
             self._faults.append((option, reason))
