@@ -161,6 +161,21 @@ def test_mouth_prefers_a_level_pull() -> None:
     assert got.chosen.fill_ml == 0.0
 
 
+def test_a_mouth_tells_which_way_the_foot_is() -> None:
+    """A vessel whose mouth was found along y, though nobody said that y is up, gets its third piece at its
+    foot, as when it was said.
+    """
+    ring = 40.0 * np.stack([np.cos(np.arange(24) / 12 * np.pi), np.sin(np.arange(24) / 12 * np.pi)], axis=1)
+    rim = tuple((float(x), 60.0, float(z)) for x, z in ring)
+    mouth = MouthReading(rim, (0.0, 1.0, 0.0), 60.0, 300.0, 300.0)
+    upright = solids.tumbler(foot_mm=30.0, rim_mm=40.0, height_mm=60.0)
+    lying = upright.moved(np.array([[1.0, 0, 0], [0, 0, 1], [0, -1, 0]]), np.zeros(3), frame="object")
+    told = survey(lying, Brief(pieces=3, up=(0.0, 1.0, 0.0)), mouth=mouth).options
+    found = survey(lying, Brief(pieces=3), mouth=mouth).options
+    assert [option.sides for option in found] == [option.sides for option in told]
+    assert any(option.sides == ((0.0, -1.0, 0.0),) for option in found)
+
+
 def test_draft_bands_cover_the_surface() -> None:
     """The draft bands add up to the object's area, and a straight wall stands in the first."""
     mesh = solids.cylinder(30.0, 80.0)

@@ -48,16 +48,17 @@ def survey(
 ) -> Survey:
     """Rank the axes of `obj` and say how its mold can be made.
 
-    Reads `brief.axis`, `pieces`, `up`, `max_fill_ml` and `pose_tolerance_deg`. The least fill wins; axes of
-    equal fill are told apart by the tilt they allow, then by a level pull when there is a mouth, the
-    shallower object, a pull that the object's own flats or symmetry give, and the upright pull.
+    Reads `brief.axis`, `pieces`, `up` (a mouth tells it where there is one), `max_fill_ml` and
+    `pose_tolerance_deg`. The least fill wins; axes of equal fill are told apart by the tilt they allow, then
+    by a level pull when there is a mouth, the shallower object, a pull that the object's own flats or
+    symmetry give, and the upright pull.
     `limits` default to the materials shelf. `progress` is told "survey" and a fraction.
     Raises InputError for an axis or up direction without length, or an object without faces.
     """
     mesh = obj.mesh
     if len(mesh.faces) == 0:
         raise InputError("the object has no faces.", where=obj.name, remedy="Give a closed surface.")
-    up = _unit(brief.up, "up")
+    up = _unit(brief.up if obj.mouth is None else obj.mouth.up, "up")
     asked = None if brief.axis is None else _unit(brief.axis, "axis")
     limits = shelf_limits() if limits is None else limits
     if obj.hollow is not None:
