@@ -29,7 +29,7 @@ check: $(VENV)/.test
 
 # While one core checks, the other compiles the kernels, so that no two tests compile the same one.
 test: $(VENV)/.test $(VENV)/.browser
-	@$(BIN)/python -c 'from claybed.actions.warming import warm_up; warm_up(lambda *_: None)' & compiling=$$!; \
+	@$(BIN)/python -c 'from claybed.actions.warming import warm_up; warm_up(lambda *_: None, more_pieces=True)' & compiling=$$!; \
 	  $(MAKE) --no-print-directory check || { kill $$compiling; exit 1; }; \
 	  wait $$compiling
 	@$(BIN)/python -m pytest -n auto --dist loadfile --no-loadscope-reorder $(PYTEST)

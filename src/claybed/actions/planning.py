@@ -31,7 +31,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     the stages do.
     """
     path, folder, brief = Path(payload["path"]), Path(payload["out"]), payload["brief"]
-    warm_up(progress)
+    warm_up(progress, more_pieces=brief.pieces is not None and brief.pieces > 2)
     progress("reading", 0.0)
     source, store = known_source(path)
     brief = sized_brief(brief, reader_of(path), source, store, progress)

@@ -125,6 +125,11 @@ def level_lines(
     return Lines(*np.ascontiguousarray(out.T))
 
 
+def side_kernel_cache() -> tuple[str, str]:
+    """Where compiled kernels of side pieces are kept: a folder, and a pattern that a kept one matches."""
+    return str(_lines.stats.cache_path), "level_lines._lines*.nbi"
+
+
 @njit(cache=True, nogil=True)
 def _lines(
     points: Floats,
