@@ -9,9 +9,8 @@ import pytest
 
 from claybed.flow.searching import make_mold
 from claybed.geometry.carving import INTO_MM, Solid, Workbench, reaching_in
-from claybed.geometry.lattice import to_lattice
 from claybed.geometry.mesh import Mesh, Origin
-from claybed.geometry.nearby import body_and_crumbs, near
+from claybed.mold.crumbs import handed_out, is_flake
 from claybed.proof.adjoining import adjoining, adjoining_limit_mm
 from claybed.proof.solidity import solidity
 from claybed.records.surveyed import MoldOption
@@ -111,14 +110,24 @@ def test_a_solid_gets_one_origin_as_it_is() -> None:
     assert np.linalg.norm(across, axis=1).sum() / 2.0 == pytest.approx(4 * 2.0 * 10.0)
 
 
-def test_a_shard_that_comes_loose_is_told_and_a_flake_is_not() -> None:
-    """Both of a few thousandths of a cubic millimetre: without the one there would be a pit of a tenth."""
+def test_a_blade_that_comes_loose_fills_the_groove_it_stood_in() -> None:
+    """Let go, it would leave a groove of three millimetres; a flake beside another solid goes to that one."""
     bench = Workbench()
-    block = to_lattice(solids.box(10.0, 10.0, 10.0), np.eye(3), np.zeros(3))
-    whole = near(bench, block, np.eye(3), 0.0, whole=True)
-    shard = Solid.cylinder(2.0, 0.06, 0.0, 4).translate((20.0, 0.0, 0.0))
-    flake = Solid.cube((1.0, 1.0, 0.003)).translate((30.0, 0.0, 0.0))
-    left = bench.side_by_side([whole.solid, *(bench.marked(one, Origin.PARTING) for one in (shard, flake))])
-    own, crumbs = body_and_crumbs(bench, whole, left)
-    assert own.volume() == pytest.approx(1000.0)
-    assert [crumb.volume() for crumb in crumbs] == pytest.approx([2.0 * 0.06**2 * 2.0 / 3.0], rel=1e-6)
+    blade = Solid.cube((4.0, 3.0, 0.004)).translate((3.0, 7.0, 5.0))
+    flake = Solid.cube((2.0, 2.0, 0.003)).translate((23.0, 3.0, 10.0))
+    shard = Solid.cylinder(2.0, 0.06, 0.0, 4).translate((40.0, 0.0, 0.0))
+    one, other = (
+        Solid.cube((10.0, 10.0, 10.0)) - blade,
+        Solid.cube((10.0, 10.0, 10.0)).translate((20.0, 0.0, 0.0)),
+    )
+    laid = {name: bench.marked(solid, Origin.PARTING) for name, solid in (("A", one), ("B", other))}
+    crumbs = [bench.marked(solid, Origin.PARTING) for solid in (blade, flake)]
+    assert [is_flake(solid) for solid in (*crumbs, shard)] == [True, True, False]
+    given = handed_out(bench, crumbs, laid)
+    assert [len(given["A"]), len(given["B"])] == [1, 1]
+    filled = laid["A"] + given["A"][0]
+    assert filled.volume() == pytest.approx(1000.0, rel=1e-12)
+    assert filled.surface_area() == pytest.approx(600.0, rel=1e-12)
+    assert given["B"][0].volume() == pytest.approx(0.012, rel=1e-9)
+    speck = bench.marked(Solid.cube((0.01, 0.01, 0.003)).translate((0.0, 0.0, 10.0)), Origin.PARTING)
+    assert handed_out(bench, [speck], laid) == {"A": [], "B": []}

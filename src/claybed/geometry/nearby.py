@@ -34,10 +34,6 @@ LEAN_MM = 0.2
 # round them, ring of faces by ring, no further than so many rings.
 FRAIL_MM = 2.0 * TIDY_MM
 MOST_RINGS = 40
-# What came loose is let go only where it is small and a flake. One that tapers to its ends is four times as
-# thick in its middle as on the mean; let go, a thicker one would leave a hollow.
-CRUMB_MM3 = 0.01
-FLAKE_MM = 0.005
 
 Flags = NDArray[np.bool_]
 # Surfaces never change, so what was matched of them holds as long as they live.
@@ -201,7 +197,6 @@ def body_and_crumbs(bench: Workbench, part: Near, solid: Solid) -> tuple[Solid, 
     solid its largest part and the others. Nothing at all gives an empty solid.
     """
     parts = bench.parts(solid)
-    parts = parts[:1] + [p for p in parts[1:] if p.volume_mm3 > CRUMB_MM3 or p.thickness_mm > FLAKE_MM]
     if len(parts) < 2:
         return (parts[0].solid if parts else Solid()), []
     if part.whole:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from claybed.geometry.carving import Solid, Workbench, moved
+from claybed.geometry.closest import nearest_within
 from claybed.geometry.halfedges import bodies_of, in_use, match_sides
 from claybed.geometry.lattice import UNITS_PER_MM, LatticeMesh, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Origin
@@ -33,6 +34,11 @@ MOST_CEILINGS = 4000
 # A side piece with more loose parts than this, of a cubic millimetre or more, has been cut to crumbs.
 MOST_LOOSE = 4
 LOOSE_MM3 = 1.0
+# Of what came loose this is a flake, twice its volume over its surface: too thin to be grown by a hair. One
+# that is nowhere longer than a speck is let go. Corners and faces this near to a solid's surface lie on it.
+FLAKE_MM = 0.005
+SPECK_MM = 0.02
+TOUCH_MM = 0.001
 JOINT = (int(Origin.PARTING), int(Origin.KEY), int(Origin.OUTSIDE))
 
 
@@ -90,6 +96,38 @@ def _without_specks(solid: LatticeSolid, mate: NDArray[np.int32]) -> tuple[Latti
 def on_model(bench: Workbench, crumb: Solid) -> bool:
     """Whether a crumb lies against the object or its gate, not between pieces alone."""
     return not np.isin(bench.faces_of(crumb)[2], (*JOINT, int(Origin.FILL))).all()
+
+
+def is_flake(crumb: Solid) -> bool:
+    """Whether what came loose is a film or a blade."""
+    return bool(2.0 * crumb.volume() <= FLAKE_MM * crumb.surface_area())
+
+
+def handed_out(
+    bench: Workbench, flakes: Sequence[Solid], solids: Mapping[str, Solid]
+) -> dict[str, list[Solid]]:
+    """To which of some solids each of the flakes that came loose of them goes: what it lies against most.
+
+    Let go, a blade would leave open the groove it stood in.
+    """
+    given: dict[str, list[Solid]] = {name: [] for name in solids}
+    blades = [f for f in flakes if np.ptp(np.reshape(f.bounding_box(), (2, 3)), axis=0).max() > SPECK_MM]
+    laid = {}
+    for name in solids if blades else ():
+        points, faces, _ = bench.faces_of(solids[name])
+        laid[name] = points[faces]
+    for blade in blades:
+        points, faces, _ = bench.faces_of(blade)
+        corner = points[faces]
+        area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+        low, high = points.min(axis=0) - TOUCH_MM, points.max(axis=0) + TOUCH_MM
+        beside = {}
+        for name, others in laid.items():
+            near = others[((others.min(axis=1) <= high) & (others.max(axis=1) >= low)).all(axis=1)]
+            touches = nearest_within(corner.mean(axis=1), near, TOUCH_MM)[0] >= 0 if len(near) else []
+            beside[name] = float(area[touches].sum()) if len(near) else 0.0
+        given[max(beside, key=lambda name: beside[name])].append(blade)
+    return given
 
 
 def lies_within(place: Shaft, level_mm: float, shafts: Sequence[Shaft]) -> bool:

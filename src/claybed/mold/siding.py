@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial, reduce
+from itertools import filterfalse
 
 import numpy as np
 
@@ -28,7 +29,9 @@ from claybed.mold.basing import lettered_anew
 from claybed.mold.crumbs import (
     all_faces,
     below,
+    handed_out,
     held_up,
+    is_flake,
     let_go,
     lies_within,
     on_model,
@@ -250,6 +253,8 @@ def _cut_sides(
         if loose:
             spared = bench.as_it_is(under + reaching_in(Solid.compose(loose)), Origin.FILL)
         goes = wide if spared.is_empty() else wide - spared
+        owns: dict[str, Solid] = {}
+        flakes: list[Solid] = []
         for name in mains:
             part = parts[name].solid
             own = part - (goes if name == "A" or not takes_base else wide)
@@ -263,7 +268,8 @@ def _cut_sides(
             if own.is_empty():
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")
             stands = all_faces(bench, parts[name], own)
-            for crumb in crumbs:
+            flakes += filter(is_flake, crumbs)
+            for crumb in filterfalse(is_flake, crumbs):
                 stays = crumb
                 if crumb.volume() > least_plug_mm3() or not on_model(bench, crumb):
                     # What a plug goes round stands under the side piece, and leaves with it but for what the
@@ -288,11 +294,14 @@ def _cut_sides(
                 if not column.is_empty():
                     own = own - column
                     stands = all_faces(bench, parts[name], own)
-            mains[name], fine = at_rest(name, own)
-            clean &= fine
+            owns[name] = own
         if found:
             raise BridgeError(number, found)
-        model, fine = at_rest("model", filled)
+        given = handed_out(bench, flakes, {**owns, "model": filled})
+        for name, own in owns.items():
+            mains[name], fine = at_rest(name, sum(given[name], own))
+            clean &= fine
+        model, fine = at_rest("model", sum(given["model"], filled))
         clean &= fine
         piece, fine = settled(bench, None, side)
         clean &= fine
