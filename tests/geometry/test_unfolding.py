@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -89,3 +90,24 @@ def test_a_slit_is_closed(back: bool) -> None:
     assert not len(sides.lone) and not len(sides.twice)
     assert mended.volume_mm3 == pytest.approx(8000.0, rel=1e-9)
     assert twice_area(mended) == pytest.approx(2.0 * 2400.0, rel=1e-3)
+
+
+def test_a_groove_narrower_than_a_slit_is_closed_to_its_end() -> None:
+    """A groove three millimetres deep and a few thousandths wide, with walls at its ends and corners almost
+    opposite one another: there no side can be turned, and the rest would stay open.
+    """
+    low, high = np.zeros(3), np.full(3, 10.0)
+    block = manifold3d.Manifold.cube(tuple(high))
+    blade = [(3, 5, 7), (7, 5, 7), (5, 4.998, 8.5), (5.001, 5.002, 8.4995)]
+    blade += [(x, y, 10.5) for x in (2.5, 7.5) for y in (4.999, 5.001)]
+    cut = solids.from_manifold(block - manifold3d.Manifold.hull_points(np.array(blade)))
+    groove = lattice_solid(cut.vertices_mm, cut.faces)
+    open_mm2 = twice_area(groove) / 2.0 - 600.0
+    assert open_mm2 > 20.0
+    closed = without_slits(groove)
+    sides = match_sides(closed.faces, len(closed.points))
+    assert not len(sides.lone) and not len(sides.twice)
+    assert twice_area(closed) / 2.0 == pytest.approx(600.0, abs=0.05)
+    corners = closed.points / np.array(UNITS_PER_MM)
+    assert (corners >= low).all() and (corners <= high).all()
+    assert closed.volume_mm3 == pytest.approx(1000.0, abs=0.05)

@@ -25,18 +25,20 @@ MOST_TURNS = 200
 
 
 def without_slits(solid: LatticeSolid) -> LatticeSolid:
-    """The closed solid without slits; the same where it has none. No point moves, and what is enclosed stays
-    the same to SLIT_MM times the area of the slit.
+    """The closed solid without slits; the same where it has none. Points move by no more than SLIT_MM along
+    each axis, onto others, and what is enclosed stays the same to SLIT_MM times the area of the slit.
     """
     points = lattice_mm(solid.points)
     faces, origin = solid.faces.copy(), solid.origin
     for _ in range(MOST_TURNS):
         mate = match_sides(faces, len(points)).mate
-        folds = _folds(points, faces, mate)
-        if not len(folds):
+        folds, ends = _folds(points, faces, mate)
+        if not len(folds) and not len(ends):
             break
         gone, used = np.zeros(len(faces), bool), np.zeros(len(faces), bool)
-        joined = {tuple(pair) for pair in np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)).tolist()}
+        stars = _Stars(faces)
+        # Sides that were not there before, both ends of each in order.
+        fresh: set[tuple[int, int]] = set()
         turned = False
         for side in folds.tolist():
             back = int(mate[side])
@@ -57,14 +59,32 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
             elif third >= 0:
                 faces[one] = (b, c, d) if third == after_c else (a, d, c)
                 gone[[other, third]] = True
-            elif (min(c, d), max(c, d)) not in joined and _less(points, a, b, c, d):
+            elif (min(c, d), max(c, d)) in fresh or stars.share(c, d):
+                continue
+            elif np.abs(points[c] - points[d]).max() < SLIT_MM and not stars.pinch(c, d):
+                # Turned, the side would be shorter than a slit is wide, and no fold would go on beyond it.
+                beside = np.concatenate([stars.of(c), stars.of(d)]).tolist()
+                if used[beside].any():
+                    continue
+                fresh |= {(min(c, w), max(c, w)) for w in np.unique(faces[stars.of(d)]).tolist()}
+                gone[[one, other]] = True
+                _put_on(faces, stars.of(d), d, c)
+            elif _less(points, a, b, c, d):
                 faces[one], faces[other] = (a, d, c), (d, b, c)
-                joined.add((min(c, d), max(c, d)))
+                fresh.add((min(c, d), max(c, d)))
             else:
                 continue
             turned = True
             # What lies beside these has other mates now.
             used[[one, other, *beside]] = True
+        for side in ends.tolist():
+            c, d = int(faces[side // 3, side % 3]), int(faces[side // 3, (side + 1) % 3])
+            near = np.concatenate([stars.of(c), stars.of(d)])
+            if used[near].any() or stars.pinch(c, d):
+                continue
+            gone[[side // 3, int(mate[side]) // 3]] = turned = True
+            _put_on(faces, stars.of(d), d, c)
+            used[near] = True
         faces, origin = faces[~gone], origin[~gone]
         if not turned:
             break
@@ -74,22 +94,66 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
     return LatticeSolid(solid.points[live], kept, origin)
 
 
-def _folds(points: Floats, faces: NDArray[np.integer], mate: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Sides along which two faces lie folded on one another, each told once."""
+def _folds(
+    points: Floats, faces: NDArray[np.integer], mate: NDArray[np.int32]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Sides along which two faces lie folded on one another, each told once; and the short sides of slivers
+    that stand between two such faces, at the end of a slit.
+    """
     corner = points[faces]
     across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     twice = np.linalg.norm(across, axis=1)
     normal = across / np.maximum(twice, 1e-12)[:, None]
-    side = np.flatnonzero(np.arange(len(mate)) < mate)
-    one, other = side // 3, mate[side] // 3
-    wide = np.minimum(twice[one], twice[other]) > 2.0 * LEAST_MM2
-    side, one, other = side[wide], one[wide], other[wide]
-    flat = np.einsum("ij,ij->i", normal[one], normal[other]) < OPPOSITE
-    side, one, other = side[flat], one[flat], other[flat]
+    wide = twice > 2.0 * LEAST_MM2
+
+    def folded(one: NDArray[np.int64], other: NDArray[np.int64], tip: Floats) -> NDArray[np.bool_]:
+        flat = np.einsum("ij,ij->i", normal[one], normal[other]) < OPPOSITE
+        off_mm = np.abs(np.einsum("ij,ij->i", tip - corner[one, 0], normal[one]))
+        found: NDArray[np.bool_] = wide[one] & wide[other] & flat & (off_mm < SLIT_MM)
+        return found
+
+    side = np.flatnonzero(np.arange(len(mate)) < mate).astype(np.int64)
+    one, other = side // 3, mate[side].astype(np.int64) // 3
     tip = points[faces[other, (mate[side] + 2) % 3]]
-    off_mm = np.abs(np.einsum("ij,ij->i", tip - corner[one, 0], normal[one]))
-    found: NDArray[np.int64] = side[off_mm < SLIT_MM].astype(np.int64)
-    return found
+    folds = side[folded(one, other, tip)]
+    short = np.abs(np.roll(corner, -1, axis=1) - corner).max(axis=2) < SLIT_MM
+    ends = np.flatnonzero(short.reshape(-1)).astype(np.int64)
+    walls = [mate[3 * (ends // 3) + (ends + k) % 3].astype(np.int64) for k in (1, 2)]
+    closed = (mate[ends] >= 0) & (walls[0] >= 0) & (walls[1] >= 0)
+    ends, walls = ends[closed], [wall[closed] for wall in walls]
+    tip = points[faces[walls[1] // 3, (walls[1] + 2) % 3]]
+    return folds, ends[folded(walls[0] // 3, walls[1] // 3, tip)]
+
+
+class _Stars:
+    """Which faces meet in each point, as they were: what changed since then is told apart by its faces."""
+
+    def __init__(self, faces: NDArray[np.integer]) -> None:
+        self._faces = faces.copy()
+        self._order = np.argsort(faces.reshape(-1), kind="stable")
+        self._point = faces.reshape(-1)[self._order]
+
+    def of(self, point: int) -> NDArray[np.int64]:
+        """The faces of a point."""
+        low, high = np.searchsorted(self._point, [point, point + 1])
+        found: NDArray[np.int64] = self._order[low:high] // 3
+        return found
+
+    def share(self, c: int, d: int) -> bool:
+        """Whether a side joins two points."""
+        return len(np.intersect1d(self.of(c), self.of(d))) > 0
+
+    def pinch(self, c: int, d: int) -> bool:
+        """Whether the surface would meet itself if two points were one: more than two are beside both."""
+        both = np.intersect1d(self._faces[self.of(c)], self._faces[self.of(d)])
+        return len(np.setdiff1d(both, [c, d])) > 2
+
+
+def _put_on(faces: NDArray[np.integer], star: NDArray[np.int64], d: int, c: int) -> None:
+    """Let the faces of point d end at point c instead."""
+    own = faces[star]
+    own[own == d] = c
+    faces[star] = own
 
 
 def _less(points: Floats, a: int, b: int, c: int, d: int) -> bool:

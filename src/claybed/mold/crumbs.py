@@ -121,11 +121,13 @@ def handed_out(
         corner = points[faces]
         area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
         low, high = points.min(axis=0) - TOUCH_MM, points.max(axis=0) + TOUCH_MM
-        beside = {}
+        beside: dict[str, float] = {}
         for name, others in laid.items():
             near = others[((others.min(axis=1) <= high) & (others.max(axis=1) >= low)).all(axis=1)]
-            touches = nearest_within(corner.mean(axis=1), near, TOUCH_MM)[0] >= 0 if len(near) else []
-            beside[name] = float(area[touches].sum()) if len(near) else 0.0
+            beside[name] = 0.0
+            if len(near):
+                touches = nearest_within(corner.mean(axis=1), near, TOUCH_MM)[0] >= 0
+                beside[name] = float(area[touches].sum())
         given[max(beside, key=lambda name: beside[name])].append(blade)
     return given
 
