@@ -34,8 +34,9 @@ def go(page: Page, address: str) -> None:
     try:
         page.goto(address)
     except Error as fault:
-        if "ERR_ABORTED" not in str(fault):
+        if "ERR_ABORTED" not in str(fault) and "interrupted by another navigation" not in str(fault):
             raise
+        page.wait_for_load_state()
         page.goto(address)
 
 

@@ -27,6 +27,8 @@ LINE_MM = 0.05
 LETTERS_MM, WORD_MM = 4.0, 3.0
 # What a name keeps clear of, above and below it together with its letters.
 CLEAR_MM = 9.0
+# The width of a key keeps off the dashed lines beside it, where there is room to.
+KEY_CLEAR_MM = 4.5
 CROSS_MM = 2.0
 CIRCLE_CORNERS = 72
 CORNERS_JOIN_MM = 1e-3
@@ -111,7 +113,8 @@ def _template(piece: Piece, pose: Pose, assembly: Assembly, us: bool) -> Drawing
     for key, (x, y) in zip(keys, placed, strict=True):
         text = f"Ø {ruler(key.diameter_mm, us)}"
         beyond = key.diameter_mm / 2.0 + 3.0
-        place = room.put(text, WORD_MM, [(x, y + beyond), (x, y - beyond), (x - 18.0, y), (x + 18.0, y)])
+        spots = [(x, y + beyond), (x, y - beyond), (x - 18.0, y), (x + 18.0, y)]
+        place = room.put(text, WORD_MM, spots, tall_mm=KEY_CLEAR_MM) or room.put(text, WORD_MM, spots)
         labels += [] if place is None else [Label(text, place, WORD_MM)]
     middle = float((left + right) / 2.0)
     for text, at in (
