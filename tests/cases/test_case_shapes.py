@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from claybed.cases.bearing import hold_down_g
 from claybed.cases.bedding import EDGE_MM, lay_on_bed
 from claybed.cases.flanges import FLANGE_OUT_MM
 from claybed.cases.generations import build_cement_case, build_master
@@ -359,3 +360,24 @@ def test_a_turned_edge_is_put_back(case: Case) -> None:
     assert loose(turned) != loose(solid)
     assert loose(mended) == loose(solid)
     assert mended.six_volumes == solid.six_volumes
+
+
+def test_a_case_that_slurry_creeps_under_lifts_by_pressure_on_its_foot() -> None:
+    """Up with the whole height of liquid on the foot, as another library measures it; down with the plaster,
+    whose leaning outside stands on the walls, and the plastic.
+
+    Source: hydrostatics; Pascal's law, by hand for a box of 100 x 80 x 50 mm that leans 2 degrees out.
+    """
+    piece = on_lattice(box((0.0, 0.0, 0.0), (100.0, 80.0, 50.0)))
+    case = build_case(stand("A", piece, UP, [], draft_deg=2.0, clearance_mm=0.2), shape())
+    whole = trimesh.load(BytesIO(stl_bytes(case.whole)), file_type="stl")
+    low = whole.vertices[whole.vertices[:, 2] < 0.01]
+    foot_mm2 = float(np.ptp(low[:, 0]) * np.ptp(low[:, 1]))
+    lean = math.tan(math.radians(2.0))
+    # Integral of (100 + 2 t h) (80 + 2 t h) over the height.
+    plaster_mm3 = 100.0 * 80.0 * 50.0 + lean * 180.0 * 50.0**2 + 4.0 / 3.0 * lean**2 * 50.0**3
+    up_g = 1.55e-3 * (foot_mm2 * 56.0 - plaster_mm3)
+    held_g, taken_ml = hold_down_g(case, 100.0, 1550.0)
+    assert held_g == pytest.approx(up_g - 100.0, rel=1e-3)
+    assert taken_ml == pytest.approx(up_g / 1.55, rel=1e-3)
+    assert hold_down_g(case, 1e4, 1550.0)[0] == 0.0

@@ -17,6 +17,7 @@ from claybed.cases.flanges import (
     bolt_heights_mm,
 )
 from claybed.cases.sizes import size_mm
+from claybed.cases.vessel import outer_body
 from claybed.geometry.mesh import Floats
 from claybed.physics.buoyancy import STANDARD_GRAVITY, weight_on_top_kg
 from claybed.physics.forms import plate_deflection_m, strip_deflection_m
@@ -208,21 +209,17 @@ def washer_bears_newtons(bearing_kpa: float) -> float:
 
 
 def hold_down_g(case: Case, plastic_g: float, slurry_kg_per_m3: float) -> tuple[float, float]:
-    """Weight that keeps the case down if slurry creeps under it, g, and the room its floor takes, ml.
+    """Weight that keeps the case down if slurry creeps under all of it, g, and the room it lifts by, ml.
 
-    Sealed to the board it feels no lift; with slurry on all sides it lifts by the room that floor and model
-    take from the slurry under the fill line.
+    Sealed to the board it feels no lift. Slurry that comes through a joint and under the foot presses up
+    there with the whole height of the liquid, and what stands in the case weighs down: it lifts by the column
+    over its foot up to the fill line, less the plaster in it. Source: hydrostatics.
     """
-    poured, low_mm2, top_mm2 = case.poured, *(_area(ring) for ring in _outlines(case))
-    leaning_mm = poured.top_mm - poured.low_mm
-    room_mm3 = low_mm2 * (poured.low_mm + case.shape.floor_mm) + leaning_mm * (low_mm2 + top_mm2) / 2.0
-    taken_ml = max((room_mm3 - poured.solid.volume_mm3) / 1e3, 1.0)
+    poured, floor_mm = case.poured, case.shape.floor_mm
+    column_mm3 = _area(outer_body(poured, case.shape).low_mm) * (poured.top_mm + floor_mm)
+    taken_ml = max((column_mm3 - poured.solid.volume_mm3) / 1e3, 1.0)
     kg = weight_on_top_kg(plastic_g / 1e3, taken_ml / 1e6, liquid_kg_per_m3=slurry_kg_per_m3)
     return 1e3 * max(kg, 0.0), taken_ml
-
-
-def _outlines(case: Case) -> tuple[Floats, Floats]:
-    return case.poured.low_outline_mm, case.poured.top_outline_mm
 
 
 def _area(ring: Floats) -> float:

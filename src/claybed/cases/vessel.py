@@ -63,7 +63,7 @@ def build_case(poured: Poured, shape: Shape) -> Case:
     cut level, with a flange all round; what of the model stands free above such a cut is a part of its own.
     Raises CannotError when no cut makes it fit.
     """
-    body = _outer(poured, shape)
+    body = outer_body(poured, shape)
     bedded = _laid(body, poured, shape)
     if bedded is None:
         wide, deep, tall = (*_span(body, shape), body.rim_mm)
@@ -134,7 +134,7 @@ def build_case(poured: Poured, shape: Shape) -> Case:
 
 def wall_stay_mm(poured: Poured, shape: Shape) -> float:
     """The longest straight stretch of wall between corners or flanges that the case will have, mm."""
-    body = _outer(poured, shape)
+    body = outer_body(poured, shape)
     bedded = _laid(body, poured, shape)
     return longest_stay_mm(body, bedded or Bedded((), (), (0.0,), 0.0))
 
@@ -175,7 +175,7 @@ def _length(body: Body, level_mm: float) -> float:
     return float(np.linalg.norm(ring - np.roll(ring, -1, axis=0), axis=1).sum())
 
 
-def _outer(poured: Poured, shape: Shape) -> Body:
+def outer_body(poured: Poured, shape: Shape) -> Body:
     """The outline of the case: the piece's outside a wall away, leaning with it, down to the underside."""
     slope = math.tan(math.radians(poured.draft_deg))
     drop = poured.low_mm + shape.floor_mm

@@ -179,7 +179,9 @@ def _write_case(
     _write_mix(row.part("pour"), made.mix, load.wet_g)
     row.number(
         "hold_down_g", load.hold_down_g, "g",
-        "density of the slurry x room taken from it - plastic, if slurry creeps under", "archimedes",
+        "density of the slurry x (foot x height of the fill line - plaster) - plastic, if slurry creeps under"
+        if made.case is not None
+        else "density of the cement x volume of the print - plastic, if cement creeps under", "archimedes",
         {"slurry_kg_per_m3": load.slurry_kg_per_m3, "taken_ml": load.taken_ml,
          "plastic_g": load.printed.plastic_g},
     )  # fmt: skip
