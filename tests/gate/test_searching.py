@@ -85,6 +85,13 @@ def test_a_gate_stays_where_it_is_good_enough(mesh: Mesh) -> None:
     assert gate_words(gate) == "" and gate_placed(gate) == ()
 
 
+def test_an_object_thinner_than_a_cell_keeps_the_usual_place() -> None:
+    """A cup of 8 mm with a wall of 0.1 mm, read in the wrong unit, is judged by no cell, and no error."""
+    cup = solids.tumbler(foot_mm=3.0, rim_mm=4.0, height_mm=8.0, wall_mm=0.1)
+    gate = placed_gate(cup, Z, Brief())
+    assert gate.in_place_of is None and gate.kind == "bore"
+
+
 def test_what_is_asked_for_is_not_searched() -> None:
     """A direction given stands, though another keeps less; and so does a bore along the pull."""
     foot = Brief(gate=(0.0, 0.0, -1.0))

@@ -20,8 +20,10 @@ from claybed.geometry.voxels import solid_fraction
 RANKING_CELLS = 4000
 COMPARING_CELLS = 20000
 MOST_ALONG_A_SIDE = 90
-# Beside the object so much room is left for the bore, mm.
+# Beside the object so much room is left for the bore, mm; round a tiny one it holds no more cells across than
+# this.
 ROOM_MM = 8.0
+MOST_IN_ROOM = 12
 # To rank places, fewer ways of holding the mold are tried.
 FEW_TILTS_DEG = (35.0,)
 FEW_TURNS_DEG = (60.0,)
@@ -60,7 +62,8 @@ def cells_of(placed: Mesh, cells: int) -> Cavity:
     """An object as about so many cells, with room round it for a bore; nothing is open yet."""
     low, high = placed.bounds_mm
     span_mm = float((high - low).max())
-    cell_mm = max((abs(placed.volume_mm3) / cells) ** (1.0 / 3.0), span_mm / MOST_ALONG_A_SIDE)
+    least_mm = max(span_mm / MOST_ALONG_A_SIDE, ROOM_MM / MOST_IN_ROOM)
+    cell_mm = max((abs(placed.volume_mm3) / cells) ** (1.0 / 3.0), least_mm)
     room = np.ceil(ROOM_MM / cell_mm) + 2.0
     start: Floats = low - room * cell_mm
     x, y, z = (int(n) for n in np.ceil((high - low) / cell_mm) + 2.0 * room)

@@ -80,6 +80,8 @@ def tips(placed: Mesh, cells: Cavity, out: Floats, radius_mm: float, *, most: in
     the way from it out of the block is clear of the object.
     """
     plan = np.asarray(cells.inside.any(axis=2))
+    if not plan.any():  # thinner all over than a cell
+        return []
     at = cells.low_mm[:2] + (np.argwhere(plan) + 0.5) * cells.cell_mm
     reach = np.full(plan.shape, -np.inf)
     reach[plan] = at @ out[:2]
