@@ -58,6 +58,7 @@ CHECKS: Mapping[str, str] = {
     "file_twin": "3MF and STL are the same solid",
     "file_whole": "Files read back whole",
     "gate": "The gate stays open",
+    "gate_spares_object": "The gate leaves the object its shape",
     "keep_out": "No seam where none may run",
     "keys": "Keys sit firmly",
     "keys_close_one_way": "Keys close one way only",

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-MAKERS = ("proof", "flow/side_seams.py", "flow/flowing.py", "actions/plan_solids.py")
+MAKERS = ("proof", "flow/side_seams.py", "flow/flowing.py", "flow/gate_sparing.py", "actions/plan_solids.py")
 # Ids of the same modules that are findings, told in sentences.
 FINDINGS = {
     "fill_tilted",

@@ -11,6 +11,7 @@ from functools import partial
 
 from claybed.bench.planning import plan_bench
 from claybed.flow.flowing import flow_checks
+from claybed.flow.gate_sparing import sparing_checks
 from claybed.flow.humps import make_hump
 from claybed.flow.molding import Molded
 from claybed.flow.searching import make_mold
@@ -136,6 +137,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         *checks,
         *flow_checks(flow, assembly, searched=searched),
         *seam_checks(assembly, brief.keep_out),
+        *sparing_checks(assembly, brief),
     )
     fill_ml = found.chosen.fill_ml
     bench = recall(

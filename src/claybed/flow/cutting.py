@@ -93,6 +93,9 @@ def cut_in_two(
         model.laps_mm,
         model.at_object_mm,
         model.beyond_ml,
+        model.taken_mm,
+        model.taken_ml,
+        model.sparing_mm,
     )
     top, bottom, outside = uncrowd(parting.top, parting.bottom, parting.outside)
     for _ in range(RELIEVED_TIMES):

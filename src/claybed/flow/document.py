@@ -176,6 +176,9 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
             part.number(f"lap_{side}_mm", lap_mm, "mm", laps, "geometry")
         past = "cells of the bore outside the object, with some of it further out"
         part.number("beyond_ml", gate.beyond_ml, "ml", past, "geometry")
+        inside = "sections of the object square to the bore that lie inside it whole"
+        part.number("taken_mm", gate.taken_mm, "mm", inside, "geometry")
+        part.number("taken_ml", gate.taken_ml, "ml", inside, "geometry")
         write_gate_trials(part, course.molded.gate)
 
 

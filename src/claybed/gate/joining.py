@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from claybed.gate.along import bore_place, practice, widening_mm
-from claybed.gate.beyond import beyond_ml
+from claybed.gate.bore_end import beyond_ml, end_cells, most_taken_mm, taken_by, widest_sparing
 from claybed.gate.tips import end_beside, end_of
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
@@ -25,6 +25,8 @@ OFF_OBJECT_MM = (1.0,)
 # More than the lattice may move a corner.
 ROUND_MM = 0.01
 HALFWAY_MM = 0.5
+# No narrower bore is asked about.
+NARROWEST_MM = 4
 # Places across the bore at which the object's thickness is asked, denser towards its edges.
 ACROSS = np.cos(np.linspace(0.0, np.pi, 11))
 
@@ -37,7 +39,7 @@ class GatedModel:
     `closes_at_wall_mm` the ware wall that closes it; `laps_mm` how far a bore's inner end laps over the
     object, above and below (in z); of a bore along the pull `bore_mm` how wide it was made at its narrowest,
     and `at_object_mm` at the object, else None; `beyond_ml` what of a bore stands on the far side of what it
-    goes through.
+    goes through; `taken_mm`, `taken_ml` and `sparing_mm` as in `records.assembly.Gate`.
     """
 
     mesh: Mesh
@@ -49,6 +51,9 @@ class GatedModel:
     bore_mm: float | None = None
     at_object_mm: float | None = None
     beyond_ml: float = 0.0
+    taken_mm: float = 0.0
+    taken_ml: float = 0.0
+    sparing_mm: float | None = None
 
 
 def join_gate(mesh: Mesh, layout: Layout, plan: GatePlan, *, top_mm: float) -> GatedModel:
@@ -130,9 +135,19 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         past = frustum(*ends, radius + (wide - radius) * (depth + far) / length, wide, frame=PULL_FRAME)
         spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
-    past_ml = 0.0 if plan.at_base else beyond_ml(placed, at, out, radius, depth, flare)
     laps = _laps(joined, at, out)
-    return GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, laps, beyond_ml=past_ml)
+    gated = GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, laps)
+    if plan.at_base:  # half of it runs under the object
+        return gated
+    end = end_cells(placed, at, out, radius, depth, flare)
+    taken = taken_by(end, radius, depth)
+    gated = replace(
+        gated, beyond_ml=beyond_ml(end, radius, depth), taken_mm=taken.long_mm, taken_ml=taken.volume_ml
+    )
+    if taken.long_mm <= most_taken_mm(plan.bore_mm):
+        return gated
+    narrower = [float(bore) for bore in range(math.ceil(plan.bore_mm) - 1, NARROWEST_MM - 1, -1)]
+    return replace(gated, sparing_mm=widest_sparing(placed, at, out, narrower, plan.slot_mm))
 
 
 def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> GatedModel:
@@ -154,7 +169,7 @@ def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> 
     joined = unite_end(placed, tool, up)
     spare_mm3 = joined.volume_mm3 - placed.volume_mm3
     closes = bore / shelf.value("practice", "closing_bore_factor").value
-    past_ml = beyond_ml(placed, at, up, wide, buried, 0.0)
+    past_ml = beyond_ml(end_cells(placed, at, up, wide, buried, 0.0), wide, buried)
     return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide, past_ml)
 
 

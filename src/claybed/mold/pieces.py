@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -216,16 +217,11 @@ def _assembly(
         pieces=pieces,
         contacts=(("A", "B"),) if len(pieces) == 2 else (),
         keys=tuple(keys),
-        gate=Gate(
-            gate.kind,
-            gate.bore_mm,
-            gate.closes_at_wall_mm,
-            gate.spare_ml,
-            (float(at[0]), float(at[1]), float(at[2])),
-            (float(out[0]), float(out[1]), float(out[2])),
-            gate.laps_mm if flip[2, 2] > 0.0 else gate.laps_mm[::-1],
-            gate.at_object_mm,
-            gate.beyond_ml,
+        gate=replace(
+            gate,
+            at_mm=(float(at[0]), float(at[1]), float(at[2])),
+            out=(float(out[0]), float(out[1]), float(out[2])),
+            laps_mm=gate.laps_mm if flip[2, 2] > 0.0 else gate.laps_mm[::-1],
         ),
         seam_loops=tuple(place(loop) for loop in _seam_loops(parting)),
         seam_length_mm=parting.seam_length_mm,

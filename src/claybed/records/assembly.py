@@ -25,7 +25,9 @@ class Gate:
     `at_mm` where it meets the object (block frame), `out` the unit direction in which it leaves the block,
     `laps_mm` how far a bore's inner end laps over the object above and below its middle, `at_object_mm`
     how wide a bore is there where it is narrower at its outer end, else None, `beyond_ml` what of it stands
-    on the far side of what it goes through.
+    on the far side of what it goes through; `taken_mm` over how much of its length the object lies inside a
+    bore whole, `taken_ml` of it, and where that is more than a gate may take, `sparing_mm` the widest bore
+    there that takes no more, None where there is none.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -37,6 +39,9 @@ class Gate:
     laps_mm: tuple[float, float] = (0.0, 0.0)
     at_object_mm: float | None = None
     beyond_ml: float = 0.0
+    taken_mm: float = 0.0
+    taken_ml: float = 0.0
+    sparing_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

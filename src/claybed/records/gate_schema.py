@@ -20,6 +20,8 @@ def gate_schema() -> Schema:
             "lap_above_mm": amount("How far a bore laps over the object above its middle, in mm."),
             "lap_below_mm": amount("The same below its middle, in mm."),
             "beyond_ml": amount("What of a bore stands on the far side of what it goes through, in ml."),
+            "taken_mm": amount("Over how much of its length the object lies inside a bore whole, in mm."),
+            "taken_ml": amount("How much of the object that is, in ml."),
             "why": nullable(text("Why a bore stands there, with figures; null: no other place compared.")),
             "places": amount("How many places were compared."),
             "compared": rows(_gate_trial(), "The place taken and the next best."),
@@ -27,7 +29,7 @@ def gate_schema() -> Schema:
         "The way in for slip or hands.",
         optional=(
             *("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm", "at_object_mm"),
-            *("why", "places", "compared", "beyond_ml"),
+            *("why", "places", "compared", "beyond_ml", "taken_mm", "taken_ml"),
         ),
     )
 

@@ -1,0 +1,77 @@
+"""The check that a bore leaves the object's own shape: it may take an end that is cut off flush, no more."""
+
+from __future__ import annotations
+
+import math
+
+from claybed.gate.bore_end import most_taken_mm
+from claybed.materials import shelf
+from claybed.proof.places import in_words
+from claybed.records.assembly import Assembly, Gate
+from claybed.records.brief import Brief
+from claybed.records.finding import Check
+from claybed.units import say_length, say_volume
+
+
+def sparing_checks(assembly: Assembly, brief: Brief) -> tuple[Check, ...]:
+    """The check that a bore takes little of the object's length whole; none for other gates.
+
+    Reads `gate`, `gate_bore_mm` and `ware_wall_mm` of the brief. Source: materials/practice
+    (gate_taken_most_ratio).
+    """
+    gate = assembly.gate
+    if gate.kind != "bore":
+        return ()
+    limit_mm = most_taken_mm(gate.bore_mm)
+    ok = gate.taken_mm <= limit_mm
+    return (
+        Check(
+            id="gate_spares_object",
+            ok=ok,
+            measured=gate.taken_mm,
+            limit=limit_mm,
+            unit="mm",
+            sense="most",
+            where=f"the gate, {in_words(gate.at_mm, assembly)}",
+            how="sections of the object, square to the bore and half a millimetre apart, that lie inside it "
+            "whole; the limit is a share of the bore's width",
+            remedy="" if ok else _remedy(gate, brief),
+            at_mm=gate.at_mm,
+        ),
+    )
+
+
+def _remedy(gate: Gate, brief: Brief) -> str:
+    takes = (
+        f"A bore of {say_length(gate.bore_mm)} takes the last {say_length(gate.taken_mm)} of the object "
+        f"there, {say_volume(gate.taken_ml)} of it, and leaves a plain stump."
+    )
+    elsewhere = "Put it where the object is thicker, with --gate and a direction"
+    if isinstance(brief.gate, tuple):
+        elsewhere = "Leave the place to be found, with --gate auto"
+    narrower = _narrower(gate.sparing_mm, brief)
+    return (
+        f"{takes} {narrower} Or: {elsewhere[:1].lower()}{elsewhere[1:]}."
+        if narrower
+        else f"{takes} {elsewhere}."
+    )
+
+
+def _narrower(bore_mm: float | None, brief: Brief) -> str:
+    """What to type for a bore that spares the object, with a wall that leaves it open; empty where none is.
+
+    Source: materials/practice (closing_bore_factor, neck_open_fraction, ware_wall_least_mm).
+    """
+
+    def practice(name: str) -> float:
+        return shelf.value("practice", name).value
+
+    if bore_mm is None:
+        return ""
+    closes_mm = bore_mm / practice("closing_bore_factor")
+    wall_mm = math.floor(2.0 * practice("neck_open_fraction") * closes_mm) / 2.0
+    if brief.ware_wall_mm <= wall_mm:
+        return f"Make it narrower with --gate-bore {bore_mm:g}mm."
+    if wall_mm < practice("ware_wall_least_mm"):
+        return ""
+    return f"Make it narrower and cast thinner with --gate-bore {bore_mm:g}mm --ware-wall {wall_mm:g}mm."

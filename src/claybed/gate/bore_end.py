@@ -1,0 +1,158 @@
+"""The inner end of a bore on cells: what of it stands on the far side of a thin object, and how much of the
+object's own shape lies inside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from claybed.gate.along import practice
+from claybed.geometry.mesh import Floats, Mesh
+from claybed.geometry.pooling import Cells
+from claybed.geometry.voxels import solid_fraction
+
+CELL_MM = 0.5
+# A wide bore takes wider cells.
+MOST_ACROSS = 80.0
+HALF = 0.5
+# Cells beside the bore, by which a section that goes on there is known.
+BESIDE = 2
+EIGHT = np.ones((3, 3), bool)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BoreEnd:
+    """The object round the inner end of a bore: `inside` (across, across, along) cells of `cell_mm`, the last
+    along at the place where the bore meets the object; the bore widens outwards by `flare_ratio`.
+    """
+
+    inside: Cells
+    cell_mm: float
+    flare_ratio: float
+
+    @property
+    def below_mm(self) -> Floats:
+        """How far in the middle of each cell lies along the bore, (along,) mm."""
+        count = self.inside.shape[2]
+        below: Floats = (count - np.arange(count) - 0.5) * self.cell_mm
+        return below
+
+    @property
+    def off_mm(self) -> Floats:
+        """How far cells lie from the bore's middle line, (across, across) mm."""
+        count = self.inside.shape[0]
+        middle = (np.arange(count) + 0.5 - 0.5 * count) * self.cell_mm
+        off: Floats = np.hypot(middle[:, None], middle[None, :])
+        return off
+
+    def bore(self, radius_mm: float, depth_mm: float) -> Cells:
+        """The cells of a bore that begins `depth_mm` in, `radius_mm` wide there."""
+        within = depth_mm - self.below_mm
+        cells: Cells = (self.off_mm[:, :, None] <= radius_mm + within * self.flare_ratio) & (within > 0.0)
+        return cells
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a bore takes of an object's own shape: over `long_mm` of its length, counted along the bore, whole
+    sections of it lie inside the bore, `volume_ml` in all.
+    """
+
+    long_mm: float
+    volume_ml: float
+
+
+def end_cells(
+    placed: Mesh, at_mm: Floats, out: Floats, radius_mm: float, depth_mm: float, flare_ratio: float
+) -> BoreEnd:
+    """The object up to `depth_mm` > 0 inside `at_mm` (3,), where a bore of `radius_mm` at its inner end comes
+    out along `out` (3,), unit: on cells of half a millimetre, the first way across level where `out` is.
+    """
+    aside = np.cross(np.eye(3)[int(np.argmin(np.abs(out)))], out)
+    aside /= np.linalg.norm(aside)
+    turn = np.stack([aside, np.cross(out, aside), out])
+    turned = placed.moved(turn, np.zeros(3), frame="bore")
+    wide_mm = radius_mm + depth_mm * flare_ratio
+    cell_mm = max(CELL_MM, 2.0 * wide_mm / MOST_ACROSS)
+    across = math.ceil(2.0 * wide_mm / cell_mm) + 2 * BESIDE
+    along = max(math.ceil(depth_mm / cell_mm), 1)
+    low = turn @ at_mm - np.array([0.5 * across * cell_mm, 0.5 * across * cell_mm, along * cell_mm])
+    inside: Cells = solid_fraction(turned, low, cell_mm, (across, across, along), lines=2) >= HALF
+    return BoreEnd(inside, cell_mm, flare_ratio)
+
+
+def beyond_ml(end: BoreEnd, radius_mm: float, depth_mm: float) -> float:
+    """How much of a bore stands on the far side of what it goes through, ml: in a hole of the object, in its
+    inside, or behind a thin wall. What laps over the object's edge, with nothing of it further out, is none.
+    """
+    covered = np.maximum.accumulate(end.inside[:, :, ::-1], axis=2)[:, :, ::-1]
+    beyond = end.bore(radius_mm, depth_mm) & covered & ~end.inside
+    return float(beyond.sum()) * end.cell_mm**3 / 1000.0
+
+
+def taken_by(end: BoreEnd, radius_mm: float, depth_mm: float) -> Taken:
+    """What of an object a bore takes: sections square to it, or parts of them, that lie inside it all round.
+
+    Where the object goes on beside the bore its shape stays to be seen, and the gate is cut off flush.
+    """
+    bore = end.bore(radius_mm, depth_mm)
+    sections, cells = 0, 0
+    for k in np.flatnonzero(bore.any(axis=(0, 1))):
+        label, count = ndimage.label(end.inside[:, :, k], EIGHT)
+        outer = np.unique(label[~bore[:, :, k]])
+        sizes = np.bincount(label.ravel(), minlength=count + 1)
+        sizes[0] = sizes[outer] = 0
+        sections += bool(sizes.any())
+        cells += int(sizes.sum())
+    return Taken(sections * end.cell_mm, cells * end.cell_mm**3 / 1000.0)
+
+
+def most_taken_mm(bore_mm: float) -> float:
+    """Over how much of an object's length a bore may take it whole, mm: a rounded end that is cut off flush
+    with the gate. Source: materials/practice (gate_taken_most_ratio).
+    """
+    return practice("gate_taken_most_ratio") * bore_mm
+
+
+def begins_mm(end: BoreEnd, radius_mm: float, slot_mm: float) -> float:
+    """How deep a bore begins, mm, as `gate.joining` buries it: where it is all inside the object, or where
+    that is as thick as `slot_mm` if the other is more than a radius in; a radius where neither is.
+    """
+    round_it = end.off_mm <= radius_mm
+    full = round_it.sum(axis=1)
+    share = min(1.0, slot_mm / (2.0 * radius_mm))
+    thick: float | None = None
+    for k in range(end.inside.shape[2] - 1, -1, -1):
+        depth_mm = float(end.below_mm[k])
+        filled = (end.inside[:, :, k] & round_it).sum(axis=1)
+        if bool((filled >= full).all()):
+            return depth_mm if thick is None or depth_mm <= radius_mm else thick
+        if thick is None and bool((filled >= share * full).all()):
+            thick = depth_mm
+    return radius_mm if thick is None else thick
+
+
+def widest_sparing(
+    placed: Mesh, at_mm: Floats, out: Floats, bores_mm: Iterable[float], slot_mm: float
+) -> float | None:
+    """The first of some bores, mm at their inner end, widest first, that takes no more of the object than a
+    gate may where it meets it at `at_mm` (3,); None where all take more.
+
+    `out` and `slot_mm` as in `end_cells` and `begins_mm`.
+    """
+    wanted = list(bores_mm)
+    if not wanted:
+        return None
+    radius_mm = 0.5 * wanted[0]
+    flare = math.tan(math.radians(practice("gate_bore_flare_deg")))
+    end = end_cells(placed, at_mm, out, radius_mm, practice("gate_buried_most_ratio") * radius_mm, flare)
+    for bore_mm in wanted:
+        begins = begins_mm(end, 0.5 * bore_mm, min(slot_mm, bore_mm))
+        if taken_by(end, 0.5 * bore_mm, begins).long_mm <= most_taken_mm(bore_mm):
+            return bore_mm
+    return None
