@@ -62,7 +62,7 @@ def test_it_is_ready_and_fills_nothing(made: Planned) -> None:
     jsonschema.validate(made.document, plan_schema())
     assert without_working(made.document) == set()
     assert made.document["ready"], failed(made.document)
-    assert checks_made(made.document) == checks_on_page("more", "keys", "gate", "slip")
+    assert checks_made(made.document) == checks_on_page("more", "keys", "gate", "bore", "slip")
     assert made.document["survey"]["kind"] == "several"
     assert made.document["survey"]["fill_ml"] == 0.0
     assert len(made.document["pieces"]) == len(made.document["pours"]) >= 3

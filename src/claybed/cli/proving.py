@@ -83,7 +83,9 @@ def show_proof(document: Mapping[str, Any], folder: Path, *, why: bool) -> None:
         output.say(f"{document['name']}: {output.counted(len(checks), 'check')} hold.", "bold green")
         if any(str(check["id"]).startswith("file_twin") for check in checks):
             output.say("Proved are the STL files; each 3MF file holds the same solid.")
-        output.say("Not repeated: likeness to the object, which is not in the folder.")
+        output.say(
+            "Not repeated: likeness to the object, and what the gate takes of it: it is not in the folder."
+        )
     again = list(document.get("not_repeated") or ())
     if again:
         names = ", ".join(f"“{check_words(name, again)}”" for name in again)
