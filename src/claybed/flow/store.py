@@ -39,8 +39,8 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 4,
+    "survey": 8,
     "mold": 14,
-    "mold": 13,
     "pours": 3,
     "proof": 7,
     "flow": 7,
