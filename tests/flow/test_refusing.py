@@ -102,6 +102,32 @@ def test_a_refusal_proposes_only_what_was_seen_to_do(
     assert "Two pieces leave 30 ml, up to 3.0 mm deep." in told.value.what
 
 
+@pytest.mark.parametrize(("held_mm", "cuts"), [(2.0, 1), (0.1, molding.FEW_TRIES)])
+def test_what_no_small_move_frees_is_cut_once(
+    held_mm: float, cuts: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A side piece held by more than the object is ever moved is told to be held after one cut; held by
+    rounding it is tried again, and what the proof finds then decides.
+    """
+    made = []
+
+    def counted(assembly: object, *cut: object, **asked: object) -> tuple[object, float]:
+        made.append(assembly)
+        return assembly, 0.0
+
+    option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    monkeypatch.setattr(molding, "with_sides", counted)
+    monkeypatch.setattr(molding, "sides_leave", lambda assembly: False)
+    monkeypatch.setattr(molding, "sides_held_mm", lambda assembly: held_mm)
+    brief = Brief(pieces=3, keys=False)
+    if held_mm > molding.STUCK_MM:
+        with pytest.raises(CannotError, match=r"a side piece would be held by 2\.0 mm"):
+            make_mold(BRICK, with_two(option), brief, progress=quiet)
+    else:
+        assert make_mold(BRICK, with_two(option), brief, progress=quiet).option.sides == option.sides
+    assert len(made) == cuts
+
+
 def uncut(*cut: object, **asked: object) -> None:
     """Side pieces that do not come out of their cuts."""
     raise ArithmeticError("a side piece could not be cut cleanly")

@@ -34,7 +34,7 @@ from claybed.mold.interfaces import ends_of, short_of, shut_in
 from claybed.mold.keys import places_in_plan
 from claybed.mold.leaning import drawn_aslant
 from claybed.mold.siding import with_sides
-from claybed.proof.leaving import sides_leave
+from claybed.proof.leaving import sides_held_mm, sides_leave
 from claybed.proof.plaster import wall
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
@@ -61,6 +61,8 @@ NUDGES = (
 # many are tried of a way whose side pieces are held.
 FEW_SIDES = 2
 FEW_TRIES = 3
+# What holds a side piece by more than the longest of these moves would hold it after each of them.
+STUCK_MM = 0.5
 # What these moves take from the wall at most.
 MOVED_MM = 0.4
 # Several lattice steps, so that everything rounds anew; a wall is asked for in hundredths.
@@ -300,6 +302,9 @@ def _clean_cut(
         made = assembly, barred_mm, left_ml
         if not pulls or left_ml > most_ml or sides_leave(assembly):
             return made
+        if (stuck_mm := sides_held_mm(assembly)) > STUCK_MM:
+            fault, held = f"a side piece would be held by {stuck_mm:.1f} mm", None
+            break
         held = held or made
         held_times += 1
         if held_times == FEW_TRIES:

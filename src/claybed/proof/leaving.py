@@ -67,13 +67,20 @@ def sides_leave(assembly: Assembly) -> bool:
     """Whether every piece that opens before the main ones leaves past all that is still closed: for choosing
     between cuts before all is proved. Raises ValueError as `leaving` does.
     """
+    return sides_held_mm(assembly) == 0.0
+
+
+def sides_held_mm(assembly: Assembly) -> float:
+    """How far something reaches under the first piece that would be held of those that open before the main
+    ones, mm; 0 where all leave past what is still closed. Raises ValueError as `leaving` does.
+    """
     pieces = sorted(assembly.pieces, key=lambda piece: piece.opens or piece.order)
     for k, piece in enumerate(pieces[: -1 if assembly.base else -2]):
         others = [assembly.model, *(p.solid for p in pieces[k + 1 :])]
         lock = _lock(piece.solid, others, piece.pull, CUT_LATERAL_MM)
         if lock.pairs and lock.lateral_mm > CUT_LATERAL_MM:
-            return False
-    return True
+            return lock.lateral_mm
+    return 0.0
 
 
 def _lock(solid: LatticeSolid, others: Sequence[LatticeSolid], pull: Pull, slack_mm: float) -> Lock:
