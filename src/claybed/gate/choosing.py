@@ -18,8 +18,6 @@ from claybed.records.surveyed import MoldOption
 NONE = (0.0, 0.0, 0.0)
 # Below this share the mouth looks along the pull rather than out of the block's side.
 ALONG = math.cos(math.radians(30.0))
-# A gate within 60 degrees of a side piece's pull would come out through that piece.
-CLEAR = 0.499
 # How closely the ways across the pull are looked at for one that is clear.
 WAYS_RAD = math.radians(15.0)
 
@@ -148,7 +146,8 @@ def _round_about(one: np.ndarray, pull: np.ndarray) -> np.ndarray:
 
 def is_clear(out: np.ndarray, option: MoldOption) -> bool:
     """Whether a gate that comes out along a way (3,) comes out beside the side pieces."""
-    return max((float(out @ np.asarray(side)) for side in option.sides), default=0.0) < CLEAR
+    clear = math.cos(math.radians(shelf.value("practice", "gate_clear_of_side_deg").value))
+    return max((float(out @ np.asarray(side)) for side in option.sides), default=0.0) < clear
 
 
 def _bore(obj: MeasuredObject, brief: Brief) -> float:

@@ -180,27 +180,26 @@ def _lift_findings(piece: PiecePour, wet_kg: float, brief: Brief) -> tuple[Findi
     lift_kg, alone_kg = brief.lift_kg, shelf.value("practice", f"lift_stop_{brief.lifter}_kg").value
     where, amount = f"piece {piece.piece}", Amount(wet_kg, "kg")
     if wet_kg > lift_kg:
-        # In as many figures as show that it is more.
-        told = next((f"{wet_kg:.{n}f}" for n in (1, 2) if round(wet_kg, n) > lift_kg), f"{wet_kg:.3f}")
         return (
             Finding(
                 id="lift_over_limit",
                 severity="stop",
                 where=where,
-                says=f"Piece {piece.piece} is {told} kg wet, over the limit of {lift_kg:g} kg.",
+                says=f"Piece {piece.piece} is {_over_kg(wet_kg, lift_kg)} kg wet, over the limit of "
+                f"{lift_kg:g} kg.",
                 remedy=_heavy_remedy(wet_kg, lift_kg),
                 amount=amount,
             ),
         )
     if wet_kg > alone_kg:
-        told = next((f"{wet_kg:.{n}f}" for n in (1, 2) if round(wet_kg, n) > alone_kg), f"{wet_kg:.3f}")
         return (
             Finding(
                 id="lift_with_two",
                 severity="look",
                 where=where,
-                says=f"Piece {piece.piece} is {told} kg wet, more than the {alone_kg:g} kg that common "
-                f"practice leaves to {'someone in a class' if brief.lifter == 'school' else 'one person'}.",
+                says=f"Piece {piece.piece} is {_over_kg(wet_kg, alone_kg)} kg wet, more than the "
+                f"{alone_kg:g} kg that common practice leaves to "
+                f"{'someone in a class' if brief.lifter == 'school' else 'one person'}.",
                 remedy=f"{_who_lifts(wet_kg, alone_kg)} with hand-holds formed and a dry floor, or it is "
                 "slid onto a trolley. A thinner --wall makes it lighter. Follow local rules on lifting.",
                 amount=amount,
@@ -218,6 +217,11 @@ def _lift_findings(piece: PiecePour, wet_kg: float, brief: Brief) -> tuple[Findi
             ),
         )
     return ()
+
+
+def _over_kg(wet_kg: float, limit_kg: float) -> str:
+    """A weight in as many figures as show that it is over its limit."""
+    return next((f"{wet_kg:.{n}f}" for n in (1, 2) if round(wet_kg, n) > limit_kg), f"{wet_kg:.3f}")
 
 
 def _who_lifts(wet_kg: float, alone_kg: float) -> str:

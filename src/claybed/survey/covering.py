@@ -31,7 +31,6 @@ from claybed.units import say_volume
 MOST_SIDES = 4
 SAMPLED = 40
 SIDE_LINES = 256
-MOUTH_CLEAR = 0.2
 LEVEL_BONUS = 0.01
 # The floor of a hole looks along the one pull that leaves it: places of so much of the surface are asked.
 FLOOR_SHARE, MOST_FLOORS = 0.002, 24
@@ -96,8 +95,9 @@ def cover(
         ring = _square_to(d, up)
         if obj.mouth is not None:  # slip comes in there, so no side piece stands before it
             away = np.array(obj.mouth.up)
-            usable = usable[pulls[usable] @ away < MOUTH_CLEAR]
-            ring = ring[ring @ away < MOUTH_CLEAR]
+            clear = float(np.cos(np.radians(shelf.value("practice", "mouth_clear_of_side_deg").value)))
+            usable = usable[pulls[usable] @ away < clear]
+            ring = ring[ring @ away < clear]
         sides = np.concatenate([pulls[usable], ring])
         upright = np.abs(ring @ np.array(up)) > 1.0 - 1e-9
         liked = np.concatenate([fond[usable], LEVEL_BONUS * (1.0 + upright)])

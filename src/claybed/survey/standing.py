@@ -14,6 +14,7 @@ from claybed.geometry.depth import Columns, DepthRaster
 from claybed.geometry.directions import around, flat_patches
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.reach import Skyline
+from claybed.materials import shelf
 from claybed.records.surveyed import Trade, Vector
 
 # A face is flat when all of it, and an end of the object when nothing, is off its plane by more than this.
@@ -24,7 +25,6 @@ SQUARE_COSINE = 1e-6
 LEVEL_COSINE = 1e-3
 SAMPLES_UP = 4
 LEAST_SHARE = 0.03
-GATE_CLEAR = 0.499
 # Ways in a face: those that flat floors of recesses look, and so many evenly round it from one of them, so
 # that recesses at equal angles are met.
 FLOOR_SHARE = 0.002
@@ -107,9 +107,10 @@ def _last_alone(sides: list[Vector]) -> tuple[Vector, ...]:
     """Pulls with one last that none of the others is opposite to, since a gate in the seam comes out there;
     as they are when there is none, and the gate comes out through the main piece.
     """
+    clear = float(np.cos(np.radians(shelf.value("practice", "gate_clear_of_side_deg").value)))
     for k in range(len(sides) - 1, -1, -1):
         others = [*sides[:k], *sides[k + 1 :]]
-        if all(float(np.dot(sides[k], other)) > -GATE_CLEAR for other in others):
+        if all(float(np.dot(sides[k], other)) > -clear for other in others):
             return (*others, sides[k])
     return tuple(sides)
 
