@@ -221,6 +221,19 @@ def test_solid_has_no_mouth(tmp_path: Path) -> None:
         _closed(tmp_path / "block.obj", box((40, 40, 40)))
 
 
+def test_a_drain_hole_is_named_as_what_hides_the_inside(tmp_path: Path) -> None:
+    """A planter that holds no water is refused with what lets it out, and when the hole is cut instead."""
+    pot = trimesh.Trimesh(*revolved(TUMBLER, 48))
+    low, high = pot.bounds[:, 2]
+    bore = trimesh.creation.cylinder(
+        5.0, (high - low) / 2.0, transform=trimesh.transformations.translation_matrix([0, 0, low])
+    )
+    pierced = trimesh.boolean.difference([pot, bore])
+    assert pierced.euler_number == pot.euler_number - 2
+    with pytest.raises(InputError, match="close a drain hole in the model first"):
+        _closed(tmp_path / "planter.obj", (np.array(pierced.vertices), np.array(pierced.faces)))
+
+
 def test_spout_is_a_second_opening(tmp_path: Path) -> None:
     """A pot with a spout must be refused, both openings named by place."""
     at = trimesh.transformations.translation_matrix([50, 0, 50])

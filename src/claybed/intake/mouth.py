@@ -85,7 +85,9 @@ def close_mouth(skin: Skin, up: Vector, where: str, *, inside: bool = False) -> 
     raise InputError(
         f"has no opening to close along up ({_words(direction)}){ways}.",
         where=where,
-        remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object.",
+        remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object. An inside "
+        "is found by the water it holds: close a drain hole in the model first, and cut it in the "
+        "leather-hard ware.",
     )
 
 
@@ -128,11 +130,12 @@ def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
             remedy="Fill the others in the model, or leave --mouth out.",
         )
     if len(rims) > 1:
-        places = "; ".join(_place(r.middle) for r in rims[:4])
+        places = "; ".join(_place(r.middle) for r in rims)
         raise InputError(
             f"has an inside with {len(rims)} openings (near {places}).",
             where=where,
-            remedy="Close all but the mouth in the model, such as the spout, then plan again.",
+            remedy="Close all but the mouth in the model, such as the spout, then plan again; cut them in "
+            "the leather-hard ware.",
         )
     loop = kept.vertices[rims[0].ring]
     spanned = span(loop, up)
