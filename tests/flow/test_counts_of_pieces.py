@@ -53,6 +53,7 @@ def cuts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, bool]]:
 
     monkeypatch.setattr(searching, "gated", cut)
     monkeypatch.setattr(searching, "seam_checks", lambda assembly, barred: ())
+    monkeypatch.setattr(searching, "sides_leave", lambda assembly: assembly.stance != "held")
     return seen
 
 
@@ -101,6 +102,14 @@ def test_what_was_never_cut_stays_reckoned(cuts: list[tuple[int, bool]]) -> None
     molded = made(with_ways(several(3, 0.7), several(4)), fate_of({}))
     assert cuts == [(3, False)]
     assert [row.told for row in molded.survey.front] == ["measured", "cut", "reckoned"]
+
+
+def test_side_pieces_that_hold_one_another_are_no_mold(cuts: list[tuple[int, bool]]) -> None:
+    """Three that leave nothing to fill and would not come off are left, and four are made."""
+    molded = made(with_ways(several(3), several(4)), fate_of({3: "held"}))
+    assert cuts == [(3, False), (4, False)] and molded.option.pieces == 4
+    assert (molded.tried[0].left_ml, "would not leave" in molded.tried[0].why) == (None, True)
+    assert [row.told for row in molded.survey.front] == ["measured", "unmade", "cut"]
 
 
 def test_a_count_that_could_not_be_made_is_told_so() -> None:

@@ -14,6 +14,7 @@ from claybed.flow.made_fill import SideFillError, UncutError, allowed_ml, side_r
 from claybed.flow.molding import FEW_SIDES, Molded, Weak, gated
 from claybed.flow.side_seams import seam_checks
 from claybed.flow.ways import options_of, seam_refusal
+from claybed.proof.leaving import sides_leave
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey, Trade
@@ -102,7 +103,7 @@ def _failed(option: MoldOption, reason: CannotError, *, over: bool) -> Tried:
     if not isinstance(reason, SideFillError):
         return Tried(option, over, None, why=reason.what)
     if not reason.leave:
-        return Tried(option, over, None, why="its side pieces would not leave")
+        return Tried(option, over, None, why="the side pieces as they were cut would not leave")
     return Tried(option, over, reason.left_ml, why=f"{say_volume(reason.left_ml)} would have to be filled")
 
 
@@ -156,6 +157,12 @@ class _Search:
         progress = partial(_told, self._progress, len(self.tried) + 1, option)
         try:
             molded = gated(self._obj, option, survey, brief, progress, self._weak, over=over)
+            if option.sides and not sides_leave(molded.assembly):
+                raise UncutError(
+                    "the side pieces as they were cut would not leave.",
+                    where=self._obj.name,
+                    remedy="Choose another --axis.",
+                )
         except CannotError as reason:
             self.tried.append(_failed(option, reason, over=over))
             self._faults.append((option, reason))

@@ -150,13 +150,14 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
     ways = "; ".join(
         f"{t.pieces} pieces leave {say_volume(t.fill_ml) if t.fill_ml > 0.0 else 'nothing'}"
         for t in survey.front[1:]
+        if all(t.fill_ml < fewer.fill_ml for fewer in survey.front if fewer.pieces < t.pieces)
     )
     # Side pieces may leave half more than the samples tell.
     more_ml = option.fill_ml * (1.5 if option.sides else 1.05) + 0.1
     allow = f"llow it with --max-fill {more_ml:.1f}ml"
     allow += ", since cut pieces may leave more than is told before." if option.sides else "."
     raise CannotError(
-        f"{why} {ways[:1].upper()}{ways[1:]}." if ways else why,
+        f"{why} Reckoned, and not cut: {ways}." if ways else why,
         where=obj.name,
         remedy=f"{or_mouth(obj, option.fill_ml, brief)}{allow}",
     )
