@@ -206,3 +206,14 @@ def test_a_gate_off_the_way_asked_for_says_by_how_much() -> None:
     level = placed_gate(solids.sphere(40.0, subdivisions=3), Y, Brief(gate=Z))
     assert gate_off(level, Z, Y) == ()
     assert gate_off(gate, "auto", aslant) == ()
+
+
+def test_a_bore_is_made_narrower_before_it_takes_the_end_it_comes_in_at() -> None:
+    """A rod of 16 mm lies inside the usual bore of 20 mm; with a wall of 4 mm a bore of 14 mm still keeps a
+    way of sqrt(14^2 - 8 * 4^2) = 8.2 mm clear (closed form of the casting law). What is asked for stays.
+    """
+    rod = solids.cylinder(8.0, 70.0)
+    found = placed_gate(rod, Y, Brief(ware_wall_mm=4.0))
+    assert 14.0 <= found.bore_mm <= 16.0 and "narrower" in found.reason
+    assert placed_gate(rod, Y, Brief(ware_wall_mm=4.0, gate_bore_mm=20.0)).bore_mm == 20.0
+    assert placed_gate(solids.cylinder(15.0, 70.0), Y, Brief(ware_wall_mm=4.0)).bore_mm == 20.0

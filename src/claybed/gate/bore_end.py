@@ -143,7 +143,8 @@ def widest_sparing(
     """The first of some bores, mm at their inner end, widest first, that takes no more of the object than a
     gate may where it meets it at `at_mm` (3,); None where all take more.
 
-    `out` and `slot_mm` as in `end_cells` and `begins_mm`.
+    A cell is kept in hand, since the bore that is cut begins where the mesh has it. `out` and `slot_mm` as in
+    `end_cells` and `begins_mm`.
     """
     wanted = list(bores_mm)
     if not wanted:
@@ -153,6 +154,6 @@ def widest_sparing(
     end = end_cells(placed, at_mm, out, radius_mm, practice("gate_buried_most_ratio") * radius_mm, flare)
     for bore_mm in wanted:
         begins = begins_mm(end, 0.5 * bore_mm, min(slot_mm, bore_mm))
-        if taken_by(end, 0.5 * bore_mm, begins).long_mm <= most_taken_mm(bore_mm):
+        if taken_by(end, 0.5 * bore_mm, begins).long_mm <= most_taken_mm(bore_mm) - end.cell_mm:
             return bore_mm
     return None

@@ -12,6 +12,7 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.gate.along import bore_place, practice
+from claybed.gate.bore_end import widest_sparing
 from claybed.gate.choosing import is_clear, long_way, sideways
 from claybed.gate.judging import (
     COMPARING_CELLS,
@@ -28,6 +29,7 @@ from claybed.gate.tips import end_of, tips
 from claybed.geometry.lattice import pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.pooling import Cavity
+from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.records.measured import MeasuredObject
@@ -45,6 +47,7 @@ UPRIGHT = math.cos(math.radians(45.0))
 OFF_MIDDLE = 0.2
 # A way between two of the file's axes is named by both.
 BETWEEN = 0.5
+NARROWER = ", narrower than usual so that it leaves the object's end its shape"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,29 +65,38 @@ class _Place:
 
 def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
     """A gate at the place where the cavity keeps the least air and slip, or the usual one where that is as
-    good.
+    good; there it is made narrower where the usual bore would take the object's own end.
 
-    `usual` is what `choose_gate` gives. Reads `gate`, `up` and `ware_wall_mm` of the brief. Places are the
-    ends of the object eight ways across the pull and along its length, and bores along the pull, through
-    either piece, where every end keeps too much. Source: materials/practice (gate_move_least_fraction,
-    slip_left_most_fraction).
+    `usual` is what `choose_gate` gives. Reads `gate`, `gate_bore_mm`, `up` and `ware_wall_mm` of the brief.
+    Places are the ends of the object eight ways across the pull and along its length, and bores along the
+    pull, through either piece, where every end keeps too much; one where the bore would take the object's own
+    end is left. Source: materials/practice (gate_move_least_fraction, slip_left_most_fraction,
+    gate_taken_most_ratio).
     """
-    if brief.gate != "auto" or usual.kind != "bore" or usual.along_pull or option.base_mm is not None:
+    if usual.kind != "bore" or usual.along_pull or option.base_mm is not None:
         return usual
     turn = pull_rotation(option.pull)
     placed = obj.mesh.moved(turn, np.zeros(3), frame="pull")
     up = turn @ np.asarray(brief.up, dtype=float) / np.linalg.norm(brief.up)
-    fine, wall_mm = cells_of(placed, COMPARING_CELLS), brief.ware_wall_mm
     way = turn @ np.asarray(usual.out)
+    usual = _sparing(usual, placed, end_of(placed, way), way, brief)
+    if brief.gate != "auto":
+        return usual
+    fine, wall_mm = cells_of(placed, COMPARING_CELLS), brief.ware_wall_mm
     first = _place(placed, end_of(placed, way), way, up, usual, turn)
     here = _kept(fine, first, wall_mm)
     cavity_ml = float(fine.inside.sum()) * fine.cell_ml
     worth_ml = practice("gate_move_least_fraction") * cavity_ml
-    named = replace(usual, reason=f"a bore {first.words}, in the seam")
+    _, *narrower = usual.reason.partition(NARROWER)
+    named = replace(usual, reason="".join([f"a bore {first.words}, in the seam", *narrower]))
     if here.left_ml < worth_ml:
         return _at_neck(named, placed, fine, first, here, worth_ml, up, turn, wall_mm)
     shape = cells_of(placed, RANKING_CELLS)
-    others = _others(placed, shape, first, usual, obj, option, up, turn)
+    others = [
+        place
+        for place in _others(placed, shape, first, usual, obj, option, up, turn)
+        if widest_sparing(placed, place.bore.at, place.bore.out, [usual.bore_mm], place.bore.slot_mm)
+    ]
     ranked = sorted(others, key=lambda place: _kept(shape, place, wall_mm, few=True).left_ml)
     judged = [(place, _kept(fine, place, wall_mm)) for place in ranked[:CLOSER_LOOKS]]
     drains_ml = practice("slip_left_most_fraction") * cavity_ml
@@ -104,6 +116,24 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
         return replace(named, chosen="usual", tried=tried, places=count)
     moved = _moved(named, best, turn)
     return replace(moved, chosen="better", tried=tried[::-1], places=count, in_place_of=named)
+
+
+def _sparing(usual: GatePlan, placed: Mesh, at: Floats, out: Floats, brief: Brief) -> GatePlan:
+    """The usual gate with the widest bore that takes no more of the object there than a gate may, of those
+    that keep a clear way for draining; as it is where none does, or its bore was asked for.
+    """
+    if brief.gate_bore_mm is not None:
+        return usual
+    # Rather than the object's end, some of the clear way is given up, within what practice varies by.
+    clear_mm = shelf.value("practice", "gate_clear_least_mm").low
+    least_mm = math.hypot(clear_mm, practice("closing_bore_factor") * brief.ware_wall_mm)
+    bores = range(math.ceil(usual.bore_mm) - 1, math.ceil(least_mm) - 1, -1)
+    widths = [usual.bore_mm, *(float(bore) for bore in bores)]
+    fits_mm = widest_sparing(placed, at, out, widths, usual.slot_mm)
+    if fits_mm is None or fits_mm == usual.bore_mm:
+        return usual
+    reason = f"{usual.reason}{NARROWER}"
+    return replace(usual, bore_mm=fits_mm, slot_mm=min(usual.slot_mm, fits_mm), reason=reason)
 
 
 def through_other(gate: GatePlan, option: MoldOption) -> bool:
