@@ -12,6 +12,7 @@ from claybed.geometry.carving import INTO_MM, Solid, Workbench, reaching_in
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.mold.crumbs import handed_out, is_flake
 from claybed.proof.adjoining import adjoining, adjoining_limit_mm
+from claybed.proof.likeness import model_true
 from claybed.proof.solidity import solidity
 from claybed.records.surveyed import MoldOption
 from tests.mold.molds import BARE, along
@@ -62,6 +63,7 @@ def apart(obj: Mesh, pull: Vector, side: Vector) -> list[tuple[str, float]]:
     cut = {**{piece.id: piece.solid for piece in assembly.pieces}, "model": assembly.model}
     assert len(cut) == 4
     checks = [*adjoining(cut, assembly, limit_mm=adjoining_limit_mm(assembly)), *solidity(cut, assembly)]
+    checks.append(model_true(assembly, measured(obj).mesh))
     return [(check.id, check.measured) for check in checks if not check.ok]
 
 

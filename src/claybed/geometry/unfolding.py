@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from claybed.geometry.halfedges import in_use, match_sides
 from claybed.geometry.lattice import lattice_mm
-from claybed.geometry.mesh import Floats
+from claybed.geometry.mesh import Bytes, Floats
 from claybed.geometry.slab import LatticeSolid
 
 # Sheets nearer to each other than this, a few steps of the lattice, enclose nothing.
@@ -29,7 +29,7 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
     each axis, onto others, and what is enclosed stays the same to SLIT_MM times the area of the slit.
     """
     points = lattice_mm(solid.points)
-    faces, origin = solid.faces.copy(), solid.origin
+    faces, origin = solid.faces.copy(), solid.origin.copy()
     for _ in range(MOST_TURNS):
         mate = match_sides(faces, len(points)).mate
         folds, ends = _folds(points, faces, mate)
@@ -66,6 +66,7 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
                 beside = np.concatenate([stars.of(c), stars.of(d)]).tolist()
                 if used[beside].any():
                     continue
+                c, d = stars.first(c, d, origin)
                 fresh |= {(min(c, w), max(c, w)) for w in np.unique(faces[stars.of(d)]).tolist()}
                 gone[[one, other]] = True
                 _put_on(faces, stars.of(d), d, c)
@@ -75,6 +76,8 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
             else:
                 continue
             turned = True
+            # A face that now ends where a fin of fill did is no longer the object's.
+            origin[[one, other]] = max(origin[one], origin[other])
             # What lies beside these has other mates now.
             used[[one, other, *beside]] = True
         for side in ends.tolist():
@@ -82,6 +85,7 @@ def without_slits(solid: LatticeSolid) -> LatticeSolid:
             near = np.concatenate([stars.of(c), stars.of(d)])
             if used[near].any() or stars.pinch(c, d):
                 continue
+            c, d = stars.first(c, d, origin)
             gone[[side // 3, int(mate[side]) // 3]] = turned = True
             _put_on(faces, stars.of(d), d, c)
             used[near] = True
@@ -138,6 +142,10 @@ class _Stars:
         low, high = np.searchsorted(self._point, [point, point + 1])
         found: NDArray[np.int64] = self._order[low:high] // 3
         return found
+
+    def first(self, c: int, d: int, origin: Bytes) -> tuple[int, int]:
+        """Two points, the one that more likely lies on the object first: origins count up from that."""
+        return (c, d) if origin[self.of(c)].min() <= origin[self.of(d)].min() else (d, c)
 
     def share(self, c: int, d: int) -> bool:
         """Whether a side joins two points."""
