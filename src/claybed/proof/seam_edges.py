@@ -73,7 +73,7 @@ def seam_angle(assembly: Assembly) -> Check | None:
             where = f"piece {piece.id}, {in_words(at, assembly)}"
     ok = least_deg >= limit_deg
     if not ok:
-        where = f"{where}; {sharp_mm:.0f} mm of the seam in all are under {limit_deg:g} degrees"
+        where = f"{where}; {_told(sharp_mm)} of the seam in all are under {limit_deg:g} degrees"
     return Check(
         id="seam_angle",
         ok=ok,
@@ -159,7 +159,7 @@ def side_seam_angle(assembly: Assembly) -> Check | None:
     ok = least_deg >= limit_deg
     if not ok:
         where = (
-            f"{where}; {sharp_mm:.0f} mm of the seams of side pieces in all are under {limit_deg:g} degrees"
+            f"{where}; {_told(sharp_mm)} of the seams of side pieces in all are under {limit_deg:g} degrees"
         )
     return Check(
         id="side_seam_angle",
@@ -177,6 +177,11 @@ def side_seam_angle(assembly: Assembly) -> Check | None:
         "place for that seam, or take another main axis.",
         at_mm=at,
     )
+
+
+def _told(length_mm: float) -> str:
+    """A length of seam in words: what is short is not told as none."""
+    return f"{length_mm:.0f} mm" if length_mm >= 1.0 else f"{length_mm:.1f} mm"
 
 
 def _off(spots_mm: Floats, pieces: Sequence[Piece]) -> Floats:
