@@ -390,3 +390,11 @@ def from_board(document: Mapping[str, Any]) -> dict[str, Any]:
         return {**row, **{name: heights_from_board(text, pose, board=BOARD) for name, text in said.items()}}
 
     return {**document, **{key: [told(row) for row in document[key]] for key in ("checks", "findings")}}
+
+
+def per_mm_words(grams: Mapping[str, float], *, us: bool) -> str:
+    """One sentence on what a millimetre of fill line takes; a sixteenth of an inch in US units."""
+    step_mm, name = (MM_PER_IN / 16.0, "1/16 in") if us else (1.0, "mm")
+    said = partial(say_mass, us=True) if us else "{:.1f} g".format
+    water, plaster = (said(step_mm * grams[key]) for key in ("water", "plaster"))
+    return f"Each {name} of fill line more or less is {water} of water and {plaster} of plaster."

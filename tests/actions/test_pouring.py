@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from claybed.actions import pouring, ware_steps
-from claybed.actions.pouring import per_mm_words, pour_steps
+from claybed.actions.pouring import pour_steps
 from claybed.units import say_mass
+from claybed.wording import per_mm_words
 from tests.actions.planned import Planned
 
 

@@ -6,10 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from claybed.sheets.bench_words import bed_words, height_words, plug_words, pose_words
+from claybed.sheets.bench_words import bed_words, plug_words, pose_words
 from claybed.sheets.between_pours import RESTS, opening
+from claybed.sheets.pour_pages import landmarks
 from claybed.units import say_length, say_mass, say_spread
-from claybed.wording import in_system
+from claybed.wording import in_system, per_mm_words
 
 # Not "part": that is what the mold does when it opens.
 COATED = "Coat with release"
@@ -60,7 +61,7 @@ def _setting_up(document: Document, letter: str, *, us: bool) -> list[Step]:
     """From the object to its bed, as the bench sheet says it, whose templates are used there."""
     bed, steps = document.get("bed"), []
     if bed:
-        marks = [f"{mark['name']}: {height_words(mark, us)}" for mark in document["pose"]["landmarks"]]
+        marks = [f"{name}: {height}" for name, height, _ in landmarks(document, us)]
         steps.append(_step(letter, "pose", "Set the pose", [*pose_words(document, us), *marks]))
     plug = plug_words(document, us)
     if plug:
@@ -135,15 +136,6 @@ def _spreads(document: Document, index: int, batch: Document, *, us: bool) -> di
         low, high = (ends[end] * share if ends.get(end) is not None else None for end in ("low", "high"))
         off[key] = say_spread(grams, low, high, lambda amount: say_mass(amount, us=us))
     return off
-
-
-def per_mm_words(grams: Mapping[str, float], *, us: bool) -> str:
-    """One sentence on what a millimetre of fill line takes; a sixteenth of an inch in US units."""
-    steps, name = (1.5875, "1/16 in") if us else (1.0, "mm")
-    water, plaster = (
-        say_mass(grams[key] * steps, us=True) if us else f"{grams[key]:.1f} g" for key in ("water", "plaster")
-    )
-    return f"Each {name} of fill line more or less is {water} of water and {plaster} of plaster."
 
 
 def _mixing(pour: Document, letter: str, bucket: Document, off: Mapping[str, str], *, us: bool) -> list[Step]:

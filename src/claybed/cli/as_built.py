@@ -8,11 +8,10 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
-from claybed.actions.pouring import per_mm_words
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
 from claybed.units import say_share
-from claybed.wording import in_system
+from claybed.wording import in_system, per_mm_words
 
 TARGET = "claybed.actions.as_built:run"
 

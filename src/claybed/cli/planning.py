@@ -9,14 +9,13 @@ from typing import Any
 
 from claybed import units as unit_words
 from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, choice, words_of
-from claybed.actions.pouring import per_mm_words
 from claybed.cli import options as ask
 from claybed.cli import output
 from claybed.cli.plan_lines import frames_line, gate_line, hump_line, is_hump, trade_lines, ware_line
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
 from claybed.units import say_share
-from claybed.wording import clay_words, from_board, in_system, pull_words, ruler
+from claybed.wording import clay_words, from_board, in_system, per_mm_words, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]

@@ -16,6 +16,7 @@ from claybed.posing.fillers import bed_loops, filler_loops, plan_line, side_piec
 from claybed.records.assembly import Assembly
 from claybed.records.drawing import Drawing, Label, Line
 from claybed.records.pose import Pose, Saddle, Station
+from claybed.sheets.bench_words import STRICT_MM
 from claybed.sheets.fill_marks import fill_marks
 from claybed.sheets.label_places import LETTER_WIDTH, Place, Room, along
 from claybed.sheets.seam_strips import bare, in_opening
@@ -35,8 +36,6 @@ LED_ASIDE_DEG = (25.0, 45.0, 10.0, 65.0, 80.0)
 # in a hollow of the seam, are no longer than this share of the way to the next.
 CROWDED_MM = 6.0
 CROWDED_TICK = 0.3
-# A seam that may stray less than this is named on the pages.
-STRICT_MM = 1.0
 # A bed card shorter than this has its number at its station alone.
 NUMBERED_MM = 28.0
 # A line that leads stops short of its word.

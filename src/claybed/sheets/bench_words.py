@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import Any
 
 from claybed.materials import shelf
-from claybed.sheets.bed_chart import STRICT_MM
 from claybed.sheets.gate_plug import has_plug, is_upright, on_top, upright_plug_words
 from claybed.sheets.holding_words import pack_words
 from claybed.sheets.plug_laps import lap_words, laps_of
@@ -22,6 +21,8 @@ MIDDLE_SHARE = 0.2
 LEVEL_MM = 1.0
 # Boards, clamps, a brick on edge and a thumb beside the form.
 BASE_ROOM_MM = 100.0
+# A seam that may stray less than this is named on the pages.
+STRICT_MM = 1.0
 # Of the stations whose seam may hardly stray, so many at most are named.
 MOST_STRICT = 3
 # And only those that allow less than this share of what the others do.

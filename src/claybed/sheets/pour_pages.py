@@ -136,7 +136,7 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     marks, at = pose.get("landmarks"), "/pose/landmarks"
     heights = each(marks, at, "height_mm", "low_mm", "high_mm")
     posed = [*heights, ["/pose/near_mm"]] if not pose.get("on_board") else [["/pours/0/hold/packing/clay_g"]]
-    steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=_landmarks(plan, us)))
+    steps.append(step("Set the pose", pose_words(plan, us), figures=posed, landmarks=landmarks(plan, us)))
     stations, at = pose.get("stations"), "/pose/stations"
     gate = plug_words(plan, us)
     if gate:
@@ -149,7 +149,7 @@ def _setting_up(plan: Mapping[str, Any], us: bool) -> list[Step]:
     return steps
 
 
-def _landmarks(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
+def landmarks(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
     """Name and height of each place; of a blunt one, between which heights a square touches it."""
     pose = plan.get("pose") or {}
     rows: list[list[str]] = []
