@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.carving import Solid, Workbench
+from claybed.geometry.carving import Solid, Workbench, polygon, prism
 from claybed.geometry.mesh import Origin
 from claybed.mold.crumbs import (
     SHADOW_MM,
@@ -121,3 +121,12 @@ def test_a_crumb_beside_the_end_of_a_main_piece_holds_what_is_under_it() -> None
     crumb = box(bench, (5.0, 6.0, 12.0), (9.0, 9.0, 16.0)) + box(bench, (30.0, 6.0, -7.0), (34.0, 9.0, 13.0))
     column = held(bench, crumb, main)
     assert column.volume() == pytest.approx((4.0 + 2 * SHADOW_MM) * (3.0 + 2 * SHADOW_MM) * 10.0, rel=1e-6)
+
+
+def test_a_film_that_rounds_to_nothing_is_no_piece() -> None:
+    """A plate thinner than a lattice step has no body once it is rounded: the cut fails, and says so."""
+    bench = Workbench()
+    film = prism(polygon(np.array([(0.0, 0.0), (20.0, 0.0), (0.0, 16.0)])), 0.0, 1e-7)
+    film = bench.marked(film, Origin.OUTSIDE)
+    with pytest.raises(ArithmeticError, match="thinner than the lattice"):
+        settled(bench, None, film)

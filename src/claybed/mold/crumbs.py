@@ -62,7 +62,8 @@ def settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeS
     """A cut solid on the lattice, and whether it is one body that is closed and touches itself nowhere.
 
     Where rounding makes it touch itself, the edge is opened by a lattice step. `part` is what was cut, None
-    for a solid that is new. Raises StitchError as `geometry.nearby.stitched` does.
+    for a solid that is new. Raises ArithmeticError where rounding leaves nothing of it, and StitchError as
+    `geometry.nearby.stitched` does.
     """
     for heal in (False, True):
         try:
@@ -71,6 +72,8 @@ def settled(bench: Workbench, part: Near | None, solid: Solid) -> tuple[LatticeS
             if heal:
                 raise
             continue
+        if not len(made.faces):
+            raise ArithmeticError("a cut solid is thinner than the lattice can hold")
         sides = match_sides(made.faces, len(made.points))
         if not len(sides.lone) and not len(sides.twice):
             return _without_specks(made, sides.mate)
