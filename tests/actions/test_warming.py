@@ -9,6 +9,7 @@ import pytest
 
 from claybed.actions import warming
 from claybed.flow.course import run_course
+from claybed.flow.store import NoStore
 from claybed.records.brief import Brief
 
 
@@ -56,3 +57,13 @@ def test_compiling_is_told_from_start_to_end_when_none_is_kept(
     assert parts[0] == 0.0
     assert parts[-1] == 1.0
     assert parts == sorted(parts)
+
+
+def test_the_wedge_in_three_pieces_holds_every_check() -> None:
+    """A straight hole in a side that the longest way of the object runs beside by a degree takes a side piece
+    and no fill: what is compiled with is a mold like any other.
+    """
+    brief = Brief(pieces=3, axis=(0.0, 0.0, 1.0))
+    course = run_course(lambda *_: warming._wedge(), brief, "", NoStore(), lambda *_: None)
+    assert [check.id for check in course.checks if not check.ok] == []
+    assert course.molded.option.fill_ml < 0.02

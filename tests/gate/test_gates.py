@@ -52,6 +52,23 @@ def test_an_object_without_a_mouth_gets_a_bore_at_its_foot() -> None:
     assert not plan.along_pull
 
 
+@pytest.mark.parametrize("turned_deg", [1.3, -20.0, 44.0])
+def test_the_block_stands_square_to_a_side_piece(turned_deg: float) -> None:
+    """A long object whose side piece leaves aslant of its length: gate and block go by the side piece, whose
+    pull is then whole on the lattice; and so does a block without a gate.
+    """
+    turn = math.radians(turned_deg)
+    side = (math.cos(turn), math.sin(turn), 0.0)
+    obj = measured(solids.box(90.0, 30.0, 30.0))
+    option = MoldOption("several", UP, 0.0, 0.0, "as asked", sides=(side,))
+    plan = choose_gate(obj, option, Brief())
+    assert float(np.dot(plan.out, side)) == pytest.approx(-1.0)
+    for gate in (plan, replace(plan, kind="none")):
+        layout = lay_out(obj.mesh, UP, gate, Brief(), pieces=2, sides=option.sides)
+        x, y, z = np.abs(layout.rotation @ np.array(side))
+        assert (max(x, y), min(x, y), z) == pytest.approx((1.0, 0.0, 0.0), abs=1e-9)
+
+
 def test_pulled_upright_the_bore_leaves_sideways() -> None:
     """When the foot looks along the pull, the bore takes the long way, still square to the pull."""
     plan = choose_gate(measured(solids.box(90.0, 30.0, 30.0)), two_piece(UP), Brief())

@@ -62,7 +62,8 @@ def blocks_of(obj: MeasuredObject, molded: Molded, brief: Brief) -> Callable[[fl
         wished = replace(brief, wall_mm=wall_mm, shape=shape)
         if molded.option.sides and shape == "auto":
             wished = replace(wished, shape="boxed")
-        return lay_out(obj.mesh, molded.option.pull, gate, wished, pieces=pieces)
+        option = molded.option
+        return lay_out(obj.mesh, option.pull, gate, wished, pieces=pieces, sides=option.sides)
 
     first = laid(made.wall_mm, "boxed")
     placed = obj.mesh.vertices_mm @ first.rotation[2] + float(first.shift_mm[2])

@@ -152,6 +152,7 @@ def _one(
         brief = replace(brief, shape="boxed")
     most_ml = most_fill_ml(obj, option, brief, survey.chosen.fill_ml)
     based = option.base_mm is not None
+    lay = partial(lay_out, obj.mesh, option.pull, gate_plan, pieces=pieces, sides=option.sides)
     cut = partial(
         _clean_cut,
         obj,
@@ -169,7 +170,7 @@ def _one(
     enough: Made | None = None
 
     def attempt(room_mm: float, keys_wanted: bool) -> Made:
-        layout = lay_out(obj.mesh, option.pull, gate_plan, brief, pieces=pieces, key_room_mm=room_mm)
+        layout = lay(brief=brief, key_room_mm=room_mm)
         plane_mm = option.plane_mm if option.seat_mm is None else option.seat_mm
         if plane_mm is not None:
             layout = replace(layout, plane_mm=plane_mm + float(layout.shift_mm[2]))
@@ -201,7 +202,7 @@ def _one(
     if option.sides and left_ml <= most_ml and not wall(assembly).ok:
         # The object was moved by a hair towards a side that had no room to spare.
         more = replace(brief, wall_mm=layout.wall_mm + MOVED_MM)
-        wider = lay_out(obj.mesh, option.pull, gate_plan, more, pieces=pieces)
+        wider = lay(brief=more)
         wider = replace(wider, plane_mm=layout.plane_mm)
         again, kept_out_mm, left_ml = cut(wider, brief=more)
         assembly = replace(again, wall_mm=assembly.wall_mm, wall_reason=assembly.wall_reason)

@@ -40,7 +40,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 8,
-    "mold": 15,
+    "mold": 16,
     "pours": 3,
     "proof": 7,
     "flow": 7,

@@ -9,6 +9,7 @@ import math
 import numpy as np
 
 from claybed.errors import InputError
+from claybed.geometry.directions import first_level
 from claybed.materials import shelf
 from claybed.records.brief import Brief, Vector
 from claybed.records.gated import GatePlan
@@ -68,7 +69,7 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
         return GatePlan("bore", out_of_foot, bore_mm, False, why, at_base=True, slot_mm=_slot(bore_mm, brief))
     up = -np.asarray(brief.up, dtype=float)
     if float(np.linalg.norm(_sideways_raw(up, pull))) < 0.5:
-        up = long_way(obj, pull)
+        up = _squared(long_way(obj, pull), option)
     out, reason = sideways(up, pull), "a bore at the foot, in the seam"
     if not is_clear(out, option):
         # At the other end no side piece may stand where it comes out, or across when one stands at either.
@@ -197,6 +198,20 @@ def long_way(obj: MeasuredObject, pull: np.ndarray) -> np.ndarray:
     blunt = np.sign((along > along.std()).sum() - (along < -along.std()).sum()) or 1.0
     end: np.ndarray = axes[0] * blunt
     return end
+
+
+def _squared(way: np.ndarray, option: MoldOption) -> np.ndarray:
+    """The way along or square to the first side piece that leaves level which is nearest to a way (3,) across
+    the main pull; the way itself where none leaves level.
+
+    The block is turned to its gate: so that piece leaves along a side of the block, not a degree beside a
+    straight hole that it fills.
+    """
+    along = first_level(option.sides, option.pull)
+    if along is None:
+        return way
+    across = np.cross(option.pull, along)
+    return max((along, -along, across, -across), key=lambda one: float(one @ way))
 
 
 def _sideways_raw(v: np.ndarray, pull: np.ndarray) -> np.ndarray:

@@ -6,7 +6,7 @@ flats and symmetry suggest are always generated beside the even ones.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,8 @@ from claybed.geometry.mesh import Floats, Mesh
 _GOLDEN_TURN = np.pi * (3.0 - np.sqrt(5.0))
 _SAME_COSINE = np.cos(np.radians(0.05))
 _FLAT_DEG = 1.0
+# A way that has this much of its length across a pull can have a side of the block square to it.
+LEVEL = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,3 +199,18 @@ def _rows(form: NDArray[np.floating]) -> Floats:
 
 def _vector(a: NDArray[np.floating]) -> tuple[float, float, float]:
     return (float(a[0]), float(a[1]), float(a[2]))
+
+
+def first_level(ways: Sequence[Sequence[float]], pull: Sequence[float]) -> Floats | None:
+    """The first of some unit ways (3,) that is nearly square to a unit pull (3,), made square to it, unit;
+    None where none is.
+    """
+    axis = np.asarray(pull, dtype=np.float64)
+    for way in ways:
+        across = np.asarray(way, dtype=np.float64)
+        across = across - (across @ axis) * axis
+        length = float(np.linalg.norm(across))
+        if length > LEVEL:
+            square: Floats = across / length
+            return square
+    return None

@@ -5,11 +5,13 @@ cavity.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
 from claybed.errors import InputError
+from claybed.geometry.directions import first_level
 from claybed.geometry.encircling import least_circle
 from claybed.geometry.lattice import XY_PER_MM, Lattice, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
@@ -30,8 +32,10 @@ def lay_out(
     *,
     pieces: int,
     key_room_mm: float = 0.0,
+    sides: Sequence[tuple[float, float, float]] = (),
 ) -> Layout:
-    """Lay the block out around an object that is pulled along `pull` (object frame).
+    """Lay the block out around an object that is pulled along `pull`, side pieces along `sides` (object
+    frame).
 
     `key_room_mm` is added to the wall beside the cavity so that keys fit. Reads `wall_mm`, `use`, `shape`,
     `boards` and `bands` of the brief. Raises InputError for a wall thinner than practice allows,
@@ -41,7 +45,7 @@ def lay_out(
     wall_mm, reason = choose_wall(mesh, brief)
     if key_room_mm:
         wall_mm, reason = wall_mm + key_room_mm, f"{reason}, and {key_room_mm:g} mm more so that keys fit"
-    turn = _turn(mesh, pull, gate)
+    turn = _turn(mesh, pull, gate, sides)
     rotation = pull_rotation(pull, turn_rad=turn)
     placed = mesh.vertices_mm @ rotation.T
     lo, hi = placed.min(axis=0), placed.max(axis=0)
@@ -112,12 +116,23 @@ def choose_wall(mesh: Mesh, brief: Brief) -> tuple[float, str]:
     return practice("wall_large_mm"), f"usual for an object of {size:.0f} mm"
 
 
-def _turn(mesh: Mesh, pull: tuple[float, float, float], gate: GatePlan) -> float:
-    """Turn of the plan about the pull that gives the smallest box; a gate through the side looks along y."""
+def _turn(
+    mesh: Mesh,
+    pull: tuple[float, float, float],
+    gate: GatePlan,
+    sides: Sequence[tuple[float, float, float]],
+) -> float:
+    """Turn of the plan about the pull: a gate through the side looks along y, else the first side piece that
+    leaves level looks along a side of the block, else the box is the smallest.
+    """
     base = pull_rotation(pull)
     if gate.kind in ("bore", "mouth") and not gate.along_pull:
         x, y, _ = base @ np.asarray(gate.out)
         return math.atan2(y, x) - math.pi / 2.0
+    level = first_level(sides, pull)
+    if level is not None:
+        x, y, _ = base @ level
+        return math.atan2(y, x) % (math.pi / 2.0)
     plan = mesh.vertices_mm @ base.T[:, :2]
     corners = plan[ConvexHull(plan).vertices]
     step = np.roll(corners, -1, axis=0) - corners
