@@ -10,9 +10,10 @@ import manifold3d
 import numpy as np
 import pytest
 
+from claybed.cases.generations import build_cement_case
 from claybed.cases.giving_room import with_room
 from claybed.cases.loose_cores import loose_parts
-from claybed.cases.proving import case_checks, closing_checks, loose_checks, part_checks
+from claybed.cases.proving import case_checks, cement_checks, closing_checks, loose_checks, part_checks
 from claybed.cases.standing import Readied, ready, stand_up
 from claybed.cases.vessel import build_case
 from claybed.geometry.forming import box, on_lattice
@@ -31,12 +32,15 @@ ALONG_WALL = PULLS | {"C": (0.0, 1.0, 0.0)}
 
 
 def readied(
-    solids: Mapping[str, LatticeSolid], pulls: Mapping[str, Sequence[float]], keys: Sequence[BlockKey] = ()
+    solids: Mapping[str, LatticeSolid],
+    pulls: Mapping[str, Sequence[float]],
+    keys: Sequence[BlockKey] = (),
+    scale: float = 1.0,
 ) -> dict[str, Readied]:
     """Pieces of a block, 2 degrees of draft and 0.25 mm of clearance."""
     return {
         letter: ready(
-            letter, solid, pulls[letter], keys, draft_deg=2.0, clearance_mm=0.25, pulls=pulls,
+            letter, solid, pulls[letter], keys, draft_deg=2.0, clearance_mm=0.25, pulls=pulls, scale=scale,
             others={name: other for name, other in solids.items() if name != letter},
         )
         for letter, solid in solids.items()
@@ -143,6 +147,31 @@ def test_cores_grow_with_the_wall(plugged: dict[str, LatticeSolid]) -> None:
     assert [check.ok for check in closing_checks([poured[k] for k in "CAB"], AROUND)] == [True, True]
     short = replace(core, solid=stand_up(readied(plugged, AROUND)["A"]).cores[0].solid)
     assert core.solid.volume_mm3 > short.solid.volume_mm3 + 1.0
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.0 / 1.0005])
+def test_a_core_that_flares_shallowly_at_the_wall_leaves_with_its_piece(scale: float) -> None:
+    """The plug of C widens by 2 mm over its last 0.2 mm, so that a slice of a hundredth of a mm narrows it by
+    0.1 mm: neither C nor the core of A is left with a ledge of that at the wall. 1 / 1.0005 is the size of a
+    print for a case of hard cement.
+
+    Source: geometry; what widens along the whole of a pull leaves along it.
+    """
+    stem = manifold3d.Manifold.cylinder(20.0, 12.0, 12.0, 96)
+    flare = manifold3d.Manifold.cylinder(0.2, 14.0, 12.0, 96)
+    plug = (stem + flare).rotate((-90.0, 0.0, 0.0)).translate((0.0, 0.0, 16.0))
+    solids = {
+        "A": on_lattice(box((-50.0, 0.0, 0.0), (50.0, 60.0, 40.0)) - plug),
+        "B": on_lattice(box((-50.0, 0.0, -40.0), (50.0, 60.0, 0.0)) - plug),
+        "C": on_lattice(box((-50.0, -25.0, -40.0), (50.0, 0.0, 40.0)) + plug),
+    }
+    leaning, taken = with_room(readied(solids, AROUND, scale=scale), AROUND, "CAB")
+    assert leaning["A"].given_by == ("C",) and len(leaning["A"].cores) == 1
+    stood = {letter: stand_up(one, taken[letter]) for letter, one in leaning.items()}
+    checks = closing_checks([stood[letter] for letter in "CAB"], AROUND)
+    for poured in stood.values():
+        checks += [*loose_checks(poured), *cement_checks(build_cement_case(poured, 40.0))]
+    assert [(check.id, check.measured) for check in checks if not check.ok] == []
 
 
 def test_the_later_piece_leans_where_two_would() -> None:

@@ -35,9 +35,9 @@ _LEAST_HELD_MM2 = 0.5
 # What a neighbour loses runs on above the back, where its own outside leans out over the wall.
 _OVER_MM = 4.0
 _PAST_MM = 30.0
-# A core grown along the way it is drawn would scrape: it grows wider by a hair for every bit.
-_STEPS = ((0.0, 0.0),)
-_AT_WALL_MM = 0.002
+# A core goes on from a hair deeper than where it was halved off its wall, with all of its outline: there it
+# may narrow by a step, which would lock in what is narrower beyond.
+_AT_WALL_MM = 0.009
 _FLUSH_MM = 0.005
 _NEAR_MM = 0.05
 # What a neighbour loses begins so far within the piece: on the lattice no plane aslant is one.
@@ -188,7 +188,7 @@ def _seated(
                 continue
             way = np.array(core.pull)
             solid = closed(lattice_mm(core.solid.points), core.solid.faces)
-            straight = drawn_on(solid, normal, offset - _AT_WALL_MM, way * _PAST_MM, _STEPS)
+            straight = drawn_on(solid, normal, offset - _AT_WALL_MM, way * _PAST_MM)
             more = straight ^ whole
             seat = _seat(more, core.at_mm, way)
             if seat is None:

@@ -102,26 +102,19 @@ def section(solid: Solid, level_mm: float) -> shapely.Geometry:
     return met
 
 
-def drawn_on(
-    solid: Solid, normal: Floats, offset_mm: float, way_mm: Floats, steps: Sequence[tuple[float, float]]
-) -> Solid:
-    """What the plane `normal` . p = `offset_mm` cuts out of a solid, drawn on along `way_mm` (3,), which must
-    lead off the plane the way its unit `normal` (3,) looks.
-
-    `steps` widen it: from so far off the plane on it is so much wider all round, mm, the first from 0.
+def drawn_on(solid: Solid, normal: Floats, offset_mm: float, way_mm: Floats) -> Solid:
+    """What of a solid lies beyond the plane `normal` . p = `offset_mm`, swept along `way_mm` (3,), which must
+    lead off the plane the way its unit `normal` (3,) looks, from the plane on: its whole outline seen along
+    the way, so that nothing of it stands out beside what is drawn on.
     """
+    _, rim = halved(solid, normal.tolist(), offset_mm)
     turn = pull_rotation(normal)
-    met = solid.transform(np.column_stack([turn, np.zeros(3)])).slice(offset_mm)
     x, y, tall = (turn @ way_mm).tolist()
-    stacked = [
-        manifold3d.Manifold.extrude(
-            met.offset(wider, manifold3d.JoinType.Miter) if wider else met, tall - off
-        ).translate((0.0, 0.0, off))
-        for off, wider in steps
-    ]
-    # Upright so far: sheared along the way, raised to the plane, turned back.
-    lean = np.array([[1.0, 0.0, x / tall], [0.0, 1.0, y / tall], [0.0, 0.0, 1.0]])
-    return united(stacked).transform(np.column_stack([turn.T @ lean, offset_mm * normal]))
+    # The way stands upright on the plane: turned, and sheared along it.
+    lean = turn.T @ np.array([[1.0, 0.0, x / tall], [0.0, 1.0, y / tall], [0.0, 0.0, 1.0]])
+    back = np.linalg.inv(lean)
+    seen = rim.transform(np.column_stack([back, -offset_mm * (back @ normal)])).project()
+    return manifold3d.Manifold.extrude(seen, tall).transform(np.column_stack([lean, offset_mm * normal]))
 
 
 def bodies(solid: Solid) -> list[Solid]:
