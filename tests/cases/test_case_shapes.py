@@ -20,7 +20,7 @@ from claybed.cases.proving import case_checks, cement_checks, closing_checks, pa
 from claybed.cases.standing import in_block, undercut_mm
 from claybed.cases.vessel import build_case, in_case
 from claybed.errors import CannotError
-from claybed.geometry.forming import box, on_lattice, unturned
+from claybed.geometry.forming import box, closed, on_lattice, unturned
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import lock_toward
@@ -127,7 +127,8 @@ def test_a_film_of_plastic_over_the_plaster_is_noticed(case: Case) -> None:
     """The check of release can fail: a piece that was moved 0.05 mm into the wall does not leave."""
     aside = case.poured.solid.points + np.array([52, 0, 0])
     lie = replace(case.poured, solid=replace(case.poured.solid, points=aside))
-    assert "case_release_A" in failed(case_checks(replace(case, poured=lie)))
+    (fault,) = [c for c in case_checks(replace(case, poured=lie)) if c.id == "case_release_A"]
+    assert not fault.ok and fault.where == "piece A against all parts of its case"
 
 
 def test_a_piece_the_wrong_way_up_is_refused(boxed: Assembly) -> None:
@@ -306,6 +307,21 @@ def test_pockets_leave_a_wall_and_stand_on_the_bed(tmp_path: Path) -> None:
     far = np.array([abs(plaster.EvaluateFunction(p)) for p in roofs.tolist()])
     below = far[far > 1e-3]
     assert len(below) and below.min() >= dense.wall_mm - 0.01
+
+
+def test_what_holds_in_a_cement_case_is_named_with_its_place(boxed: Assembly) -> None:
+    """A stud on the outside, its top 20 mm under the back, holds the piece there, whatever the draft."""
+    one = poured(boxed, "A")
+    out_mm = float(one.top_outline_mm[:, 0].max())
+    low = (out_mm - 6.0, -4.0, one.top_mm - 25.0)
+    stud = box(low, (out_mm + 3.0, 4.0, one.top_mm - 20.0))
+    studded = on_lattice(closed(lattice_mm(one.solid.points), one.solid.faces) + stud)
+    (fault,) = [
+        check for check in cement_checks(build_cement_case(replace(one, solid=studded), 40.0)) if not check.ok
+    ]
+    assert fault.id == "cement_case_release_A" and fault.measured > 1.0
+    assert fault.where == "piece A against its case, 20 mm under its back"
+    assert "--draft" not in fault.remedy
 
 
 def test_a_printed_piece_and_its_cement_case(boxed: Assembly) -> None:

@@ -14,7 +14,7 @@ from claybed.cases.bedding import EDGE_MM
 from claybed.cases.finger_slots import former, formers, slot_wall_mm
 from claybed.cases.loose_cores import print_cores
 from claybed.cases.loose_keys import print_plugs, with_sockets
-from claybed.cases.standing import ROUNDED_MM, in_block, undercut_mm
+from claybed.cases.standing import ROUNDED_MM, held_under_back_mm, in_block, undercut_mm
 from claybed.cases.vessel import in_case
 from claybed.geometry.clearance import Lock
 from claybed.geometry.forming import closed, hull, on_lattice, volume_mm3
@@ -24,6 +24,7 @@ from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.slanting import lock_toward
 from claybed.records.cases import CASE_FRAME, UP, Case, CasePart, CementCase, Poured
 from claybed.records.finding import Check
+from claybed.units import say_length
 
 # Corners that a cut adds to a face lie off it by half a step of the lattice.
 CUT_MM = ROUNDED_MM
@@ -66,7 +67,7 @@ def case_checks(case: Case, loose: Sequence[CasePart] | None = None) -> list[Che
             lock.lateral_mm if lock.pairs else 0.0,
             CUT_MM,
             "mm",
-            f"piece {letter} against all parts of its case",
+            f"piece {letter} against all parts of its case{_below_back(lock, poured)}",
             "every pair of faces that could meet along the pull, in integers; "
             f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
             "Print the case in one part with a larger --printer.",
@@ -310,10 +311,11 @@ def cement_checks(case: CementCase) -> list[Check]:
             lock.lateral_mm if lock.pairs else 0.0,
             CUT_MM,
             "mm",
-            f"piece {letter} against its case",
+            f"piece {letter} against its case{_below_back(lock, case.poured)}",
             "every pair of faces that could meet along the pull, in integers; "
             f"up to {CUT_MM:g} mm into one another is rounding of cut faces",
-            "Ask for more --draft.",
+            # The outside leans as it is; no draft of it frees what holds inside.
+            "Pour this piece as the plan says.",
         ),
     ]
 
@@ -342,6 +344,14 @@ def _closes(piece: str, others: Sequence[str], lock: Lock, slack_mm: float) -> C
         "every pair of faces of pieces from their cases that could meet along the pull, in integers",
         "Give --clearance 0.2mm or more.",
     )
+
+
+def _below_back(lock: Lock, poured: Poured) -> str:
+    """Where a piece is held by its own shape, as words; none where it leaves or only stands amiss."""
+    shape = lattice_mm(poured.solid.points), poured.solid.faces, poured.pull
+    if not lock.pairs or lock.lateral_mm <= CUT_MM or undercut_mm(*shape) <= CUT_MM:
+        return ""
+    return f", {say_length(held_under_back_mm(*shape))} under its back"
 
 
 def _check(name: str, measured: float, limit: float, unit: str, where: str, how: str, remedy: str) -> Check:

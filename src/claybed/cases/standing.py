@@ -23,6 +23,7 @@ from claybed.geometry.mesh import Floats
 from claybed.geometry.slab import LatticeSolid
 from claybed.records.assembly import BlockKey
 from claybed.records.cases import Core, Plug, Poured
+from claybed.units import say_length
 
 # Faces that cutting and rounding left this far off may lie over one another.
 ROUNDED_MM = 0.01
@@ -218,11 +219,23 @@ def held_mm2(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) ->
     """Area that a piece with corners (n, 3) and faces (m, 3) shows along its `pull` anywhere but at its back,
     where an open case would hold it.
     """
+    return float(_held(points, faces, pull).sum())
+
+
+def held_under_back_mm(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> float:
+    """How far under its back, mm, the face lies that shows most of that area."""
+    widest = points[faces[int(np.argmax(_held(points, faces, pull)))]]
+    return float(points[:, 2].max() - widest[:, 2].mean())
+
+
+def _held(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> Floats:
+    """What of that area each face (m,) shows."""
     corner = points[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    along = normal @ np.asarray(pull, dtype=np.float64)
     back = (corner[:, :, 2] > points[:, 2].max() - ON_PLANE_MM).all(axis=1)
-    return float(along[(along > 0.0) & ~back].sum() / 2.0)
+    along = np.where(back, 0.0, normal @ np.asarray(pull, dtype=np.float64))
+    held: Floats = np.maximum(along, 0.0) / 2.0
+    return held
 
 
 def undercut_mm(points: Floats, faces: NDArray[np.int32], pull: Sequence[float]) -> float:
@@ -320,8 +333,9 @@ def _refuse_held(piece: str, points: Floats, faces: NDArray[np.int32], pull: Seq
     if undercut_mm(points, faces, pull) > ROUNDED_MM:
         held = held_mm2(points, faces, pull)
         much = f"{held / 100.0:.1f} cm²" if held >= 100.0 else f"{held:.1f} mm²"
+        under = say_length(held_under_back_mm(points, faces, pull))
         raise CannotError(
-            f"{much} of it look up beside its back, so it would not leave an open case.",
+            f"{much} of it look up beside its back, most {under} under it: it would not leave an open case.",
             where=f"case of piece {piece}",
             remedy="Pour this piece against the others, as the plan says.",
         )
