@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from claybed.actions.casting import in_time
+from claybed.actions.casting import in_time, onto
 from claybed.cli.casting import grip_line
 from claybed.flow.ledger import numbers_at
 
@@ -106,11 +106,14 @@ def test_a_cast_is_told_where_it_grips() -> None:
     figures = {"/grip/within_minutes": {"low": 20.0, "high": 40.0}}
     grip = {"piece": "B", "grip_mm": 0.508, "within_minutes": 30.0}
     opens = in_time(grip, ["A", "B"])
-    told = grip_line({"grip": grip, "figures": figures, "opens": opens}, us=False)
+    document = {"grip": grip, "figures": figures, "opens": opens, "onto": onto(grip, ["A", "B"])}
+    told = grip_line(document, us=False)
     assert "onto piece B by 0.5 mm" in told
     assert "within about 30 min (20 min to 40 min) of pouring out" in told
     assert "take piece B off first" in told
-    assert "by 0.020 in until" in grip_line({"grip": grip, "figures": figures, "opens": opens}, us=True)
+    assert "by 0.020 in until" in grip_line(document, us=True)
+    three = document | {"onto": onto(grip | {"gripped": ["A", "B", "C"]}, ["C", "A", "B"])}
+    assert "onto pieces C, A and B, most onto B, by 0.5 mm" in grip_line(three, us=False)
     loose = {"piece": None, "grip_mm": 0.0, "within_minutes": None}
     assert "grips the plaster nowhere" in grip_line({"grip": loose, "figures": {}}, us=False)
 

@@ -82,6 +82,7 @@ def test_a_ring_grips_the_plaster_in_its_hole() -> None:
     assert alone.remedy.startswith("Take the ware out as soon as the clay holds its shape, about")
     (both,) = grip_findings(replace(grip, gripped=("A", "B")), pressed=False, opening=("A", "B"))
     assert both.remedy.startswith("Take the ware out as")
+    assert "onto pieces A and B, most onto piece A, " in both.says
     (one,) = grip_findings(grip, pressed=False, opening=("A", "B"))
     assert one.remedy.startswith("Take that piece off as")
 

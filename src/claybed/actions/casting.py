@@ -25,6 +25,7 @@ from claybed.ware.casting import CastAsk, casting_rate, plan_cast
 from claybed.ware.drying import Room
 from claybed.ware.reckoning import Input, asked, middle
 from claybed.ware.trying import fit_pours
+from claybed.wording import in_a_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,9 @@ def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
         return
     document["grip"] = grip
     if grip["within_minutes"] is not None:
-        document["opens"] = in_time(grip, [str(p["id"]) for p in sorted(plan["pieces"], key=_place)])
+        opening = [str(p["id"]) for p in sorted(plan["pieces"], key=_place)]
+        document["onto"] = onto(grip, opening)
+        document["opens"] = in_time(grip, opening)
     document["figures"] |= {
         at.removeprefix("/ware"): figure
         for at, figure in plan["figures"].items()
@@ -113,6 +116,16 @@ def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
 
 def _place(piece: Mapping[str, Any]) -> int:
     return int(piece["order"])
+
+
+def onto(grip: Mapping[str, Any], opening: Sequence[str]) -> str:
+    """What the clay shrinks onto, after "the clay shrinks onto": one piece, or all that are gripped in the
+    order of `opening`, with the one that is gripped most.
+    """
+    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
+    if len(held) < 2:
+        return f"piece {grip['piece']}"
+    return f"pieces {in_a_row(held)}, most onto {grip['piece']},"
 
 
 def in_time(grip: Mapping[str, Any], opening: Sequence[str]) -> str:

@@ -306,14 +306,14 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
 
 
 def grip_line(document: Mapping[str, Any], *, us: bool) -> str:
-    """Return one sentence on where the cast of a plan grips its plaster, and by when that piece comes off."""
+    """Return one sentence on where the cast of a plan grips its plaster, and by when it is out of there."""
     grip = document["grip"]
     if grip["within_minutes"] is None:
         return "By the plan, the clay grips the plaster nowhere as it shrinks."
     tight = unit_words.say_length(grip["grip_mm"], us=us)
     within = ware.spread_text(document, "/grip/within_minutes", unit_words.say_time)
     return (
-        f"By the plan, the clay shrinks onto piece {grip['piece']} by {tight} until it is leather-hard: "
+        f"By the plan, the clay shrinks onto {document['onto']} by {tight} until it is leather-hard: "
         f"{document['opens']} within about {within} of pouring out."
     )
 

@@ -82,6 +82,7 @@ def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> 
     since = "pouring out" if not pressed else "pressing" if len(opening) == 1 else "closing"
     soon = "Take that piece off as soon as the clay holds its shape"
     held = [letter for letter in opening if letter in (grip.piece, *grip.gripped)]
+    most = f"pieces {', '.join(held[:-1])} and {held[-1]}, most onto " if len(held) > 1 else ""
     if len(opening) > 2 and held:
         off = opening[: opening.index(held[-1]) + 1]
         last = (
@@ -100,7 +101,7 @@ def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> 
             id="ware_grips",
             severity="look",
             where=f"piece {grip.piece}, {z:.0f} {ABOVE_FOOT}",
-            says=f"The clay shrinks onto piece {grip.piece}, {z:.0f} {ABOVE_FOOT}, by "
+            says=f"The clay shrinks onto {most}piece {grip.piece}, {z:.0f} {ABOVE_FOOT}, by "
             f"{say_length(grip.grip_mm.value)} until it is leather-hard.",
             remedy=f"{soon}, about "
             f"{say_time(grip.within_minutes.value)} after {since}; left longer, clay cracks there. The time "
