@@ -256,7 +256,7 @@ def test_the_same_bowl_stands_face_down_in_its_block(tmp_path: Path) -> None:
     """
     brief = Brief(unit="mm", pieces=1, use="press", mouth=True)
     start = surveyed(half_ball(), tmp_path, brief)
-    molded = run_mold(start, brief, NoStore(), lambda *_: None)
+    molded = run_mold(start, brief, "bowl", NoStore(), lambda *_: None)
     poured = plan_all_pours(start.obj, molded.assembly, brief)
     bench = plan_all_benches(start.obj, molded.assembly, poured, 0.0, brief, "face down")
     (pour,) = bench.pours
