@@ -29,7 +29,7 @@ def parts(neck_mm: float) -> list[Starved]:
         solids.from_manifold(body), np.array([-30.0, -30.0, -90.0]), np.array([30.0, 30.0, 40.0]), 130
     )
     hollow, turns_mm = grown_in(cavity, WALL_MM)
-    return starved_parts(cavity, hollow, turns_mm, WALL_MM, less_than_ml=0.5)
+    return starved_parts(cavity, hollow, turns_mm, WALL_MM, less_than_ml=0.5, later_ratio=1.15)
 
 
 def left_in_ball_mm(wall_mm: float) -> float:

@@ -68,7 +68,14 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         less_than_ml=least_ml,
         told_mm=told,
     )
-    late = starved_parts(fine, hollow, turns_mm, brief.ware_wall_mm, less_than_ml=least_ml)
+    late = starved_parts(
+        fine,
+        hollow,
+        turns_mm,
+        brief.ware_wall_mm,
+        less_than_ml=least_ml,
+        later_ratio=practice("starved_later_least_ratio"),
+    )
     return Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,

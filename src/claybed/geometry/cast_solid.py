@@ -17,10 +17,8 @@ from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Floats
 from claybed.geometry.pooling import Cavity, Cells, cut_off_cells
 
-# Walls are compared in steps of this share of the wall asked for; what is cut off must turn to clay so much
-# later than its way out.
+# Walls are compared in steps of this share of the wall asked for.
 STEP_SHARE = 0.02
-LATER_RATIO = 1.15
 # Cells that turn to clay so nearly as late as the last stand on the same axis.
 LATE_SHARE = 0.98
 
@@ -77,10 +75,17 @@ class Starved:
 
 
 def starved_parts(
-    cavity: Cavity, hollow: Cavity, turns_mm: Floats, wall_mm: float, *, less_than_ml: float
+    cavity: Cavity,
+    hollow: Cavity,
+    turns_mm: Floats,
+    wall_mm: float,
+    *,
+    less_than_ml: float,
+    later_ratio: float,
 ) -> list[Starved]:
     """Parts of a full cavity that are clay throughout at a wall of `wall_mm`, and cut off from the opening
-    before that, the largest first; those of up to `less_than_ml` of slip are left out.
+    before that, the largest first; those of up to `less_than_ml` of slip are left out, and those that are
+    clay at less than `later_ratio` times the wall at which their way out is.
 
     `hollow` and `turns_mm` as in `solid_parts`.
     """
@@ -93,7 +98,7 @@ def starved_parts(
         closes_mm, last_mm = float(turns_mm[at].min()), float(turns_mm[at].max())
         if (
             len(cells) * cavity.cell_ml <= less_than_ml
-            or last_mm < LATER_RATIO * closes_mm
+            or last_mm < later_ratio * closes_mm
             or hollow.inside[at].any()
         ):
             continue
