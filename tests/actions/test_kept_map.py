@@ -69,7 +69,7 @@ def test_the_sheet_is_made_anew_with_the_wall(mapped: tuple[dict[str, Any], Path
 
 
 def test_a_kept_map_is_one_of_our_files(mapped: tuple[dict[str, Any], Path], plan: Path) -> None:
-    """A plan with a map in it can be made anew; a stranger's file still stops that."""
+    """A plan with a map in it can be made anew; any other file still stops that."""
     keep_map(plan, mapped[1], mapped[0])
     check_place(plan, replace=True)
     (plan / "notes.txt").write_text("mine")

@@ -1,4 +1,4 @@
-"""The store on disk: records come back whole, strangers and damage do not, and it stays within bounds."""
+"""The store on disk: records come back whole, damaged and foreign ones do not, and it stays within bounds."""
 
 from __future__ import annotations
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from claybed.actions.casting import in_time, onto
 from claybed.cli.casting import grip_line
 from claybed.flow.ledger import numbers_at
+from claybed.ware.letting_go import in_time, onto
 
 Run = Callable[..., Any]
 LINES = (
@@ -116,29 +116,6 @@ def test_a_cast_is_told_where_it_grips() -> None:
     assert "onto pieces C, A and B, most onto B, by 0.5 mm" in grip_line(three, us=False)
     loose = {"piece": None, "grip_mm": 0.0, "within_minutes": None}
     assert "grips the plaster nowhere" in grip_line({"grip": loose, "figures": {}}, us=False)
-
-
-@pytest.mark.parametrize(
-    ("opening", "gripped", "told"),
-    [
-        (
-            "CAB",
-            "AB",
-            "C, then A, then B, as soon as the clay keeps its shape, so that the ware is out of piece B",
-        ),
-        (
-            "CDBA",
-            "D",
-            "in its own order, C, then D, as soon as the clay keeps its shape, so that piece D is off",
-        ),
-        ("CAB", "C", "at piece C, which comes first"),
-        ("AB", "AB", "take the ware out"),
-        ("A", "A", "take the ware out"),
-    ],
-)
-def test_a_gripped_piece_comes_off_in_the_plans_own_order(opening: str, gripped: str, told: str) -> None:
-    """More than two pieces lock in any other order, so those before a gripped one are named with it."""
-    assert told in in_time({"piece": gripped[0], "gripped": list(gripped)}, list(opening))
 
 
 def test_us_units_reach_the_screen(run: Run) -> None:

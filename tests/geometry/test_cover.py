@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import pytest
 
-from claybed.geometry.cover import best_sets, fewest, strangers, whole_set
+from claybed.geometry.cover import best_sets, fewest, sharing_none, whole_set
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.mesh import Floats, Mesh
@@ -56,7 +56,7 @@ def test_a_cube_needs_one_piece_for_each_hole(sides: tuple[str, ...], count: int
     directions = np.concatenate([PULLS, fibonacci_axes(600), -fibonacci_axes(600)])
     open_to = np.stack([open_directions(mesh, spot, directions) for spot in hole_bottoms(sides)])
     near = directions @ directions.T > np.cos(np.radians(6.0))
-    assert len(strangers(open_to, near, 9)) == count
+    assert len(sharing_none(open_to, near, 9)) == count
 
 
 def test_three_rods_are_seen_all_round_and_still_hold_the_plaster() -> None:

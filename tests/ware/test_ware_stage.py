@@ -12,6 +12,7 @@ from claybed.errors import InputError
 from claybed.materials.bodies import body, slip
 from claybed.materials.shelf import Constant
 from claybed.records.ware import Drying
+from claybed.ware.advice import press_findings
 from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
 from claybed.ware.pressing import plan_press
@@ -290,3 +291,12 @@ def test_a_studio_comes_first() -> None:
             body("x", wrong)
     with pytest.raises(InputError, match="porcelain"):
         body("porcelin")
+
+
+def test_only_clay_on_a_hump_is_told_to_shrink_onto_it() -> None:
+    """What is pressed into a mold draws away from it; what is draped is lifted in time, not by its rim."""
+    press = plan_press(600.0, slab_mm=6.0, seam_mm=500.0)
+    pressed, draped = (press_findings(press, draped=kind) for kind in (False, True))
+    assert not any("hump" in finding.says for finding in pressed)
+    assert any("onto a hump" in finding.says and "Lift it" in finding.remedy for finding in draped)
+    assert [any("wait" in finding.id for finding in found) for found in (pressed, draped)] == [True, False]

@@ -217,7 +217,7 @@ def test_the_register_alone_is_looked_at_too(client: TestClient, tmp_path: Path)
 
 
 def test_who_may_not_change_sends_no_backup(lan_settings: Settings) -> None:
-    """A stranger's backup is refused before a byte of it is read, and a form without a file is told."""
+    """A guest's backup is refused before a byte of it is read, and a form without a file is told."""
     head = {"content-type": "multipart/form-data; boundary=x"}
     app = create_app(lan_settings)
     with TestClient(

@@ -23,9 +23,9 @@ from claybed.records.ware import TestPour
 from claybed.ware.advice import cast_findings, water_finding
 from claybed.ware.casting import CastAsk, casting_rate, plan_cast
 from claybed.ware.drying import Room
+from claybed.ware.letting_go import in_time, onto, opening_letters
 from claybed.ware.reckoning import Input, asked, middle
 from claybed.ware.trying import fit_pours
-from claybed.wording import in_a_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
         return
     document["grip"] = grip
     if grip["within_minutes"] is not None:
-        opening = [str(p["id"]) for p in sorted(plan["pieces"], key=_place)]
+        opening = opening_letters(plan)
         document["onto"] = onto(grip, opening)
         document["opens"] = in_time(grip, opening)
     document["figures"] |= {
@@ -112,42 +112,6 @@ def _add_grip(document: dict[str, Any], plan: Mapping[str, Any]) -> None:
         for at, figure in plan["figures"].items()
         if at.startswith("/ware/grip/")
     }
-
-
-def _place(piece: Mapping[str, Any]) -> int:
-    return int(piece["order"])
-
-
-def onto(grip: Mapping[str, Any], opening: Sequence[str]) -> str:
-    """What the clay shrinks onto, after "the clay shrinks onto": one piece, or all that are gripped in the
-    order of `opening`, with the one that is gripped most.
-    """
-    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
-    if len(held) < 2:
-        return f"piece {grip['piece']}"
-    return f"pieces {in_a_row(held)}, most onto {grip['piece']},"
-
-
-def in_time(grip: Mapping[str, Any], opening: Sequence[str]) -> str:
-    """What is done in time where the clay grips, after "until it is leather-hard:".
-
-    `opening` the letters of all pieces in the order in which they come off. More than two come off in that
-    order alone, so that all up to the last gripped one are off in time; of one piece, or two that are both
-    gripped, it is the ware that comes out.
-    """
-    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
-    if len(opening) > 2 and held:
-        off = opening[: opening.index(held[-1]) + 1]
-        last = (
-            f"the ware is out of piece {off[-1]}" if len(off) == len(opening) else f"piece {off[-1]} is off"
-        )
-        turn = (
-            f"in its own order, {', then '.join(off)}" if off[1:] else f"at piece {off[0]}, which comes first"
-        )
-        return f"open the mold {turn}, as soon as the clay keeps its shape, so that {last}"
-    if len(opening) == 1 or (opening and len(held) == len(opening)):
-        return "take the ware out as soon as the clay keeps its shape,"
-    return f"take piece {grip['piece']} off first, as soon as the clay keeps its shape,"
 
 
 def _ask(wish: CastWish, tried: TestPour | None) -> CastAsk:

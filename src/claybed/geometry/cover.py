@@ -135,7 +135,7 @@ def fewest(free: Flags, weight: Floats, most: int, negligible_share: float) -> t
     return None
 
 
-def strangers(open_to: Flags, near: Flags | None, most: int) -> list[int]:
+def sharing_none(open_to: Flags, near: Flags | None, most: int) -> list[int]:
     """Spots no two of which share a direction: numbers of rows of `open_to` (spots, directions), at most
     `most`.
 

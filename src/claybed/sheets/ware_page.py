@@ -10,6 +10,7 @@ from claybed import wording
 from claybed.materials import shelf
 from claybed.sheets.places import without_axes
 from claybed.units import say_area, say_length, say_mass, say_temperature, say_time, say_volume
+from claybed.ware.letting_go import held_pieces, in_time, off_in_time, opening_letters
 from claybed.wording import in_system
 
 _STATES: Final = {
@@ -55,7 +56,8 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
     if not isinstance(ware, Mapping):
         return None
     cast, press = ware.get("cast"), ware.get("press")
-    closes = len(plan.get("pieces") or ()) != 1
+    opening = opening_letters(plan)
+    closes = len(opening) != 1
     hump = (plan.get("mold") or {}).get("hump")
     since = "pouring out" if cast else "closing" if closes else "pressing"
     steps = (
@@ -71,7 +73,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
             *(_cast_facts(cast, us) if cast else _press_facts(press, us) if press else [])[
                 : -1 if hump else None
             ],
-            *_grip_facts(ware.get("grip"), us, hump=bool(hump), since=since, pieces=_opening(plan)),
+            *_grip_facts(ware.get("grip"), us, hump=bool(hump), since=since, opening=opening),
         ],
         "casting": bool(cast),
         "draping": bool(hump),
@@ -79,7 +81,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casts": _casts(cast) if cast else [],
         "steps": [*_PREPARE_HUMP, *steps]
         if hump
-        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), _opening(plan), since=since), steps[-1]],
+        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), opening, since=since), steps[-1]],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
             in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
@@ -172,60 +174,41 @@ def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
     return facts
 
 
-def _opening(plan: Mapping[str, Any]) -> list[str]:
-    """The letters of the pieces in the order in which they come off."""
-    return [str(p["id"]) for p in sorted(plan.get("pieces") or (), key=lambda p: p["order"])]
-
-
 def off_first(
     grip: Mapping[str, Any] | None, opening: Sequence[str] = (), *, since: str = "pouring out"
 ) -> list[str]:
-    """What comes off before the clay lets go by itself; empty where it grips nothing.
-
-    Two pieces come off either first; more do in the order `opening` alone, so that those before a gripped
-    one come off in time too. Of an open mold, and where both of two are gripped, the ware comes out in time.
+    """What comes off before the clay lets go by itself, of pieces that come off in the order `opening`; empty
+    where it grips nothing.
     """
     if not grip or grip["within_minutes"] is None:
         return []
-    within = say_time(grip["within_minutes"])
-    held = [letter for letter in opening if letter in (grip["piece"], *(grip.get("gripped") or ()))]
-    if len(opening) > 2 and held:
-        off = opening[: opening.index(held[-1]) + 1]
-        rest = opening[len(off) :]
-        named = f"{', '.join(held[:-1])}{' and ' if held[:-1] else ''}{held[-1]}"
-        last = f"{off[-1]} is off" if rest else f"the ware is out of {off[-1]}"
-        waits = f" {' and '.join(rest)} may wait." if rest else ""
-        return [
-            f"The clay grips {named} as it shrinks. As soon as it keeps its shape open the mold in the order "
-            f"told, {', then '.join(off)}: {last} within about {within} after {since}.{waits}"
-        ]
-    if len(opening) == 1 or (opening and len(held) == len(opening)):
-        whom = "the plaster" if len(opening) == 1 else "both pieces"
-        return [
-            f"The clay grips {whom} as it shrinks: as soon as it keeps its shape, take the ware out, within "
-            f"about {within} after {since}."
-        ]
+    off = off_in_time(grip, opening)
+    rest = [letter for letter in opening if letter not in off] if off else []
+    held = held_pieces(grip, opening) or (grip["piece"],)
+    whom = "the plaster" if len(opening) == 1 else f"piece{'s' * (len(held) > 1)} {wording.in_a_row(held)}"
+    waits = f" {wording.in_a_row(rest)} may wait." if rest else ""
     return [
-        f"Piece {grip['piece']}, which the clay grips as it shrinks, comes off first: as soon as the clay "
-        f"keeps its shape, within about {within} after {since}. The rest waits."
+        f"The clay grips {whom} as it shrinks: {in_time(grip, opening)} within about "
+        f"{say_time(grip['within_minutes'])} after {since}.{waits}"
     ]
 
 
 def _grip_facts(
-    grip: Mapping[str, Any] | None, us: bool, *, hump: bool, since: str, pieces: Sequence[str]
+    grip: Mapping[str, Any] | None, us: bool, *, hump: bool, since: str, opening: Sequence[str]
 ) -> list[list[str]]:
     if not grip:
         return []
     if grip["within_minutes"] is None:
         return [["Shrinks onto the plaster", "nowhere"]]
+    off = off_in_time(grip, opening)
     return [
         ["Shrinks onto the plaster by", say_length(grip["grip_mm"], us=us)],
         [
             "Lift it off the hump, after draping, within"
             if hump
             else f"Take the ware out, after {since}, within"
-            if len(pieces) == 1 or set(pieces) <= {grip["piece"], *(grip.get("gripped") or ())}
-            else f"Take piece {grip['piece']} off, after {since}, within",
+            if len(off) in (0, len(opening))
+            else f"Take piece {off[-1]} off, after {since}, within",
             say_time(grip["within_minutes"]),
         ],
     ]

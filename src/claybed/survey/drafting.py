@@ -185,7 +185,7 @@ def _companions(
     order in which they are found; and the directions that are left to each own spot with its companions.
 
     `ways` are those that free each own spot. What leaves with none of the others' groups has to leave with
-    this one, and so narrows it; then more is a stranger to it.
+    this one, and so narrows it; then more shares no way with it.
     """
     least = _least_sine(draft_deg)
     drafts = (sought.open_to & (sought.normals @ sought.directions.T >= least)).sum(axis=1)

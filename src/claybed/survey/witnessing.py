@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.cover import strangers
+from claybed.geometry.cover import sharing_none
 from claybed.geometry.directions import fibonacci_axes
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import nearest_mm
@@ -75,7 +75,7 @@ def witness(mesh: Mesh, sought: Sought) -> Witness | None:
     narrow = narrow[rough[narrow].any(axis=1)][:MOST_SPOTS]
     if not len(narrow):
         return None
-    first = narrow[strangers(rough[narrow], None, MOST_WITNESSES)]
+    first = narrow[sharing_none(rough[narrow], None, MOST_WITNESSES)]
     dense = fibonacci_axes(DENSE_AXES)
     directions = np.concatenate([coarse, dense, -dense])
     best: Witness | None = None
@@ -85,7 +85,7 @@ def witness(mesh: Mesh, sought: Sought) -> Witness | None:
             continue
         tried.add(tuple(chosen.tolist()))
         fine = np.stack([open_directions(light, spots[k], directions) for k in chosen])
-        kept = strangers(fine, None, MOST_WITNESSES)
+        kept = sharing_none(fine, None, MOST_WITNESSES)
         if best is not None and len(kept) <= len(best.spots_mm):
             continue
         found = _proved(mesh, spots[chosen[kept]], [directions[fine[k]] for k in kept], sought.off_mm)

@@ -98,7 +98,17 @@ def press_findings(press: Press, *, draped: bool = False) -> tuple[Finding, ...]
     found = [
         Finding("wooden_tools", "note", "pressing", CHIPS, "Wooden tools only; chamfer the mold's edges."),
     ]
-    if not draped:
+    if draped:
+        found.append(
+            Finding(
+                "over_a_hump",
+                "note",
+                "pressing",
+                "Clay shrinks onto a hump and cracks when it is left on.",
+                "Lift it as soon as it keeps its shape.",
+            )
+        )
+    else:
         found.append(
             Finding(
                 "wait_is_a_guess",
@@ -118,13 +128,4 @@ def press_findings(press: Press, *, draped: bool = False) -> tuple[Finding, ...]
                 "Bevel, score and slip both edges, leave them a little proud, and press a coil in.",
             )
         )
-    found.append(
-        Finding(
-            "over_a_core",
-            "note",
-            "pressing",
-            "Clay shrinks onto a hump and cracks when it is left on.",
-            "Lift it as soon as it keeps its shape.",
-        )
-    )
     return tuple(found)

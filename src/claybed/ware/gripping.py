@@ -17,6 +17,7 @@ from claybed.records.finding import ABOVE_FOOT, Amount, Finding
 from claybed.records.reckoned import Reckoned
 from claybed.records.ware import Grip
 from claybed.units import say_length, say_time
+from claybed.ware.letting_go import in_time, onto
 from claybed.ware.reckoning import Input, reckon
 
 SKIN = (Origin.OBJECT, Origin.MEND, Origin.FILL)
@@ -72,40 +73,23 @@ def opening_order(assembly: Assembly) -> tuple[str, ...]:
 def grip_findings(grip: Grip, *, pressed: bool, opening: Sequence[str] = ()) -> tuple[Finding, ...]:
     """What a person should know of a grip; nothing where the ware draws away everywhere.
 
-    `opening` is the order in which the pieces come off. Of more than two that order is the only one, so the
-    time holds for all that come off up to the last gripped one. Of one piece, or two that are both gripped,
-    it is the ware that has to be out by then.
+    `opening` is the order in which the pieces come off.
     """
     if grip.within_minutes is None or grip.at_mm is None or not isinstance(grip.at_mm.value, tuple):
         return ()
     x, y, z = grip.at_mm.value
     since = "pouring out" if not pressed else "pressing" if len(opening) == 1 else "closing"
-    soon = "Take that piece off as soon as the clay holds its shape"
-    held = [letter for letter in opening if letter in (grip.piece, *grip.gripped)]
-    most = f"pieces {', '.join(held[:-1])} and {held[-1]}, most onto " if len(held) > 1 else ""
-    if len(opening) > 2 and held:
-        off = opening[: opening.index(held[-1]) + 1]
-        last = (
-            f"the ware is out of piece {off[-1]}" if len(off) == len(opening) else f"piece {off[-1]} is off"
-        )
-        soon = (
-            f"Open it in its own order, {', then '.join(off)}, as soon as the clay holds its shape, so that "
-            f"{last} in time"
-            if len(off) > 1
-            else soon
-        )
-    elif len(opening) == 1 or (opening and len(held) == len(opening)):
-        soon = "Take the ware out as soon as the clay holds its shape"
+    told = {"piece": grip.piece, "gripped": grip.gripped}
+    soon = in_time(told, opening)
     return (
         Finding(
             id="ware_grips",
             severity="look",
             where=f"piece {grip.piece}, {z:.0f} {ABOVE_FOOT}",
-            says=f"The clay shrinks onto {most}piece {grip.piece}, {z:.0f} {ABOVE_FOOT}, by "
+            says=f"The clay shrinks onto {onto(told, opening).rstrip(',')}, {z:.0f} {ABOVE_FOOT}, by "
             f"{say_length(grip.grip_mm.value)} until it is leather-hard.",
-            remedy=f"{soon}, about "
-            f"{say_time(grip.within_minutes.value)} after {since}; left longer, clay cracks there. The time "
-            "is common practice, no source: try one.",
+            remedy=f"{soon[0].upper()}{soon[1:]} within about {say_time(grip.within_minutes.value)} after "
+            f"{since}; left longer, clay cracks there. The time is common practice, no source: try one.",
             amount=Amount(grip.grip_mm.value, "mm"),
             at_mm=(x, y, z),
         ),

@@ -17,7 +17,7 @@ BLOCKER: Final = "claybed.actions.reblocking:make_blocker"
 _MOST: Final = 3
 # A mold that this machine has forgotten is cut anew before its block can be told.
 _START_S: Final = 240.0
-# What is read here are files of our own, which are not timed as a stranger's are: a busy machine is late.
+# Files of our own are not timed as those sent to the app are: a busy machine is late.
 _PHASES: Final = {BLOCKER: "mold"}
 _PHASE: Final = "turning"
 
