@@ -9,20 +9,22 @@ from typing import cast
 
 import numpy as np
 
+from claybed.flow.gate_noticing import gate_narrowed
 from claybed.flow.gate_sparing import sparing_checks
 from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
 from claybed.records.assembly import Assembly, Gate
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
+from claybed.records.gated import GatePlan
 
 GATE = Gate("bore", 20.0, 7.07, 20.0, (0.0, 60.0, 80.0), (0.0, 1.0, 0.0))
 
 
-def checked(gate: Gate, brief: Brief) -> Check:
+def checked(gate: Gate, brief: Brief, *, base: str = "") -> Check:
     """The check of a gate at the back of a block."""
     corners = np.array([[-100, -60], [100, -60], [100, 60], [-100, 60]]) * XY_PER_MM
     block = SimpleNamespace(
-        footprint=corners.astype(np.int64), height=round(160 * Z_PER_MM), gate=gate, pieces=()
+        footprint=corners.astype(np.int64), height=round(160 * Z_PER_MM), gate=gate, pieces=(), base=base
     )
     (check,) = sparing_checks(cast(Assembly, block), brief)
     return check
@@ -51,3 +53,30 @@ def test_where_no_bore_spares_it_another_place_is_asked_for() -> None:
     tiny = checked(replace(GATE, taken_mm=21.0, sparing_mm=5.0), Brief(gate=(1.0, 0.0, 0.0))).remedy
     assert "--gate-bore" not in none and "--gate and a direction" in none
     assert "--gate-bore" not in tiny and "--gate auto" in tiny
+
+
+def test_a_bore_along_the_pull_is_held_to_its_width_at_the_object() -> None:
+    """It is wider there than at its end; and such a mold, as one on a base, has no other way out to name."""
+    along = replace(GATE, at_object_mm=24.0, taken_mm=8.0)
+    assert checked(along, Brief()).ok
+    lost = checked(replace(along, taken_mm=9.0), Brief()).remedy
+    based = checked(replace(GATE, taken_mm=21.0), Brief(), base="C").remedy
+    assert "--gate none" in lost and "--gate none" in based
+
+
+def test_a_narrowed_bore_is_told_with_what_it_spares_and_what_stays_clear() -> None:
+    """A way of sqrt(14^2 - 8 * 4^2) = 8.2 mm stays clear (closed form of the casting law); as wide as the
+    rules have it, or as asked for, nothing is said.
+    """
+    out = (0.0, 1.0, 0.0)
+    plan = GatePlan("bore", out, 14.0, False, "a bore at the foot, in the seam")
+    cut = replace(GATE, bore_mm=14.0)
+    assert gate_narrowed(plan, cut, 4.0) == ()
+    spared = replace(plan, usual_bore_mm=20.0, usual_takes_mm=21.0, usual_takes_ml=4.5)
+    (told,) = gate_narrowed(spared, cut, 4.0)
+    for word in ("14 mm", "20 mm", "4.5 ml", "21 mm"):
+        assert word in told.says
+    assert "8.2 mm" in told.remedy and "more slowly" in told.remedy
+    # Of a bore along the pull the place decides as it is cut.
+    (room,) = gate_narrowed(replace(plan, bore_mm=20.0), replace(cut, at_object_mm=17.0), 4.0)
+    assert "no room" in room.says and "object's end" not in room.says

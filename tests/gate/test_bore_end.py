@@ -10,7 +10,15 @@ import numpy as np
 import pytest
 
 from claybed.flow.gate_noticing import gate_breaks_through
-from claybed.gate.bore_end import Taken, beyond_ml, end_cells, most_taken_mm, taken_by, widest_sparing
+from claybed.gate.bore_end import (
+    Taken,
+    beyond_ml,
+    end_cells,
+    most_taken_mm,
+    shown_taken_mm,
+    taken_by,
+    widest_sparing,
+)
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.records.assembly import Gate
 from tests.pieces import solids
@@ -114,7 +122,50 @@ def test_the_widest_bore_that_spares_an_end_is_found() -> None:
     """
     bores = [float(d) for d in range(24, 5, -1)]
     up = np.array([0.0, 0.0, 1.0])
-    found = widest_sparing(under(solids.sphere(9.0)), np.zeros(3), up, bores, 30.0)
+    found, takes = widest_sparing(under(solids.sphere(9.0)), np.zeros(3), up, bores, 30.0)
     assert found is not None
     assert abs(found - 0.7 * 9.0 / 0.3725) <= 1.5
-    assert widest_sparing(under(solids.cone(10.0, 60.0)), np.zeros(3), up, bores, 30.0) is None
+    # The first takes all of a ball that it is wider than, as deep as it begins.
+    assert takes.long_mm > most_taken_mm(24.0)
+    assert widest_sparing(under(solids.cone(10.0, 60.0)), np.zeros(3), up, bores, 30.0)[0] is None
+
+
+def with_bore(mesh: Mesh, depth_mm: float) -> Mesh:
+    """A mesh whose top is at height 0, joined with a bore of RADIUS_MM that begins so deep and flares."""
+    high_mm = depth_mm + 30.0
+    tool = manifold3d.Manifold.cylinder(high_mm, RADIUS_MM, RADIUS_MM + high_mm * FLARE, 64)
+    return solids.from_manifold(solids.to_manifold(mesh) + tool.translate([0.0, 0.0, -depth_mm]))
+
+
+def cap_mm(ball_mm: float, depth_mm: float) -> float:
+    """How high a ball's cap is that lies inside a bore that begins so deep: a^2 - (a - h)^2 = r(h)^2."""
+    low, high = 0.0, ball_mm
+    for _ in range(40):
+        h = 0.5 * (low + high)
+        inside = ball_mm**2 - (ball_mm - h) ** 2 <= (RADIUS_MM + (depth_mm - h) * FLARE) ** 2
+        low, high = (h, high) if inside else (low, h)
+    return low
+
+
+@pytest.mark.parametrize(
+    ("mesh", "depth_mm", "expected_mm"),
+    [
+        # All of a thinner rod, as deep as the bore is; nothing of a thicker one, nor of a plate's edge.
+        (solids.cylinder(7.0, 60.0), 18.0, 18.0),
+        (solids.cylinder(16.0, 60.0), 6.0, 0.0),
+        (solids.from_manifold(manifold3d.Manifold.cube([60.0, 8.0, 60.0], True)), 15.0, 0.0),
+        # Of a cone of half its height in radius, where it is as wide as the bore: h / 2 = R + (d - h) tan 8.
+        (solids.cone(30.0, 60.0), 24.0, (RADIUS_MM + 24.0 * FLARE) / (0.5 + FLARE)),
+        # Of a ball the cap that is as wide as the bore there (its height by bisection).
+        (solids.sphere(14.0), 10.0, cap_mm(14.0, 10.0)),
+    ],
+    ids=["rod", "thick rod", "plate", "cone", "ball"],
+)
+def test_a_model_shows_how_much_of_an_end_its_bore_took(
+    mesh: Mesh, depth_mm: float, expected_mm: float
+) -> None:
+    """Closed forms; told without the object, to a cell or two."""
+    up = np.array([0.0, 0.0, 1.0])
+    model = with_bore(under(mesh), depth_mm)
+    taken_mm, cell_mm = shown_taken_mm(model, np.zeros(3), up, 2.0 * RADIUS_MM, narrows=False)
+    assert taken_mm == pytest.approx(expected_mm, abs=2.0 * cell_mm)

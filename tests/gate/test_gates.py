@@ -18,6 +18,7 @@ from claybed.geometry.sheet import unmated
 from claybed.materials import shelf
 from claybed.mold.block import lay_out
 from claybed.records.brief import Brief
+from claybed.records.gated import GatePlan
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption
 from tests.mold.molds import UP, Vector, mouth_of
@@ -228,6 +229,22 @@ def test_a_gate_comes_out_where_it_is_asked_for() -> None:
     beside = replace(two_piece(UP), sides=(X,))
     with pytest.raises(InputError, match="side piece"):
         choose_gate(ball, beside, Brief(gate=X))
+
+
+def test_a_bore_at_a_base_tells_what_it_takes() -> None:
+    """Half of it runs over the base: a bar of 10 x 7 mm on it lies inside a bore of 20 mm for the radius that
+    it goes in, 0.7 ml (closed form); of a block nothing is taken.
+    """
+    out = (0.0, -1.0, 0.0)
+    plan = GatePlan("bore", out, 20.0, False, "at the foot", at_base=True, slot_mm=18.0)
+    taken = []
+    for mesh in (solids.box(10.0, 60.0, 7.0), solids.box(60.0, 60.0, 60.0)):
+        layout = lay_out(mesh, UP, plan, brief=Brief(), pieces=2, sides=((0.0, 1.0, 0.0),))
+        foot_mm = float(mesh.vertices_mm[:, 2].min() + layout.shift_mm[2])
+        gated = join_gate(mesh, replace(layout, plane_mm=foot_mm), plan, top_mm=100.0)
+        taken.append((gated.taken_mm, gated.taken_ml))
+    assert taken[0] == pytest.approx((10.0, 0.7), rel=0.05)
+    assert taken[1] == (0.0, 0.0)
 
 
 def test_a_bore_at_two_feet_goes_to_the_wider_one() -> None:

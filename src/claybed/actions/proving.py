@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -14,12 +15,15 @@ from claybed.actions.plan_solids import Opened, named_files, opened
 from claybed.actions.warming import warm_up
 from claybed.errors import InputError
 from claybed.flow.flowing import flow_checks
+from claybed.flow.gate_sparing import sparing_checks
 from claybed.flow.keeping_out import regions_of
 from claybed.flow.side_seams import seam_checks
+from claybed.gate.bore_end import shown_taken_mm
 from claybed.gate.flowing import flow_of
 from claybed.geometry.slab import LatticeSolid
 from claybed.proof.evidence import FILE_PREFIX
 from claybed.proof.reopening import prove_again, reopened
+from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
 
@@ -28,7 +32,7 @@ Progress = Callable[[str, float], None]
 OF_FILES: Final = ("adjoins", "block_as_planned")
 # Beginnings of checks that are not made of a whole folder either: it does not hold the object, and what was
 # edited need not lie on the lattice.
-NEVER_AGAIN: Final = ("model_true", "gate_spares_object", "on_lattice")
+NEVER_AGAIN: Final = ("model_true", "on_lattice")
 
 
 def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -55,6 +59,7 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
             checks += kept_out(document, solids)
             progress("proof", 0.8)
             checks += drained(document, solids)
+            checks += spared(document, solids)
         except (KeyError, TypeError, ValueError, IndexError) as reason:
             raise InputError(
                 f"does not describe a mold that can be proved ({type(reason).__name__}: {reason}).",
@@ -116,13 +121,41 @@ def drained(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> 
     """
     asked = document["made"]["brief"]
     brief = Brief(use=asked["use"], ware_wall_mm=float(asked["ware_wall_mm"]))
-    assembly = reopened(document, solids)
-    out = document["mold"]["gate"].get("out")
-    if out is not None:  # its solids tell the way only to the last step
-        turn = np.array([document["mold"]["object_to_block"][f"row_{name}"] for name in "xyz"], float)
-        x, y, z = (float(v) for v in turn @ np.array(out, float))
-        assembly = replace(assembly, gate=replace(assembly.gate, out=(x, y, z)))
+    assembly = _with_way_out(reopened(document, solids), document)
     return flow_checks(flow_of(assembly, brief), assembly)
+
+
+def spared(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> tuple[Check, ...]:
+    """The check that a bore takes little of the object, from the model of a plan's files: where that shows
+    nothing but the bore, inwards from where the plan has it meet the object. None for other gates.
+
+    Raises KeyError, TypeError or ValueError when the document lacks what a mold needs.
+    """
+    asked, gate = document["made"]["brief"], document["mold"]["gate"]
+    if gate["kind"] != "bore":
+        return ()
+    assembly = _with_way_out(reopened(document, solids), document)
+    model, at_object = assembly.model.mesh(BLOCK_FRAME), gate.get("at_object_mm")
+    at_mm, out = np.array(assembly.gate.at_mm), np.array(assembly.gate.out)
+    wide_mm = float(at_object or gate["bore_mm"])
+    taken_mm, cell_mm = shown_taken_mm(model, at_mm, out, wide_mm, narrows=bool(at_object))
+    brief = Brief(
+        gate=tuple(asked["gate"]) if isinstance(asked["gate"], list) else asked["gate"],
+        gate_bore_mm=asked.get("gate_bore_mm"),
+        ware_wall_mm=float(asked["ware_wall_mm"]),
+    )
+    told = replace(assembly.gate, at_object_mm=at_object, taken_mm=taken_mm, taken_ml=math.nan)
+    return sparing_checks(replace(assembly, gate=told), brief, shown_to_mm=cell_mm)
+
+
+def _with_way_out(assembly: Assembly, document: Mapping[str, Any]) -> Assembly:
+    """The mold with the way out of its gate as the plan has it: solids tell it to the last step."""
+    out = document["mold"]["gate"].get("out")
+    if out is None:
+        return assembly
+    turn = np.array([document["mold"]["object_to_block"][f"row_{name}"] for name in "xyz"], float)
+    x, y, z = (float(v) for v in turn @ np.array(out, float))
+    return replace(assembly, gate=replace(assembly.gate, out=(x, y, z)))
 
 
 def unrepeated(document: Mapping[str, Any], checks: Sequence[Check]) -> list[dict[str, Any]]:

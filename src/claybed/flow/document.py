@@ -15,7 +15,7 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.fewest import uncut_findings
 from claybed.flow.flowing import write_flow
-from claybed.flow.gate_noticing import write_gate_trials
+from claybed.flow.gate_noticing import write_bore, write_gate_trials
 from claybed.flow.hump_figures import hump_of
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
@@ -150,8 +150,7 @@ def _write_mold(part: Part, course: Course, brief: Brief) -> None:
 def _write_gate(part: Part, course: Course, brief: Brief) -> None:
     gate = course.molded.assembly.gate
     part.say(kind=gate.kind, reason=course.molded.gate.reason)
-    source = "asked" if brief.gate_bore_mm is not None else "practice"
-    part.number("bore_mm", gate.bore_mm, "mm", course.molded.gate.reason, source)
+    write_bore(part, course.molded.gate, gate, asked=brief.gate_bore_mm is not None)
     part.number(
         "closes_at_wall_mm",
         gate.closes_at_wall_mm,

@@ -101,6 +101,62 @@ def gate_off(gate: GatePlan, asked: object, pull: Vector) -> tuple[Finding, ...]
     )
 
 
+def usual_bore_mm(plan: GatePlan, gate: Gate) -> float | None:
+    """The bore that the rules give where a `gate` was cut narrower than that, mm; else None."""
+    usual_mm = plan.usual_bore_mm if math.isfinite(plan.usual_bore_mm) else plan.bore_mm
+    return usual_mm if gate.kind == "bore" and gate.bore_mm < usual_mm else None
+
+
+def gate_narrowed(plan: GatePlan, gate: Gate, wall_mm: float) -> tuple[Finding, ...]:
+    """What to say of a bore that was made narrower than the rules have it, for ware of `wall_mm`.
+
+    A round bore D narrows to sqrt(D² - 8 L²) while a wall L builds up. Source: casting law.
+    """
+    usual_mm = usual_bore_mm(plan, gate)
+    if usual_mm is None:
+        return ()
+    closes_mm = shelf.value("practice", "closing_bore_factor").value * wall_mm
+    clear_mm = math.sqrt(max(0.0, gate.bore_mm**2 - closes_mm**2))
+    why = "which has no room there"
+    if plan.usual_takes_mm > 0.0:
+        why = (
+            f"which would take {say_volume(plan.usual_takes_ml)} of the object's end, its last "
+            f"{say_length(plan.usual_takes_mm)}"
+        )
+    return (
+        Finding(
+            id="gate_narrowed",
+            severity="note",
+            where="the gate",
+            says=f"The bore is {say_length(gate.bore_mm)} wide, not {say_length(usual_mm)} as usual, {why}.",
+            remedy="Slip runs in and out more slowly through it, past a clear way of "
+            f"{say_length(clear_mm)} once the wall stands: pour a thin stream, so that air gets out beside "
+            "it, and leave the mold upside down until nothing drips.",
+            amount=Amount(gate.bore_mm, "mm"),
+            at_mm=gate.at_mm,
+        ),
+    )
+
+
+def write_bore(part: Part, plan: GatePlan, gate: Gate, asked: bool) -> None:
+    """Write how wide a gate is and why."""
+    usual_mm = usual_bore_mm(plan, gate)
+    if usual_mm is None:
+        part.number("bore_mm", gate.bore_mm, "mm", plan.reason, "asked" if asked else "practice")
+        return
+    ratio = shelf.value("practice", "gate_taken_most_ratio").value
+    why, inputs = "widest that has room there", {"usual_bore_mm": usual_mm}
+    if plan.usual_takes_mm > 0.0:
+        why = f"widest that takes at most {ratio:g} of its width of the object's end whole"
+        inputs |= {"usual_takes_mm": plan.usual_takes_mm, "usual_takes_ml": plan.usual_takes_ml}
+    part.number("bore_mm", gate.bore_mm, "mm", f"{plan.reason}, {why}", "practice", inputs)
+    part.number("usual_bore_mm", usual_mm, "mm", "usual for the object and its wall", "practice")
+    if plan.usual_takes_mm > 0.0:
+        inside = "sections of the object that lie inside a bore of usual_bore_mm whole"
+        part.number("usual_takes_mm", plan.usual_takes_mm, "mm", inside, "geometry")
+        part.number("usual_takes_ml", plan.usual_takes_ml, "ml", inside, "geometry")
+
+
 def gate_breaks_through(gate: Gate) -> tuple[Finding, ...]:
     """What to say of a bore that comes out again on the far side of an object too thin for it.
 

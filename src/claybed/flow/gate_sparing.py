@@ -7,14 +7,15 @@ import math
 from claybed.gate.bore_end import most_taken_mm
 from claybed.materials import shelf
 from claybed.proof.places import in_words
-from claybed.records.assembly import Assembly, Gate
+from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.finding import Check
 from claybed.units import say_length, say_volume
 
 
-def sparing_checks(assembly: Assembly, brief: Brief) -> tuple[Check, ...]:
-    """The check that a bore takes little of the object's length whole; none for other gates.
+def sparing_checks(assembly: Assembly, brief: Brief, *, shown_to_mm: float = 0.0) -> tuple[Check, ...]:
+    """The check that a bore takes little of the object's length whole; none for other gates. The limit is of
+    the bore's width where it meets the object, and as much more as what it takes is `shown_to_mm`.
 
     Reads `gate`, `gate_bore_mm` and `ware_wall_mm` of the brief. Source: materials/practice
     (gate_taken_most_ratio).
@@ -22,7 +23,7 @@ def sparing_checks(assembly: Assembly, brief: Brief) -> tuple[Check, ...]:
     gate = assembly.gate
     if gate.kind != "bore":
         return ()
-    limit_mm = most_taken_mm(gate.bore_mm)
+    limit_mm = most_taken_mm(gate.bore_mm if gate.at_object_mm is None else gate.at_object_mm) + shown_to_mm
     ok = gate.taken_mm <= limit_mm
     return (
         Check(
@@ -35,20 +36,24 @@ def sparing_checks(assembly: Assembly, brief: Brief) -> tuple[Check, ...]:
             where=f"the gate, {in_words(gate.at_mm, assembly)}",
             how="sections of the object, square to the bore and half a millimetre apart, that lie inside it "
             "whole; the limit is a share of the bore's width",
-            remedy="" if ok else _remedy(gate, brief),
+            remedy="" if ok else _remedy(assembly, brief),
             at_mm=gate.at_mm,
         ),
     )
 
 
-def _remedy(gate: Gate, brief: Brief) -> str:
+def _remedy(assembly: Assembly, brief: Brief) -> str:
+    gate = assembly.gate
+    volume = f", {say_volume(gate.taken_ml)} of it" if math.isfinite(gate.taken_ml) else ""
     takes = (
         f"A bore of {say_length(gate.bore_mm)} takes the last {say_length(gate.taken_mm)} of the object "
-        f"there, {say_volume(gate.taken_ml)} of it, and leaves a plain stump."
+        f"there{volume}, and leaves a plain stump."
     )
     elsewhere = "Put it where the object is thicker, with --gate and a direction"
     if isinstance(brief.gate, tuple):
         elsewhere = "Leave the place to be found, with --gate auto"
+    if assembly.base or gate.at_object_mm is not None:  # there is one way out of such a mold
+        elsewhere = "Plan it with --gate none, and cut a way in through the set plaster"
     narrower = _narrower(gate.sparing_mm, brief)
     return (
         f"{takes} {narrower} Or: {elsewhere[:1].lower()}{elsewhere[1:]}."

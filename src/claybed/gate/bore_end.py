@@ -5,7 +5,7 @@ object's own shape lies inside it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,12 @@ CELL_MM = 0.5
 # A wide bore takes wider cells.
 MOST_ACROSS = 80.0
 HALF = 0.5
+# A section shows the bore where so much of it is filled: its outline is one of many corners.
+FILLED_SHARE = 0.9
+# So far out of the object a bore is looked at to see how wide it is.
+SEEN_MM = 3.0
+# A cell half full may have its middle a quarter outside, and how wide a bore is is seen to a tenth.
+SLACK_CELLS = 0.35
 # Cells beside the bore, by which a section that goes on there is known.
 BESIDE = 2
 EIGHT = np.ones((3, 3), bool)
@@ -138,22 +144,66 @@ def begins_mm(end: BoreEnd, radius_mm: float, slot_mm: float) -> float:
 
 
 def widest_sparing(
-    placed: Mesh, at_mm: Floats, out: Floats, bores_mm: Iterable[float], slot_mm: float
-) -> float | None:
+    placed: Mesh,
+    at_mm: Floats,
+    out: Floats,
+    bores_mm: Sequence[float],
+    slot_mm: float,
+    *,
+    at_base: bool = False,
+) -> tuple[float | None, Taken]:
     """The first of some bores, mm at their inner end, widest first, that takes no more of the object than a
-    gate may where it meets it at `at_mm` (3,); None where all take more.
+    gate may where it meets it at `at_mm` (3,), None where all take more; and what the first of all takes.
 
     A cell is kept in hand, since the bore that is cut begins where the mesh has it. `out` and `slot_mm` as in
-    `end_cells` and `begins_mm`.
+    `end_cells` and `begins_mm`; a bore `at_base` begins a radius in.
     """
-    wanted = list(bores_mm)
-    if not wanted:
-        return None
-    radius_mm = 0.5 * wanted[0]
+    if not bores_mm:
+        return None, Taken(0.0, 0.0)
+    radius_mm = 0.5 * bores_mm[0]
     flare = math.tan(math.radians(practice("gate_bore_flare_deg")))
     end = end_cells(placed, at_mm, out, radius_mm, practice("gate_buried_most_ratio") * radius_mm, flare)
-    for bore_mm in wanted:
-        begins = begins_mm(end, 0.5 * bore_mm, min(slot_mm, bore_mm))
-        if taken_by(end, 0.5 * bore_mm, begins).long_mm <= most_taken_mm(bore_mm) - end.cell_mm:
-            return bore_mm
-    return None
+    takes: list[Taken] = []
+    for bore_mm in bores_mm:
+        begins = 0.5 * bore_mm if at_base else begins_mm(end, 0.5 * bore_mm, min(slot_mm, bore_mm))
+        takes.append(taken_by(end, 0.5 * bore_mm, begins))
+        if takes[-1].long_mm <= most_taken_mm(bore_mm) - end.cell_mm:
+            return bore_mm, takes[0]
+    return None, takes[0]
+
+
+def shown_taken_mm(
+    model: Mesh, at_mm: Floats, out: Floats, bore_mm: float, *, narrows: bool
+) -> tuple[float, float]:
+    """Over how much of its length a model with its gate shows nothing but the bore, inwards from where that
+    meets the object at `at_mm` (3,), mm: so much of the object's end lies inside it whole. And the cells by
+    which that is told, mm.
+
+    `bore_mm` wide there for a bore that `narrows` outwards, else at its inner end; how wide it is elsewhere
+    is seen where it has left the object. No more than `taken_by` tells of the object, to a cell: of an end
+    beside other parts nothing is seen.
+    """
+    radius_mm = 0.5 * bore_mm
+    most_mm = practice("gate_buried_mm") if narrows else practice("gate_buried_most_ratio") * radius_mm
+    flare = 0.0 if narrows else math.tan(math.radians(practice("gate_bore_flare_deg")))
+    end = end_cells(model, at_mm + SEEN_MM * out, out, radius_mm, most_mm + SEEN_MM, flare)
+    slack_mm = SLACK_CELLS * end.cell_mm
+    seen_mm: list[float] = []
+    sections = 0
+    for k in range(end.inside.shape[2] - 1, -1, -1):
+        here, depth_mm = end.inside[:, :, k], float(end.below_mm[k]) - SEEN_MM
+        label, _ = ndimage.label(here, EIGHT)
+        core = end.off_mm <= 0.5 * radius_mm
+        joined = here & np.isin(label, np.unique(label[core & here]))
+        if depth_mm < 0.0:
+            around_mm = math.sqrt(float(joined.sum()) / math.pi) * end.cell_mm
+            seen_mm.append(around_mm + depth_mm * flare)
+            continue
+        wide_mm = float(np.median(seen_mm)) - depth_mm * flare
+        if not narrows and wide_mm < radius_mm - slack_mm:
+            break
+        bore = end.off_mm <= wide_mm
+        if (joined & (end.off_mm > wide_mm + slack_mm)).any() or here[bore].mean() < FILLED_SHARE:
+            break
+        sections += 1
+    return sections * end.cell_mm, end.cell_mm

@@ -136,18 +136,25 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         spare_mm3 = joined.volume_mm3 - placed.volume_mm3 - past.volume_mm3
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
     laps = _laps(joined, at, out)
-    gated = GatedModel(joined, at, out, spare_mm3 / 1000.0, closes, laps)
-    if plan.at_base:  # half of it runs under the object
-        return gated
     end = end_cells(placed, at, out, radius, depth, flare)
     taken = taken_by(end, radius, depth)
-    gated = replace(
-        gated, beyond_ml=beyond_ml(end, radius, depth), taken_mm=taken.long_mm, taken_ml=taken.volume_ml
+    past_ml = beyond_ml(end, radius, depth)
+    gated = GatedModel(
+        joined,
+        at,
+        out,
+        spare_mm3 / 1000.0,
+        closes,
+        laps,
+        beyond_ml=past_ml,
+        taken_mm=taken.long_mm,
+        taken_ml=taken.volume_ml,
     )
     if taken.long_mm <= most_taken_mm(plan.bore_mm):
         return gated
     narrower = [float(bore) for bore in range(math.ceil(plan.bore_mm) - 1, NARROWEST_MM - 1, -1)]
-    return replace(gated, sparing_mm=widest_sparing(placed, at, out, narrower, plan.slot_mm))
+    sparing_mm, _ = widest_sparing(placed, at, out, narrower, plan.slot_mm, at_base=plan.at_base)
+    return replace(gated, sparing_mm=sparing_mm)
 
 
 def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> GatedModel:
@@ -169,8 +176,20 @@ def _bore_along(placed: Mesh, layout: Layout, plan: GatePlan, top_mm: float) -> 
     joined = unite_end(placed, tool, up)
     spare_mm3 = joined.volume_mm3 - placed.volume_mm3
     closes = bore / shelf.value("practice", "closing_bore_factor").value
-    past_ml = beyond_ml(end_cells(placed, at, up, wide, buried, 0.0), wide, buried)
-    return GatedModel(joined, at, up, spare_mm3 / 1000.0, closes, (0.0, 0.0), bore, 2.0 * wide, past_ml)
+    cells = end_cells(placed, at, up, wide, buried, 0.0)
+    taken = taken_by(cells, wide, buried)
+    return GatedModel(
+        joined,
+        at,
+        up,
+        spare_mm3 / 1000.0,
+        closes,
+        bore_mm=bore,
+        at_object_mm=2.0 * wide,
+        beyond_ml=beyond_ml(cells, wide, buried),
+        taken_mm=taken.long_mm,
+        taken_ml=taken.volume_ml,
+    )
 
 
 def _laps(joined: Mesh, at: Floats, out: Floats) -> tuple[float, float]:

@@ -47,7 +47,6 @@ UPRIGHT = math.cos(math.radians(45.0))
 OFF_MIDDLE = 0.2
 # A way between two of the file's axes is named by both.
 BETWEEN = 0.5
-NARROWER = ", narrower than usual so that it leaves the object's end its shape"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,29 +72,31 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     end is left. Source: materials/practice (gate_move_least_fraction, slip_left_most_fraction,
     gate_taken_most_ratio).
     """
-    if usual.kind != "bore" or usual.along_pull or option.base_mm is not None:
+    if usual.kind != "bore" or usual.along_pull:
         return usual
     turn = pull_rotation(option.pull)
     placed = obj.mesh.moved(turn, np.zeros(3), frame="pull")
     up = turn @ np.asarray(brief.up, dtype=float) / np.linalg.norm(brief.up)
     way = turn @ np.asarray(usual.out)
-    usual = _sparing(usual, placed, end_of(placed, way), way, brief)
+    at = end_of(placed, way)
+    if option.base_mm is not None:
+        return _sparing(usual, placed, np.array([at[0], at[1], option.base_mm]), way, brief)
+    widest, usual = usual, _sparing(usual, placed, at, way, brief)
     if brief.gate != "auto":
         return usual
     fine, wall_mm = cells_of(placed, COMPARING_CELLS), brief.ware_wall_mm
-    first = _place(placed, end_of(placed, way), way, up, usual, turn)
+    first = _place(placed, at, way, up, usual, turn)
     here = _kept(fine, first, wall_mm)
     cavity_ml = float(fine.inside.sum()) * fine.cell_ml
     worth_ml = practice("gate_move_least_fraction") * cavity_ml
-    _, *narrower = usual.reason.partition(NARROWER)
-    named = replace(usual, reason="".join([f"a bore {first.words}, in the seam", *narrower]))
+    named = replace(usual, reason=f"a bore {first.words}, in the seam")
     if here.left_ml < worth_ml:
-        return _at_neck(named, placed, fine, first, here, worth_ml, up, turn, wall_mm)
+        return _at_neck(named, widest, placed, fine, first, here, worth_ml, up, turn, wall_mm)
     shape = cells_of(placed, RANKING_CELLS)
     others = [
         place
         for place in _others(placed, shape, first, usual, obj, option, up, turn)
-        if widest_sparing(placed, place.bore.at, place.bore.out, [usual.bore_mm], place.bore.slot_mm)
+        if widest_sparing(placed, place.bore.at, place.bore.out, [usual.bore_mm], place.bore.slot_mm)[0]
     ]
     ranked = sorted(others, key=lambda place: _kept(shape, place, wall_mm, few=True).left_ml)
     judged = [(place, _kept(fine, place, wall_mm)) for place in ranked[:CLOSER_LOOKS]]
@@ -114,7 +115,11 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     tried = _trial(first, here, turn, fine), _trial(best, found, turn, fine)
     if here.left_ml - found.left_ml < worth_ml:
         return replace(named, chosen="usual", tried=tried, places=count)
-    moved = _moved(named, best, turn)
+    # What the usual place has no room for may fit there.
+    there = replace(named, usual_takes_mm=0.0, usual_takes_ml=0.0)
+    if not best.along:
+        there = _sparing(widest, placed, best.bore.at, best.bore.out, brief)
+    moved = _moved(there, best, turn)
     return replace(moved, chosen="better", tried=tried[::-1], places=count, in_place_of=named)
 
 
@@ -129,11 +134,17 @@ def _sparing(usual: GatePlan, placed: Mesh, at: Floats, out: Floats, brief: Brie
     least_mm = math.hypot(clear_mm, practice("closing_bore_factor") * brief.ware_wall_mm)
     bores = range(math.ceil(usual.bore_mm) - 1, math.ceil(least_mm) - 1, -1)
     widths = [usual.bore_mm, *(float(bore) for bore in bores)]
-    fits_mm = widest_sparing(placed, at, out, widths, usual.slot_mm)
+    fits_mm, takes = widest_sparing(placed, at, out, widths, usual.slot_mm, at_base=usual.at_base)
     if fits_mm is None or fits_mm == usual.bore_mm:
         return usual
-    reason = f"{usual.reason}{NARROWER}"
-    return replace(usual, bore_mm=fits_mm, slot_mm=min(usual.slot_mm, fits_mm), reason=reason)
+    return replace(
+        usual,
+        bore_mm=fits_mm,
+        slot_mm=min(usual.slot_mm, fits_mm),
+        usual_bore_mm=usual.bore_mm,
+        usual_takes_mm=takes.long_mm,
+        usual_takes_ml=takes.volume_ml,
+    )
 
 
 def through_other(gate: GatePlan, option: MoldOption) -> bool:
@@ -246,6 +257,7 @@ def _along_pull(
 
 def _at_neck(
     usual: GatePlan,
+    widest: GatePlan,
     placed: Mesh,
     cells: Cavity,
     first: _Place,
@@ -255,7 +267,9 @@ def _at_neck(
     turn: Floats,
     wall_mm: float,
 ) -> GatePlan:
-    """The gate at the end to which hollow ware narrows, which is its mouth, where that keeps no more."""
+    """The gate at the end to which hollow ware narrows, which is its mouth, where that keeps no more: as wide
+    as `widest` if it has room there, else as the `usual` one is.
+    """
     flat = up - up[2] * np.array([0.0, 0.0, 1.0])
     if float(np.linalg.norm(flat)) < UPRIGHT or first.mark:
         return usual
@@ -263,14 +277,16 @@ def _at_neck(
     wide_mm = mouth_end_mm(placed, cells, way)
     if wide_mm is None:
         return usual
-    place = _place(placed, end_of(placed, way), way, up, usual, turn)
+    rims_mm = 2.0 * practice("gate_neck_rim_mm")
+    fits = widest if wide_mm >= widest.bore_mm + rims_mm else usual
+    place = _place(placed, end_of(placed, way), way, up, fits, turn)
     here = _trial(first, before, turn, cells)
-    if wide_mm < usual.bore_mm + 2.0 * practice("gate_neck_rim_mm"):
+    if wide_mm < usual.bore_mm + rims_mm:
         return replace(usual, chosen="neck_narrow", tried=(here,), end_mm=wide_mm)
     there = _trial(place, _kept(cells, place, wall_mm), turn, cells)
     if there.left_ml > here.left_ml + worth_ml:
         return replace(usual, chosen="neck_keeps", tried=(here, there), end_mm=wide_mm)
-    moved = _moved(usual, place, turn)
+    moved = _moved(replace(fits, usual_takes_mm=0.0, usual_takes_ml=0.0), place, turn)
     return replace(moved, chosen="neck", tried=(there, here), end_mm=wide_mm, in_place_of=usual)
 
 

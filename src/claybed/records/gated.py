@@ -41,7 +41,9 @@ class GatePlan:
     `slot_mm` how thick the object must be at a bore's inner end for slip to run out past the wall that builds
     up, nan for other gates.
     A bore keeps clear of the ends of side pieces that leave along `beside` (object frame); one along the pull
-    may be as narrow as `least_mm` where no wider one finds room.
+    may be as narrow as `least_mm` where no wider one finds room. One that was made
+    narrower than `usual_bore_mm` (nan: it was not) leaves the object's end, of which that would take
+    `usual_takes_ml`, the last `usual_takes_mm`; both 0 where it only has no room.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -59,3 +61,6 @@ class GatePlan:
     end_mm: float = math.nan
     tried: tuple[GateTrial, ...] = ()
     in_place_of: GatePlan | None = None
+    usual_bore_mm: float = math.nan
+    usual_takes_mm: float = 0.0
+    usual_takes_ml: float = 0.0
