@@ -13,7 +13,8 @@ import pytest
 from cli_targets import survey_part
 
 from claybed.actions.asking import OPTIONS
-from claybed.cli.planning import leaving_line
+from claybed.cli.output import stopping
+from claybed.cli.planning import leaving_line, next_words
 from claybed.records.brief import Brief, KeepOut
 
 Run = Callable[..., Any]
@@ -253,6 +254,17 @@ def test_sentences_turn_to_us_units_with_the_table(run: Run) -> None:
         "Not ready to pour: “Plaster is thick enough all round” does not hold: 0.9646 in at the shoulder, "
         "where it takes at least 1.181 in. Ask for --wall 36mm.",
     ]
+
+
+def test_a_vessel_that_is_not_ready_is_told_of_its_mouth_first() -> None:
+    """What most of its faults come from leads the reasons and the command to try next."""
+    inside = {"id": "hollow_ware", "severity": "look", "says": "It holds 43 ml.", "remedy": "Add --mouth."}
+    heavy = {"id": "lift_over_limit", "severity": "stop", "says": "B is heavy.", "remedy": "Say --wall 30mm."}
+    document = {"ready": False, "findings": [heavy, inside], "checks": []}
+    assert stopping(document["findings"]) == [inside, heavy]
+    assert stopping([heavy]) == [heavy]
+    words = next_words(document, Path("jug.stl"), Path("jug.claybed"), {"pieces": 3})
+    assert words[:6] == ["claybed", "plan", "jug.stl", "--pieces", "3", "--mouth"]
 
 
 @pytest.mark.parametrize(

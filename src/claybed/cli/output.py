@@ -63,6 +63,14 @@ def say_findings(findings: Iterable[Mapping[str, Any]], *, us: bool = False) -> 
         say(f"{word}: {finding_sentence(finding, us=us)}", style)
 
 
+def stopping(findings: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return the findings that are told as reasons of a plan that is not ready. That plaster would fill the
+    inside of a vessel leads them: it is what most of the others come from, and one word mends it.
+    """
+    inside = [finding for finding in findings if finding["id"] == "hollow_ware"]
+    return inside + [finding for finding in findings if finding["severity"] == "stop"]
+
+
 def finding_sentence(finding: Mapping[str, Any], *, us: bool = False) -> str:
     """Return the sentence of a finding with its place, unless the sentence names it already, and its
     remedy.

@@ -215,14 +215,14 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     ready = bool(document["ready"])
     checks = document["checks"]
     failed = [check for check in checks if not check["ok"]]
-    stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
+    stops = output.stopping(document["findings"])
     for reason in _reasons(checks, stops, us=us) if not ready else ():
         output.say(f"Not ready to pour: {reason}", "bold red")
     if ready:
         output.say(f"Ready to pour: {output.counted(len(checks), 'check')} hold.", "bold green")
     elif failed:
         output.say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
-    shown = [finding for finding in document["findings"] if ready or finding["severity"] != "stop"]
+    shown = [finding for finding in document["findings"] if ready or finding not in stops]
     output.say_findings(shown, us=us)
     ware_findings = (document.get("ware") or {}).get("findings") or ()
     missed = [finding for finding in ware_findings if finding["id"] == "fired_size_missed"]
@@ -245,7 +245,7 @@ def next_words(document: Document, file: Path, final: Path, typed: Mapping[str, 
             return ["claybed", "cases", str(final)]
         return ["claybed", "why", str(final), f"pours.{document['pours'][0]['piece']}.plaster_g"]
     failed = [check for check in document["checks"] if not check["ok"]]
-    stops = [finding for finding in document["findings"] if finding["severity"] == "stop"]
+    stops = output.stopping(document["findings"])
     for one in (*stops, *failed):
         asked = remedied(typed, str(one.get("remedy") or ""))
         if asked is not None:

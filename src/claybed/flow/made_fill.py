@@ -174,16 +174,15 @@ def side_refusal(
     instead = ""
     told = [_also_tried(survey, option)]
     if two is not None:
-        more = f" --max-fill {allowed_ml(two.fill_ml):.1f}ml" if within_fill(obj, two, brief) else ""
-        instead = f"--pieces 2{more}"
+        fill = f" --max-fill {allowed_ml(two.fill_ml):.1f}ml" if within_fill(obj, two, brief) else ""
+        instead = f"--pieces 2{fill}"
         left = f"{say_volume(two.fill_ml)}, up to {say_length(two.deepest_mm)} deep"
         told.append(f"Two pieces leave {left if two.fill_ml > NOTHING_ML else 'nothing to fill'}.")
     told.append(_not_cut(survey, brief))
-    says = "".join(f" {one}" for one in told if one)
+    more = "".join(f" {one}" for one in told if one)
+    says = fault.what
     if not isinstance(fault, SideFillError):
-        says = f"{option.pieces} pieces were reckoned to free {_freed(option)}, but {fault.what}{says}"
-    else:
-        says = f"{fault.what}{says}"
+        says = f"{option.pieces} pieces were reckoned to free {_freed(option)}, but {says}"
     held = [(o, e) for o, e in faults if isinstance(e, SideFillError) and e.holds]
     allow = []
     if held and (two is None or two.fill_ml > NOTHING_ML):
@@ -199,13 +198,14 @@ def side_refusal(
     ]
     if untried:
         allow.append(f"try --pieces {untried[0]}")
+    mouth = or_mouth(obj, two.fill_ml if two else option.fill_ml, brief)
     if not allow:
-        return CannotError(says, where=obj.name, remedy=fault.remedy)
-    begin = or_mouth(obj, two.fill_ml if two else option.fill_ml, brief)
-    line = ", or ".join(allow)
-    line = f"{begin[:-1]}{line}" if len(begin) > 1 else f"{line[:1].upper()}{line[1:]}"
+        return CannotError(f"{says}{more}", where=obj.name, remedy=f"{mouth} {fault.remedy}".lstrip())
     end = "soften the object there" if isinstance(fault, SideFillError) else "choose another --axis"
-    return CannotError(says, where=obj.name, remedy=f"{line}; or {end}.")
+    line = f"{', or '.join(allow)}; or {end}."
+    if mouth:
+        return CannotError(says, where=obj.name, remedy=f"{mouth} Else {line}{more}")
+    return CannotError(f"{says}{more}", where=obj.name, remedy=f"{line[:1].upper()}{line[1:]}")
 
 
 def _freed(option: MoldOption) -> str:

@@ -156,10 +156,12 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
     more_ml = option.fill_ml * (1.5 if option.sides else 1.05) + 0.1
     allow = f"llow it with --max-fill {more_ml:.1f}ml"
     allow += ", since cut pieces may leave more than is told before." if option.sides else "."
+    told = f"Reckoned, and not cut: {ways}." if ways else ""
+    mouth = or_mouth(obj, option.fill_ml, brief)
     raise CannotError(
-        f"{why} Reckoned, and not cut: {ways}." if ways else why,
+        why if mouth else f"{why} {told}".rstrip(),
         where=obj.name,
-        remedy=f"{or_mouth(obj, option.fill_ml, brief)}{allow}",
+        remedy=f"{mouth} Else a{allow} {told}".rstrip() if mouth else f"A{allow}",
     )
 
 
@@ -190,16 +192,19 @@ def _below_rim(obj: MeasuredObject, survey: Survey) -> str:
 
 
 def or_mouth(obj: MeasuredObject, fill_ml: float, brief: Brief) -> str:
-    """How a remedy that begins with "allow" begins, up to its first letter: with --mouth where the object may
-    be hollow ware, by what it holds or by how much locks, and that was not asked.
+    """The sentence that a remedy begins with where the object may be hollow ware, by what it holds or by how
+    much locks, and --mouth was not asked; empty for others. How many pieces would leave how much is told
+    after it, since with --mouth that is beside the point.
 
     What locks in hollow ware is its inside, which no plaster needs to reach.
     """
     told = any(finding.id == "hollow_ware" for finding in obj.findings)
     hollow = told or fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
-    if not hollow or brief.mouth:
-        return "A"
-    return "If it is open hollow ware, add --mouth, and its outside is molded. Else a"
+    return (
+        "If it is open hollow ware, add --mouth, and its outside is molded."
+        if hollow and not brief.mouth
+        else ""
+    )
 
 
 def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Brief) -> CannotError:
