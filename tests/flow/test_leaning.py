@@ -106,9 +106,13 @@ def test_a_vent_goes_up_to_the_side_of_the_gate() -> None:
 
 
 def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
-    """35 ml of 400 behind a neck of 18 mm that is shut at 6.4 mm: the share counts, and 5 mm would drain."""
+    """35 ml of 400 behind a neck of 18 mm that is shut at 6.4 mm: the share counts; walls that would do are
+    named, and none where none was found.
+    """
     shut = Shut(35.0, (0.0, -30.0, 80.0), (0.0, 0.0, 80.0), 18.0, 6.4)
-    (check,) = flow_checks(flow(wall_mm=10.0, closed=(shut,)), block())
+    (unhelped,) = flow_checks(flow(wall_mm=10.0, closed=(shut,)), block())
+    assert "--ware-wall" not in unhelped.remedy and "widen" in unhelped.remedy.lower()
+    (check,) = flow_checks(flow(wall_mm=10.0, closed=(shut,), thinner_mm=5.0), block())
     assert not check.ok
     assert check.measured == pytest.approx(100.0 * 35.0 / 400.0)
     assert check.at_mm == shut.neck_at_mm
@@ -118,8 +122,15 @@ def test_slip_that_is_shut_in_fails_with_its_neck() -> None:
     placed.gate.kind = "bore"  # type: ignore[misc]
     (most,) = flow_checks(flow(closed=(replace(shut, volume_ml=280.0),)), placed)
     assert "--gate -y" in most.remedy and "--ware-wall" not in most.remedy
-    (anyway,) = flow_checks(flow(closed=(replace(shut, volume_ml=280.0),)), placed, searched=True)
-    assert not anyway.ok and "--gate" not in anyway.remedy and "--ware-wall" in anyway.remedy
+    filled = flow(closed=(replace(shut, volume_ml=280.0),), solid_mm=10.5)
+    (anyway,) = flow_checks(filled, placed, searched=True)
+    assert (
+        not anyway.ok
+        and "--gate" not in anyway.remedy
+        and "solid there with --ware-wall 10.5mm" in anyway.remedy
+    )
+    (either,) = flow_checks(filled, placed)
+    assert "--gate -y" in either.remedy and "--ware-wall 10.5mm" in either.remedy
     (none,) = flow_checks(flow(), block())
     assert none.ok and none.measured == 0.0
 

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import manifold3d
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from claybed.flow.flowing import flow_checks
 from claybed.gate.draining import Drained, drained
-from claybed.gate.flowing import TILTS_DEG, best_way, ways_off
+from claybed.gate.flowing import TILTS_DEG, best_way, flow_of, ways_off
 from claybed.geometry.growing_wall import liquid_in
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.pooling import Cavity, cavity_of
+from claybed.records.brief import Brief
+from tests.mold.molds import mold
 from tests.pieces import solids
 
 DOWN = np.array([0.0, 0.0, -1.0])
@@ -107,3 +111,25 @@ def test_a_post_without_a_limb_keeps_nothing() -> None:
     found = run(hanging_limbs(0), 65)
     assert found.slugs == [] and found.slip_ml == 0.0
     assert found.cell_mm == pytest.approx(2.0)
+
+
+def test_where_slip_is_shut_in_walls_are_named_that_let_it_out_or_make_it_solid() -> None:
+    """A rod of 17 mm behind a neck of 13: a round bore closes at a wall of its width over sqrt(8) (casting
+    law), the neck at 4.6 mm, the rod at 6.0. At 5 mm slip is shut in. Both walls that are
+    named hold when the mold is measured at them; where all holds none is named.
+    """
+    necked = [(0, 0), (8.5, 0), (8.5, 40), (6.5, 46), (6.5, 60), (8.5, 66), (8.5, 140), (0, 140)]
+    brief = Brief(ware_wall_mm=5.0, keys=False, gate_bore_mm=20.0, gate=(0.0, 0.0, -1.0))
+    rod = mold(solids.revolved(np.array(necked, float), sides=48), (0.0, 1.0, 0.0), brief).assembly
+    flow = flow_of(rod, brief)
+    assert flow is not None and flow.shut_ml > 0.0
+    assert flow.thinner_mm is not None and flow.solid_mm is not None
+    assert flow.thinner_mm < 13.0 / math.sqrt(8.0)
+    assert flow.solid_mm == pytest.approx(17.0 / math.sqrt(8.0), abs=0.25)
+    (check,) = flow_checks(flow, rod)
+    assert not check.ok
+    for wall_mm in (flow.thinner_mm, flow.solid_mm):
+        assert f"--ware-wall {wall_mm:g}mm" in check.remedy
+        again = flow_of(rod, replace(brief, ware_wall_mm=wall_mm))
+        assert flow_checks(again, rod)[0].ok
+        assert again is not None and again.thinner_mm is None and again.solid_mm is None

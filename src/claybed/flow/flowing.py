@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -208,20 +209,37 @@ def _other_end(assembly: Assembly) -> str:
     return f"Put the gate at the other end, if the object is thicker there: --gate {asked}."
 
 
+def _other_walls(flow: Flow) -> list[str]:
+    """What to type for walls at which next to nothing stays, each tried on the mold as it is."""
+    walls = []
+    if flow.thinner_mm is not None:
+        walls.append(f"cast thinner with --ware-wall {flow.thinner_mm:g}mm")
+    if flow.solid_mm is not None:
+        walls.append(f"let it cast solid there with --ware-wall {flow.solid_mm:g}mm, and dry it slowly")
+    return walls
+
+
+def _sentence(ways: Sequence[str]) -> str:
+    """Ways out, one of which is enough, as a sentence."""
+    line = ", or ".join(ways)
+    return f"{line[:1].upper()}{line[1:]}."
+
+
+def _wide_neck(wall_mm: float) -> str:
+    """A neck that leaves a wall open, in words."""
+    closes_mm = shelf.value("practice", "closing_bore_factor").value * wall_mm
+    wide_mm = math.ceil(math.hypot(closes_mm, shelf.value("practice", "gate_clear_least_mm").value))
+    return f"widen its neck to {wide_mm} mm in the model"
+
+
 def _wider(closes_at_mm: float | None, wall_mm: float) -> str:
     """What keeps a neck open: a wall that leaves it, or a neck that leaves the wall."""
-
-    def practice(name: str) -> float:
-        return shelf.value("practice", name).value
-
-    wide_mm = math.ceil(
-        math.hypot(practice("closing_bore_factor") * wall_mm, practice("gate_clear_least_mm"))
-    )
-    thin_mm = math.floor(2.0 * practice("neck_open_fraction") * (closes_at_mm or 0.0)) / 2.0
-    wider = f"widen its neck to {wide_mm} mm in the model"
-    if thin_mm < practice("ware_wall_least_mm"):
-        return f"{wider[:1].upper()}{wider[1:]}."
-    return f"Cast thinner with --ware-wall {thin_mm:g}mm, or {wider}."
+    open_fraction = shelf.value("practice", "neck_open_fraction").value
+    thin_mm = math.floor(2.0 * open_fraction * (closes_at_mm or 0.0)) / 2.0
+    ways = [_wide_neck(wall_mm)]
+    if thin_mm >= shelf.value("practice", "ware_wall_least_mm").value:
+        ways = [f"cast thinner with --ware-wall {thin_mm:g}mm", *ways]
+    return _sentence(ways)
 
 
 def flow_checks(flow: Flow | None, assembly: Assembly, *, searched: bool = False) -> tuple[Check, ...]:
@@ -236,15 +254,17 @@ def flow_checks(flow: Flow | None, assembly: Assembly, *, searched: bool = False
     left = 100.0 * (flow.left_ml + flow.shut_ml) / flow.cavity_ml
     shut = flow.closed[0] if flow.shut_ml > flow.left_ml else None
     at = shut.neck_at_mm or shut.at_mm if shut else flow.slip[0].at_mm if flow.slip else None
-    remedy = "Put the gate at the end where this slip collects, with --gate."
+    walls = _other_walls(flow)
+    remedy = _sentence(["put the gate at the end where this slip collects, with --gate", *walls])
     if searched:
-        remedy = "No place for the gate empties it: cast thinner with --ware-wall, or cast it solid there."
+        none = ["round off in the model what holds it, or leave it in and cast that part solid"]
+        remedy = f"No place for the gate empties it. {_sentence(walls or none)}"
     if shut is not None:
         neck = _neck_words(shut, assembly)
-        mend = _wider(shut.closes_at_wall_mm, flow.wall_mm)
+        mend = _sentence([*walls, _wide_neck(flow.wall_mm)])
         wrong_end = 100.0 * shelf.value("practice", "gate_wrong_end_least_fraction").value
         if left > wrong_end and assembly.gate.kind == "bore" and not searched:
-            mend = _other_end(assembly)
+            mend = " Or: ".join([_other_end(assembly), *([_sentence(walls)] if walls else [])])
         remedy = f"{say_volume(flow.shut_ml)} is shut in: {neck}. {mend}"
     ok = left <= limit
     return (
@@ -294,6 +314,10 @@ def write_flow(document: Part, flow: Flow | None, assembly: Assembly) -> None:
         "geometry",
         fine,
     )
+    tried = "nearest half millimetre at which next to nothing stays, of the mold as it is"
+    part.number("thinner_wall_mm", flow.thinner_mm, "mm", tried, "casting-law", cells)
+    solid = "nearest half millimetre at which nothing is left to shut in, of the mold as it is"
+    part.number("solid_wall_mm", flow.solid_mm, "mm", solid, "casting-law", cells)
     for name, holds in (("air", flow.air), ("slip", flow.slip)):
         part.say(**{name: []})
         for hold in holds:

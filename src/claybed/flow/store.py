@@ -40,10 +40,10 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 4,
     "survey": 8,
-    "mold": 16,
+    "mold": 17,
     "pours": 3,
     "proof": 7,
-    "flow": 7,
+    "flow": 8,
     "bench": 9,
     "ware": 5,
     "timetable": 3,

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 
 from claybed.gate.along import practice
-from claybed.gate.draining import WAYS_ROUND, drained
+from claybed.gate.draining import WAYS_ROUND, Drained, drained
 from claybed.geometry.cast_solid import NeckShape, solid_parts, starved_parts
 from claybed.geometry.directions import around
 from claybed.geometry.growing_wall import Neck, grown_in, liquid_in, shut_off
@@ -22,6 +25,11 @@ FINE_CELLS = 110
 TILTS_DEG = (15.0, 30.0, 45.0)
 MOST_HOLDS = 8
 MOST_NECKS = 3
+# So little of what a wall shuts in is left where a thicker one makes it solid.
+SOLID_SHARE = 0.1
+# Walls are asked for in halves of a millimetre, and so many tried where slip stays at the one asked for.
+HALF_MM = 0.5
+MOST_WALLS = 3
 
 
 def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
@@ -47,16 +55,20 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
     least_ml = max(LEAST_CELLS, practice("bubble_fraction") * float(fine.inside.sum())) * fine.cell_ml
     air = caught(fine, up, less_than_ml=least_ml)
     hollow, turns_mm = grown_in(fine, brief.ware_wall_mm)
-    run = None
-    if hollow.opening.any():
-        run = drained(
-            hollow,
-            liquid_in(coarse, brief.ware_wall_mm),
-            lambda slip: best_way(slip, ways),
+
+    def run_off(slip: Cavity, wall_mm: float) -> Drained | None:
+        if not slip.opening.any():
+            return None
+        return drained(
+            slip,
+            liquid_in(coarse, wall_mm),
+            lambda seen: best_way(seen, ways),
             lambda: cavity_of(model, low, high, 2 * FINE_CELLS),
-            brief.ware_wall_mm,
+            wall_mm,
             less_than_ml=least_ml,
         )
+
+    run = run_off(hollow, brief.ware_wall_mm)
     closed = shut_off(fine, hollow, brief.ware_wall_mm, less_than_ml=least_ml, most_necks=MOST_NECKS)
     told = [neck.at_mm for _, neck in closed if neck is not None]
     solid, ends = solid_parts(
@@ -76,7 +88,7 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         less_than_ml=least_ml,
         later_ratio=practice("starved_later_least_ratio"),
     )
-    return Flow(
+    flow = Flow(
         cell_mm=fine.cell_mm,
         wall_mm=brief.ware_wall_mm,
         cavity_ml=float(fine.inside.sum()) * fine.cell_ml,
@@ -102,6 +114,41 @@ def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
         starved=tuple(Starved(part.slip_ml, part.at_mm, part.closes_mm) for part in late[:MOST_HOLDS]),
         slip_cell_mm=fine.cell_mm if run is None else run.cell_mm,
     )
+    most_ml = practice("slip_left_most_fraction") * flow.cavity_ml
+
+    def holds(wall_mm: float, *, shut_most_ml: float) -> bool:
+        slip = liquid_in(fine, wall_mm)
+        shut = shut_off(fine, slip, wall_mm, less_than_ml=least_ml, most_necks=0)
+        off = run_off(slip, wall_mm)
+        stays_ml = 0.0 if off is None else min(off.slip_ml, off.turned_ml)
+        shut_ml = sum(part.volume_ml for part, _ in shut)
+        return shut_ml <= shut_most_ml and stays_ml + shut_ml <= most_ml
+
+    if flow.left_ml + flow.shut_ml <= most_ml:
+        return flow
+    thinner, thicker = _walls_beside(flow)
+    return replace(
+        flow,
+        thinner_mm=next((wall for wall in thinner if holds(wall, shut_most_ml=most_ml)), None),
+        solid_mm=next(
+            (wall for wall in thicker if holds(wall, shut_most_ml=SOLID_SHARE * flow.shut_ml)), None
+        ),
+    )
+
+
+def _walls_beside(flow: Flow) -> tuple[list[float], list[float]]:
+    """Walls that may let out what stays at the one asked for, mm: thinner ones, which leave a neck open that
+    shuts, and thicker ones, at which what is shut in is clay; the nearest first, in halves of a millimetre.
+
+    Source: materials/practice (neck_open_fraction, ware_wall_least_mm).
+    """
+    most_mm = flow.wall_mm - HALF_MM
+    if flow.closed and flow.closed[0].closes_at_wall_mm is not None:
+        most_mm = min(most_mm, practice("neck_open_fraction") * flow.closed[0].closes_at_wall_mm)
+    first, least = math.floor(most_mm / HALF_MM), math.ceil(practice("ware_wall_least_mm") / HALF_MM)
+    thinner = [HALF_MM * n for n in range(first, max(least, first - MOST_WALLS + 1) - 1, -1)]
+    above = math.floor(flow.wall_mm / HALF_MM) + 1
+    return thinner, [HALF_MM * n for n in range(above, above + MOST_WALLS - 1)] if flow.closed else []
 
 
 def _neck_shape() -> NeckShape:

@@ -94,7 +94,8 @@ class Flow:
     that they stay full; `solid` necks in which no hollow is left, with hardly any slip behind them, and
     `ends` rims, points and plates like that; `slugs` what fills a bore and stays in it after all holding and
     turning; `starved` parts that are solid in the end, and cut off before that. Slip that stays is measured
-    on cells of `slip_cell_mm`.
+    on cells of `slip_cell_mm`. Where too much stays, `thinner_mm` is a wall at which next to nothing would,
+    and `solid_mm` one at which what stays is clay throughout; None where none near was found, or none sought.
     """
 
     cell_mm: float
@@ -113,6 +114,8 @@ class Flow:
     slugs: tuple[Slug, ...] = ()
     starved: tuple[Starved, ...] = ()
     slip_cell_mm: float = math.nan
+    thinner_mm: float | None = None
+    solid_mm: float | None = None
 
     @property
     def left_ml(self) -> float:
