@@ -13,10 +13,13 @@ import pytest
 # As in a job's process, and before anything loads numpy.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, BrowserContext, expect
 
-settings.register_profile("same_everywhere", derandomize=True)
+# No time is held against an example: a busy machine takes any time.
+settings.register_profile(
+    "same_everywhere", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.load_profile("same_everywhere")
 
 # A shell that starts the tests in the background lets them ignore Ctrl-C, and so would every child of theirs.

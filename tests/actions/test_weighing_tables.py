@@ -66,7 +66,7 @@ def test_one_piece_is_chosen() -> None:
     assert len(of_one_piece(read, mold="k7q2", piece="A", where="weighing.csv")) == 2
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     rows=st.lists(
         st.tuples(

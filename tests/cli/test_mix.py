@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from claybed.actions.mixing import Space, mix_document
@@ -191,7 +191,7 @@ def test_us_units_are_kept_for_the_next_command(run: Run) -> None:
     assert outcome.out.splitlines()[-1] == "Next: claybed mix --space '2 qt' --units us --why"
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=60)
 @given(
     space_ml=st.floats(1.0, 1e5),
     consistency=st.floats(30.0, 120.0),

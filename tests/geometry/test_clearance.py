@@ -93,7 +93,7 @@ def triangle(reach: int) -> st.SearchStrategy[tuple[list[int], list[int]]]:
     )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(triangle(6), triangle(6), st.sampled_from([1, 97, 1 << 19]))
 def test_a_pair_of_faces_is_judged_as_by_fractions(
     one: tuple[list[int], list[int]], two: tuple[list[int], list[int]], scale: int
@@ -110,7 +110,7 @@ def test_a_pair_of_faces_is_judged_as_by_fractions(
     assert bool(found[0] or by_hand) == wanted
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(triangle(40), min_size=1, max_size=25), st.lists(triangle(40), min_size=1, max_size=25))
 def test_no_pair_is_missed_or_found_twice(
     movers: list[tuple[list[int], list[int]]], others: list[tuple[list[int], list[int]]]

@@ -80,7 +80,7 @@ def test_raster_equals_plain_twin(name: str) -> None:
         assert np.allclose([c for *_, c in have], [c for *_, c in want], rtol=0, atol=1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(*[st.integers(-1, 9)] * 2), min_size=6, max_size=6))
 def test_ties_are_never_counted_twice(corners: list[tuple[int, int]]) -> None:
     """With every vertex on a pixel's centre or corner, up and down cancel on each line."""

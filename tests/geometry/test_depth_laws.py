@@ -27,7 +27,7 @@ unit = st.floats(-1.0, 1.0, allow_nan=False)
 axes = st.tuples(unit, unit, unit).filter(lambda a: np.linalg.norm(a) > 0.1).map(np.array)
 turns = st.integers(0, 2**32 - 1).map(lambda seed: Rotation.random(random_state=seed).as_matrix())
 pieces = st.sampled_from(sorted(PIECES)).map(PIECES.__getitem__)
-lawful = settings(max_examples=25, deadline=None)
+lawful = settings(max_examples=25)
 
 
 def look(mesh: Mesh, axis: np.ndarray) -> Score:
@@ -100,7 +100,7 @@ def bar_of(side_mm: float, length_mm: float) -> Mesh:
     return Mesh.make(corner, np.array(faces), frame="object")
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(st.sampled_from(["lumpy", "knot", "crescent"]).map(PIECES.__getitem__), axes)
 def test_filled_object_needs_no_more_fill(mesh: Mesh, axis: np.ndarray) -> None:
     """With every gap closed by a bar of its own line, the object locks nothing: fill is filled once."""

@@ -60,7 +60,7 @@ def test_a_moved_corner_is_no_longer_a_tiling() -> None:
         assert not covers_once(torn)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000), st.integers(0, 6))
 def test_faces_that_lie_on_a_tiling_are_in_nobodys_way(seed: int, lowered: int) -> None:
     """Leaving them out changes no pair that comparing all with all would find."""

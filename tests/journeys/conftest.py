@@ -25,7 +25,7 @@ def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 def tumbler(studio: Running, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     """Ids of an object that was surveyed, of its plan, and of a mold of it."""
     file = write_stl(solids.cup_with_handle(), tmp_path_factory.mktemp("file") / "handled cup.stl")
-    with httpx2.Client(base_url=studio.address, timeout=60.0) as client:
+    with httpx2.Client(base_url=studio.address, timeout=120.0) as client:
         made = client.post("/objects", files={"file": (file.name, file.read_bytes())}, data={"mass": "310g"})
         thing = made.headers["location"].rpartition("/")[2]
         wait_for(studio, thing)

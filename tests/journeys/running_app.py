@@ -40,15 +40,14 @@ def free_port() -> int:
 
 @contextlib.contextmanager
 def running(data: Path, *, lan: bool = False, names: tuple[str, ...] = ()) -> Iterator[Running]:
-    """Serve a studio from `data` until the block ends."""
-    settings = Settings(data=data, port=free_port(), lan=lan, names=names, demo=False)
+    """Serve a studio from `data` until the block ends, at a port held from when it is chosen."""
+    door = socket.socket()
+    door.bind(("127.0.0.1", 0))
+    port = int(door.getsockname()[1])
+    settings = Settings(data=data, port=port, lan=lan, names=names, demo=False)
     app = create_app(settings)
-    server = uvicorn.Server(
-        uvicorn.Config(
-            app, host="127.0.0.1", port=settings.port, log_level="error", timeout_graceful_shutdown=1
-        )
-    )
-    thread = threading.Thread(target=server.run, daemon=True)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1))
+    thread = threading.Thread(target=server.run, args=([door],), daemon=True)
     thread.start()
     until = time.monotonic() + 120.0
     while not server.started and time.monotonic() < until:
@@ -59,3 +58,4 @@ def running(data: Path, *, lan: bool = False, names: tuple[str, ...] = ()) -> It
     finally:
         server.should_exit = True
         thread.join(timeout=120.0)
+        door.close()

@@ -71,7 +71,7 @@ def serve(data: Path, port: int) -> subprocess.Popen[bytes]:
     command = [sys.executable, "-m", "claybed", "serve", "--data", str(data), "--port", str(port)]
     child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     until = time.monotonic() + 120.0
-    while time.monotonic() < until:
+    while time.monotonic() < until and child.poll() is None:
         try:
             httpx2.get(f"http://127.0.0.1:{port}/mix", timeout=120.0)
             return child
@@ -151,7 +151,7 @@ def test_the_json_addresses_hold_what_they_promise(tmp_path: Path) -> None:
         operation = found.ok()
         tried.append(operation.path)
 
-        @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+        @settings(max_examples=25, suppress_health_check=list(HealthCheck), database=None)
         @given(case=operation.as_strategy())
         def hold(case: schemathesis.Case) -> None:
             case.validate_response(case.call(headers={"host": "127.0.0.1"}), checks=PROMISES)

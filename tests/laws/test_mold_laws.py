@@ -24,7 +24,7 @@ PIECES: dict[str, tuple[Mesh, Vector]] = {
     "ring": (solids.torus(40.0, 10.0, around=48, sides=16), (0.0, 1.0, 0.0)),
 }
 names = st.sampled_from(sorted(PIECES))
-lawful = settings(max_examples=5, deadline=None, derandomize=True)
+lawful = settings(max_examples=5)
 # Snapping moves a surface by no more than a few thousandths of a millimetre.
 SNAP_MM = 1.5e-3
 
@@ -103,7 +103,7 @@ def upright_ball() -> Assembly:
     return mold(*PIECES["ball"]).assembly
 
 
-@settings(max_examples=4, deadline=None, derandomize=True)
+@settings(max_examples=4)
 @given(st.sampled_from(["ball", "drilled", "ring"]), st.floats(0.1, 6.1), st.floats(0.6, 1.6))
 def test_every_turned_and_scaled_object_gives_a_whole_mold(name: str, turn: float, times: float) -> None:
     """Closed solids that fill their block exactly, and a model that holds the object and its fill."""

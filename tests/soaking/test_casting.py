@@ -134,7 +134,7 @@ def test_casts_slow_down_evenly() -> None:
     assert walls == pytest.approx([4.0, 4.0, 4.0], rel=5e-3)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     cells=st.integers(3, 30),
     cell_mm=st.floats(0.4, 4.0),
@@ -233,7 +233,7 @@ def test_slip_stands_heavier_at_the_foot() -> None:
     assert low / high == pytest.approx(math.sqrt(1.053), rel=2e-3)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(a=st.floats(-0.3, 0.3), b=st.floats(-0.3, 0.3), depth=st.floats(0.01, 12.0))
 def test_shell_measures_agree_with_quadrature(a: float, b: float, depth: float) -> None:
     """Volume and path of a curved cake are the integrals of its area and of 1 / area."""

@@ -90,7 +90,7 @@ def test_a_thick_wall_dries_as_another_solver_says() -> None:
     assert wanted[0] < 0.6 * wanted[-1]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     share=st.floats(0.0, 1.0),
     minutes_min=st.floats(0.1, 20_000.0),

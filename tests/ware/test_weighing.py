@@ -113,7 +113,7 @@ def test_only_the_impossible_is_refused(mass_g: float) -> None:
         forecast([Weighing(0, WET_G), Weighing(DAY_S, mass_g)], water_per_100=MIX, trimmed_wet_g=WET_G)
 
 
-@settings(deadline=None, max_examples=25)
+@settings(max_examples=25)
 @given(st.lists(st.floats(0.6 * DRY_G, 1.05 * WET_G), min_size=1, max_size=8))
 def test_any_possible_log_gives_a_forecast(masses: list[float]) -> None:
     """Whatever people weigh, there are numbers, in order and finite."""
