@@ -200,16 +200,30 @@ def below(bench: Workbench, over_mm: Floats, pull: Vector, main: Solid) -> Solid
     return main ^ moved(bench.marked(under, Origin.FILL), rotation.T)
 
 
+def rising_faces(points: Floats, faces: NDArray[np.integer], rotation: Floats) -> Floats:
+    """The faces (k, 3, 3) of a solid that look along a pull, but for what is narrow or steep by rounding, in
+    the frame that `rotation` turns to and where the pull is z.
+    """
+    corner = (points @ rotation.T)[faces]
+    rising: Floats = corner[_rises(corner)]
+    return rising
+
+
+def _rises(corner: Floats) -> NDArray[np.bool_]:
+    """Which triangles (k, 3, 3) look up, but for what is narrow or steep by rounding."""
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
+    wide: NDArray[np.bool_] = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
+    return wide
+
+
 def let_go(bench: Workbench, side: Solid, face: Interface) -> tuple[Solid, Solid, Solid]:
     """A side piece without what lies under its own ceilings, where the object would hold it, and that; last
     all there is under them.
     """
     points, faces, origin = bench.faces_of(side)
     corner = (points @ face.rotation.T)[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
-    wide = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
-    ceiling = ~np.isin(origin, JOINT) & wide
+    ceiling = ~np.isin(origin, JOINT) & _rises(corner)
     if not ceiling.any() or int(ceiling.sum()) > MOST_CEILINGS:
         return side, Solid(), Solid()
     under = shadow(corner[ceiling], float(corner[:, :, 2].min()) - 1.0, CEILING_MM)

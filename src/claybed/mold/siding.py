@@ -34,13 +34,13 @@ from claybed.mold.crumbs import (
     is_flake,
     let_go,
     lies_within,
-    on_model,
     reached,
     settled,
     whole_of,
 )
 from claybed.mold.in_block import block_of, inside_mm3
 from claybed.mold.interfaces import lay_interface, least_plug_mm3, reaching
+from claybed.mold.loosened import given_away
 from claybed.mold.ring_bridges import BridgeError, bridge_to
 from claybed.mold.seam_lines import all_beyond, on_surface, up_to
 from claybed.mold.side_dips import beyond_plane
@@ -254,6 +254,7 @@ def _cut_sides(
             spared = bench.as_it_is(under + reaching_in(Solid.compose(loose)), Origin.FILL)
         goes = wide if spared.is_empty() else wide - spared
         owns: dict[str, Solid] = {}
+        crumbs: dict[str, list[Solid]] = {}
         flakes: list[Solid] = []
         for name in mains:
             part = parts[name].solid
@@ -264,20 +265,22 @@ def _cut_sides(
                 if own.volume() > CRUMB_MM3:
                     raise ArithmeticError("what lies under the object does not leave with its side piece")
                 continue
-            own, crumbs = body_and_crumbs(bench, parts[name], own)
-            if own.is_empty():
+            owns[name], came_loose = body_and_crumbs(bench, parts[name], own)
+            if owns[name].is_empty():
                 raise ArithmeticError(f"side pieces leave nothing of piece {name}")
+            flakes += filter(is_flake, came_loose)
+            crumbs[name] = list(filterfalse(is_flake, came_loose))
+        given = given_away(
+            bench, crumbs, {**owns, "model": filled}, {name: ways[name] for name in owns}, face, letter
+        )
+        for _, to, crumb in given:
+            if to == letter:
+                side, left = side + reaching_in(crumb), left - crumb
+            elif to in owns:
+                owns[to] += reaching_in(crumb)
+        for name, own in owns.items():
             stands = all_faces(bench, parts[name], own)
-            flakes += filter(is_flake, crumbs)
-            for crumb in filterfalse(is_flake, crumbs):
-                stays = crumb
-                if crumb.volume() > least_plug_mm3() or not on_model(bench, crumb):
-                    # What a plug goes round stands under the side piece, and leaves with it but for what the
-                    # object is over; and so does what the model would not hold on to.
-                    follows, stays, _ = let_go(bench, crumb, face)
-                    side, left = side + reaching_in(follows), left - follows
-                if stays.is_empty():
-                    continue
+            for stays in (one.solid for one in given if (one.of, one.to) == (name, "model")):
                 if bridges[number] is None and stays.volume() > least_plug_mm3():
                     fill = parts["model"].solid - parts["thing"].solid
                     bridge = bridge_to(stays, fill, face, ways[name])
@@ -292,16 +295,15 @@ def _cut_sides(
                 column = below(bench, over_mm, ways[name], own)
                 filled = filled + bench.marked(reaching_in(stays) + reaching_in(column), Origin.FILL)
                 if not column.is_empty():
-                    own = own - column
+                    own = owns[name] = own - column
                     stands = all_faces(bench, parts[name], own)
-            owns[name] = own
         if found:
             raise BridgeError(number, found)
-        given = handed_out(bench, flakes, {**owns, "model": filled})
+        blades = handed_out(bench, flakes, {**owns, "model": filled})
         for name, own in owns.items():
-            mains[name], fine = at_rest(name, sum(given[name], own))
+            mains[name], fine = at_rest(name, sum(blades[name], own))
             clean &= fine
-        model, fine = at_rest("model", sum(given["model"], filled))
+        model, fine = at_rest("model", sum(blades["model"], filled))
         clean &= fine
         piece, fine = settled(bench, None, side)
         clean &= fine
