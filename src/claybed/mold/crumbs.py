@@ -26,8 +26,10 @@ SHADOW_MM = 0.003
 # What comes loose in a cut and is less than this share of its solid is rounding. All volumes of a mold are
 # held to a millionth of the block.
 SPECK_SHARE = 1e-6
-# Ceilings smaller or narrower than this in plan are rounding; shadows reach a little beyond them.
+# Ceilings smaller or narrower than this in plan, two steps of the lattice, are rounding: of a wall that leans
+# over, each face may be much narrower than all of it. Shadows reach a little beyond them.
 CEILING_MM2 = 1e-5
+NARROW_MM = 0.002
 CEILING_MM = 0.006
 # With more of them nothing is let go of: whether the object holds the piece, its release then tells.
 MOST_CEILINGS = 4000
@@ -213,7 +215,7 @@ def _rises(corner: Floats) -> NDArray[np.bool_]:
     """Which triangles (k, 3, 3) look up, but for what is narrow or steep by rounding."""
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     longest = np.linalg.norm((corner - np.roll(corner, 1, axis=1))[:, :, :2], axis=2).max(axis=1)
-    wide: NDArray[np.bool_] = normal[:, 2] > np.maximum(CEILING_MM2, CEILING_MM * longest)
+    wide: NDArray[np.bool_] = normal[:, 2] > np.maximum(CEILING_MM2, NARROW_MM * longest)
     return wide
 
 

@@ -99,7 +99,7 @@ def leaves_with(bit: Solid, name: str, solids: Mapping[str, Solid], ways: Mappin
         return False
     order = list(ways)
     turn = order.index(name)
-    earlier = [(pull_rotation([-c for c in ways[other]]), other) for other in order[:turn]]
+    earlier = [(pull_rotation(-np.array(ways[other])), other) for other in order[:turn]]
     later = [(pull_rotation(ways[name]), other) for other in (*order[turn + 1 :], MODEL)]
     return all(
         standing_over(bit, solids[other], rotation).is_empty() for rotation, other in (*earlier, *later)
