@@ -22,7 +22,6 @@ ML_PER_US_FL_OZ: Final = ML_PER_US_GAL / 128
 ML_PER_IN3: Final = 16.387064
 G_PER_LB: Final = 453.59237
 G_PER_OZ: Final = G_PER_LB / 16
-KG_PER_M3_PER_LB_PER_FT3: Final = 0.45359237 / 0.028316846592
 
 # Sides of an interval that are nearer to each other than this are written as one.
 EVEN_ENOUGH: Final = 0.8

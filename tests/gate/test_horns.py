@@ -13,10 +13,11 @@ from scipy.integrate import quad
 from claybed.flow.flowing import flow_findings
 from claybed.gate.flowing import flow_of
 from claybed.geometry.mesh import Floats, Mesh
-from claybed.geometry.pooling import caught, cavity_of, with_vents
+from claybed.geometry.pooling import caught, cavity_of
 from claybed.records.brief import Brief
 from tests.mold.molds import mold
 from tests.pieces import solids
+from tests.pieces.vents import with_vents
 
 R_MM, TUBE_MM, HORN_DEG = 50.0, 14.0, 35.0
 UP = np.array([0.0, 0.0, 1.0])

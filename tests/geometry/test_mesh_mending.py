@@ -12,7 +12,8 @@ from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.mending import mend
 from claybed.geometry.mesh import Origin
 from claybed.geometry.pinches import close_pinches
-from claybed.geometry.sheet import Sheet, unmated, used_twice
+from claybed.geometry.sheet import Sheet, unmated
+from tests.pieces.edges import used_twice
 
 # A square, and beside its lower edge points that stand a step or two off it, as rounding leaves them.
 PLAN = np.array(

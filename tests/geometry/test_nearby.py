@@ -10,7 +10,7 @@ import trimesh
 
 from claybed.geometry.carving import Solid, Workbench, moved, polygon, prism
 from claybed.geometry.halfedges import match_sides
-from claybed.geometry.lattice import UNITS_PER_MM, Lattice, pull_rotation
+from claybed.geometry.lattice import UNITS_PER_MM, Lattice, lattice_mm, pull_rotation
 from claybed.geometry.mesh import Floats, Mesh, Origin
 from claybed.geometry.nearby import STUB, Shaft, StitchError, body_and_crumbs, near, stitched
 from claybed.geometry.slab import LatticeSolid
@@ -96,7 +96,7 @@ def test_what_a_cut_takes_is_whole_as_well() -> None:
     taken = bench.marked(moved(tool(13.3, []), SIDEWAYS.T), Origin.PARTING)
     part = near(bench, solid, SIDEWAYS, 13.3)
     held = part.solid ^ taken
-    full = bench.lay_lattice(solid) ^ taken
+    full = bench.lay(lattice_mm(solid.points), solid.faces, solid.origin) ^ taken
     assert held.volume() == pytest.approx(full.volume(), rel=1e-12)
     assert STUB not in bench.faces_of(held)[2]
 

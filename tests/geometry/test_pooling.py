@@ -13,9 +13,9 @@ from claybed.geometry.pooling import (
     caught_ml,
     caught_twice_ml,
     cavity_of,
-    with_vents,
 )
 from tests.pieces import solids
+from tests.pieces.vents import with_vents
 
 UP = np.array([0.0, 0.0, 1.0])
 

@@ -6,7 +6,8 @@ import numpy as np
 
 from claybed.geometry.lattice import twice_plan_area
 from claybed.geometry.seaming import conform, odd_edges
-from claybed.geometry.sheet import Sheet, unmated, used_twice
+from claybed.geometry.sheet import Sheet, unmated
+from tests.pieces.edges import used_twice
 
 PLAN = np.array([[0, 0], [4000, 0], [4000, 4000], [0, 4000], [2000, 0], [2001, 1]], dtype=np.int64)
 

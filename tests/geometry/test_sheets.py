@@ -15,11 +15,12 @@ from claybed.geometry.lattice import Lattice, twice_plan_area
 from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.outside import tile_outside
 from claybed.geometry.overlap import PlanFaces, facing
-from claybed.geometry.sheet import Sheet, rim_edges, unmated, used_twice
+from claybed.geometry.sheet import Sheet, rim_edges, unmated
 from claybed.geometry.sheets import Envelope
 from claybed.geometry.slab import odd_faced_edges, solid_between
 from tests.mold.molds import UP, Vector, sheet_fill_mm3, sheets_of
 from tests.pieces import solids
+from tests.pieces.edges import used_twice
 
 CONVEX = ("ball", "box", "cylinder", "frustum")
 CASES: dict[str, tuple[Mesh, Vector]] = {

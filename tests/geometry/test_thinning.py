@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from claybed.geometry.lattice import Lattice, twice_plan_area
-from claybed.geometry.sheet import Sheet, unmated, used_twice
+from claybed.geometry.sheet import Sheet, unmated
 from claybed.geometry.thinning import thin_out
+from tests.pieces.edges import used_twice
 
 # A square fan round point 4, with point 5 a step beside it.
 PLAN = np.array([[0, 0], [900, 0], [900, 900], [0, 900], [450, 450], [451, 450]], dtype=np.int64)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from claybed.geometry.carving import Workbench, polygon, prism
-from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM
+from claybed.geometry.lattice import XY_PER_MM, Z_PER_MM, lattice_mm
 from claybed.geometry.mesh import Mesh
 from tests.mold.molds import mold
 from tests.pieces import solids
@@ -31,9 +31,10 @@ def test_stitched_and_boolean_pieces_agree(name: str) -> None:
     x, y, z = (float(v) / length for v in pull)
     assembly = mold(thing, (x, y, z)).assembly
     bench = Workbench()
-    model = bench.lay_lattice(assembly.model)
-    lower = bench.lay_lattice(assembly.pieces[1].solid)
-    upper = bench.lay_lattice(assembly.pieces[0].solid)
+    model, upper, lower = (
+        bench.lay(lattice_mm(one.points), one.faces, one.origin)
+        for one in (assembly.model, *(piece.solid for piece in assembly.pieces[:2]))
+    )
     outline = polygon(assembly.footprint / XY_PER_MM)
     high_mm = float(assembly.height) / Z_PER_MM
     block = prism(outline, 0.0, high_mm)

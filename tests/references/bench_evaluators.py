@@ -13,6 +13,10 @@ KG_PER_LB = 0.45359237
 M_PER_IN = 0.0254
 # What the tables of boards are worked for: a head of 250 mm of slurry of 1600 kg/m³.
 BASE_PA = head_pressure_Pa(0.250, liquid_kg_per_m3=1600.0)
+# The manual prints inch constants that are not exact conversions of the metric ones.
+CUSTOMARY = lifting.LiftingConstants(
+    51.0 * 0.45359237, 0.254, 0.635, 0.762, 0.0075 / 0.0254, 1.778, 0.254, 1.8 * 0.0254, 1.778
+)
 
 
 def recommended_lb(
@@ -26,9 +30,9 @@ def recommended_lb(
         twist_deg=twist_deg,
         lifts_per_min=per_min,
         coupling=grip,
-        constants=lifting.CUSTOMARY,
+        constants=CUSTOMARY,
     )
-    return lifting.recommended_weight_kg(found, constants=lifting.CUSTOMARY) / KG_PER_LB
+    return lifting.recommended_weight_kg(found, constants=CUSTOMARY) / KG_PER_LB
 
 
 def recommended_kg(reach_cm: float, hands_cm: float, travel_cm: float, twist_deg: float, grip: Any) -> float:

@@ -19,7 +19,6 @@ from claybed.physics import (
 )
 from claybed.pours.mixing import mix_for_space
 from claybed.units import (
-    KG_PER_M3_PER_LB_PER_FT3,
     ML_PER_IN3,
     ML_PER_US_GAL,
     mass_g,
@@ -32,6 +31,7 @@ WATER = 1000 * shelf.value("plaster", "water_density_g_per_ml").value
 GYPSUM = 1000 * shelf.value("plaster", "gypsum_density_g_per_ml").value
 PER_SQRT_MIN = 1000 * 60**0.5  # m/s^0.5 to mm/min^0.5
 KG_PER_LB = mass_g("1 lb") / 1000
+KG_PER_M3_PER_LB_PER_FT3 = KG_PER_LB / 0.3048**3
 
 
 def slurry_density(w: float) -> float:

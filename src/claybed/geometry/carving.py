@@ -79,10 +79,6 @@ class Workbench:
         self._sources[number] = np.asarray(origin, np.uint8)
         return solid
 
-    def lay_lattice(self, solid: LatticeSolid) -> Solid:
-        """A lattice solid, as `lay` does."""
-        return self.lay(lattice_mm(solid.points), solid.faces, solid.origin)
-
     def marked(self, solid: Solid, origin: Origin) -> Solid:
         """A solid whose faces, wherever they came from, all get one origin from now on."""
         out = solid.to_mesh64()

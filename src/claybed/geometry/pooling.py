@@ -8,7 +8,6 @@ Carr, Snoeyink and Axen, for what the name means).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,17 +73,6 @@ def cavity_of(model: Mesh, low_mm: Floats, high_mm: Floats, cells: int) -> Cavit
     rim = np.ones(shape, bool)
     rim[1:-1, 1:-1, 1:-1] = False
     return Cavity(inside, inside & rim, np.asarray(low_mm, dtype=np.float64), cell_mm)
-
-
-def with_vents(cavity: Cavity, places_mm: Sequence[tuple[float, float, float]]) -> Cavity:
-    """A cavity that opens at the given places (mm) as well, each at its nearest cell."""
-    cells = np.argwhere(cavity.inside)
-    middles = cavity.at_mm(cells)
-    opening = cavity.opening.copy()
-    for place in places_mm:
-        nearest = cells[int(np.argmin(((middles - np.array(place)) ** 2).sum(axis=1)))]
-        opening[tuple(nearest)] = True
-    return Cavity(cavity.inside, opening, cavity.low_mm, cavity.cell_mm)
 
 
 def caught(cavity: Cavity, up: Floats, *, less_than_ml: float = 0.0) -> list[Pocket]:

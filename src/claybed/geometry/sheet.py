@@ -78,11 +78,6 @@ def unmated(faces: NDArray[np.integer], count: int) -> Lattice:
     return edge_codes(faces, match_sides(faces, count).lone, count)
 
 
-def used_twice(faces: NDArray[np.integer], count: int) -> Lattice:
-    """Directed edges (coded) that more than one triangle has."""
-    return edge_codes(faces, match_sides(faces, count).twice, count)
-
-
 def edge_codes(faces: NDArray[np.integer], sides: NDArray[np.int64], count: int) -> Lattice:
     """The different directed edges along some sides, coded from * count + to, ascending."""
     ends = side_ends(faces, sides)

@@ -35,10 +35,6 @@ class LiftingConstants:
 
 
 METRIC: Final = LiftingConstants(23.0, 0.25, 0.63, 0.75, 0.3, 1.75, 0.25, 0.045, 1.75)
-# The manual prints inch constants that are not exact conversions of the metric ones.
-CUSTOMARY: Final = LiftingConstants(
-    51.0 * 0.45359237, 0.254, 0.635, 0.762, 0.0075 / 0.0254, 1.778, 0.254, 1.8 * 0.0254, 1.778
-)
 TWIST_MOST_DEG: Final = 135.0
 _RARELY: Final = 0.2
 # Lifts a minute -> multiplier for short, moderate and long work; (hands below 0.75 m, at or above it) where
