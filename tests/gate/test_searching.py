@@ -9,6 +9,7 @@ import manifold3d
 import numpy as np
 import pytest
 
+from claybed.flow import molding
 from claybed.flow.gate_noticing import gate_off, gate_placed, gate_words
 from claybed.gate.choosing import choose_gate
 from claybed.gate.flowing import flow_of
@@ -74,6 +75,21 @@ def test_a_gate_leaves_a_foot_whose_other_leg_would_trap_air() -> None:
     (told,) = gate_placed(gate)
     assert told.says.startswith(f"Slip goes in {here.words}, the best of")
     assert told.remedy.endswith("say --gate -z.")
+
+
+def test_where_no_mold_with_the_best_gate_holds_the_next_best_is_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Not the usual place at once, behind which a chimney full of air stays: there is another without."""
+    brief = Brief(keys=False)
+    best = placed_gate(bridge(), Y, brief)
+    monkeypatch.setattr(molding, "_faulty", lambda made, *_: made.gate == best)
+    gate = mold(bridge(), Y, brief).gate
+    assert gate == best.in_place_of and gate.chosen == "next"
+    assert gate.tried[0].left_ml < 1.0 < gate.tried[1].left_ml
+    assert "for which a sound mold could be cut" in gate_words(gate)
+    monkeypatch.setattr(molding, "_faulty", lambda made, *_: made.gate.chosen != "")
+    assert mold(bridge(), Y, brief).gate.out == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
 
 
 @pytest.mark.parametrize("mesh", [solids.sphere(50.0, subdivisions=3), solids.cup_with_handle()])

@@ -206,12 +206,33 @@ def test_a_lock_that_was_measured_is_not_measured_again(depth_mm: float) -> None
     )
     mesh = solids.revolved(np.concatenate([groove, [[0.0, 30.0]]]), sides=64)
     raster, limits = DepthRaster(mesh, 128), shelf_limits()
-    upright = judge(raster, (0.0, 0.0, 1.0), "asked", limits, windows=16).score.deepest_mm
+    upright = judge(raster, (0.0, 0.0, 1.0), "asked", limits, windows=16).score
     allowed = [
-        tilt_allowed(raster, (0.0, 0.0, 1.0), limits.scrape_mm, upright_mm=known) for known in (None, upright)
+        tilt_allowed(raster, (0.0, 0.0, 1.0), limits, upright=known) for known in (None, not upright.castable)
     ]
     assert allowed[0] == allowed[1]
     assert (allowed[0] == 0.0) is (depth_mm > limits.scrape_mm)
+
+
+def test_a_hair_of_space_shut_in_does_not_count_as_deep() -> None:
+    """A tile with a void of 0.8 mm3 in its body, as merged shapes leave them, leaves a single block straight
+    up, as it does without: the void holds no plaster, though its way out would be 30 mm.
+    """
+    limits = shelf_limits()
+    void = solids.box(2.0, 2.0, 0.2).moved(np.eye(3), np.array([0.0, 0.0, 2.0]), frame="object")
+    whole = solids.frustum(40.0, 35.0, 10.0)
+    faces = np.concatenate([whole.faces, void.faces[:, ::-1] + len(whole.vertices_mm)])
+    mesh = Mesh.make(np.concatenate([whole.vertices_mm, void.vertices_mm]), faces, frame="object")
+    raster = DepthRaster(mesh, 512)
+    got = judge(raster, (0.0, 0.0, -1.0), "asked", limits, windows=4)
+    assert max(place.depth_mm for place in got.places) > 30.0
+    assert got.score.castable
+    assert got.score.deepest_mm == limits.scrape_mm
+    tilts = [
+        tilt_allowed(DepthRaster(each, 512), (0.0, 0.0, -1.0), limits, upright=False)
+        for each in (mesh, whole)
+    ]
+    assert tilts[0] == tilts[1] > 0.0
 
 
 def test_survey_is_the_same_twice_and_tells_its_progress() -> None:

@@ -132,7 +132,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
-    searched = molded.gate.chosen in ("better", "usual")
+    searched = molded.gate.chosen in ("better", "next", "usual")
     checks = (
         *checks,
         *flow_checks(flow, assembly, searched=searched),

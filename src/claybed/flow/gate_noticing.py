@@ -25,10 +25,11 @@ def gate_words(gate: GatePlan) -> str:
         return ""
     here, other = gate.tried[0], gate.tried[-1]
     goes, stays = f"Slip goes in {here.words}", f"{_left(here)} {_stay(here)} behind"
-    if gate.chosen == "better":
+    if gate.chosen in ("better", "next"):
+        those = "" if gate.chosen == "better" else " for which a sound mold could be cut"
         return (
-            f"{goes}, the best of {count_word(gate.places)} places: {stays}, and {_left(other)} with the "
-            f"gate {other.words}, the usual place."
+            f"{goes}, the best of {count_word(gate.places)} places{those}: {stays}, and {_left(other)} with "
+            f"the gate {other.words}, the usual place."
         )
     if gate.chosen == "usual":
         count = gate.places - 1
@@ -183,7 +184,7 @@ def gate_breaks_through(gate: Gate) -> tuple[Finding, ...]:
 def write_gate_trials(part: Part, gate: GatePlan) -> None:
     """Write why this place, and what it and the next best keep."""
     part.say(why=gate_words(gate) or None, compared=[])
-    if gate.chosen in ("better", "usual"):
+    if gate.chosen in ("better", "next", "usual"):
         part.number("places", gate.places, "-", "ends of the object, and along the pull, judged", "geometry")
     for trial in gate.tried:
         row = part.row("compared")

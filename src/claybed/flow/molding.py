@@ -99,7 +99,7 @@ def gated(
     over: bool,
 ) -> Molded:
     """The mold of one way of a survey, with the gate where it keeps the least air and slip; with the gate at
-    its usual place where the mold cannot be cut so, or does not hold.
+    the next best place, and at last at its usual one, where the mold cannot be cut so, or does not hold.
 
     With `over` its side pieces part over the object. Raises CannotError where no mold comes of it, and
     SideFillError or UncutError where its side pieces are why.
@@ -108,22 +108,22 @@ def gated(
     def cut(gate: GatePlan) -> Molded:
         return _one(obj, option, gate, brief, progress, over=over, weak=weak, survey=survey)
 
-    usual = choose_gate(obj, option, brief)
-    best = searched(usual, obj, option, brief)
-    if best.in_place_of is None:
-        return cut(best)
+    gate = searched(choose_gate(obj, option, brief), obj, option, brief)
     made = None
+    while gate.in_place_of is not None:
+        with contextlib.suppress(CannotError):
+            again = cut(gate)
+            if not _faulty(again, brief, weak):
+                return again
+            made = made or again
+        gate = gate.in_place_of
+    if made is None:
+        return cut(gate)
     with contextlib.suppress(CannotError):
-        made = cut(best)
-        if not _faulty(made, brief, weak):
-            return made
-    try:
-        again = cut(best.in_place_of)
-    except CannotError:
-        if made is None:
-            raise
-        return made
-    return made if made is not None and _faulty(again, brief, weak) else again
+        again = cut(gate)
+        if not _faulty(again, brief, weak):
+            return again
+    return made
 
 
 def _faulty(molded: Molded, brief: Brief, weak: Weak) -> bool:

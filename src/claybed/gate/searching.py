@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -64,7 +65,8 @@ class _Place:
 
 def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePlan:
     """A gate at the place where the cavity keeps the least air and slip, or the usual one where that is as
-    good; there it is made narrower where the usual bore would take the object's own end.
+    good; there it is made narrower where the usual bore would take the object's own end. The next best places
+    follow by `in_place_of`, the usual one last, for where no mold with the best one holds.
 
     `usual` is what `choose_gate` gives. Reads `gate`, `gate_bore_mm`, `up` and `ware_wall_mm` of the brief.
     Places are the ends of the object eight ways across the pull and along its length, and bores along the
@@ -111,16 +113,24 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     least_ml = min(kept.left_ml for _, kept in judged)
     near = [one for one in judged if one[1].left_ml <= least_ml + worth_ml]
     best, found = min(near, key=lambda one: (*_taste(one[0], shape), one[1].left_ml))
+    judged.sort(key=lambda one: (one[0] is not best, one[1].left_ml))
     count = 1 + len(others) + sum(place.along for place, _ in judged)
     tried = _trial(first, here, turn, fine), _trial(best, found, turn, fine)
     if here.left_ml - found.left_ml < worth_ml:
         return replace(named, chosen="usual", tried=tried, places=count)
-    # What the usual place has no room for may fit there.
-    there = replace(named, usual_takes_mm=0.0, usual_takes_ml=0.0)
-    if not best.along:
-        there = _sparing(widest, placed, best.bore.at, best.bore.out, brief)
-    moved = _moved(there, best, turn)
-    return replace(moved, chosen="better", tried=tried[::-1], places=count, in_place_of=named)
+    gate = named
+    for place, kept in reversed(judged):
+        if here.left_ml - kept.left_ml >= worth_ml:
+            # What the usual place has no room for may fit there.
+            there = replace(named, usual_takes_mm=0.0, usual_takes_ml=0.0)
+            if not place.along:
+                there = _sparing(widest, placed, place.bore.at, place.bore.out, brief)
+            told = _trial(place, kept, turn, fine), tried[0]
+            chosen: Literal["better", "next"] = "better" if place is best else "next"
+            gate = replace(
+                _moved(there, place, turn), chosen=chosen, tried=told, places=count, in_place_of=gate
+            )
+    return gate
 
 
 def _sparing(usual: GatePlan, placed: Mesh, at: Floats, out: Floats, brief: Brief) -> GatePlan:

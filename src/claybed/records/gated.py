@@ -44,6 +44,7 @@ class GatePlan:
     may be as narrow as `least_mm` where no wider one finds room. One that was made
     narrower than `usual_bore_mm` (nan: it was not) leaves the object's end, of which that would take
     `usual_takes_ml`, the last `usual_takes_mm`; both 0 where it only has no room.
+    `in_place_of` is the gate to take where no mold with this one holds.
     """
 
     kind: Literal["bore", "mouth", "face", "none"]
@@ -56,7 +57,7 @@ class GatePlan:
     beside: tuple[Vector, ...] = ()
     least_mm: float = math.nan
     at_mm: Vector | None = None
-    chosen: Literal["", "better", "usual", "neck", "neck_narrow", "neck_keeps"] = ""
+    chosen: Literal["", "better", "next", "usual", "neck", "neck_narrow", "neck_keeps"] = ""
     places: int = 0
     end_mm: float = math.nan
     tried: tuple[GateTrial, ...] = ()

@@ -324,7 +324,7 @@ def _option(raster: DepthRaster, side_raster: DepthRaster, trade: Trade, limits:
         kind="several",
         pull=trade.pull,
         fill_ml=fill_ml,
-        deepest_mm=max((p.depth_mm for p in places), default=0.0),
+        deepest_mm=limits.deepest_mm(places),
         says=f"Leaves in {count} pieces with {what}.",
         sides=trade.sides,
         places=places,

@@ -42,7 +42,7 @@ def survey_hump(
     scorer = Scorer(bed, FINE_LINES)
     judged = judge(scorer.raster, hollow.up, "upright", limits, windows=_WINDOWS)
     progress("survey", 0.5)
-    tilt = tilt_allowed(scorer.raster, hollow.up, limits.scrape_mm, upright_mm=judged.score.deepest_mm)
+    tilt = tilt_allowed(scorer.raster, hollow.up, limits, upright=not judged.score.castable)
     judged = judge(scorer.raster, hollow.up, "upright", limits, windows=_WINDOWS, tilt_deg=tilt)
     progress("survey", 0.9)
     score = judged.score

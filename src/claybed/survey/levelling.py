@@ -49,7 +49,7 @@ def levelled(
     return replace(
         option,
         fill_ml=total_ml,
-        deepest_mm=max((p.depth_mm for p in places), default=0.0),
+        deepest_mm=limits.deepest_mm(places),
         says=f"Leaves in two pieces with its seam in one plane once {say_volume(total_ml)} of oil clay is "
         f"added, {say_volume(plane_ml)} of it for the plane.",
         places=places,

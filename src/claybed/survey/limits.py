@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from claybed.materials import shelf
-from claybed.records.surveyed import LockClass
+from claybed.records.surveyed import FillPlace, LockClass
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,17 @@ class LockLimits:
         if depth_mm < self.ignore_mm:
             return "ignore"
         return "scrape" if depth_mm <= self.scrape_mm or volume_mm3 < self.crumb_mm3 else "fill"
+
+    def deepest_mm(self, places: Sequence[FillPlace]) -> float:
+        """The largest depth of `places`, mm; one that is scraped however deep counts for what is scraped.
+
+        A gap between faces that all but lie on one another holds no plaster to speak of, but its way out may
+        lead through the whole object.
+        """
+        return max(
+            (p.depth_mm if p.lock_class == "fill" else min(p.depth_mm, self.scrape_mm) for p in places),
+            default=0.0,
+        )
 
 
 def shelf_limits() -> LockLimits:

@@ -52,7 +52,7 @@ def judge(
         fill_g=fill_ml * limits.clay_g_per_ml,
         undercut_area_cm2=columns.score.undercut_mm2 / 100.0,
         places=needs_fill,
-        deepest_mm=max((p.depth_mm for p in places), default=0.0),
+        deepest_mm=limits.deepest_mm(places),
         castable=needs_fill == 0,
         tilt_deg=tilt_deg,
         why=why,
@@ -70,28 +70,29 @@ def place(patch: Patch, limits: LockLimits) -> FillPlace:
     )
 
 
-def lock_mm(raster: DepthRaster, axis: Floats, enough_mm: float) -> float:
-    """Largest sideways depth along `axis` (3,), mm, measured closely only near `enough_mm`."""
+def lock_mm(raster: DepthRaster, axis: Floats, limits: LockLimits) -> float:
+    """Largest sideways depth along `axis` (3,), mm, measured closely only near what is scraped; without what
+    is scraped however deep.
+    """
     columns = raster.columns(axis)
     if columns.score.gap_columns == 0:
         return 0.0
-    found = patches(columns)
-    deepest = max(p.depth_mm for p in found)
-    if deepest < enough_mm or deepest >= 3.0 * columns.grid.spacing_mm:
+    found = [p for p in patches(columns) if p.volume_mm3 >= limits.crumb_mm3]
+    deepest = max((p.depth_mm for p in found), default=0.0)
+    if deepest < limits.scrape_mm or deepest >= 3.0 * columns.grid.spacing_mm:
         return deepest
     return max(p.depth_mm for p in sharpened(raster, axis, columns, found, windows=_TILT_WINDOWS))
 
 
 def tilt_allowed(
-    raster: DepthRaster, axis: Vector, limit_mm: float, *, upright_mm: float | None = None
+    raster: DepthRaster, axis: Vector, limits: LockLimits, *, upright: bool | None = None
 ) -> float:
-    """Smallest of TILTS_DEG off `axis`, over eight ways to tilt, at which `limit_mm` locks sideways.
+    """Smallest of TILTS_DEG off `axis`, over eight ways to tilt, at which more locks than is scraped.
 
     0 when that much locks without a tilt; the last of TILTS_DEG also stands for "that much or more".
-    `upright_mm` is what locks without a tilt, where that is known.
+    `upright` says whether so much locks without a tilt, where that is known.
     """
-    known = None if upright_mm is None else upright_mm >= limit_mm
-    return least_tilt(axis, lambda d: lock_mm(raster, d, limit_mm) >= limit_mm, upright=known)
+    return least_tilt(axis, lambda d: lock_mm(raster, d, limits) >= limits.scrape_mm, upright=upright)
 
 
 def least_tilt(axis: Vector, locks: Callable[[Floats], bool], *, upright: bool | None = None) -> float:

@@ -87,8 +87,8 @@ def survey(
         judged = single
     tilt = judged.score.tilt_deg
     if tilt is None:  # for a single axis the whole mesh is looked at sooner than a lighter one is made
-        locks_mm = judged.score.deepest_mm if judged is pair else None
-        tilt = tilt_allowed(whole.raster, judged.score.axis, limits.scrape_mm, upright_mm=locks_mm)
+        locks = not judged.score.castable if judged is pair else None
+        tilt = tilt_allowed(whole.raster, judged.score.axis, limits, upright=locks)
     chosen = replace(judged.score, tilt_deg=tilt)
     progress("survey", 0.95)
     more = None
@@ -156,7 +156,7 @@ def _ranked(
     tied = apart(sorted((r for r in found if r.score.fill_mm3 <= enough), key=by_looks), _TIED, 2.0)
     tilts: dict[Vector, float] = {}
     for k, r in enumerate(tied):
-        tilts[r.candidate.axis] = tilt_allowed(light_fine.raster, r.candidate.axis, limits.scrape_mm)
+        tilts[r.candidate.axis] = tilt_allowed(light_fine.raster, r.candidate.axis, limits)
         progress("survey", 0.85 + 0.08 * (k + 1) / len(tied))
     tied.sort(key=lambda r: (-tilts[r.candidate.axis], *by_looks(r)))
     pair = _judged(whole, tied[0].candidate, limits, _WINDOWS, tilts[tied[0].candidate.axis])
