@@ -228,6 +228,12 @@ def say_length(mm: float, *, us: bool = False) -> str:
     return f"{sign}{' '.join(str(piece) for piece in (whole, part) if piece)} in"
 
 
+def say_opening(width_mm: float, length_mm: float, *, us: bool = False) -> str:
+    """Write the size of a hole, least and largest width in mm: one width when round, both when not."""
+    wide, long = say_length(width_mm, us=us), say_length(length_mm, us=us)
+    return f"{wide} wide" if length_mm < 1.1 * width_mm else f"{wide} × {long}"
+
+
 def say_volume(ml: float, *, us: bool = False) -> str:
     """Write a volume in ml: litres to 10 ml from 1 l on, whole ml below, tenths under 10 ml, less
     than can be told as "under 0.1 ml".

@@ -25,6 +25,7 @@ ASKED: dict[str, tuple[tuple[str, ...], object]] = {
     "unit": (("--unit", "CM"), "cm"),
     "height_mm": (("--height", "18cm"), 180.0),
     "mouth": (("--mouth",), True),
+    "close_holes": (("--close-holes",), True),
     "mass_g": (("--mass", "2.75 lb"), 2.75 * 453.59237),
     "body": (("--body", "2"), 2),
     "up": (("--up", "y"), (0.0, 1.0, 0.0)),

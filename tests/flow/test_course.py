@@ -28,7 +28,8 @@ from tests.pieces import solids
 from tests.survey.objects import measured
 
 OTHER: dict[str, Any] = {
-    "unit": "in", "height_mm": 99.0, "mouth": True, "mass_g": 310.0, "body": 2, "up": (0.0, 1.0, 0.0),
+    "unit": "in", "height_mm": 99.0, "mouth": True, "close_holes": True, "mass_g": 310.0,
+    "body": 2, "up": (0.0, 1.0, 0.0),
     "max_triangles": 1000, "axis": (1.0, 0.0, 0.0), "flat_seam": True,
     "keep_out": (KeepOut((0.0, 0.0, 1.0), 1.0, 2.0),), "max_fill_ml": 3.0, "pose_tolerance_deg": 1.0,
     "pieces": 2, "shape": "boxed", "use": "press", "wall_mm": 44.0, "ware_wall_mm": 3.0, "gate": "none",

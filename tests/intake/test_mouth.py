@@ -221,8 +221,8 @@ def test_solid_has_no_mouth(tmp_path: Path) -> None:
         _closed(tmp_path / "block.obj", box((40, 40, 40)))
 
 
-def test_a_drain_hole_is_named_as_what_hides_the_inside(tmp_path: Path) -> None:
-    """A planter that holds no water is refused with what lets it out, and when the hole is cut instead."""
+def test_a_drain_hole_is_named_with_the_option_that_closes_it(tmp_path: Path) -> None:
+    """A planter that holds no water is refused with what lets it out, and the option given leads on."""
     pot = trimesh.Trimesh(*revolved(TUMBLER, 48))
     low, high = pot.bounds[:, 2]
     bore = trimesh.creation.cylinder(
@@ -230,20 +230,35 @@ def test_a_drain_hole_is_named_as_what_hides_the_inside(tmp_path: Path) -> None:
     )
     pierced = trimesh.boolean.difference([pot, bore])
     assert pierced.euler_number == pot.euler_number - 2
-    with pytest.raises(InputError, match="close a drain hole in the model first"):
-        _closed(tmp_path / "planter.obj", (np.array(pierced.vertices), np.array(pierced.faces)))
+    arrays = (np.array(pierced.vertices), np.array(pierced.faces))
+    with pytest.raises(InputError, match="1 hole through its wall") as refused:
+        _closed(tmp_path / "planter.obj", arrays)
+    assert "a: 10 mm wide, in the floor, in the middle" in refused.value.what
+    assert "Add --close-holes:" in refused.value.remedy
+    found, _ = _closed(tmp_path / "planter.obj", arrays, close_holes=True)
+    assert found.solid_ml == pytest.approx(frustums_ml([(30, 0), (38, 100)], 48), rel=1e-9)
+    assert [hole.mark for hole in found.holes] == ["a"]
+    assert "holes_closed" in [finding.id for finding in found.findings]
 
 
 def test_spout_is_a_second_opening(tmp_path: Path) -> None:
-    """A pot with a spout must be refused, both openings named by place."""
+    """A pot with a spout must be refused, its opening named by place; closed, it is a solid with one hole to
+    cut.
+    """
     at = trimesh.transformations.translation_matrix([50, 0, 50])
     lean = trimesh.transformations.rotation_matrix(0.9, [0, 1, 0])
     pot = trimesh.Trimesh(*revolved(BOTTLE, 48))
     pipe = trimesh.creation.cylinder(8.0, 60.0, transform=at @ lean)
     bore = trimesh.creation.cylinder(6.0, 90.0, transform=at @ lean)
     spouted = trimesh.boolean.difference([trimesh.boolean.union([pot, pipe]), bore])
-    with pytest.raises(InputError, match="2 openings"):
-        _closed(tmp_path / "pot.obj", (np.array(spouted.vertices), np.array(spouted.faces)))
+    arrays = (np.array(spouted.vertices), np.array(spouted.faces))
+    with pytest.raises(InputError, match="1 hole through its wall"):
+        _closed(tmp_path / "pot.obj", arrays)
+    found, _ = _closed(tmp_path / "pot.obj", arrays, close_holes=True)
+    assert len(found.holes) == 1
+    # The spout's axis leans 0.9 rad from (50, 50) and its tip is 30 mm along it.
+    tip = np.array([50 + 30 * np.sin(0.9), 0.0, 50 + 30 * np.cos(0.9)])
+    assert np.linalg.norm(np.array(found.holes[0].at_mm) - tip) < 8.0
 
 
 def test_two_insides_are_refused(tmp_path: Path) -> None:

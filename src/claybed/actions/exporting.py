@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from claybed.geometry.threemf import threemf_bytes
 from claybed.posing.fillers import bed_loops, filler_loops
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.drawing import Drawing
+from claybed.records.measured import MeasuredObject
 from claybed.records.pose import Pose, Saddle
 from claybed.scene.page import write_view
 from claybed.sheets import bench_sheet, lying_pictures, pictures, template_sheet
@@ -42,7 +43,8 @@ class Shown:
     an object that lies on the board without a bed; `filled` whether the plan tells of any fill; `pose` that
     part of the document where there is a bed, `bed_loops_mm` the seam that the bed comes up to and
     `filler_loops_mm` where fillers meet the object. Of a hump, `vessel` is what it is cast in, and `hump` the
-    heights of ledge and sand and the slab, mm. `barred` is where no seam may run.
+    heights of ledge and sand and the slab, mm. `barred` is where no seam may run; `holes` the letters and
+    rims of those that were closed.
     """
 
     pieces: tuple[tuple[str, Mesh, Floats], ...]
@@ -60,6 +62,7 @@ class Shown:
     vessel: Mesh | None = None
     hump: tuple[float, float, float] | None = None
     barred: Barred = field(default_factory=Barred)
+    holes: tuple[tuple[str, Floats], ...] = ()
 
     @staticmethod
     def of(assembly: Assembly, document: Mapping[str, Any], vessel: Mesh | None = None) -> Shown:
@@ -157,6 +160,11 @@ def write_rest(
     """
     hollow = course.obj.hollow
     shown = Shown.of(course.molded.assembly, document, None if hollow is None else hollow.vessel)
+    assembly = course.molded.assembly
+    rims = [
+        (mark, rim_mm @ assembly.to_block.T + assembly.shift_mm) for mark, rim_mm in hole_rims(course.obj)
+    ]
+    shown = replace(shown, holes=tuple(rims))
     us = units == "us"
     drawn = draw(shown, progress, saddles=pose.saddles, us=us)
     drawn |= form_pictures(course, sand_mm=0.0 if shown.hump is None else shown.hump[1])
@@ -194,6 +202,11 @@ def write_templates(drawings: Sequence[Drawing], name: str, folder: Path, *, us:
     (folder / "sheets" / "templates.pdf").write_bytes(pdf)
 
 
+def hole_rims(obj: MeasuredObject) -> list[tuple[str, Floats]]:
+    """The letter of each hole that was closed, and its rim outside (n, 3) in mm, in the object's frame."""
+    return [(hole.mark, np.array(hole.rim_mm)) for hole in obj.holes]
+
+
 def draw(
     shown: Shown, progress: Progress, *, saddles: Sequence[Saddle] = (), us: bool = False
 ) -> dict[str, bytes]:
@@ -208,7 +221,12 @@ def draw(
     drawn = {
         "seam": pictures.as_png(
             pictures.object_with_seam(
-                model, shown.seam_loops_mm, shown.fill_places_mm, shown.witness_mm, shown.barred
+                model,
+                shown.seam_loops_mm,
+                shown.fill_places_mm,
+                shown.witness_mm,
+                shown.barred,
+                holes=shown.holes,
             )
         )
     }

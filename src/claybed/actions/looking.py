@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from claybed.actions.exporting import hole_rims
 from claybed.actions.looked_at import LIGHT, PICTURE, SHAPE
 from claybed.actions.planning import known_source, reader_of
 from claybed.actions.warming import warm_up
@@ -46,7 +47,9 @@ def run(payload: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     (out / SHAPE).write_bytes(shape_bytes(mesh[0]))
     np.savez(out / LIGHT, vertices_mm=mesh[0].vertices_mm, faces=mesh[0].faces, origin=mesh[0].origin)
     progress("drawing", 0.5)
-    picture = pictures.object_with_seam(mesh[0], [], None, width_px=960, height_px=720)
+    picture = pictures.object_with_seam(
+        mesh[0], [], None, holes=hole_rims(found.obj), width_px=960, height_px=720
+    )
     (out / PICTURE).write_bytes(pictures.as_png(picture))
     progress("drawing", 1.0)
     document = survey_document(found, payload["brief"])

@@ -42,6 +42,15 @@ Height = Annotated[
 Mouth = Annotated[
     bool | None, option("--mouth", "", "A hollow vessel: close its mouth, mold its outside.", _OBJECT)
 ]
+CloseHoles = Annotated[
+    bool | None,
+    option(
+        "--close-holes",
+        "",
+        "The same with drain, cord or side holes: close them, tell where to cut.",
+        _OBJECT,
+    ),
+]
 Mass = Annotated[
     str | None, option("--mass", "MASS", "What the object weighs: tells whether it floats.", _OBJECT)
 ]

@@ -8,6 +8,7 @@ from typing import Any
 from claybed import units as unit_words
 from claybed.cli import output
 from claybed.trades import how_told, worth_telling
+from claybed.units import say_share
 
 Document = Mapping[str, Any]
 
@@ -85,3 +86,29 @@ def _left(row: Mapping[str, Any], *, us: bool) -> str:
     fill_ml, known = float(row["fill_ml"]), how_told(row)
     left = unit_words.say_volume(fill_ml, us=us) if fill_ml > 0.0 else "nothing"
     return f"{left} ({known})" if known else left
+
+
+def spread_lines(document: Document, *, us: bool) -> list[str]:
+    """Return one sentence for each pour whose weights are uncertain because the object's volume is.
+
+    Empty for an object taken at its word: how well plaster itself is known stands in the working.
+    """
+    band = (document["object"].get("measured") or {}).get("band") or {}
+    if not any(band.values()):
+        return []
+    lines = []
+    for place, pour in enumerate(document["pours"]):
+        off = [
+            unit_words.say_spread(
+                pour[key],
+                document["figures"][f"/pours/{place}/{key}"]["low"],
+                document["figures"][f"/pours/{place}/{key}"]["high"],
+                lambda grams: unit_words.say_mass(grams, us=us),
+            )
+            for key in ("water_g", "plaster_g")
+        ]
+        lines.append(
+            f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as object and plaster are "
+            f"known; {say_share(pour['waste'], 1)} over is mixed."
+        )
+    return lines

@@ -11,10 +11,18 @@ from claybed import units as unit_words
 from claybed.actions.asking import OPTIONS, SYSTEMS, body_words, brief_from, choice, words_of
 from claybed.cli import options as ask
 from claybed.cli import output
-from claybed.cli.plan_lines import frames_line, gate_line, hump_line, is_hump, trade_lines, ware_line
+from claybed.cli.plan_lines import (
+    frames_line,
+    gate_line,
+    hump_line,
+    is_hump,
+    spread_lines,
+    trade_lines,
+    ware_line,
+)
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
-from claybed.units import say_share
+from claybed.hole_words import cut_words
 from claybed.wording import clay_words, from_board, in_system, per_mm_words, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
@@ -24,6 +32,7 @@ SURVEY_FIELDS = (
     "unit",
     "height_mm",
     "mouth",
+    "close_holes",
     "mass_g",
     "body",
     "up",
@@ -40,7 +49,7 @@ _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
 # A finding that says with names what this check says with a number.
 _SAID_BY = {"liftable": "lift_over_limit"}
 _NAMED_OPTION = re.compile(r"([Ll]eave )?(--[a-z][a-z-]+)(?: ([\w.:%-]+))?")
-_FLAGS = ("--mouth", "--flat-seam", "--no-keys", "--porous")
+_FLAGS = ("--mouth", "--close-holes", "--flat-seam", "--no-keys", "--porous")
 
 
 def plan(
@@ -48,6 +57,7 @@ def plan(
     unit: ask.Unit = None,
     height: ask.Height = None,
     mouth: ask.Mouth = None,
+    close_holes: ask.CloseHoles = None,
     mass: ask.Mass = None,
     body: ask.BodyOrClay = None,
     up: ask.Up = None,
@@ -102,6 +112,7 @@ def plan(
         "unit": unit,
         "height_mm": height,
         "mouth": mouth,
+        "close_holes": close_holes,
         "mass_g": mass,
         "body": which_body,
         "up": up,
@@ -205,7 +216,7 @@ def show_plan(document: Document, final: Path, *, us: bool) -> None:
     seam = f"seam {unit_words.say_length(seam_mm, us=us)}" if seam_mm > 0.0 else "no seam"
     wall = f"{shape} {size}, wall {unit_words.say_length(mold['wall_mm'], us=us)}, {seam}."
     output.say(hump_line(mold["hump"], us=us) if mold.get("hump") else wall)
-    for line in (gate_line(document, us=us), ware_line(document, us=us)):
+    for line in (gate_line(document, us=us), ware_line(document, us=us), *cut_words(document, us=us)):
         if line:
             output.say(line)
     _pour_table(document, us=us)
@@ -362,32 +373,6 @@ def _pour_table(document: Document, *, us: bool) -> None:
     first = document["pours"][0].get("grams_per_mm")
     if first is not None:
         output.say(per_mm_words(first, us=us))
-
-
-def spread_lines(document: Document, *, us: bool) -> list[str]:
-    """Return one sentence for each pour whose weights are uncertain because the object's volume is.
-
-    Empty for an object taken at its word: how well plaster itself is known stands in the working.
-    """
-    band = (document["object"].get("measured") or {}).get("band") or {}
-    if not any(band.values()):
-        return []
-    lines = []
-    for place, pour in enumerate(document["pours"]):
-        off = [
-            unit_words.say_spread(
-                pour[key],
-                document["figures"][f"/pours/{place}/{key}"]["low"],
-                document["figures"][f"/pours/{place}/{key}"]["high"],
-                lambda grams: unit_words.say_mass(grams, us=us),
-            )
-            for key in ("water_g", "plaster_g")
-        ]
-        lines.append(
-            f"Piece {pour['piece']}: water {off[0]} and plaster {off[1]}, as well as object and plaster are "
-            f"known; {say_share(pour['waste'], 1)} over is mixed."
-        )
-    return lines
 
 
 def _reasons(checks: Sequence[Document], stops: Sequence[Document], *, us: bool) -> list[str]:

@@ -20,9 +20,9 @@ from claybed.wording import in_system
 TARGET = "claybed.actions.surveying:run"
 _ROWS = 8
 _FILL_OPTION = "--max-fill"
-_INSIDE = "hollow_ware"
+_INSIDE = ("hollow_ware", "pierced_ware")
 # What of an outside's survey holds of its inside.
-_OF_OBJECT = ("unit", "height_mm", "mass_g", "body", "up", "max_triangles")
+_OF_OBJECT = ("unit", "height_mm", "close_holes", "mass_g", "body", "up", "max_triangles")
 
 
 def survey(
@@ -30,6 +30,7 @@ def survey(
     unit: ask.Unit = None,
     height: ask.Height = None,
     mouth: ask.Mouth = None,
+    close_holes: ask.CloseHoles = None,
     mass: ask.Mass = None,
     body: ask.Body = None,
     up: ask.Up = None,
@@ -50,6 +51,7 @@ def survey(
         "unit": unit,
         "height_mm": height,
         "mouth": mouth,
+        "close_holes": close_holes,
         "mass_g": mass,
         "body": body,
         "up": up,
@@ -85,7 +87,7 @@ def _next_words(document: Mapping[str, Any], file: Path, typed: Mapping[str, Any
     """
     refused = document.get("refused")
     asked: list[str] | None = words_of(typed)
-    inside = [finding for finding in document["findings"] if finding["id"] == _INSIDE]
+    inside = [finding for finding in document["findings"] if finding["id"] in _INSIDE]
     if inside and not document["survey"]["castable"]:
         return ["claybed", "survey", str(file), *(remedied(typed, str(inside[0]["remedy"])) or ())]
     if refused:

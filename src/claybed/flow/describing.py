@@ -67,6 +67,18 @@ def write_object(part: Part, obj: MeasuredObject, brief: Brief, floating: FloatR
         "geometry",
     )
     _write_mouth(part, obj)
+    part.say(holes=[])
+    for hole in obj.holes:
+        row = part.row("holes")
+        row.say(mark=hole.mark, where=hole.where, turned=hole.turned)
+        row.number("at_mm", hole.at_mm, "mm", "middle of its rim outside, object's frame", "geometry")
+        row.number("out", hole.out, "-", "unit vector out of it, object's frame", "geometry")
+        row.number("width_mm", hole.width_mm, "mm", "least width of its narrowest end", "geometry")
+        row.number("length_mm", hole.length_mm, "mm", "largest width of its narrowest end", "geometry")
+        row.number("depth_mm", hole.depth_mm, "mm", "from rim to rim", "geometry")
+        row.number(
+            "volume_ml", hole.volume_ml, "ml", "between its wall and both surfaces over it", "geometry"
+        )
     part.number("mass_g", obj.mass_g, "g", "weighed", "asked")
     if floating is not None:
         _write_floating(part, obj, brief, floating)

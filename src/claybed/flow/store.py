@@ -16,7 +16,7 @@ Record = TypeVar("Record")
 
 # Which fields of the brief each stage reads; a test changes every field and sees its stages move.
 READS: dict[str, tuple[str, ...]] = {
-    "intake": ("unit", "height_mm", "mouth", "mass_g", "body", "up", "max_triangles", "hump"),
+    "intake": ("unit", "height_mm", "mouth", "close_holes", "mass_g", "body", "up", "max_triangles", "hump"),
     "survey": ("up", "axis", "pieces", "pose_tolerance_deg", "max_fill_ml"),
     "mold": (
         "up", "axis", "pieces", "flat_seam", "keep_out", "max_fill_ml", "shape", "use", "wall_mm",
@@ -38,14 +38,14 @@ READS: dict[str, tuple[str, ...]] = {
     "timetable": ("use",),
 }  # fmt: skip
 VERSIONS = {
-    "intake": 4,
+    "intake": 5,
     "survey": 8,
     "mold": 17,
     "pours": 3,
     "proof": 7,
     "flow": 8,
     "bench": 9,
-    "ware": 5,
+    "ware": 6,
     "timetable": 3,
 }
 FOLLOWS = {

@@ -117,7 +117,11 @@ def _closed_instead(brief: Brief) -> str:
     """
     out = "plan it without asking for one open piece" if brief.use == "press" else "leave --pieces out"
     needs = "It needs a flat open face and no undercut towards it: "
-    return f"{needs}{out}." if brief.mouth else f"{needs}add --mouth for a hollow vessel, or {out}."
+    return (
+        f"{needs}{out}."
+        if brief.mouth or brief.close_holes
+        else f"{needs}add --mouth for a hollow vessel, or {out}."
+    )
 
 
 def _but_folded(obj: MeasuredObject, survey: Survey, options: list[MoldOption]) -> list[MoldOption]:
@@ -198,13 +202,12 @@ def or_mouth(obj: MeasuredObject, fill_ml: float, brief: Brief) -> str:
 
     What locks in hollow ware is its inside, which no plaster needs to reach.
     """
-    told = any(finding.id == "hollow_ware" for finding in obj.findings)
+    told = {finding.id for finding in obj.findings} & {"hollow_ware", "pierced_ware"}
     hollow = told or fill_ml > shelf.value("practice", "hollow_fill_fraction").value * obj.solid_ml
-    return (
-        "If it is open hollow ware, add --mouth, and its outside is molded."
-        if hollow and not brief.mouth
-        else ""
-    )
+    if not hollow or brief.mouth or brief.close_holes:
+        return ""
+    option = "--close-holes" if "pierced_ware" in told else "--mouth"
+    return f"If it is open hollow ware, add {option}, and its outside is molded."
 
 
 def seam_refusal(name: str, refused: Sequence[tuple[str, float, str]], brief: Brief) -> CannotError:

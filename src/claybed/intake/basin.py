@@ -41,8 +41,9 @@ def neighbours(skin: Skin) -> csr_matrix:
     return (graph + graph.T).tocsr()
 
 
-def largest_basin(skin: Skin, up: Points) -> Basin | None:
-    """The largest pool of a closed skin standing with the unit vector `up` (3,) upward, or None."""
+def largest_basin(skin: Skin, up: Points, *, least_share: float = LEAST_PART) -> Basin | None:
+    """The largest pool of a closed skin standing with the unit vector `up` (3,) upward, or None where it is
+    less than `least_share` of the bounding box."""
     heights = skin.vertices @ up
     level = flood_levels(neighbours(skin), heights)
     wet = level > heights + _FLAT * np.ptp(heights)
@@ -52,7 +53,7 @@ def largest_basin(skin: Skin, up: Points) -> Basin | None:
     held = _held(skin, up, heights, level, pool)
     best = int(held.argmax())
     box = float(np.prod(np.ptp(skin.vertices, axis=0)))
-    if held[best] < LEAST_PART * box:
+    if held[best] < least_share * box:
         return None
     rivals = int((held > RIVAL_PART * held[best]).sum()) - 1
     own = pool == best

@@ -7,12 +7,13 @@ import numpy as np
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.proxy import proxy
 from claybed.intake.basin import largest_basin
-from claybed.intake.mouth import SIX_WAYS, WAY_NAMES
+from claybed.intake.hole_places import place_words
+from claybed.intake.mouth import SIX_WAYS, WAY_NAMES, holes_of
 from claybed.intake.skin import Skin
 from claybed.materials import shelf
 from claybed.records.brief import Vector
 from claybed.records.finding import Amount, Finding
-from claybed.units import say_volume
+from claybed.units import say_count, say_opening, say_volume
 
 # What a vessel holds is told well enough by so many faces.
 FACES = 6000
@@ -52,4 +53,25 @@ def hollow_findings(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
                 amount=Amount(held_ml, "ml"),
             ),
         )
-    return ()
+    return _pierced(mesh, up)
+
+
+def _pierced(mesh: Mesh, up: Vector) -> tuple[Finding, ...]:
+    """What to say of a vessel that holds nothing because of the holes through its wall."""
+    holes = holes_of(Skin.of(np.array(mesh.vertices_mm), mesh.faces.astype(np.int64)), up, "")
+    if not holes:
+        return ()
+    first = f"{say_opening(holes[0].width_mm, holes[0].length_mm)}, {place_words(holes[0])}"
+    many = len(holes) > 1
+    return (
+        Finding(
+            id="pierced_ware",
+            severity="look",
+            where="the inside",
+            says=f"It holds no water, but would with {say_count(len(holes), 'hole')} closed "
+            f"({'the first ' if many else ''}{first}): as it is, plaster would fill its inside too.",
+            remedy="If it is hollow ware, add --close-holes: then its outside is molded, the holes closed "
+            "flush, and the plan tells where and how wide to cut them in the leather-hard ware.",
+            at_mm=holes[0].at_mm,
+        ),
+    )

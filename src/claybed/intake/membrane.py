@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import mapbox_earcut
 import numpy as np
 import shapely
@@ -16,21 +18,25 @@ LEVEL_WITHIN = 1e-4  # of the loop's width
 MOST_INNER = 3_000
 _ROUNDS = 6
 
+# Heights (n,) at places (n, 2) of the plane of `plane_axes`.
+Swell = Callable[[Points], Points]
 
-def span(loop: Points, up: Points) -> tuple[Points, Triples] | None:
+
+def span(loop: Points, up: Points, swell: Swell | None = None) -> tuple[Points, Triples] | None:
     """Span a loop (k, 3), ordered counter-clockwise seen from the unit vector `up`.
 
     Returns further points (j, 3) and faces (m, 3) over the loop's points followed by those; the loop's points
     are used as they are. The surface is a height field along `up`, between the lowest and highest point of
-    the loop. None when the loop crosses itself seen from above.
+    the loop; with `swell`, heights over the plane across `up`, it is spanned over what of the loop departs
+    from that and then raised by it. None when the loop crosses itself seen from above.
     """
     axes = plane_axes(up)
     flat = loop @ axes
     polygon = shapely.Polygon(flat)
     if not polygon.is_valid or polygon.area <= 0:
         return None
-    heights = loop @ up
-    if np.ptp(heights) <= LEVEL_WITHIN * float(np.ptp(flat, axis=0).max()):
+    heights = loop @ up if swell is None else loop @ up - swell(flat)
+    if swell is None and np.ptp(heights) <= LEVEL_WITHIN * float(np.ptp(flat, axis=0).max()):
         faces = _ears(flat)
         return None if faces is None else (np.zeros((0, 3)), faces)
     inner = _inner_points(polygon, flat)
@@ -39,6 +45,8 @@ def span(loop: Points, up: Points) -> tuple[Points, Triples] | None:
         faces = _ears(flat)
         return None if faces is None else (np.zeros((0, 3)), faces)
     raised = _relaxed(np.concatenate([flat, inner]), faces, heights)
+    if swell is not None:
+        raised = raised + swell(inner)
     return inner @ axes.T + raised[:, None] * up, faces
 
 

@@ -5,19 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from claybed.errors import CannotError, InputError
 from claybed.geometry.mesh import Origin
 from claybed.intake.basin import largest_basin
+from claybed.intake.bores import Bore, find_bores
 from claybed.intake.caps import Rim, rims_of
 from claybed.intake.crest import inside_faces
+from claybed.intake.hole_places import listed, placed
 from claybed.intake.membrane import span
-from claybed.intake.skin import Skin
+from claybed.intake.planes import plane_axes
+from claybed.intake.skin import Skin, used_points
 from claybed.intake.solidity import judge, kernel
 from claybed.intake.soup import Points
+from claybed.intake.wall_holes import at_rim, close_holes
 from claybed.records.brief import Vector
 from claybed.records.finding import Finding
-from claybed.records.measured import HollowReading, MouthReading
+from claybed.records.measured import HollowReading, MouthReading, WallHole
+from claybed.units import say_count
 
 SHEET_RIM_DEPTH = 0.2  # of the height: how far below the top the rim of a sheet vessel may lie
 SHEET_RIM_PART = 0.05  # of the plan area: the least a sheet vessel's rim may enclose
@@ -44,23 +50,47 @@ class Closed:
     skin: Skin
     reading: MouthReading
     findings: tuple[Finding, ...]
+    holes: tuple[WallHole, ...] = ()
 
 
-def close_mouth(skin: Skin, up: Vector, where: str, *, inside: bool = False) -> Closed:
+def close_mouth(skin: Skin, up: Vector, where: str, *, inside: bool = False, holes: bool = False) -> Closed:
     """Take the inside of a closed vessel away up to the crest of its rim and span the rim; with `inside`,
-    keep that inside instead, as the solid that fills it.
+    keep that inside instead, as the solid that fills it. With `holes`, holes through its wall are closed
+    first, flush with both its sides.
 
     What is kept keeps its points and faces as they are. When no mouth opens squarely along `up` but one does
     along exactly one other of the six axes, that one is used and said. Raises InputError for no opening,
-    several, or one that cannot be spanned.
+    several, or one that cannot be spanned; where closing its holes would help, with the holes and how.
     """
+    try:
+        return _close(skin, up, where, inside, holes=holes)
+    except (InputError, CannotError) as reason:
+        found = () if holes else holes_of(skin, up, where, inside=inside)
+        if not found:
+            raise
+        raise _pierced(found, where) from reason
+
+
+def holes_of(skin: Skin, up: Vector, where: str, *, inside: bool = False) -> tuple[WallHole, ...]:
+    """The holes through a vessel's wall with which closed its mouth can be closed; none where it cannot."""
+    if _rings_through(skin) == 0:
+        return ()
+    try:
+        return _close(skin, up, where, inside, holes=True).holes
+    except (InputError, CannotError):
+        return ()
+
+
+def _close(skin: Skin, up: Vector, where: str, inside: bool, *, holes: bool) -> Closed:
     direction = np.asarray(up, np.float64)
     direction = direction / np.linalg.norm(direction)
-    asked = _attempt(skin, direction, where, inside)
+    # Edged holes first: a rounded rim is looked for only where they are not all.
+    bores = [find_bores(skin, soft=soft) for soft in (False, True)] if holes and _rings_through(skin) else []
+    asked = _attempt(skin, direction, where, inside, bores)
     if isinstance(asked, Closed) and _square(asked):
         return asked
     others = [
-        (name, _attempt(skin, np.asarray(way), where, inside))
+        (name, _attempt(skin, np.asarray(way), where, inside, bores))
         for name, way in zip(WAY_NAMES, SIX_WAYS, strict=True)
         if float(np.asarray(way) @ direction) < 0.99
     ]
@@ -86,17 +116,50 @@ def close_mouth(skin: Skin, up: Vector, where: str, *, inside: bool = False) -> 
         f"has no opening to close along up ({_words(direction)}){ways}.",
         where=where,
         remedy="Say --up for the way the opening looks, or leave --mouth out for a solid object. An inside "
-        "is found by the water it holds: close a drain hole in the model first, and cut it in the "
+        "is found by the water it holds: close a hole through its wall in the model first, and cut it in the "
         "leather-hard ware.",
     )
 
 
-def _attempt(skin: Skin, up: Points, where: str, inside: bool) -> Closed | InputError | None:
-    """The vessel closed along `up`, or why it cannot be, or None when nothing opens that way."""
+def _attempt(
+    skin: Skin, up: Points, where: str, inside: bool, bores: list[list[Bore]]
+) -> Closed | InputError | None:
+    """The vessel closed along `up`, or why it cannot be, or None when nothing opens that way; with the holes
+    closed that one of the lists of `bores` leads to, the first that serves."""
+    refused: InputError | None = None
+    for found in bores:
+        whole = close_holes(skin, found, up)
+        try:
+            closed = _closed(whole.skin, up, where, inside, holes=whole.holes)
+        except InputError as reason:
+            refused = refused or reason
+            continue
+        if closed is not None and closed.holes:
+            return closed
+    if refused is not None:
+        return refused
     try:
         return _closed(skin, up, where, inside) or _capped_sheet(skin, up)
     except InputError as reason:
         return reason
+
+
+def _rings_through(skin: Skin) -> int:
+    """How many holes go through a closed skin of one part, handles counted with them, by Euler."""
+    edges = len(skin.faces) * 3 // 2
+    points = int(used_points(skin.faces, len(skin.vertices)).sum())
+    return (2 - (points - edges + len(skin.faces))) // 2
+
+
+def _pierced(holes: tuple[WallHole, ...], where: str) -> InputError:
+    """What a vessel with holes through its wall is refused with: which they are, and the line that leads
+    on."""
+    return InputError(
+        f"has {say_count(len(holes), 'hole')} through its wall ({listed(holes)}).",
+        where=where,
+        remedy="Add --close-holes: each is closed flush for the mold, and the plan tells where and how wide "
+        "to cut it in the leather-hard ware.",
+    )
 
 
 def _square(closed: Closed) -> bool:
@@ -111,8 +174,11 @@ def _taken(name: str, closed: Closed) -> Closed:
     return Closed(closed.skin, closed.reading, (told, *closed.findings))
 
 
-def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
-    """The vessel closed along `up`; None when nothing opens that way."""
+def _closed(
+    skin: Skin, up: Points, where: str, filled: bool, *, holes: tuple[WallHole, ...] | None = None
+) -> Closed | None:
+    """The vessel closed along `up`; None when nothing opens that way. `holes` are closed already; None allows
+    no further opening beside the mouth, such as a spout's, to be closed."""
     basin = largest_basin(skin, up)
     if basin is None:
         return None
@@ -121,7 +187,7 @@ def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
         return None
     kept = skin.flipped(np.ones(len(inside), bool)).kept(inside) if filled else skin.kept(~inside)
     rims = rims_of(kept)
-    if not rims or not any(_upright(r, up) for r in rims):
+    if not any(_upright(r, up) for r in rims):
         return None
     if basin.rivals:
         raise InputError(
@@ -129,7 +195,7 @@ def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
             where=where,
             remedy="Fill the others in the model, or leave --mouth out.",
         )
-    if len(rims) > 1:
+    if len(rims) > 1 and holes is None:
         places = "; ".join(_place(r.middle) for r in rims)
         raise InputError(
             f"has an inside with {len(rims)} openings (near {places}).",
@@ -137,17 +203,21 @@ def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
             remedy="Close all but the mouth in the model, such as the spout, then plan again; cut them in "
             "the leather-hard ware.",
         )
-    loop = kept.vertices[rims[0].ring]
-    spanned = span(loop, up)
-    if spanned is None:
-        raise InputError(
-            "has a rim that runs under itself seen from above, and no surface spans it.",
-            where=where,
-            remedy="Tilt --up towards the opening, or close the mouth in the model.",
-        )
-    points, faces = spanned
-    number = np.concatenate([rims[0].ring, len(skin.vertices) + np.arange(len(points))])
-    whole = kept.with_faces(number[faces], Origin.MOUTH, points).trimmed()
+    # Of several openings the mouth is the one that a hand looking down finds widest.
+    rims.sort(key=lambda rim: -float(rim.normal @ up))
+    whole = kept
+    for place, rim in enumerate(rims):
+        spanned = span(skin.vertices[rim.ring], rim.normal / np.linalg.norm(rim.normal) if place else up)
+        if spanned is None:
+            raise InputError(
+                "has a rim that runs under itself seen from above, and no surface spans it.",
+                where=where,
+                remedy="Tilt --up towards the opening, or close the mouth in the model.",
+            )
+        points, faces = spanned
+        number = np.concatenate([rim.ring, len(whole.vertices) + np.arange(len(points))])
+        whole = whole.with_faces(number[faces], Origin.MEND if place else Origin.MOUTH, points)
+    whole = whole.trimmed()
     verdict = judge(whole)
     if not verdict.ok:
         raise InputError(
@@ -156,8 +226,19 @@ def _closed(skin: Skin, up: Points, where: str, filled: bool) -> Closed | None:
             remedy="Close the mouth in the model.",
         )
     closed_mm3 = verdict.volume_mm3 if filled else verdict.volume_mm3 - skin.mesh().volume_mm3
+    loop = skin.vertices[rims[0].ring]
     reading = _reading(loop, up, basin.level_mm, basin.held_mm3, closed_mm3)
-    return Closed(whole, replace(reading, inside_opens=_opens(skin.kept(inside), up)), ())
+    reading = replace(reading, inside_opens=_opens(skin.kept(inside), up))
+    all_holes = (*(holes or ()), *(at_rim(skin, rim) for rim in rims[1:]))
+    return Closed(whole, reading, (), all_holes and placed(all_holes, skin.vertices, _middle(loop, up), up))
+
+
+def _middle(loop: Points, up: Points) -> Points:
+    """The middle of the area that a rim encloses seen from above."""
+    axes = plane_axes(up)
+    centre = shapely.Polygon(loop @ axes).centroid
+    middle: Points = np.array([centre.x, centre.y]) @ axes.T
+    return middle
 
 
 def _opens(inside: Skin, up: Points) -> bool:
@@ -219,7 +300,8 @@ def _upright(rim: Rim, up: Points) -> bool:
 
 
 def _place(point: Points) -> str:
-    return f"{point[0]:.0f}, {point[1]:.0f}, {point[2]:.0f} mm"
+    x, y, z = (round(float(c)) for c in point)
+    return f"{x}, {y}, {z} mm"
 
 
 def _words(direction: Points) -> str:

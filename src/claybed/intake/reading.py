@@ -14,6 +14,7 @@ from claybed.errors import ClaybedError, InputError
 from claybed.intake import cad, gltf, obj, object_file, ply, stl, threemf
 from claybed.intake.clean import finite_faces
 from claybed.intake.guard import Sniffed, sniff
+from claybed.intake.hole_places import holes_findings
 from claybed.intake.hollow import hollow_findings
 from claybed.intake.mending import Mended, mend
 from claybed.intake.mouth import Closed, close_mouth, hollow_reading
@@ -31,8 +32,8 @@ Progress = Callable[[str, float], None]
 def read_object(path: Path, brief: Brief, *, progress: Progress) -> MeasuredObject:
     """Read the file at `path` and make it one closed, outward solid in mm, frame "object".
 
-    `brief` gives unit, height_mm (mm), mouth, mass_g (g), body, up and max_triangles; `progress(step, part)`
-    is called with "reading", "mending" and "mouth" and a part from 0 to 1.
+    `brief` gives unit, height_mm (mm), mouth, close_holes, mass_g (g), body, up and max_triangles;
+    `progress(step, part)` is called with "reading", "mending" and "mouth" and a part from 0 to 1.
     Raises InputError for every file or number that cannot be used, and for want of memory.
     """
     where = path.name or str(path)
@@ -123,6 +124,8 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
     mesh = (closed.skin if closed is not None else mended.skin).mesh()
     x, y, z = (float(s) for s in np.ptp(mesh.vertices_mm, axis=0))
     inside = closed.findings if closed is not None else hollow_findings(mesh, brief.up)
+    if closed is not None and brief.close_holes:
+        inside += holes_findings(closed.holes)
     known = {finding.id for finding in soup.findings}
     inside = tuple(finding for finding in inside if finding.id not in known)
     band = _band_of(soup.measuring, closed is not None)
@@ -143,6 +146,7 @@ def _measured(soup: Soup, brief: Brief, name: str, where: str, progress: Progres
         uneven=band if band.smaller_share != band.larger_share else None,
         measuring=soup.measuring,
         hollow=None if closed is None or not brief.hump else hollow_reading(mended.skin, closed.reading),
+        holes=closed.holes if closed is not None else (),
     )
 
 
@@ -157,10 +161,10 @@ def _solid(
     soup: Soup, unit: UnitReading, factor: float, brief: Brief, where: str, progress: Progress
 ) -> tuple[Mended, Closed | None]:
     mended = mend(soup.vertices * (unit.mm_per_unit * factor), soup.faces, brief.body, where, progress)
-    if not brief.mouth and not brief.hump:
+    if not brief.mouth and not brief.hump and not brief.close_holes:
         return mended, None
     progress("mouth", 0.0)
-    closed = close_mouth(mended.skin, brief.up, where, inside=brief.hump)
+    closed = close_mouth(mended.skin, brief.up, where, inside=brief.hump, holes=brief.close_holes)
     progress("mouth", 1.0)
     return mended, closed
 

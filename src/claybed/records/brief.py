@@ -35,6 +35,7 @@ class Brief:
     """What a person asked of a plan. Lengths mm, volumes ml, masses g; None means "you choose".
 
     Object: `unit` of the file; `height_mm` scales to a measured height along `up`; `mouth` closes a vessel;
+    `close_holes` closes it with the holes through its wall;
     `mass_g`; `body` picks one of several bodies (1-based); `up` is the direction that is up when it stands;
     `max_triangles` refuses larger files.
     Survey: `axis` fixes the pull (object frame); `flat_seam` asks for a plane; `keep_out` regions;
@@ -58,6 +59,7 @@ class Brief:
     unit: str | None = None
     height_mm: float | None = None
     mouth: bool = False
+    close_holes: bool = False
     mass_g: float | None = None
     body: int | None = None
     up: Vector = (0.0, 0.0, 1.0)

@@ -70,6 +70,29 @@ class MouthReading:
     inside_opens: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class WallHole:
+    """A hole through a vessel's wall that was closed for the mold, in the object's frame.
+
+    `mark` its letter, `where` its place in words and `turned` how far round it is; `at_mm` the middle of its
+    rim outside, `out` the unit vector that it looks along there; `width_mm` and `length_mm` the least and the
+    largest width of its narrowest end, `area_mm2` of that; `depth_mm` from rim to rim and `volume_ml` what
+    fills it, both 0 for an opening closed at a rim of its own; `rim_mm` the rim outside as points.
+    """
+
+    at_mm: tuple[float, float, float]
+    out: tuple[float, float, float]
+    width_mm: float
+    length_mm: float
+    area_mm2: float
+    depth_mm: float
+    volume_ml: float
+    rim_mm: tuple[tuple[float, float, float], ...]
+    mark: str = ""
+    where: str = ""
+    turned: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class HollowReading:
     """The vessel whose inside is the object, in the object's frame.
@@ -101,7 +124,7 @@ class MeasuredObject:
     the half-width of the 95 % interval of the volume as a fraction (0 for a digital model taken at its word);
     where the interval is not even, `uneven` holds both sides and `volume_rel_95` the wider one. `measuring`
     how it was measured, when the file says so. `hollow` is set where the object is the inside of a vessel,
-    closed at its rim; `mouth` where it is the outside.
+    closed at its rim; `mouth` where it is the outside. `holes` through its wall that were closed.
     """
 
     name: str
@@ -119,6 +142,7 @@ class MeasuredObject:
     uneven: VolumeBand | None = None
     measuring: Measuring | None = None
     hollow: HollowReading | None = None
+    holes: tuple[WallHole, ...] = ()
 
     @property
     def band(self) -> VolumeBand:

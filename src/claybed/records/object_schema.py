@@ -21,6 +21,23 @@ def how_measured() -> Schema:
     )
 
 
+def closed_hole() -> Schema:
+    """The entry of a plan on a hole through a vessel's wall that was closed; raises nothing."""
+    return entry(
+        {
+            "mark": text("Its letter: a, b, … from the foot up."),
+            "where": text("Its place in words."),
+            "turned": text("How far round the vessel it is; empty in the middle."),
+            "at_mm": triple("Middle of its rim outside, in the object's frame, in mm."),
+            "out": triple("Unit vector out of it there, in the object's frame."),
+            "width_mm": amount("Least width of its narrowest end, in mm.", above_zero=True),
+            "length_mm": amount("Largest width of that end, in mm.", above_zero=True),
+            "depth_mm": amount("From rim to rim, in mm; 0 where it is closed at a rim of its own."),
+            "volume_ml": amount("What fills it flush with both sides of the wall, in ml."),
+        }
+    )
+
+
 def closed_mouth() -> Schema:
     """The entry of a plan on the mouth of a vessel that was closed; raises nothing."""
     return entry(

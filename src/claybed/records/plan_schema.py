@@ -10,7 +10,7 @@ from typing import Final
 
 from claybed.records.bench_schema import with_bench
 from claybed.records.gate_schema import gate_schema
-from claybed.records.object_schema import closed_mouth, how_measured
+from claybed.records.object_schema import closed_hole, closed_mouth, how_measured
 from claybed.records.pose_schema import pose_schema
 from claybed.records.schema_parts import (
     Schema,
@@ -113,6 +113,7 @@ def _measured_object() -> Schema:
                 }
             ),
             "mouth": nullable(closed_mouth()),
+            "holes": rows(closed_hole(), "Holes through the wall that were closed for the mold."),
             "measured": nullable(how_measured()),
             "mass_g": nullable(amount("Weighed mass, in g.", above_zero=True)),
             "relative_density": amount("Mass over volume against water.", above_zero=True),
@@ -124,7 +125,7 @@ def _measured_object() -> Schema:
         },
         "What is to be molded, as measured.",
         optional=(
-            *("unit", "mend", "mouth", "measured", "mass_g", "relative_density"),
+            *("unit", "mend", "mouth", "holes", "measured", "mass_g", "relative_density"),
             *("floats_in_water", "floats_in_slurry", "lift_in_slurry_g"),
         ),
     )

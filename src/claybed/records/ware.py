@@ -274,11 +274,30 @@ class Grip:
 
 
 @dataclass(frozen=True, slots=True)
+class HoleCut:
+    """A hole that was closed for the mold, to be cut in the leather-hard ware.
+
+    `mark` its letter, `where` its place and `turned` how far round; `width_mm` and `length_mm` across it in
+    the clay as it comes out of the mold, `fired_width_mm` and `fired_length_mm` what they fire to, None where
+    no clay was named; `clay_ml` what is cut out of the wall.
+    """
+
+    mark: str
+    where: str
+    turned: str
+    width_mm: Reckoned
+    length_mm: Reckoned
+    fired_width_mm: Reckoned | None
+    fired_length_mm: Reckoned | None
+    clay_ml: Reckoned
+
+
+@dataclass(frozen=True, slots=True)
 class Ware:
     """All of it for one plan.
 
     `drying` closed and strapped on slats, `drying_open` with the pieces apart, in a still room; `drying_days`
-    from 15 % of water to slip-ready, closed.
+    from 15 % of water to slip-ready, closed; `holes` to cut.
     """
 
     measures: Measures
@@ -292,3 +311,4 @@ class Ware:
     drying_days: Reckoned | None
     findings: tuple[Finding, ...]
     grip: Grip | None = None
+    holes: tuple[HoleCut, ...] = ()

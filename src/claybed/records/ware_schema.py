@@ -54,6 +54,21 @@ def ware_schema(finding: Schema) -> Schema:
         "How the ware grips its mold as it shrinks.",
         optional=("gripped",),
     )
+    hole = entry(
+        {
+            "mark": text("Its letter, as in object.holes."),
+            "where": text("Its place on the ware, in words."),
+            "turned": text("How far round the ware it is; empty in the middle."),
+            "width_mm": amount(
+                "Least width to cut in the clay as it leaves the mold, in mm.", above_zero=True
+            ),
+            "length_mm": amount("Largest width to cut there, in mm.", above_zero=True),
+            "fired_width_mm": nullable(amount("What the width fires to, in mm; null: no clay named.")),
+            "fired_length_mm": nullable(amount("What the length fires to, in mm; null: no clay named.")),
+            "clay_ml": amount("Clay cut out of the wall, in ml."),
+        },
+        "A hole to cut in the leather-hard ware.",
+    )
     return entry(
         {
             "measures": measures,
@@ -68,8 +83,9 @@ def ware_schema(finding: Schema) -> Schema:
             "drying_open": {"type": "object", "description": "The same with the pieces apart."},
             "drying_days": nullable(amount("Days from soaked to ready for slip.")),
             "grip": nullable(grip),
+            "holes": rows(hole, "Holes that were closed for the mold, to be cut in the ware."),
             "findings": rows(finding, "What to know when casting, pressing and drying."),
         },
         "What happens after the mold opens.",
-        optional=("grip",),
+        optional=("grip", "holes"),
     )

@@ -10,6 +10,7 @@ from typing import Any
 
 from claybed import wording
 from claybed.assets.palette import piece_colour
+from claybed.hole_words import cut_words
 from claybed.units import say_length, say_mass, say_volume
 
 TICK = '<span aria-hidden="true">✓</span>'
@@ -36,8 +37,8 @@ def status(plan: Mapping[str, Any], *, us: bool = False) -> str:
 
 
 def tables(plan: Mapping[str, Any], *, us: bool = False) -> str:
-    """Pours, pieces, mold, findings and checks, in the order of work."""
-    return "".join(part(plan, us) for part in (_pours, _pieces, _mold, _findings, _checks))
+    """Pours, pieces, mold, holes to cut, findings and checks, in the order of work."""
+    return "".join(part(plan, us) for part in (_pours, _pieces, _mold, _cuts, _findings, _checks))
 
 
 def letters(ids: Sequence[str]) -> str:
@@ -144,6 +145,11 @@ def _pour(pour: Mapping[str, Any], number: int, us: bool) -> str:
     )
     head = f'<p class="quiet">Pour {number} {_letter(pour["piece"])}</p>'
     return f'<div class="pour">{head}<dl>{weights}</dl><p>Fill line {where}.</p>{several}</div>'
+
+
+def _cuts(plan: Mapping[str, Any], us: bool) -> str:
+    rows = "".join(f"<li>{escape(says)}</li>" for says in cut_words(plan, us=us))
+    return rows and f"<section><h2>Cut in the leather-hard ware</h2><ul>{rows}</ul></section>"
 
 
 def _pieces(plan: Mapping[str, Any], us: bool) -> str:

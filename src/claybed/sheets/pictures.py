@@ -24,6 +24,7 @@ from claybed.sheets.rendering import Camera, Drawn, Scene, framed, looking
 from claybed.wording import spot_mark
 
 UP = np.array([0.0, 0.0, 1.0])
+MOST_LETTERED = 12  # closed holes that carry letters in a picture
 Vector = Sequence[float] | Floats
 Piece = tuple[str, Mesh, Vector]
 
@@ -35,6 +36,7 @@ def object_with_seam(
     witness_mm: Sequence[Vector] = (),
     barred: Barred | None = None,
     *,
+    holes: Sequence[tuple[str, Floats]] = (),
     width_px: int = 1400,
     height_px: int = 1000,
 ) -> Image.Image:
@@ -45,7 +47,8 @@ def object_with_seam(
     fill itself, largest first. The seam has a tick every 10 mm and a longer one every 50 (only those when
     10 mm would crowd); where it runs behind it is dotted. Spots of `witness_mm` are marked I, II, ... in the
     order given, those that lie behind by a ring; a lattice lies over what is in `barred`, where no seam may
-    run. Raises ValueError for a model without faces.
+    run. Of `holes` that were closed the rims (n, 3) are dashed and the first marked with their letters, those
+    that lie behind by a ring. Raises ValueError for a model without faces.
     """
     _need_faces(model)
     scene = Scene()
@@ -60,6 +63,7 @@ def object_with_seam(
     if barred:
         linework.draw_lattice(image, drawn, barred)
     linework.draw_seam(image, drawn, seam_loops_mm)
+    linework.draw_dashes(image, drawn, [linework.closed(rim) for _, rim in holes])
     small = linework.shrunk(image)
     if viewpoint.open_below(model, seam_loops_mm):
         middle = camera.project(np.mean(np.concatenate(loose), axis=0)[None])[0]
@@ -70,7 +74,9 @@ def object_with_seam(
         else [np.asarray(p, dtype=float) for p in fill_places_mm]
     )
     _number_places(small, drawn, camera, spots, 1.0 / 26.0)
-    _mark_spots(small, drawn, camera, witness_mm, 1.0 / 26.0)
+    _mark_spots(small, drawn, camera, witness_mm, [spot_mark(k) for k in range(len(witness_mm))])
+    told = holes[:MOST_LETTERED]
+    _mark_spots(small, drawn, camera, [rim.mean(axis=0) for _, rim in told], [mark for mark, _ in told])
     return linework.cropped(small)
 
 
@@ -307,22 +313,20 @@ def _number_places(
 
 
 def _mark_spots(
-    image: Image.Image, drawn: Drawn, camera: Camera, spots_mm: Sequence[Vector], share: float
+    image: Image.Image, drawn: Drawn, camera: Camera, spots_mm: Sequence[Vector], marks: Sequence[str]
 ) -> None:
-    """Mark every spot that bears witness with its numeral, whether or not it is in sight."""
+    """Mark every spot with its numeral or letter, whether or not it is in sight."""
     if not len(spots_mm):
         return
     points = np.array(spots_mm, dtype=np.float64).reshape(-1, 3)
     visible = linework.seen(drawn, points, 4.0 / camera.scale)
     flat = camera.project(points)[:, :2]
-    size = max(22, round(image.height * share))
+    size = max(22, round(image.height / 26.0))
     taken: list[Floats] = []
     for k, tip in enumerate(flat):
         at = _free_spot(tip, taken, flat, (image.width, image.height), size)
         taken.append(at)
-        linework.callout(
-            image, (tip[0], tip[1]), (at[0], at[1]), spot_mark(k), size, hidden=not bool(visible[k])
-        )
+        linework.callout(image, (tip[0], tip[1]), (at[0], at[1]), marks[k], size, hidden=not bool(visible[k]))
 
 
 def _free_spot(

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from claybed import wording
+from claybed.hole_words import cut_words
 from claybed.materials import shelf
 from claybed.sheets.places import without_axes
 from claybed.units import say_area, say_length, say_mass, say_temperature, say_time, say_volume
@@ -75,6 +76,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
             ],
             *_grip_facts(ware.get("grip"), us, hump=bool(hump), since=since, opening=opening),
         ],
+        "cuts": [without_axes(says, plan.get("pose")) for says in cut_words(plan, us=us)],
         "casting": bool(cast),
         "draping": bool(hump),
         "walls": _walls(cast) if cast else [],

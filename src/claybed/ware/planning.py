@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from claybed.errors import CannotError, InputError
 from claybed.materials import shelf
@@ -21,6 +22,7 @@ from claybed.ware.advice import cast_findings, press_findings
 from claybed.ware.casting import CastAsk, plan_cast
 from claybed.ware.drying import Room, days_between, plan_drying
 from claybed.ware.gripping import grip_findings, opening_order, plan_grip
+from claybed.ware.holes import plan_holes
 from claybed.ware.humps import draped_cm2, hump_findings, hump_measures
 from claybed.ware.measuring import Inside, inside_of, measure
 from claybed.ware.pressing import plan_press, slab_for
@@ -136,7 +138,9 @@ def plan_ware(obj: MeasuredObject, option: MoldOption, assembly: Assembly, brief
     else:
         told = grip_findings(grip, pressed=brief.use == "press", opening=opening_order(assembly))
         findings = (*findings, *told)
-    return _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings, grip)
+    ware = _gathered(brief, measures, shrunk, fired, cast, press, (drying, apart), days, findings, grip)
+    scaled = fired is not None and fired.scaled
+    return replace(ware, holes=plan_holes(obj.holes, shrunk, wall, scaled=scaled))
 
 
 def _gathered(

@@ -57,6 +57,7 @@ def take_in(
     mass: Text = "",
     unit: Text = "",
     mouth: Annotated[bool, Form()] = False,
+    close_holes: Annotated[bool, Form()] = False,
     body: Text = "",
     up: Text = "",
     rough: Annotated[bool, Form()] = False,
@@ -72,7 +73,7 @@ def take_in(
             f"a file named “{given[:60]}” cannot be an object.",
             remedy=f"Choose a file that ends in {', '.join(KINDS)}.",
         )
-    asked = _facts(request, height, mass, unit, mouth, body, up)
+    asked = _facts(request, height, mass, unit, mouth, close_holes, body, up)
     if rough and suffix in _MADE:
         raise InputError(
             f"a {suffix} file is no rough scan.",
@@ -142,11 +143,12 @@ def again(
     mass: Text = "",
     unit: Text = "",
     mouth: Annotated[bool, Form()] = False,
+    close_holes: Annotated[bool, Form()] = False,
     body: Text = "",
     up: Text = "",
 ) -> Response:
     """Survey an object anew with other facts about it."""
-    studio.survey(object_id, _facts(request, height, mass, unit, mouth, body, up))
+    studio.survey(object_id, _facts(request, height, mass, unit, mouth, close_holes, body, up))
     return RedirectResponse(f"/objects/{object_id}", status_code=303)
 
 
@@ -184,10 +186,18 @@ def turn(object_id: str, studio: InStudio, visitor: Looking, x: float, y: float,
 
 
 def _facts(
-    request: Request, height: str, mass: str, unit: str, mouth: bool, body: str, up: str
+    request: Request,
+    height: str,
+    mass: str,
+    unit: str,
+    mouth: bool,
+    close_holes: bool,
+    body: str,
+    up: str,
 ) -> dict[str, object]:
     """What the form says of an object, by field of the brief; what was left empty is left out."""
-    typed = {"height_mm": height, "mass_g": mass, "unit": unit, "mouth": mouth, "up": up}
+    typed: dict[str, object] = {"height_mm": height, "mass_g": mass, "unit": unit, "up": up}
+    typed |= {"mouth": mouth, "close_holes": close_holes}
     asked: dict[str, object] = {field: value for field, value in typed.items() if value}
     if body.strip():
         asked["body"] = int(body) if body.strip().isdigit() else 0

@@ -15,6 +15,7 @@ from claybed import wording
 from claybed.actions.asking import OPEN_MOLDS
 from claybed.actions.dryness import water_of_mold
 from claybed.errors import InputError
+from claybed.hole_words import cut_words
 from claybed.records.figure import Figure
 from claybed.records.reckoned import Reckoned
 from claybed.register import entering, keeping
@@ -118,7 +119,8 @@ def one(plan_id: str, request: Request, studio: InStudio, visitor: Looking) -> R
         "ware": [
             wording.heights_from_board(line, document.get("pose"), board=wording.BOARD)
             for line in _sentences(document.get("ware"))
-        ],
+        ]
+        + cut_words(document, us=us_of(request)),
         "molds": molds,
         "job": job,
         "map": _cast_map(studio, plan),
