@@ -7,9 +7,13 @@ from dataclasses import replace
 import pytest
 
 from claybed.errors import CannotError, InputError
+from claybed.flow import molding
 from claybed.flow.blocks import blocks_of
 from claybed.flow.molding import Molded
 from claybed.flow.searching import make_mold
+from claybed.materials import shelf
+from claybed.proof.closings import close_one_way
+from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.survey.surveying import survey
 from tests.pieces import solids
@@ -39,6 +43,26 @@ def test_another_wall_is_told_as_it_would_be_cut(shape: str, gate: str) -> None:
     told = at(47.0, shape)  # type: ignore[arg-type]
     assert told.outer_mm == pytest.approx(cut.assembly.outer_mm)
     assert told.plaster_ml == pytest.approx(plaster_ml(cut), rel=2e-5)
+
+
+def test_a_block_is_widened_until_its_keys_close_it_one_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keys that would fit turned round as well are no keys: the block grows by steps, as where none fit."""
+    obj = measured(solids.sphere(20.0, subdivisions=2))
+    brief = Brief(pieces=2, axis=(0.0, 0.0, 1.0), gate="none")
+    found = survey(obj, brief, progress=quiet)
+    usual = make_mold(obj, found, brief, progress=quiet).assembly
+    assert all(check.ok for check in close_one_way(usual, keys_asked=True))
+    asked: list[float] = []
+
+    def told_apart(assembly: Assembly) -> bool:
+        asked.append(assembly.wall_mm)
+        return len(asked) > 2
+
+    monkeypatch.setattr(molding, "told_apart", told_apart)
+    wider = make_mold(obj, found, brief, progress=quiet).assembly
+    step_mm = shelf.value("practice", "key_room_step_mm").value
+    assert asked == pytest.approx([usual.wall_mm, usual.wall_mm + step_mm, usual.wall_mm + 2.0 * step_mm])
+    assert wider.wall_mm == pytest.approx(asked[-1])
 
 
 def test_walls_that_cannot_be_are_refused() -> None:

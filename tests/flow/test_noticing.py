@@ -13,6 +13,7 @@ from claybed.flow.course import Course
 from claybed.flow.document import plan_document
 from claybed.flow.molding import Molded
 from claybed.flow.noticing import lock_findings, object_place, plan_findings
+from claybed.flow.passed_over import too_much_in_two
 from claybed.geometry.slab import LatticeSolid
 from claybed.pours.floating import judge_float
 from claybed.records.assembly import Assembly, Gate
@@ -103,6 +104,36 @@ def test_locks_are_told_by_what_to_do() -> None:
     assert scrape.amount is not None
     assert scrape.amount.value == 0.3
     assert lock_findings(OBJ, surveyed(places[3]), Brief()) == ()
+
+
+def test_a_speck_that_is_deep_is_told_by_what_it_holds() -> None:
+    """A smear is told as deep as it can be seen; where there are specks alone, by their volume."""
+    film, speck = (
+        FillPlace(0.2, 0.4, "scrape", (0.0, 0.0, 0.0)),
+        FillPlace(0.02, 3.5, "scrape", (9.0, 0.0, 0.0)),
+    )
+    (told_of,) = lock_findings(OBJ, surveyed(film, speck), Brief())
+    assert told_of.says == "It locks up to 0.4 mm deep in 2 places."
+    assert told_of.at_mm == film.at_mm
+    (alone,) = lock_findings(OBJ, surveyed(speck), Brief())
+    assert alone.says == "It locks in one place, a speck of under 0.1 ml."
+
+
+def test_why_two_pieces_were_not_enough_is_told() -> None:
+    """Fill within the usual, in a gap deeper than the usual: the limit is named, and how to have two."""
+    two = MoldOption("two_piece", SCORE.axis, 0.8, 5.1, "Leaves.")
+    three = replace(OPTION, kind="several", sides=((1.0, 0.0, 0.0),))
+    found = replace(surveyed(), options=(three, two))
+    (why,) = too_much_in_two(OBJ, found, Brief(), three)
+    assert why.says == (
+        "Two pieces would leave 0.8 ml of oil clay to fill, in gaps up to 5.1 mm deep: at most 1.0 ml and "
+        "5.0 mm are taken unasked. So this mold has three."
+    )
+    assert why.remedy == "For two ask for --pieces 2 --max-fill 0.9ml."
+    assert too_much_in_two(OBJ, found, Brief(pieces=3), three) == ()
+    assert too_much_in_two(OBJ, found, Brief(), two) == ()
+    shallow = replace(found, options=(three, replace(two, deepest_mm=2.0)))
+    assert too_much_in_two(OBJ, shallow, Brief(), three) == ()
 
 
 @pytest.mark.parametrize(

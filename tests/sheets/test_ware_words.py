@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from claybed.sheets.ware_page import off_first
+from claybed.sheets.ware_page import in_order, off_first
 
 
 def test_a_piece_that_the_clay_grips_comes_off_first() -> None:
@@ -44,3 +44,15 @@ def test_more_than_two_pieces_come_off_in_their_own_order() -> None:
         and "piece C is off within" in told
         and told.endswith("A and B may wait.")
     )
+
+
+def test_nothing_is_waited_for_once_all_of_the_mold_is_off_in_time() -> None:
+    """A last step that waits until the clay lets go by itself would undo the one before it."""
+    steps = ("Pour.", "Open it fully when the clay has drawn away.")
+    grip = {"piece": "B", "within_minutes": 59.0, "gripped": ["A", "B"]}
+    assert in_order(steps, None, ["A", "B"], "pouring out") == list(steps)
+    one = in_order(steps, grip | {"gripped": ["B"]}, ["A", "B"], "pouring out")
+    assert one[-1] == steps[-1] and "B off first" in one[-2]
+    for opening in (["A", "B"], ["C", "A", "B"]):
+        every = in_order(steps, grip, opening, "pouring out")
+        assert every[:1] == ["Pour."] and "59 min" in every[-1] and len(every) == 2

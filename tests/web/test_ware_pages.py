@@ -116,6 +116,10 @@ def test_steps_carry_the_figures_of_their_document(us: bool) -> None:
     wall = next(field for field in steps["measure"]["ask"] if field["name"] == "wall_mm")
     assert wall["as_planned"] * wall["per_unit"] == pytest.approx(4.0)
     assert "Two people" in steps["drain"]["caution"]
+    grips = document | {"grip": {"within_minutes": 7.0}, "opens": "take piece B off first,"}
+    held = {step["id"]: step for step in cast_steps(grips, us=us)}["firm"]
+    assert held["minutes"] == 7.0 < document["release_minutes"]
+    assert "Take piece B off first, before the time is up" in held["says"][-1]
     press = press_document(PressWish(area_cm2=600.0, slab_mm=6.0))
     waits = [step["minutes"] for step in press_steps(press, us=us) if step["minutes"]]
     assert waits == [press["wait_minutes"]]

@@ -52,6 +52,7 @@ def cast_steps(document: Document, *, us: bool, slip: str = "", lift_g: float | 
         "low": 0.1,
         "high": 1440.0,
     }
+    ready, firm_min = _firm(document)
     steps = [
         _step(
             "fill",
@@ -83,11 +84,8 @@ def cast_steps(document: Document, *, us: bool, slip: str = "", lift_g: float | 
         _step(
             "firm",
             "Let it firm up",
-            [
-                "Trim the gate when the slip has lost its shine.",
-                "It is ready when it has come off the plaster.",
-            ],
-            minutes=float(document["release_minutes"]),
+            ["Trim the gate when the slip has lost its shine.", ready],
+            minutes=firm_min,
         ),
         _step(
             "measure",
@@ -98,6 +96,19 @@ def cast_steps(document: Document, *, us: bool, slip: str = "", lift_g: float | 
         ),
     ]
     return _told(steps, us=us)
+
+
+def _firm(document: Document) -> tuple[str, float]:
+    """When a cast has firmed up, in words, and the minutes of its timer: clay that grips a piece tears if it
+    is left until it comes off by itself.
+    """
+    grip, release_min = document.get("grip") or {}, float(document["release_minutes"])
+    within_min = grip.get("within_minutes")
+    if within_min is None or within_min >= release_min:
+        return "It is ready when it has come off the plaster.", release_min
+    opens = str(document["opens"])
+    ready = f"{opens[:1].upper()}{opens[1:]} before the time is up: clay that grips tears if it waits."
+    return ready, float(within_min)
 
 
 def press_steps(document: Document, *, us: bool) -> list[Step]:

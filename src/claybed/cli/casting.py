@@ -266,9 +266,15 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
     output.say(f"A wall of {wall} takes {ware.spread_text(document, '/minutes', unit_words.say_time)}.")
     release = ware.spread_text(document, "/release_minutes", unit_words.say_time)
     depth = unit_words.say_length(document["wet_depth_mm"], us=us)
-    output.say(f"Release after about {release} more. One cast wets {depth} of plaster.")
-    if document.get("grip"):
+    grip = document.get("grip") or {}
+    if grip.get("within_minutes") is None:
+        output.say(f"Release after about {release} more. One cast wets {depth} of plaster.")
+    else:  # what lets go late is not waited for where the clay grips
+        output.say(f"Clay that nothing holds lets go after about {release} more; this mold opens sooner.")
+    if grip:
         output.say(grip_line(document, us=us))
+    if grip.get("within_minutes") is not None:
+        output.say(f"One cast wets {depth} of plaster.")
     if "casts_before_drying" in document:
         casts = ware.spread_text(document, "/casts_before_drying", lambda count: f"{count:.1f}")
         text = f"The mold takes {casts} casts before it must dry, {document['casts_per_day']:.0f} a day"

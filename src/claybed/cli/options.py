@@ -90,7 +90,10 @@ KeepOutRegions = Annotated[
 MaxFill = Annotated[
     str | None,
     option(
-        "--max-fill", "VOLUME", "Most oil clay to accept (default the larger of 1 ml and 0.5 %).", _LEAVING
+        "--max-fill",
+        "VOLUME",
+        "Most oil clay to accept (default the larger of 1 ml and 0.5 %, in gaps up to 5 mm deep).",
+        _LEAVING,
     ),
 ]
 PoseTolerance = Annotated[

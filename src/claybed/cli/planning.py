@@ -328,7 +328,9 @@ def leaving_line(document: Document, *, us: bool) -> str:
     fill_ml, fill_g = float(survey["fill_ml"]), float(survey["fill_g"])
     places = [place for place in survey.get("fill_places") or () if place["lock_class"] == "fill"]
     if survey["castable"] and fill_ml < _LEAST_FILL_ML:
-        return f"{parts} {along}, nothing to fill."
+        smeared = [place for place in survey.get("fill_places") or () if place["lock_class"] == "scrape"]
+        but = f" but a smear in {output.counted(len(smeared), 'place')}" if smeared else ""
+        return f"{parts} {along}, nothing to fill{but}."
     if survey["castable"]:
         locked = unit_words.say_volume(fill_ml, us=us)
         return f"{parts} {along}; {locked} locks, shallow enough to scrape off the first piece."

@@ -9,6 +9,7 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError
 from claybed.flow.sideways import aside
 from claybed.materials import shelf
+from claybed.proof.closings import close_one_way
 from claybed.records.assembly import Assembly
 from claybed.records.brief import Brief
 from claybed.records.parted import Layout
@@ -24,6 +25,13 @@ def keyed_pieces(assembly: Assembly, brief: Brief) -> set[str]:
     if assembly.base or ("A", "B") not in assembly.contacts:
         return sides
     return {"A"} | (sides if brief.keep_out else set())
+
+
+def told_apart(assembly: Assembly) -> bool:
+    """Whether the keys that a mold has let it close one way only: in a narrow block they can stand in a
+    pattern that fits turned round as well.
+    """
+    return all(check.ok for check in close_one_way(assembly, keys_asked=False))
 
 
 def key_rooms_mm() -> list[float]:

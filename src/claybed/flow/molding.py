@@ -14,7 +14,7 @@ from claybed.errors import CannotError
 from claybed.flow.cutting import RoomError, cut_in_two, lies_at
 from claybed.flow.flat_seam import snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
-from claybed.flow.key_room import Made, key_rooms_mm, keyed_pieces, wider_still
+from claybed.flow.key_room import Made, key_rooms_mm, keyed_pieces, told_apart, wider_still
 from claybed.flow.made_fill import (
     UncutError,
     as_made,
@@ -190,7 +190,8 @@ def _one(
         # Further pieces bring keys of their own; it is the two main ones that may want room, all that stand
         # on a single one, and a side piece whose seam is led round a place. It does not change what locks.
         bumps = {key.bump_on for key in made[1].keys}
-        if not wants_keys or made[3] > most_ml or bumps >= keyed_pieces(made[1], brief):
+        keyed = bumps >= keyed_pieces(made[1], brief)
+        if not wants_keys or made[3] > most_ml or (keyed and told_apart(made[1])):
             break
         if "A" in bumps:
             enough = enough or made

@@ -13,7 +13,7 @@ from claybed.flow.float_noticing import float_findings
 from claybed.flow.flowing import flow_findings
 from claybed.flow.gate_noticing import gate_breaks_through, gate_narrowed, gate_off, gate_placed
 from claybed.flow.hump_figures import hump_findings
-from claybed.flow.passed_over import passed_findings
+from claybed.flow.passed_over import passed_findings, too_much_in_two
 from claybed.flow.sideways import aside, seen_along
 from claybed.flow.starved_noticing import starved_findings
 from claybed.geometry.mesh import Mesh
@@ -41,6 +41,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
     found = [
         *(_in_block(one, assembly) for one in (*course.obj.findings, *locks)),
         *passed_findings(course.molded.tried, course.molded.option),
+        *too_much_in_two(course.obj, course.survey, brief, course.molded.option),
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),
@@ -139,13 +140,19 @@ def object_place(mesh: Mesh, at_mm: Vector, up: Vector) -> str:
 
 
 def _scrape_finding(obj: MeasuredObject, places: list[FillPlace], up: Vector) -> Finding:
-    worst = max(places, key=lambda p: p.depth_mm)
+    # A speck may be deep and hold next to nothing: a depth is told of what can be seen.
+    shallow = [p for p in places if p.depth_mm <= shelf.value("practice", "lock_scrape_mm").value]
+    worst = max(shallow or places, key=lambda p: p.depth_mm)
     count = "one place" if len(places) == 1 else f"{len(places)} places"
+    deep = f"It locks up to {say_length(worst.depth_mm)} deep in {count}"
+    if not shallow:
+        total_ml = sum(p.volume_ml for p in places)
+        deep = f"It locks in {count}, {'a speck' if len(places) == 1 else 'specks'} of {say_volume(total_ml)}"
     return Finding(
         id="scrape_undercut",
         severity="note",
         where=object_place(obj.mesh, worst.at_mm, up),
-        says=f"It locks up to {say_length(worst.depth_mm)} deep in {count}.",
+        says=f"{deep}{' in all' if not shallow and len(places) > 1 else ''}.",
         remedy="Smear a little oil clay over it before the bed is built.",
         amount=Amount(worst.depth_mm, "mm"),
         at_mm=worst.at_mm,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from claybed.flow.ways import NOTHING_ML
+from claybed.flow.ways import NOTHING_ML, within_fill
+from claybed.records.brief import Brief
 from claybed.records.finding import Check, Finding
-from claybed.records.surveyed import MoldOption
+from claybed.records.measured import MeasuredObject
+from claybed.records.surveyed import MoldOption, Survey
 from claybed.records.tried import Tried
-from claybed.units import say_volume
+from claybed.units import say_length, say_volume
 from claybed.wording import against_limit, check_words, count_word
 
 
@@ -25,6 +27,36 @@ def passed_findings(tried: Sequence[Tried], taken: MoldOption) -> tuple[Finding,
     if holds and others and others[0] is weak[0] and weak[0].check is not None:
         findings.append(_weak(others, weak[0].check, first=weak[0] is tried[0]))
     return tuple(findings)
+
+
+def too_much_in_two(
+    obj: MeasuredObject, found: Survey, brief: Brief, taken: MoldOption
+) -> tuple[Finding, ...]:
+    """That two pieces would leave more to fill, or deeper gaps, than is asked of a person, where that is why
+    there are more; nothing where their number was asked for.
+    """
+    two = min((way for way in found.options if way.kind == "two_piece"), key=_fill_ml, default=None)
+    if two is None or taken.pieces <= two.pieces or brief.pieces is not None:
+        return ()
+    why = within_fill(obj, two, brief)
+    if not why:
+        return ()
+    limit = why[why.rindex("(") + 1 : why.rindex(")")]
+    return (
+        Finding(
+            id="two_leave_too_much",
+            severity="note",
+            where="the mold",
+            says=f"Two pieces would leave {say_volume(two.fill_ml)} of oil clay to fill, in gaps up to "
+            f"{say_length(two.deepest_mm)} deep: {limit}. So this mold has {count_word(taken.pieces)}.",
+            remedy=f"For two ask for --pieces 2 --max-fill {two.fill_ml * 1.05 + 0.1:.1f}ml.",
+        ),
+    )
+
+
+def _fill_ml(way: MoldOption) -> float:
+    """What a way leaves to fill, ml."""
+    return way.fill_ml
 
 
 def _left_more(way: Tried, taken: MoldOption) -> Finding:

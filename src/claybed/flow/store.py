@@ -40,7 +40,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 5,
     "survey": 8,
-    "mold": 17,
+    "mold": 18,
     "pours": 3,
     "proof": 7,
     "flow": 8,

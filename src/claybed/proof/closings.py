@@ -65,7 +65,7 @@ def close_one_way(assembly: Assembly, *, keys_asked: bool) -> list[Check]:
 
 
 def _more_room(assembly: Assembly) -> str:
-    """How a side piece without keys gets some: without any nothing may tell it from another."""
+    """How keys come to stand that tell right from wrong: by a block that has more room for them."""
     step_mm = shelf.value("practice", "key_room_step_mm").value
     more = shelf.value("practice", "key_room_wall_ratio").value
     wall_mm = step_mm * math.ceil(more * assembly.wall_mm / step_mm)
@@ -152,7 +152,7 @@ def keys_close_one_way(assembly: Assembly, *, keys_asked: bool) -> Check | None:
         sense="least",
         where=where,
         how="every motion that carries two keys onto two sockets, and the turns of the block itself",
-        remedy="" if ok else "Move one key off the pattern, or add one.",
+        remedy="" if ok else _more_room(assembly),
         at_mm=at,
     )
 

@@ -83,7 +83,7 @@ def ware_page(plan: Mapping[str, Any], us: bool) -> dict[str, Any] | None:
         "casts": _casts(cast) if cast else [],
         "steps": [*_PREPARE_HUMP, *steps]
         if hump
-        else [*_PREPARE, *steps[:-1], *off_first(ware.get("grip"), opening, since=since), steps[-1]],
+        else [*_PREPARE, *in_order(steps, ware.get("grip"), opening, since)],
         "drying": [_state(plan, place, state, us) for place, state in enumerate(ware["drying"]["states"])],
         "notes": [
             in_system(_placed(f"{one['says']} {one['remedy']}".strip(), plan), us=us)
@@ -174,6 +174,19 @@ def _press_facts(press: Mapping[str, Any], us: bool) -> list[list[str]]:
         ]
     facts.append(["Open after, about", say_time(press["wait_minutes"])])
     return facts
+
+
+def in_order(
+    steps: Sequence[str], grip: Mapping[str, Any] | None, opening: Sequence[str], since: str
+) -> list[str]:
+    """The steps of a cast or a pressing, with what comes off in time before the last; where that is all of
+    the mold nothing is left to wait for.
+    """
+    first = off_first(grip, opening, since=since)
+    if not first or not grip:
+        return list(steps)
+    over = len(off_in_time(grip, opening)) in (0, len(opening))
+    return [*steps[:-1], *first, *([] if over else steps[-1:])]
 
 
 def off_first(
