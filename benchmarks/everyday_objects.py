@@ -1,10 +1,12 @@
-"""Two dozen everyday objects, each planned with no wish but its wall: how many are ready, in how many pieces.
+"""Fifty-eight everyday objects, each planned with no wish but its wall: how many are ready, in how many
+pieces.
 
 Run as `python benchmarks/everyday_objects.py [--only egg_cup,bell] [--seconds 300] [--stl FOLDER]`. The
-objects are drawn here from turned profiles, balls, rods and holes, so that no file is needed. Each is planned
-in a process of its own, which is ended after so many seconds. A refusal is told with its first words; a mold
-that is not ready, with the checks that fail. Seconds are those of the processor. It measures what a person
-meets, not speed: a change to the cutting or the search is held against the table in benchmarks/README.md.
+objects are drawn here and in the folder shapes, from turned profiles, balls, rods and holes, so that no file
+is needed. Each is planned in a process of its own, which is ended after so many seconds. A refusal is told
+with its first words; a mold that is not ready, with the checks that fail. Seconds are those of the processor.
+It measures what a person meets, not speed: a change to the cutting or the search is held against the table in
+benchmarks/README.md.
 """
 
 from __future__ import annotations
@@ -23,6 +25,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import manifold3d
 import numpy as np
+from shapes.drawing import Solid, ball, box, ring, rod, turned, write_stl
+from shapes.figures import FIGURES
+from shapes.household import HOUSEHOLD
 
 from claybed.actions.planning import reader_of
 from claybed.actions.warming import warm_up
@@ -30,39 +35,6 @@ from claybed.errors import CannotError
 from claybed.flow.course import run_course
 from claybed.flow.store import NoStore
 from claybed.records.brief import Brief
-
-Solid = manifold3d.Manifold
-Point = tuple[float, float]
-ROW = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-
-
-def turned(*profile: Point, sides: int = 96) -> Solid:
-    """A solid of revolution about z from (radius, height) points, both ends joined to the axis."""
-    radii = [(0.0, profile[0][1]), *profile, (0.0, profile[-1][1])]
-    return Solid.revolve(manifold3d.CrossSection([np.array(radii)]), sides)
-
-
-def ball(radius: float, x: float, y: float, z: float) -> Solid:
-    """A ball."""
-    return Solid.sphere(radius, 64).translate((x, y, z))
-
-
-def rod(
-    radius: float, length: float, at: tuple[float, float, float], turn: tuple[float, float, float]
-) -> Solid:
-    """A rod that starts at a point and runs along z turned by degrees."""
-    return Solid.cylinder(length, radius, radius, 48).rotate(turn).translate(at)
-
-
-def ring(radius: float, wire: float, at: tuple[float, float, float]) -> Solid:
-    """A ring standing on edge, its hole along y."""
-    section = manifold3d.CrossSection.circle(wire, 32).translate((radius, 0.0))
-    return Solid.revolve(section, 64).rotate((90.0, 0.0, 0.0)).translate(at)
-
-
-def box(x: float, y: float, z: float, at: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Solid:
-    """A box standing on a point, middle in plan."""
-    return Solid.cube((x, y, z), True).translate((at[0], at[1], at[2] + z / 2.0))
 
 
 def egg_cup(sides: int = 96) -> Solid:
@@ -322,17 +294,9 @@ OBJECTS: dict[str, tuple[Callable[[], Solid], dict[str, object]]] = {
     "lid": (lidded_box, {"ware_wall_mm": 2.5}),
     "lugged_vase": (lugged_vase, {}),
     "trefoil": (trefoil, {}),
+    **HOUSEHOLD,
+    **FIGURES,
 }
-
-
-def write_stl(solid: Solid, path: Path) -> Path:
-    """Write a solid as binary STL."""
-    out = solid.to_mesh()
-    corners = np.asarray(out.vert_properties)[:, :3][np.asarray(out.tri_verts)]
-    rows = np.zeros(len(corners), ROW)
-    rows["corners"] = corners
-    path.write_bytes(b" " * 80 + np.uint32(len(rows)).tobytes() + rows.tobytes())
-    return path
 
 
 def planned(path: Path, wishes: dict[str, object], row: multiprocessing.connection.Connection) -> None:
@@ -365,7 +329,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as scratch:
         folder = asked.stl or Path(scratch)
         folder.mkdir(parents=True, exist_ok=True)
-        print(f"{'object':14s} {'pieces':>6s} {'ml':>6s} {'s':>6s}")
+        print(f"{'object':18s} {'pieces':>6s} {'ml':>6s} {'s':>6s}")
         for name in names:
             make, wishes = OBJECTS[name]
             path = write_stl(make(), folder / f"{name}.stl")
@@ -382,7 +346,7 @@ def main() -> int:
             work.kill()
             work.join()
             ready += words == "ready"
-            print(f"{name:14s} {pieces:>6s} {fill:>6s} {seconds:6.1f} {words}", flush=True)
+            print(f"{name:18s} {pieces:>6s} {fill:>6s} {seconds:6.1f} {words}", flush=True)
     print(f"{ready} of {len(names)} ready")
     return 0
 

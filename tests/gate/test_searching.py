@@ -9,8 +9,11 @@ import manifold3d
 import numpy as np
 import pytest
 
+from claybed.errors import CannotError
 from claybed.flow import molding
 from claybed.flow.gate_noticing import gate_off, gate_placed, gate_words
+from claybed.flow.made_fill import SideFillError
+from claybed.flow.molding import Molded
 from claybed.gate.choosing import choose_gate
 from claybed.gate.flowing import flow_of
 from claybed.gate.joining import join_gate
@@ -90,6 +93,22 @@ def test_where_no_mold_with_the_best_gate_holds_the_next_best_is_taken(
     assert "for which a sound mold could be cut" in gate_words(gate)
     monkeypatch.setattr(molding, "_faulty", lambda made, *_: made.gate.chosen != "")
     assert mold(bridge(), Y, brief).gate.out == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
+
+
+def test_what_side_pieces_leave_locked_is_not_cut_again_with_another_gate(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A way whose cut would leave too much to fill is given up after one cut: each can take half a minute."""
+    cut: list[GatePlan] = []
+
+    def locked(obj: object, option: object, gate: GatePlan, *_: object, **__: object) -> Molded:
+        cut.append(gate)
+        raise SideFillError("1.3 ml stay", where="here", remedy="none", left_ml=1.3, leave=True, holds=False)
+
+    monkeypatch.setattr(molding, "_one", locked)
+    with pytest.raises(CannotError):
+        mold(bridge(), Y, Brief(keys=False))
+    assert len(cut) == 1 and cut[0].in_place_of is not None
 
 
 @pytest.mark.parametrize("mesh", [solids.sphere(50.0, subdivisions=3), solids.cup_with_handle()])

@@ -1,0 +1,1 @@
+"""Shapes drawn for the benchmarks."""
