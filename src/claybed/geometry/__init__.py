@@ -16,7 +16,8 @@ sight (`visible`, `overlap`, `plan_bins`) noded in plan (`arranging`, `chains`, 
 `bridging`), shared and mended where rounding parts them (`seaming`, `mending`, `pinches`, `thinning`,
 `uncrowding`); `outside` the silhouette, `looking` along the pull, `planing` a seam, `seating` a vessel.
 
-Releases, proved in integers: `clearance`, `crossing_depth`, `slanting`; by a second way `stacking`.
+Releases, proved in integers: `clearance`, `crossing_depth`, `overlap_depth`, `slanting`; by a second
+way `stacking`.
 
 Booleans, and back to the lattice: `carving`, `nearby`, `shadows`, `joining`, `labelling`, `edge_parting`.
 

@@ -13,17 +13,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.clearance import (
-    FREE,
-    Lock,
-    clip_pairs,
-    crossing_pairs,
-    lock_along,
-    measured,
-)
+from claybed.geometry.clearance import FREE, Lock, crossing_pairs, lock_along, measured
 from claybed.geometry.lattice import UNITS_PER_MM, XY_PER_MM, Z_PER_MM, Lattice, pull_rotation
 from claybed.geometry.looking import looking
 from claybed.geometry.mesh import Floats
+from claybed.geometry.overlap_depth import clip_pairs
 from claybed.geometry.slab import LatticeSolid
 
 MOST_COMPONENT = 32
