@@ -214,18 +214,27 @@ def say_mass(grams: float, *, us: bool = False) -> str:
 
 
 def say_length(mm: float, *, us: bool = False) -> str:
-    """Write a length in mm: whole mm from 10 mm on, tenths below; in US units inches by sixteenths.
+    """Write a length in mm: whole mm from 10 mm on, tenths below; in US units as an inch rule shows it.
 
-    US lengths under half an inch are written in thousandths. Raises ValueError when `mm` is not finite.
+    Under a sixteenth of an inch, which no rule shows well, thousandths. Raises ValueError unless finite.
     """
     sign, amount = _split_sign(mm)
-    if not us:
-        return f"{sign}{round(amount)} mm" if round(amount, 1) >= 10 else f"{sign}{amount:.1f} mm"
-    if amount < MM_PER_IN / 2:
-        return f"{sign}{amount / MM_PER_IN:.3f} in"
-    whole, rest = divmod(round(amount / MM_PER_IN * 16), 16)
-    part = Fraction(rest, 16)
-    return f"{sign}{' '.join(str(piece) for piece in (whole, part) if piece)} in"
+    if us:
+        on_rule = not amount or amount >= MM_PER_IN / 16
+        return f"{sign}{say_inches(amount) if on_rule else say_gauged(amount, us=True)}"
+    return f"{sign}{round(amount)} mm" if round(amount, 1) >= 10 else f"{sign}{amount:.1f} mm"
+
+
+def say_inches(mm: float) -> str:
+    """Write a length, not negative, as an inch rule shows it: sixteenths, under half an inch half of them."""
+    marks = 16 if mm >= MM_PER_IN / 2 else 32
+    whole, rest = divmod(round(mm / MM_PER_IN * marks), marks)
+    return f"{' '.join(str(piece) for piece in (whole, Fraction(rest, marks)) if piece) or 0} in"
+
+
+def say_gauged(mm: float, *, us: bool = False) -> str:
+    """Write a length as calipers or a feeler gauge show it: tenths of a mm, or thousandths of an inch."""
+    return f"{mm / MM_PER_IN:.3f} in" if us else f"{mm:.1f} mm"
 
 
 def say_opening(width_mm: float, length_mm: float, *, us: bool = False) -> str:
@@ -235,8 +244,7 @@ def say_opening(width_mm: float, length_mm: float, *, us: bool = False) -> str:
 
 
 def say_volume(ml: float, *, us: bool = False) -> str:
-    """Write a volume in ml: litres to 10 ml from 1 l on, whole ml below, tenths under 10 ml, less
-    than can be told as "under 0.1 ml".
+    """Write a volume in ml: litres to 10 ml from 1 l on, whole ml below, tenths under 10 ml, and no 0.0 ml.
 
     In US units gal and qt to hundredths, fl oz to tenths. Raises ValueError when `ml` is not finite.
     """
@@ -270,10 +278,7 @@ def say_spread(value: float, low: float | None, high: float | None, say: Callabl
 
 
 def say_area(cm2: float, *, us: bool = False) -> str:
-    """Write an area in cm², or in US units square inches, to whole ones.
-
-    Raises ValueError when `cm2` is not finite.
-    """
+    """Write an area in cm², or in US units square inches, to whole ones. Raises ValueError unless finite."""
     sign, amount = _split_sign(cm2)
     return f"{sign}{amount * 100 / MM_PER_IN**2:.0f} in²" if us else f"{sign}{amount:.0f} cm²"
 

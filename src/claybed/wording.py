@@ -8,8 +8,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Mapping, Sequence
-from fractions import Fraction
-from functools import partial
 from typing import Any
 
 from claybed.records.finding import ABOVE_FOOT
@@ -17,6 +15,7 @@ from claybed.units import (
     G_PER_OZ,
     ML_PER_US_FL_OZ,
     MM_PER_IN,
+    say_inches,
     say_length,
     say_mass,
     say_spread,
@@ -33,10 +32,12 @@ BOARD = "the board of the first pour"
 CHECKS: Mapping[str, str] = {
     "case_bolts_hold": "Bolts of the case hold",
     "case_closed": "Every part of the case is a closed solid",
+    "case_cores_leave": "Loose cores can be drawn",
     "case_filled": "Plastic and plaster fill the case",
     "case_fits_printer": "Every part fits the printer",
     "case_joints_tight": "Joints of the case stay closed",
     "case_lies_flat": "Every part lies flat on the bed",
+    "case_loose_filled": "Loose keys and cores fill their places",
     "case_no_undercut": "The case has no undercut",
     "case_one_body": "Every part is one body",
     "case_parts_whole": "The parts together are the case",
@@ -84,7 +85,7 @@ CHECKS: Mapping[str, str] = {
 IN_FILES = "file_"
 IN_FILES_TAIL = ", in the files"
 
-SEVERITIES: Mapping[str, str] = {"stop": "Stop", "look": "Look here", "note": "Good to know"}
+SEVERITIES: Mapping[str, str] = {"stop": "Stop", "look": "Look", "note": "Note"}
 
 # The largest tilt that is tried: a model that stands it need not be levelled.
 MOST_TILT_DEG = 10.0
@@ -123,8 +124,6 @@ NUMBERS = (
     *("no", "one", "two", "three", "four", "five", "six"),
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
-# From here up a length in a sentence for the bench is read off an inch rule.
-LEAST_ON_RULE_MM = 2.5
 # A place told by several numbers under one unit: "near 2, -113, 153 mm".
 _METRIC_PLACE = re.compile(r"(?<![\w.\-])(-?\d+(?:\.\d+)?(?:, -?\d+(?:\.\d+)?)+)[ \u00a0]mm(?![\w²³])")
 
@@ -147,28 +146,28 @@ def amount(value: float, unit: str, *, us: bool = False) -> tuple[float, str]:
     return value, unit_words(unit)
 
 
-def in_system(text: str, *, us: bool, rule: bool = False) -> str:
+def in_system(text: str, *, us: bool) -> str:
     """A sentence with lengths, volumes, masses and temperatures as the US bench reads them; unchanged for
-    metric. With `rule`, lengths that an inch rule shows are told in its sixteenths.
+    metric.
     """
     if not us:
         return text
-    said = _METRIC.sub(partial(_us_figure, rule=rule), _METRIC_PLACE.sub(_us_place, text))
+    said = _METRIC.sub(_us_figure, _METRIC_PLACE.sub(_us_place, text))
     return said.replace("about under ", "under ")
 
 
 def _us_place(found: re.Match[str]) -> str:
     inches = (float(number) / MM_PER_IN for number in found[1].split(", "))
-    return f"{', '.join(f'{number:.1f}' for number in inches)} in"
+    return f"{', '.join(f'{number:z.1f}' for number in inches)} in"
 
 
-def _us_figure(found: re.Match[str], *, rule: bool) -> str:
+def _us_figure(found: re.Match[str]) -> str:
     value, unit = float(found[2]), found[3]
     if unit == "mm" and value < LEAST_IN_INCHES_MM:
         return found[0]
-    said = _us_amount(value, unit, rule=rule, rough=rule and _ROUGH.fullmatch(found[2]) is not None)
+    said = _us_amount(value, unit, rough=_ROUGH.fullmatch(found[2]) is not None)
     for number, sign in reversed(re.findall(r"([\d.]+).(×|to)", found[1])):
-        before = _us_amount(float(number), unit, rule=rule, rough=False)
+        before = _us_amount(float(number), unit, rough=False)
         if before.rpartition(" ")[2] == said.rpartition(" ")[2] and unit in ("mm", "°C"):
             before = before.rpartition(" ")[0]
         said = f"{before} {sign} {said}"
@@ -177,9 +176,9 @@ def _us_figure(found: re.Match[str], *, rule: bool) -> str:
     return said
 
 
-def _us_amount(value: float, unit: str, *, rule: bool, rough: bool) -> str:
+def _us_amount(value: float, unit: str, *, rough: bool) -> str:
     if unit == "mm":
-        return on_rule(value, us=True) if rule else say_length(value, us=True)
+        return say_length(value, us=True)
     if unit == "°C":
         return say_temperature(value, us=True)
     if unit == "kg" and rough:
@@ -255,20 +254,18 @@ def _shown(value: float, unit: str, us: bool) -> str:
 
 
 def ruler(mm: float, us: bool) -> str:
-    """A length to be read off a ruler: whole millimetres, or inches to the nearest sixteenth."""
-    if not us:
-        return f"{round(mm)} mm"
-    sixteenths = round(mm / MM_PER_IN * 16)
-    whole, part = divmod(sixteenths, 16)
-    words = [str(whole)] if whole or not part else []
-    return " ".join([*words, *([str(Fraction(part, 16))] if part else []), "in"])
+    """A length to be read off a ruler: whole millimetres, or inches as a rule shows them."""
+    if us:
+        return f"{'-' if mm < 0.0 else ''}{say_inches(abs(mm))}"
+    return f"{round(mm)} mm"
 
 
-def on_rule(mm: float, *, us: bool = False) -> str:
-    """A length as a person measures it: millimetres, tenths below ten; inches by sixteenths of what a rule
-    shows.
-    """
-    return ruler(mm, True) if us and mm >= LEAST_ON_RULE_MM else say_length(mm, us=us)
+def inches_at_most(mm: float) -> str:
+    """How far something may be off, as the mark of an inch rule that is not over it."""
+    for marks in (16, 32, 64):
+        if reached := math.floor(mm / MM_PER_IN * marks):
+            return say_inches(MM_PER_IN * reached / marks) if marks == 16 else f"{reached}/{marks} in"
+    return "less than 1/64 in"
 
 
 def rough_mass(grams: float, *, us: bool = False) -> str:
@@ -390,11 +387,3 @@ def from_board(document: Mapping[str, Any]) -> dict[str, Any]:
         return {**row, **{name: heights_from_board(text, pose, board=BOARD) for name, text in said.items()}}
 
     return {**document, **{key: [told(row) for row in document[key]] for key in ("checks", "findings")}}
-
-
-def per_mm_words(grams: Mapping[str, float], *, us: bool) -> str:
-    """One sentence on what a millimetre of fill line takes; a sixteenth of an inch in US units."""
-    step_mm, name = (MM_PER_IN / 16.0, "1/16 in") if us else (1.0, "mm")
-    said = partial(say_mass, us=True) if us else "{:.1f} g".format
-    water, plaster = (said(step_mm * grams[key]) for key in ("water", "plaster"))
-    return f"Each {name} of fill line more or less is {water} of water and {plaster} of plaster."

@@ -11,8 +11,8 @@ import pytest
 
 from claybed.actions import pouring, ware_steps
 from claybed.actions.pouring import pour_steps
+from claybed.fill_line import per_mm_words
 from claybed.units import say_mass
-from claybed.wording import per_mm_words
 from tests.actions.planned import Planned
 
 
@@ -50,7 +50,7 @@ def test_weights_say_how_far_they_may_be_off(planned: Planned) -> None:
             assert off == f"± {say_mass(0.1 * batch[f'{name}_g'])}"
     said = [text for step in steps.values() if step["pour"] == pour["piece"] for text in step["says"]]
     told = [text for text in said if text.startswith("Each mm of fill line")]
-    assert told == [per_mm_words(pour["grams_per_mm"], us=False)]
+    assert told == [per_mm_words([pour], us=False)]
     document["object"]["measured"] = None
     assert {step["off"] for step in pour_steps(document, us=False)} == {""}
 

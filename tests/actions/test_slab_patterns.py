@@ -85,7 +85,7 @@ def test_names_of_edges_do_not_lie_on_one_another() -> None:
     assert not any(a.intersects(b) for a, b in combinations(boxes, 2))
     assert {"A1", "seam"} < {label.text for label in drawing.labels}
     assert sum(label.text.startswith("to ") for label in drawing.labels) >= 2
-    assert "0.250 in" in drawing.says and " mm" not in drawing.says
+    assert "1/4 in" in drawing.says and " mm" not in drawing.says
 
 
 @pytest.mark.parametrize(

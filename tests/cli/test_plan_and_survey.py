@@ -120,7 +120,9 @@ def test_ready_plan_is_written_and_shown(run: Run, tmp_path: Path) -> None:
     row = next(line.split() for line in lines if line.startswith("A "))
     assert row == [
         "A",
-        "x",
+        "to",
+        "the",
+        "right",
         "1.555",
         "kg",
         "2.025",
@@ -190,8 +192,8 @@ def test_plan_that_cannot_be_made_leaves_nothing(run: Run, tmp_path: Path) -> No
     ("words", "said"),
     [
         ((), "takes 44 ml in gaps 8.6 mm deep."),
-        (("--units", "us"), "takes 1.5 fl oz in gaps 0.339 in deep."),
-        (("--units=us",), "takes 1.5 fl oz in gaps 0.339 in deep."),
+        (("--units", "us"), "takes 1.5 fl oz in gaps 11/32 in deep."),
+        (("--units=us",), "takes 1.5 fl oz in gaps 11/32 in deep."),
     ],
 )
 def test_a_refusal_is_in_the_units_asked_for(run: Run, words: tuple[str, ...], said: str) -> None:

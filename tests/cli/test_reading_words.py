@@ -101,7 +101,7 @@ def test_other_regions_are_refused(text: str) -> None:
     [
         ((0.0, 0.0, 1.0), "up"),
         ((0.0, 0.0, -1.0), "down"),
-        ((0.0, -1.0, 0.0), "-y"),
+        ((0.0, -1.0, 0.0), "to the front"),
         ((-0.992278, 0.124035, 0.0), "173° round from the right"),
     ],
 )

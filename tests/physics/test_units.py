@@ -199,7 +199,8 @@ def test_written_masses_are_near_and_can_be_read(grams: float, us: bool) -> None
 def test_written_lengths_are_near_and_can_be_read(mm: float, us: bool) -> None:
     """A written length must be the length to what a ruler shows, and be readable again."""
     written = units.say_length(mm, us=us)
-    inches, mm_step = 1 / 16 if mm >= 12.7 else 1 / 1000, 0.1 if "." in written else 1.0
+    inches = 1 / 16 if mm >= 12.7 else 1 / 1000 if "." in written else 1 / 32
+    mm_step = 0.1 if "." in written else 1.0
     step_mm = inches * 25.4 if us else mm_step
     assert abs(units.length_mm(written) - mm) <= step_mm / 2 * (1 + 1e-9)
 
@@ -228,7 +229,15 @@ def test_written_volumes_are_near_and_can_be_read(ml: float, us: bool) -> None:
         (units.say_length(170.0, us=True), "6 11/16 in"),
         (units.say_length(25.4, us=True), "1 in"),
         (units.say_length(14.0, us=True), "9/16 in"),
-        (units.say_length(2.0, us=True), "0.079 in"),
+        (units.say_length(2.0, us=True), "3/32 in"),
+        (units.say_length(11.0, us=True), "7/16 in"),
+        (units.say_length(12.6, us=True), "1/2 in"),
+        (units.say_length(25.2, us=True), "1 in"),
+        (units.say_length(-3.2, us=True), "-1/8 in"),
+        (units.say_length(1.5, us=True), "0.059 in"),
+        (units.say_length(0.0, us=True), "0 in"),
+        (units.say_gauged(4.0), "4.0 mm"),
+        (units.say_gauged(4.0, us=True), "0.157 in"),
         (units.say_volume(10_000.0), "10.00 l"),
         (units.say_volume(750.4), "750 ml"),
         (units.say_volume(1.24), "1.2 ml"),

@@ -10,12 +10,12 @@ from claybed.sheets.bench_lists import axis_words
 @pytest.mark.parametrize(
     ("axis", "told"),
     [
-        ((0.0101221, -7.87981e-07, 0.999949), "(0.010, 0.000, 1.000)"),
-        ((0.0, -0.6, -0.8), "(0.000, −0.600, −0.800)"),
+        ((0.0101221, -7.87981e-07, 0.999949), "(0.01, 0, 1)"),
+        ((0.0, -0.6, -0.8), "(0, −0.6, −0.8)"),
     ],
 )
 def test_next_to_nothing_has_no_sign(axis: tuple[float, float, float], told: str) -> None:
-    """Three digits and a true minus; a share that rounds to nothing is not negative."""
+    """At most three digits and a true minus; a share that rounds to nothing is not negative."""
     assert axis_words({"survey": {"axis": axis}}).endswith(f"the first pull is {told}.")
 
 

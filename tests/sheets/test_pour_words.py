@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 from specimen import plan
 
+from claybed.fill_line import down_words
 from claybed.sheets.getting_ready import getting_ready
 from claybed.sheets.holding_words import hold_words
 from claybed.sheets.pour_pages import pour_pages
-from claybed.sheets.pour_words import across, bucket_words, closed_words, down_words, kept_places
+from claybed.sheets.pour_words import across, bucket_words, closed_words, kept_places
 from claybed.sheets.steps import unbroken
 from claybed.sheets.workings import Workings
 
@@ -142,7 +143,7 @@ def test_lines_up_and_down_add_up_to_the_rim(us: bool) -> None:
     """116.3 mm up and 43.7 down of a rim at 160: in inches 4 9/16 and 1 3/4 are the rim's 6 5/16."""
     line = {"from_board_mm": 116.3, "from_rim_mm": 43.7}
     assert down_words(line, us) == ("1 3/4 in" if us else "44 mm")
-    assert unbroken("1 3/4 in of 12 mm") == "1\u00a03/4 in of 12 mm"
+    assert unbroken("1 3/4 in of 12 mm") == "1\u00a03/4\u00a0in of 12\u00a0mm"
 
 
 def test_saddles_are_told_of_only_where_there_are_some() -> None:

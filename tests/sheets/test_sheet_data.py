@@ -84,12 +84,12 @@ def test_us_units_come_with_the_grams_beside() -> None:
     assert pour["from_board"] == [["4 3/8", "in"]]
 
 
-def test_a_ruler_reads_whole_millimetres_and_sixteenths() -> None:
+def test_a_ruler_reads_whole_millimetres_and_fractions() -> None:
     """Lengths to be laid with a ruler go to what a ruler shows."""
     assert [ruler(v, False) for v in (0.4, 12.5, 118.7)] == ["0 mm", "12 mm", "119 mm"]
     assert [ruler(v, True) for v in (0.0, 12.0, 25.4, 111.0, 1.6)] == [
         "0 in",
-        "1/2 in",
+        "15/32 in",
         "1 in",
         "4 3/8 in",
         "1/16 in",

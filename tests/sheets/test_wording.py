@@ -40,13 +40,23 @@ def test_sentences_change_their_units_and_nothing_else(says: str, in_us: str) ->
         ("recesses of 25 × 8 × 3 mm", "recesses of 1 × 5/16 × 1/8 in"),
         ("Turn it over (7.3 kg with clay)", "Turn it over (16 lb with clay)"),
         ("4.082 kg of plaster", "9 lb 0.0 oz of plaster"),
-        ("1.6 mm off", "0.063 in off"),
+        ("1.6 mm off", "1/16 in off"),
+        ("1.2 mm off", "0.047 in off"),
     ],
 )
 def test_the_bench_reads_an_inch_rule_and_lifts_in_half_pounds(says: str, in_us: str) -> None:
-    """What a rule shows is told in sixteenths, a rough weight in half pounds, what is weighed out exactly."""
-    assert wording.in_system(says, us=True, rule=True) == in_us
-    assert wording.in_system(says, us=False, rule=True) == says
+    """What a rule shows is told in fractions, a rough weight in half pounds, what is weighed out exactly."""
+    assert wording.in_system(says, us=True) == in_us
+    assert wording.in_system(says, us=False) == says
+
+
+@pytest.mark.parametrize(
+    ("off_mm", "in_us"),
+    [(25.0, "15/16 in"), (2.0, "1/16 in"), (1.2, "1/32 in"), (0.5, "1/64 in"), (0.3, "less than 1/64 in")],
+)
+def test_what_may_be_off_is_told_by_a_mark_of_the_rule_that_is_not_over_it(off_mm: float, in_us: str) -> None:
+    """The inch is 25.4 mm by definition."""
+    assert wording.inches_at_most(off_mm) == in_us
 
 
 @pytest.mark.parametrize(

@@ -84,4 +84,4 @@ def test_without_a_clay_the_drawn_size_is_told_as_such() -> None:
     assert cut.fired_width_mm is None and cut.width_mm.value == 10.0
     (words,) = said((cut,))
     assert "drawn 10 mm wide; cut it larger by what the clay shrinks" in words and "--clay" in words
-    assert "0.394 in wide" in said((cut,), us=True)[0]
+    assert "13/32 in wide" in said((cut,), us=True)[0]

@@ -6,11 +6,12 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.fill_line import down_words, per_mm_words
 from claybed.sheets.bench_words import bed_words, plug_words, pose_words
 from claybed.sheets.between_pours import RESTS, opening
 from claybed.sheets.pour_pages import landmarks
 from claybed.units import say_length, say_mass, say_spread
-from claybed.wording import in_system, per_mm_words
+from claybed.wording import in_system
 
 # Not "part": that is what the mold does when it opens.
 COATED = "Coat with release"
@@ -100,9 +101,8 @@ def _before(document: Document, pour: Document, letter: str, *, us: bool) -> lis
     if form:
         line = pour.get("fill_line") or {}
         says = [*_APART.split(form["how"]), *form["leaks"], form["stiffen"]]
-        rim_mm = line.get("from_rim_mm")
-        if rim_mm is not None:
-            says.append(f"Mark the fill line, {say_length(rim_mm, us=us)} below the rim.")
+        if line.get("from_rim_mm") is not None:
+            says.append(f"Mark the fill line, {down_words(line, us)} below the rim.")
         steps.append(
             _step(
                 letter,
@@ -169,7 +169,6 @@ def _mixing(pour: Document, letter: str, bucket: Document, off: Mapping[str, str
         return _step(letter, f"{name}{number}", f"{title}{of}", says, batch=number, **more)
 
     sieve = "Sift the plaster into the water, low over the surface, until all of it is in."
-    per_mm = pour.get("grams_per_mm")
     late = " ".join(mixing.get("too_late", ()))
     return [
         step(
@@ -178,7 +177,7 @@ def _mixing(pour: Document, letter: str, bucket: Document, off: Mapping[str, str
             [
                 begin,
                 "Set the empty bucket on the scale and press tare. Water first, plaster into it later.",
-                per_mm_words(per_mm, us=us) if per_mm and number == 1 else "",
+                per_mm_words([pour], us=us) if number == 1 else "",
             ],
             **_said(say_mass(bucket["water_g"], us=us)),
             off=off["water_g"],

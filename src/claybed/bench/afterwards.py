@@ -147,7 +147,7 @@ def _first_steps(
         _nail(),
         "Scrape the open face level while a knife still cuts it: the mold will stand on it. Chamfer the "
         f"edges round that face {practice('chamfer_mm'):g} mm wide now, before it is turned.",
-        f"Turn it over{turned}: draw a wire through under the clay, flat on the chart and under the saddles, "
+        f"Turn it over{turned}: draw a wire through under the clay, flat on the chart, "
         "tip it on a side without the gate onto a soft mat, then onto the face that was open. The object "
         "stays in.",
         "Lift the bed off. Wipe water clay from the face and the object with a damp sponge, dig it out of "

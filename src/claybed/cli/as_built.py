@@ -10,8 +10,9 @@ from claybed import units as unit_words
 from claybed.actions.asking import SYSTEMS, choice, length_above_nothing_mm, sides_mm
 from claybed.cli import output
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
+from claybed.fill_line import per_mm_words
 from claybed.units import say_share
-from claybed.wording import in_system, per_mm_words
+from claybed.wording import in_system
 
 TARGET = "claybed.actions.as_built:run"
 
@@ -61,7 +62,7 @@ def mix_as_built(
     try:
         document: Mapping[str, Any] = run_job(TARGET, payload, on_progress=_quiet, where=str(plan))
     except InputError as reason:
-        what, remedy = (in_system(text, us=us, rule=True) for text in (reason.what, reason.remedy))
+        what, remedy = (in_system(text, us=us) for text in (reason.what, reason.remedy))
         raise InputError(what, where=reason.where, remedy=remedy) from reason
     stops = any(finding["severity"] == "stop" for finding in document["findings"])
     if as_json:
@@ -103,7 +104,7 @@ def show_as_built(document: Mapping[str, Any], *, us: bool) -> None:
         for batch in document["batches"]
     ]
     output.say_table(("Batch", "Water", "Plaster", "Makes"), rows)
-    output.say(per_mm_words(document["grams_per_mm"], us=us))
+    output.say(per_mm_words([document], us=us))
     space = document["figures"]["/space_ml"]
     if space["low"] is not None:
         output.say(weights_off(document, us=us))

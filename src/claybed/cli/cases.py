@@ -76,8 +76,10 @@ def cases(
 ) -> int:
     """Make a case to print for each piece: poured alone, back up, struck off level with the rim.
 
-    The floor is the piece's parting side, the outside leans so that plaster leaves, and bumps are poured
-    smaller than their sockets. Cases too wide or too tall for the printer are cut, with flanges to bolt.
+    The floor is the piece's parting side, the outside leans so that plaster
+    leaves, and bumps are poured smaller than their sockets. Cases too wide or
+    too tall for the printer are cut, with flanges to bolt.
+
     Ends with 4 when a case must not be poured as it stands.
     """
     from claybed.cli.progress import Meter

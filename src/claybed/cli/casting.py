@@ -262,7 +262,7 @@ def show(document: Mapping[str, Any], *, us: bool) -> None:
             output.say(f"The wall grew as time to the power of {power}; 0.5 is the square root.")
     if "minutes" not in document:
         return
-    wall = ware.spread_text(document, "/wall_mm", lambda mm: _wall(mm, us))
+    wall = ware.spread_text(document, "/wall_mm", lambda mm: unit_words.say_gauged(mm, us=us))
     output.say(f"A wall of {wall} takes {ware.spread_text(document, '/minutes', unit_words.say_time)}.")
     release = ware.spread_text(document, "/release_minutes", unit_words.say_time)
     depth = unit_words.say_length(document["wet_depth_mm"], us=us)
@@ -322,7 +322,3 @@ def grip_line(document: Mapping[str, Any], *, us: bool) -> str:
         f"By the plan, the clay shrinks onto {document['onto']} by {tight} until it is leather-hard: "
         f"{document['opens']} within about {within} of pouring out."
     )
-
-
-def _wall(mm: float, us: bool) -> str:
-    return unit_words.say_length(mm, us=True) if us else f"{mm:.1f} mm"

@@ -67,7 +67,7 @@ def show_map(document: Mapping[str, Any], out: Path, *, us: bool) -> None:
     heads = ("Cast", "Thin", "Half has less", "Thick", "Without suction")
     rows = []
     for row in document["casts"]:
-        walls = (_wall(row[key], us) for key in ("thin_mm", "median_mm", "thick_mm"))
+        walls = (unit_words.say_gauged(row[key], us=us) for key in ("thin_mm", "median_mm", "thick_mm"))
         dried = (unit_words.say_volume(row["dried_ml"], us=us),) if rests else ()
         rows.append((f"{row['number']}", *walls, unit_words.say_area(row["soaked_cm2"], us=us), *dried))
     output.say_table((*heads, "Dried before it") if rests else heads, rows)
@@ -81,10 +81,13 @@ def show_map(document: Mapping[str, Any], out: Path, *, us: bool) -> None:
 def show_kept(document: Mapping[str, Any], *, us: bool) -> None:
     """Print in one sentence what the map kept with a plan says of its last cast."""
     row = document["casts"][-1]
+    thin, median, thick = (
+        unit_words.say_gauged(row[key], us=us) for key in ("thin_mm", "median_mm", "thick_mm")
+    )
     output.say(
         f"The map kept with this plan: cast {row['number']} after "
-        f"{unit_words.say_time(document['asked']['minutes_min'])} has {_wall(row['thin_mm'], us)} in thin "
-        f"places, {_wall(row['median_mm'], us)} at the median, {_wall(row['thick_mm'], us)} in thick."
+        f"{unit_words.say_time(document['asked']['minutes_min'])} has {thin} in thin places, "
+        f"{median} at the median, {thick} in thick."
     )
 
 
@@ -97,10 +100,6 @@ def say_next_of_map(document: Mapping[str, Any], plan: Path | None, out: Path) -
         output.say_next("claybed", "cast", str(plan), "--casts", str(_WORTH_CASTS), "--map", str(further))
     else:
         output.say_next("claybed", "dry", str(plan))
-
-
-def _wall(mm: float, us: bool) -> str:
-    return unit_words.say_length(mm, us=True) if us else f"{mm:.1f} mm"
 
 
 def show_patterns(document: Mapping[str, Any], out: Path) -> None:

@@ -22,8 +22,9 @@ from claybed.cli.plan_lines import (
 )
 from claybed.cli.ware_options import studio_text
 from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+from claybed.fill_line import down_words, per_mm_words
 from claybed.hole_words import cut_words
-from claybed.wording import clay_words, from_board, in_system, per_mm_words, pull_words, ruler
+from claybed.wording import clay_words, from_board, in_system, pull_words, ruler
 
 TARGET = "claybed.actions.planning:run"
 Document = Mapping[str, Any]
@@ -43,8 +44,6 @@ SURVEY_FIELDS = (
     "pieces",
     "open",
 )
-# Pulls are told of the block as it stands for the first pour.
-_UP_AND_DOWN = {"z": "up", "-z": "down"}
 _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
 # A finding that says with names what this check says with a number.
 _SAID_BY = {"liftable": "lift_over_limit"}
@@ -346,9 +345,8 @@ def leaving_line(document: Document, *, us: bool) -> str:
 
 
 def leaves_words(pull: Sequence[float]) -> str:
-    """Return where a piece leaves to: up, down, an axis of the block, or as the sheets tell a slanted way."""
-    told = output.direction_text(pull)
-    return pull_words(pull) if "," in told else _UP_AND_DOWN.get(told, told)
+    """Return where a piece leaves to, as the sheets tell it: up, down, or sideways with the direction."""
+    return pull_words(pull).removeprefix("straight ")
 
 
 def _pour_table(document: Document, *, us: bool) -> None:
@@ -365,16 +363,15 @@ def _pour_table(document: Document, *, us: bool) -> None:
                 unit_words.say_mass(pour["plaster_g"], us=us),
                 str(len(pour["batches"])),
                 ruler(line.get("from_board_mm", pour["fill_line_mm"]), us),
-                ruler(line["from_rim_mm"], us) if "from_rim_mm" in line else "",
+                down_words(line, us) if "from_rim_mm" in line else "",
                 unit_words.say_mass(piece["wet_kg"] * 1000.0, us=us),
                 unit_words.say_mass(piece["dry_kg"] * 1000.0, us=us),
             )
         )
     headings = ("Piece", "Leaves", "Water", "Plaster", "Batches", "Fill to", "below rim", "Wet", "Dry")
     output.say_table(headings, rows, left=2)
-    first = document["pours"][0].get("grams_per_mm")
-    if first is not None:
-        output.say(per_mm_words(first, us=us))
+    if more := per_mm_words(document["pours"], us=us):
+        output.say(more)
 
 
 def _reasons(checks: Sequence[Document], stops: Sequence[Document], *, us: bool) -> list[str]:

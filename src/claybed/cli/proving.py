@@ -21,8 +21,8 @@ Why = Annotated[bool, typer.Option("--why", help="Say of every check what was me
 def prove(folder: Folder, why: Why = False, as_json: ask.AsJson = False) -> int:
     """Check a plan folder again from its files alone, also when pieces were edited elsewhere. Writes nothing.
 
-    Ends with 4 when a check fails, or the plan was not ready for a reason that its files do not show: the
-    pieces must not be poured or printed like that.
+    Ends with 4 when a check fails, or the plan was not ready for a reason
+    that its files do not show: the pieces must not be poured or printed so.
     """
     from claybed.cli.progress import Meter
     from claybed.jobs.worker import run_job

@@ -89,8 +89,8 @@ def shrink(
 ) -> int:
     """Size a model for a fired piece, or tell what a model becomes.
 
-    Shrinkage comes from a clay body, a total, drying and firing, or bars; drying and firing compound. A boil
-    test gives absorption.
+    Shrinkage comes from a clay body, a total, drying and firing, or bars;
+    drying and firing compound. A boil test gives absorption.
     """
     from claybed.actions.shrinking import ShrinkAsk, shrink_document
 

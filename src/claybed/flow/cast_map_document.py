@@ -15,7 +15,7 @@ from claybed.materials import shelf
 from claybed.records.finding import Amount, Finding
 from claybed.records.soaked import Cast, PlasterGrid
 from claybed.soaking.reading import Spread, corner_areas, spread_over
-from claybed.units import MM_PER_IN, say_area, say_length, say_volume
+from claybed.units import MM_PER_IN, say_area, say_gauged, say_length, say_volume
 from claybed.ware.advice import water_finding
 
 SCHEMA = "claybed-cast-map-1"
@@ -155,8 +155,8 @@ def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[F
                 "wall_uneven",
                 "look",
                 "the first cast",
-                f"The first cast has {say_wall(first.thin_mm, us=us)} where it is thin and "
-                f"{say_wall(first.thick_mm, us=us)} where it is thick.",
+                f"The first cast has {say_gauged(first.thin_mm, us=us)} where it is thin and "
+                f"{say_gauged(first.thick_mm, us=us)} where it is thick.",
                 "Round sharp ribs and grooves of the model to twice the wall, or cast a little longer.",
                 Amount(first.thick_mm / first.thin_mm, "ratio"),
                 first.least_at_mm,
@@ -183,8 +183,8 @@ def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[F
                 "casts_slow",
                 "note",
                 "later casts",
-                f"Cast {len(done.casts)} in the same time has {say_wall(last.median_mm, us=us)} where the "
-                f"first has {say_wall(first.median_mm, us=us)}: give it about {share:.1f} times as long.",
+                f"Cast {len(done.casts)} in the same time has {say_gauged(last.median_mm, us=us)} where the "
+                f"first has {say_gauged(first.median_mm, us=us)}: give it about {share:.1f} times as long.",
                 "",
                 Amount(share, "ratio"),
             )
@@ -205,11 +205,6 @@ def noticed(done: CastMap, spreads: list[Spread], *, us: bool = False) -> list[F
             )
         )
     return found
-
-
-def say_wall(mm: float, *, us: bool) -> str:
-    """A wall of clay in words: to a tenth of a millimetre or as US lengths are said."""
-    return say_length(mm, us=True) if us else f"{mm:.1f} mm"
 
 
 def _thicker_finding(done: CastMap, last: Spread, us: bool) -> Finding:

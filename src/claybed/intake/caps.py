@@ -202,7 +202,7 @@ def _told(rim: Rim, area_cm2: float) -> Finding:
     return Finding(
         "hole_closed",
         "look",
-        f"near {x:.0f}, {y:.0f}, {z:.0f} mm",
+        f"near {x:z.0f}, {y:z.0f}, {z:z.0f} mm",
         f"An opening of {area_cm2:.3g} cm² was closed with {kind}.",
         "Look whether the object is meant to be closed there.",
         Amount(area_cm2, "cm2"),

@@ -250,6 +250,7 @@ def placed(
             moved.append(finding)
             continue
         x, y, z = (float(c) for c in (np.array(finding.at_mm) @ turn.T + shift_mm) * factor)
-        where = f"near {x:.0f}, {y:.0f}, {z:.0f} mm" if finding.where.startswith("near ") else finding.where
+        near = f"near {x:z.0f}, {y:z.0f}, {z:z.0f} mm"
+        where = near if finding.where.startswith("near ") else finding.where
         moved.append(replace(finding, where=where, at_mm=(x, y, z)))
     return tuple(moved)

@@ -10,6 +10,7 @@ from typing import Any
 
 from claybed import wording
 from claybed.assets.palette import piece_colour
+from claybed.fill_line import down_words
 from claybed.hole_words import cut_words
 from claybed.units import say_length, say_mass, say_volume
 
@@ -134,7 +135,7 @@ def _pour(pour: Mapping[str, Any], number: int, us: bool) -> str:
     line = pour.get("fill_line") or {"from_board_mm": pour["fill_line_mm"], "from_rim_mm": None}
     where = f"{_figure(wording.ruler(line['from_board_mm'], us))} up from the board"
     if line["from_rim_mm"] is not None:
-        where += f", {_figure(wording.ruler(line['from_rim_mm'], us))} down from the rim"
+        where += f", {_figure(down_words(line, us))} down from the rim"
     buckets = len(pour["batches"])
     several = ""
     if buckets > 1:

@@ -7,8 +7,8 @@ from typing import Any
 
 from claybed import wording
 from claybed.sheets.side_words import listed
-from claybed.units import MM_PER_IN, say_mass, say_ratio
-from claybed.wording import ruler
+from claybed.units import say_mass, say_ratio
+from claybed.wording import inches_at_most, ruler
 
 # Wider than this, a stray seam is no worry.
 MOST_STRAY_MM = 20.0
@@ -39,7 +39,7 @@ def _timetable(plan: Mapping[str, Any], us: bool) -> list[list[str]]:
                 str(entry["what"]),
                 span(entry["hands_min"]),
                 span(entry["wait_min"]),
-                wording.in_system(str(entry["says"]), us=us, rule=True),
+                wording.in_system(str(entry["says"]), us=us),
             ]
         )
     return rows
@@ -101,7 +101,7 @@ def _notes(plan: Mapping[str, Any], us: bool) -> list[str]:
             sinks = [str(b["says"]).rstrip(".") for b in hold.get("ballast") or []]
             if sinks:
                 notes.append(f"Sunk from inside: {'. Or: '.join(sinks)}. {hold['cap']}")
-    return [wording.in_system(text, us=us, rule=True) for text in notes]
+    return [wording.in_system(text, us=us) for text in notes]
 
 
 def _stations(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
@@ -120,8 +120,9 @@ def _stations(pose: Mapping[str, Any], us: bool) -> list[list[str]]:
 def _band(mm: float, us: bool) -> str:
     if mm > MOST_STRAY_MM:
         return "any"
-    said = f"{mm / MM_PER_IN:.2f}" if us else f"{mm:.1f}"
-    return said if float(said) else "none"
+    if mm < 0.05:
+        return "none"
+    return inches_at_most(mm).removesuffix(" in").replace("less than ", "<") if us else f"{mm:.1f}"
 
 
 def axis_words(plan: Mapping[str, Any]) -> str:
@@ -129,7 +130,7 @@ def axis_words(plan: Mapping[str, Any]) -> str:
     says = "Up and down are told of the block as it stands for the first pour, with its front towards you."
     axis = (plan.get("survey") or {}).get("axis")
     if axis:
-        told = ", ".join(f"{round(float(v), 3) + 0.0:.3f}".replace("-", "−") for v in axis)
+        told = ", ".join(f"{float(v):z.3f}".rstrip("0").rstrip(".").replace("-", "−") for v in axis)
         says += f" In the object's own file the first pull is ({told})."
     return says
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 from typing import Any
 
 from claybed.materials import shelf
@@ -12,8 +10,8 @@ from claybed.sheets.gate_plug import has_plug, is_upright, on_top, upright_plug_
 from claybed.sheets.holding_words import pack_words
 from claybed.sheets.plug_laps import lap_words, laps_of
 from claybed.sheets.side_words import bed_at_fillers, beside_gate, listed, seam_at_fillers
-from claybed.units import MM_PER_IN
-from claybed.wording import on_rule, rough_mass, ruler
+from claybed.units import say_length
+from claybed.wording import inches_at_most, rough_mass, ruler
 
 # Nearer to the middle than this share of the half width, a place is called neither left nor right.
 MIDDLE_SHARE = 0.2
@@ -164,9 +162,7 @@ def over_chart_words() -> str:
 def near_words(plan: Mapping[str, Any], us: bool) -> str:
     """How far off a height of the pose may be."""
     near_mm = (plan.get("pose") or {}).get("near_mm", 2.0)
-    # Not over what is near enough, and a mark that a ruler has.
-    marks = max(1, math.floor(near_mm / MM_PER_IN * 64.0))
-    return f"{Fraction(1 << (marks.bit_length() - 1), 64)} in" if us else f"{near_mm:.2g} mm"
+    return inches_at_most(near_mm) if us else f"{near_mm:.2g} mm"
 
 
 def openings(plan: Mapping[str, Any]) -> list[int]:
@@ -276,7 +272,7 @@ def _only(way_mm: tuple[float, float], usual_mm: float, us: bool) -> str:
     if max(way_mm) < NONE_MM:
         return "not at all"
     less = [
-        (mm, "not" if mm < NONE_MM else f"only {_tenths(mm, us)}", name)
+        (mm, "not" if mm < NONE_MM else f"only {_tenths(mm, us)}".replace("only less", "less"), name)
         for mm, name in zip(way_mm, ("up", "down"), strict=True)
         if mm < MUCH_LESS * usual_mm
     ]
@@ -288,9 +284,7 @@ def _only(way_mm: tuple[float, float], usual_mm: float, us: bool) -> str:
 def _tenths(mm: float, us: bool) -> str:
     if mm > 20.0:
         return "as you like"
-    if us:
-        return f"{mm / MM_PER_IN:.2f} in"
-    return f"{mm:.1f} mm" if mm < 9.95 else f"{mm:.0f} mm"
+    return inches_at_most(mm) if us else say_length(mm)
 
 
 def plug_words(plan: Mapping[str, Any], us: bool) -> str:
@@ -358,7 +352,7 @@ def bed_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     keys = pose.get("keys") or []
     if keys:
         key = keys[0]
-        ball = on_rule(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
+        ball = say_length(key["ball_mm"], us=True) if us else f"{key['ball_mm']:.1f} mm"
         says.append(
             f"Smooth with rib and damp sponge. Lay the second chart on the bed round object and plug, slit "
             f"where it will not lie flat, prick the middles of its {len(keys)} circles, cut the edge upright "

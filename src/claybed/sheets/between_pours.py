@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from claybed.fill_line import mark_mm
 from claybed.sheets.bench_words import filled_to_sink, over_chart_words, side_of
 from claybed.sheets.gate_plug import has_plug
-from claybed.sheets.pour_words import closed_words, mark_mm
+from claybed.sheets.pour_words import closed_words
 from claybed.sheets.side_words import straight_off
 from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
@@ -57,6 +58,8 @@ def turned(plan: Mapping[str, Any], index: int, us: bool) -> list[Step]:
         else []
     )
     turn, flip_kg = str(says[2]), after.get("flip_kg")
+    if (plan.get("pose") or {}).get("saddles"):
+        turn = turn.replace("flat on the chart,", "flat on the chart and under the saddles,")
     if flip_kg:
         # As in the list of lifts.
         turn = turn.replace(f"({flip_kg:.1f} kg with", f"({rough_mass(1000.0 * flip_kg, us=us)} with")

@@ -99,7 +99,7 @@ def finding_line(finding: Mapping[str, Any], pose: Mapping[str, Any] | None, us:
         "where": ""
         if marked
         else wording.in_system(
-            without_axes(str(finding.get("where") or ""), pose, finding.get("at_mm")), us=us, rule=True
+            without_axes(str(finding.get("where") or ""), pose, finding.get("at_mm")), us=us
         ),
         "remedy": remedy,
         "picture": "seam" if marked else "",

@@ -7,8 +7,8 @@ from typing import Any
 
 from claybed.sheets.bench_words import in_plane
 from claybed.sheets.fill_marks import FillMark, fill_marks
-from claybed.units import MM_PER_IN
-from claybed.wording import LOCK_CLASSES, clay_words, fill_finish, on_rule, ruler
+from claybed.units import say_gauged, say_length
+from claybed.wording import LOCK_CLASSES, clay_words, fill_finish, ruler
 
 # What counts as thin as paper.
 PAPER_MM = 0.2
@@ -63,7 +63,7 @@ def _row(
         if mark.film
         else LOCK_CLASSES.get(str(first["lock_class"]), str(first["lock_class"]))
     )
-    depth = thin_words(mark.depth_mm, us, bare=True) if mark.film else on_rule(mark.depth_mm, us=us)
+    depth = thin_words(mark.depth_mm, us, bare=True) if mark.film else say_length(mark.depth_mm, us=us)
     return [
         str(mark.number),
         ruler(x + outer_mm[0] / 2.0, us),
@@ -86,5 +86,5 @@ def thin_words(thickest_mm: float, us: bool, *, bare: bool = False) -> str:
     """
     if thickest_mm < PAPER_MM:
         return "as paper" if bare else "thin as paper"
-    most = f"{thickest_mm / MM_PER_IN:.2f} in" if us else f"{thickest_mm:.1f} mm"
+    most = say_gauged(thickest_mm, us=us)
     return most if bare else f"nowhere over {most}"

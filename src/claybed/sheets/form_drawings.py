@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.sheets.pour_words import across, down_words, from_the_rim, held_words, per_mark
+from claybed.fill_line import down_words
+from claybed.sheets.pour_words import across, from_the_rim, held_words, per_mark
 from claybed.wording import ruler
 
 # A board is drawn no further past its corner than this share of the form's longer side, and broken there.

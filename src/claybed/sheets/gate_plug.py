@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from claybed.sheets.holding_words import fitting_ballast
 from claybed.sheets.plug_laps import lap_words, laps_of
 from claybed.wording import ruler
 
@@ -17,13 +18,20 @@ def gate_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     if not has_plug(plan):
         return []
     if (gate := plan["mold"]["gate"])["kind"] == "mouth":
+        # What holds a light vessel down fills it already, under a cap.
+        inside = (
+            "What keeps it down reaches to 5 mm below the brim; its cap of oil clay ends level with the brim "
+            "and does not give under a thumb. "
+            if fitting_ballast(plan)
+            else "Stuff the object with newspaper until a disc of card, as wide as the mouth inside, lies "
+            "firm 5 mm below the brim and does not give under a thumb. Spread oil clay on it, level with the "
+            "brim. "
+        )
         return [
-            "Stuff the object with newspaper until a disc of card, as wide as the mouth inside, lies firm "
-            "5 mm below the brim and does not give under a thumb. Spread oil clay on it, level with the "
-            "brim. Roll the gate plug of oil clay, as long and as wide at both ends as its template tells, "
-            "press it onto the middle of the mouth and smear the joint; the rim outside it stays bare, as on "
-            "the chart. Whenever the object lies down, prop the plug with a lump of clay, and press it "
-            "straight again if it sags. It keeps the way open for slip."
+            f"{inside}Roll the gate plug of oil clay, as long and as wide at both ends as its template "
+            "tells, press it onto the middle of the mouth and smear the joint; the rim outside it stays "
+            "bare, as on the chart. Whenever the object lies down, prop the plug with a lump of clay, and "
+            "press it straight again if it sags. It keeps the way open for slip."
         ]
     if is_upright(plan):
         return [upright_gate_words(plan, us)]

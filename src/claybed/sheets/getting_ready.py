@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from claybed import wording
+from claybed.fill_line import short_words
 from claybed.sheets.bench_words import base_words, front_words, openings, seam_words
 from claybed.sheets.fill_words import fill_words
 from claybed.sheets.gate_plug import gate_words
@@ -49,6 +50,7 @@ WORDS = (
     ("Slake", "leave the sifted plaster alone until it has drunk water", "pours"),
     ("Slip", "liquid clay for casting", "pours"),
     ("Parting face", "the face of a piece that meets the other piece", "bed"),
+    ("Filler", "board or clay that keeps the place of a piece until that is poured", "fillers"),
 )
 
 
@@ -105,7 +107,7 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
         steps.append(("Coat the object", [" ".join([*out, *coats, *faded]), " ".join([*never, *harm])]))
     first = plan["pours"][0]
     inside = (first.get("form") or {}).get("inside_mm") or []
-    told = [{"says": wording.in_system(text, us=us, rule=True), "command": ""} for text in _rescues(plan)]
+    told = [{"says": wording.in_system(text, us=us), "command": ""} for text in _rescues(plan, us)]
     if inside and first.get("grams_per_mm"):
         size, line = across(inside, us).replace(" × ", " x "), ruler(first["fill_line_mm"], us)
         told.append(
@@ -127,10 +129,10 @@ def getting_ready(plan: Mapping[str, Any], *, us: bool, workings: Workings | Non
         "steps": [
             {
                 "title": title,
-                "says": [wording.in_system(text, us=us, rule=True) for text in strings(says)],
+                "says": [wording.in_system(text, us=us) for text in strings(says)],
                 "things": things(plan, us) if title == "Have ready" else [],
                 "keys": workings.keys(*figures.get(title, [])) if workings else "",
-                "care": [wording.in_system(text, us=us, rule=True) for text in care.get(title, [])],
+                "care": [wording.in_system(text, us=us) for text in care.get(title, [])],
             }
             for title, says in steps
         ],
@@ -172,16 +174,17 @@ def _seam(plan: Mapping[str, Any], us: bool) -> list[str]:
     ]
 
 
-def _rescues(plan: Mapping[str, Any]) -> list[str]:
+def _rescues(plan: Mapping[str, Any], us: bool) -> list[str]:
     """What to mix when a pour runs short; told of its pieces where they do not all take the same."""
     pieces: dict[str, list[str]] = {}
     for pour in plan["pours"]:
-        rescue = (pour.get("mixing") or {}).get("rescue")
-        if rescue:
-            pieces.setdefault(str(rescue), []).append(str(pour["piece"]))
+        _, at_once, then = str((pour.get("mixing") or {}).get("rescue") or "").partition(" at once")
+        if at_once:
+            rescue = f"{short_words(pour['grams_per_mm'], us=us)}{then}"
+            pieces.setdefault(rescue, []).append(str(pour["piece"]))
     if len(pieces) < 2:
-        return list(pieces)
-    return [f"Piece {' or '.join(letters)} s{text[1:]}" for text, letters in pieces.items()]
+        return [f"S{text[1:]}" for text in pieces]
+    return [f"Piece {' or '.join(letters)} {text}" for text, letters in pieces.items()]
 
 
 def _met(plan: Mapping[str, Any], needs: str) -> bool:
@@ -189,6 +192,8 @@ def _met(plan: Mapping[str, Any], needs: str) -> bool:
         return (plan["mold"].get("gate") or {}).get("kind") == "bore"
     if needs == "saddles":
         return bool((plan.get("pose") or {}).get("saddles"))
+    if needs == "fillers":
+        return bool(filler_words(plan["pours"][0].get("form") or {}))
     return bool(plan.get(needs))
 
 

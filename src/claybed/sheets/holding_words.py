@@ -20,14 +20,12 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
         return _packed(plan, us)
     if hold and hold.get("displaced_g") and plan["object"].get("mass_g") is None:
         return _not_weighed(hold, us)
-    if not hold or not plan["object"].get("floats_in_slurry"):
+    if not hold or not _pulls_up(plan):
         return []
-    up = hold.get("seeping_up_g")
-    if not up or up <= 0.0:
-        return []
-    fitting = [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
+    fitting = fitting_ballast(plan)
     says = [
-        f"It floats in slurry: where some creeps under, it pulls upwards with {rough_mass(up, us=us)}. "
+        "It floats in slurry: where some creeps under, it pulls upwards with "
+        f"{rough_mass(hold['seeping_up_g'], us=us)}. "
         "Nothing can rest on top, plaster will cover it. Do this before it is sealed and released."
     ]
     clear = ", clear of the saddles" if (plan.get("pose") or {}).get("saddles") else ""
@@ -51,6 +49,19 @@ def hold_words(plan: Mapping[str, Any], us: bool) -> list[str]:
     else:
         says.append(screwed[0].upper() + screwed[1:] + ".")
     return says
+
+
+def fitting_ballast(plan: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """What may fill an object that floats, so that it stays down; empty where nothing need or would."""
+    hold = plan["pours"][0].get("hold") or {}
+    if hold.get("packing") or not _pulls_up(plan):
+        return []
+    return [b for b in hold.get("ballast") or [] if b.get("fits") is not False and b.get("needed_ml")]
+
+
+def _pulls_up(plan: Mapping[str, Any]) -> bool:
+    up = (plan["pours"][0].get("hold") or {}).get("seeping_up_g")
+    return bool(plan["object"].get("floats_in_slurry")) and up is not None and up > 0.0
 
 
 def risen_words(plan: Mapping[str, Any]) -> list[str]:

@@ -50,7 +50,7 @@ def lying(plan: Mapping[str, Any], us: bool) -> dict[str, list[str]] | None:
             "the line itself; a card that drops at once stands in it and shows its height."
         )
     return {
-        name: [wording.in_system(text, us=us, rule=True) for text in texts]
+        name: [wording.in_system(text, us=us) for text in texts]
         for name, texts in (("says", says), ("bed", bed))
     }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from claybed.units import say_area, say_length, say_time, say_volume
+from claybed.units import say_area, say_gauged, say_length, say_time, say_volume
 from claybed.wording import in_system
 
 # What the page itself says beside the picture, and need not be told a second time.
@@ -32,7 +32,7 @@ def map_lines(cast_map: Mapping[str, Any], us: bool) -> dict[str, Any]:
         "rows": [
             [
                 f"{row['number']:.0f}",
-                *(_wall(row[key], us) for key in ("least_mm", "median_mm", "most_mm")),
+                *(say_gauged(row[key], us=us) for key in ("least_mm", "median_mm", "most_mm")),
                 say_area(row["soaked_cm2"], us=us) if row["soaked_cm2"] > 0.0 else "none",
             ]
             for row in casts
@@ -47,7 +47,3 @@ def map_lines(cast_map: Mapping[str, Any], us: bool) -> dict[str, Any]:
             if one["id"] not in _SAID_ABOVE
         ],
     }
-
-
-def _wall(mm: float, us: bool) -> str:
-    return say_length(mm, us=True) if us else f"{mm:.1f} mm"

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from claybed import wording
+from claybed.fill_line import down_words
 from claybed.materials import shelf
 from claybed.sheets.bench_words import bed_edge_mm, bed_words, height_words, plug_words, pose_words
 from claybed.sheets.between_pours import closed, finishing, turned
@@ -18,7 +19,6 @@ from claybed.sheets.hump_pages import hump_facts, hump_of, hump_setup
 from claybed.sheets.pour_words import (
     across,
     bucket_words,
-    down_words,
     form_words,
     from_the_rim,
     kept_places,
@@ -26,7 +26,7 @@ from claybed.sheets.pour_words import (
     release_words,
     side_pieces,
 )
-from claybed.sheets.steps import Step, each, step, unbroken
+from claybed.sheets.steps import Step, each, step
 from claybed.sheets.workings import Workings
 from claybed.units import say_mass
 from claybed.wording import ruler
@@ -73,8 +73,8 @@ def _page(plan: Mapping[str, Any], index: int, last: bool, workings: Workings, u
                 **{name: held for name, held in one.items() if name != "figures"},
                 "keys": workings.keys(*one["figures"]),
                 "n": str(n),
-                "says": [unbroken(wording.in_system(text, us=us, rule=True)) for text in one["says"]],
-                "care": [wording.in_system(text, us=us, rule=True) for text in one.get("care", []) if text],
+                "says": [wording.in_system(text, us=us) for text in one["says"]],
+                "care": [wording.in_system(text, us=us) for text in one.get("care", []) if text],
             }
             for n, one in enumerate(steps, start=1)
         ],

@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from claybed.fill_line import coil_words
 from claybed.materials import shelf
 from claybed.sheets.bench_words import side_of
 from claybed.sheets.steps import strings
-from claybed.units import ML_PER_US_GAL, MM_PER_FT, MM_PER_IN, say_mass
+from claybed.units import ML_PER_US_GAL, MM_PER_IN, say_mass
 from claybed.wording import ruler
 
 # A pull that leans less than this from upright (its vertical share) leaves to a side.
@@ -75,7 +76,10 @@ def form_words(
         says.append(str(form["stiffen"]))
     leaks = [str(text) for text in form.get("leaks") or []]
     if again and len(leaks) > 1:
-        return [*says, f"Seal it as before, with {_coil(form, us)} of clay coil. {leaks[-1]}"]
+        return [
+            *says,
+            f"Seal it as before, with {coil_words(form['coil_mm'], us=us)} of clay coil. {leaks[-1]}",
+        ]
     return says if form.get("boards") and not again else [*says, *_sealed(form, us)]
 
 
@@ -91,15 +95,9 @@ def held_words(form: Mapping[str, Any], us: bool) -> list[str]:
 
 def _sealed(form: Mapping[str, Any], us: bool) -> list[str]:
     """Where coils of clay go; their length is told to the next tenth of a metre or half foot."""
-    coil = _coil(form, us)
+    coil = coil_words(form["coil_mm"], us=us)
     leaks = [str(text) for text in form.get("leaks") or []]
     return [f"Seal every joint with {coil} of water clay, rolled as thick as a finger.", *leaks]
-
-
-def _coil(form: Mapping[str, Any], us: bool) -> str:
-    if us:
-        return f"{math.ceil(form['coil_mm'] / MM_PER_FT * 2.0) / 2.0:g} ft"
-    return f"{math.ceil(form['coil_mm'] / 100.0) / 10.0:.1f} m"
 
 
 def filler_words(form: Mapping[str, Any]) -> str:
@@ -288,19 +286,6 @@ def closed_words(plan: Mapping[str, Any], index: int, us: bool) -> list[str]:
             f"fills {ruler(form['depth_mm'], us)} above that."
         )
     return says
-
-
-def mark_mm(us: bool) -> float:
-    """What heights are rounded to: a millimetre, or a sixteenth of an inch, mm."""
-    return MM_PER_IN / 16.0 if us else 1.0
-
-
-def down_words(form_line: Mapping[str, Any], us: bool) -> str:
-    """The fill line below the rim, so told that it and the line above the board add up to the rim on a "
-    "rule."""
-    step_mm = mark_mm(us)
-    up_mm, down_mm = float(form_line["from_board_mm"]), float(form_line["from_rim_mm"])
-    return ruler((round((up_mm + down_mm) / step_mm) - round(up_mm / step_mm)) * step_mm, us)
 
 
 def per_mark(pour: Mapping[str, Any], us: bool) -> list[list[str]]:

@@ -13,6 +13,7 @@ from typing import Any
 
 from claybed import wording
 from claybed.errors import InputError
+from claybed.fill_line import down_words, mark_mm
 from claybed.posing.filling import told_least_ml
 from claybed.sheets.bench_lists import bench_lists
 from claybed.sheets.bench_words import in_plane
@@ -26,7 +27,7 @@ from claybed.sheets.lying_words import lying
 from claybed.sheets.map_lines import map_lines
 from claybed.sheets.places import numbered
 from claybed.sheets.pour_pages import pour_pages
-from claybed.sheets.pour_words import down_words
+from claybed.sheets.steps import unparted
 from claybed.sheets.ware_page import ware_page
 from claybed.sheets.workings import Workings
 from claybed.trades import how_told, worth_telling
@@ -100,7 +101,7 @@ def _values(
             key: workings.key(f"/pours/{k}/{name}")
             for key, name in (("water", "water_g"), ("plaster", "plaster_g"), ("line", "fill_line_mm"))
         }
-    pages = pour_pages(plan, workings, us=us)
+    pages = [unparted(page) for page in pour_pages(plan, workings, us=us)]
     order = {"stop": 0, "look": 1, "note": 2}
     return {
         "name": str(found["name"]),
@@ -119,7 +120,7 @@ def _values(
         "model_file": str((plan.get("model") or {}).get("file", "")),
         "pours": pours,
         "pages": pages,
-        "before": getting_ready(plan, us=us, workings=workings),
+        "before": unparted(getting_ready(plan, us=us, workings=workings)),
         "forms": form_drawings(plan, us),
         "bench": bench_lists(plan, us),
         "hump": bool(mold.get("hump")),
@@ -313,7 +314,7 @@ def _pour(pour: Mapping[str, Any], number: int, us: bool) -> dict[str, Any]:
 def _rate(grams_per_mm: float, us: bool) -> str:
     if not us:
         return f"{grams_per_mm:.1f} g" if grams_per_mm < 100 else f"{grams_per_mm:.0f} g"
-    return say_mass(grams_per_mm * 25.4 / 16.0, us=True)
+    return say_mass(grams_per_mm * mark_mm(us), us=True)
 
 
 def _fill(survey: Mapping[str, Any], us: bool) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 Step = dict[str, Any]
@@ -15,8 +15,13 @@ def step(title: str, says: Sequence[Any], *, figures: Sequence[Sequence[str]] = 
 
 
 def unbroken(text: str) -> str:
-    """The text with each whole number held to its fraction: "1 3/16" does not part at the end of a line."""
-    return re.sub(r"(\d) (\d+/\d)", "\\1\u00a0\\2", text)
+    """The text with each number held to its fraction and unit: "1 3/16 in" does not part at a line's end."""
+    return re.sub(r"(\d) (?=\d+/\d|(?:mm|in|ml|kg|g|lb|oz)\b)", "\\1\u00a0", text)
+
+
+def unparted(page: Mapping[str, Any]) -> dict[str, Any]:
+    """A page as it is set: its steps with the numbers in what they say unbroken."""
+    return {**page, "steps": [{**one, "says": [unbroken(t) for t in one["says"]]} for one in page["steps"]]}
 
 
 def strings(texts: Sequence[Any]) -> list[str]:

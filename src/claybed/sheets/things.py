@@ -11,8 +11,8 @@ from claybed.sheets.bench_words import base_size
 from claybed.sheets.gate_plug import has_plug
 from claybed.sheets.hump_pages import hump_of
 from claybed.sheets.pour_words import across, board_counts, bucket_words, from_the_rim, seals
-from claybed.units import G_PER_LB, say_volume
-from claybed.wording import clay_words, on_rule, rough_mass, ruler
+from claybed.units import G_PER_LB, say_length, say_volume
+from claybed.wording import clay_words, rough_mass, ruler
 
 
 def things(plan: Mapping[str, Any], us: bool) -> list[str]:
@@ -146,4 +146,4 @@ def _ball(pose: Mapping[str, Any], us: bool) -> list[str]:
     if not keys:
         return []
     ball_mm = keys[0]["ball_mm"]
-    return [f"key card, or a ball of {on_rule(ball_mm, us=True) if us else f'{ball_mm:.1f} mm'}"]
+    return [f"key card, or a ball of {say_length(ball_mm, us=True) if us else f'{ball_mm:.1f} mm'}"]

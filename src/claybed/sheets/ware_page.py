@@ -217,7 +217,7 @@ def _grip_facts(
         return [["Shrinks onto the plaster", "nowhere"]]
     off = off_in_time(grip, opening)
     return [
-        ["Shrinks onto the plaster by", say_length(grip["grip_mm"], us=us)],
+        ["Shrinks onto the plaster by", in_system(say_length(grip["grip_mm"]), us=us)],
         [
             "Lift it off the hump, after draping, within"
             if hump

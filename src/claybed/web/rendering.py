@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse
 from claybed import __version__, wording
 from claybed.assets.palette import piece_colour
 from claybed.errors import InputError
+from claybed.fill_line import coil_words
 from claybed.trades import worth_telling
 from claybed.units import say_area, say_length, say_mass, say_ratio, say_spread, say_time, say_volume
 from claybed.web.page_words import on_the_page
@@ -136,6 +137,16 @@ def _length(context: Context, mm: float | None) -> Markup:
 
 
 @pass_context
+def _stray(context: Context, mm: float) -> Markup:
+    return figure(wording.inches_at_most(float(mm)) if context["us"] else say_length(float(mm)))
+
+
+@pass_context
+def _coil(context: Context, mm: float) -> Markup:
+    return figure(coil_words(float(mm), us=context["us"]))
+
+
+@pass_context
 def _volume(context: Context, ml: float | None) -> Markup:
     return Markup("–") if ml is None else figure(say_volume(float(ml), us=context["us"]))
 
@@ -207,6 +218,8 @@ def _environment() -> Environment:
         "worth_telling": worth_telling,
         "mass": _mass,
         "length": _length,
+        "stray": _stray,
+        "coil": _coil,
         "volume": _volume,
         "spread": _spread,
         "said": _said,

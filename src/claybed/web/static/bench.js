@@ -1,5 +1,12 @@
 'use strict';
 // Light or dark bench as this device last chose, before the first paint; times as the reader's clock shows them.
+// Inches as a rule shows them: sixteenths, thirty-seconds under half an inch.
+const ClaybedRule = { inches: (mm) => {
+  let marks = mm < 12.7 ? 32 : 16, rest = Math.round(mm / 25.4 * marks);
+  const whole = Math.floor(rest / marks);
+  for (rest %= marks; rest && rest % 2 === 0;) [rest, marks] = [rest / 2, marks / 2];
+  return `${[whole || '', rest ? `${rest}/${marks}` : ''].join(' ').trim() || 0} in`;
+} };
 (() => {
   const root = document.documentElement;
   const kept = () => { try { return localStorage.getItem('claybed-bench'); } catch { return null; } };

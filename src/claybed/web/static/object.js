@@ -210,7 +210,7 @@
   // move a cross over the picture and paint what lies under it.
   const brush = { on: document.getElementById('brush'), tools: document.getElementById('brush-tools'), wide: document.getElementById('brush-wide'), wideSays: document.getElementById('brush-wide-says'), undo: document.getElementById('brush-undo'), clear: document.getElementById('brush-clear'), says: document.getElementById('brush-says'), fields: document.getElementById('spots'), cross: document.getElementById('cross') };
   const us = stage.dataset.us === 'true';
-  const long = (mm) => us ? `${(mm / 25.4).toFixed(mm < 25.4 ? 2 : 1)} in` : `${mm.toFixed(mm < 10 ? 1 : 0)} mm`;
+  const long = (mm) => us ? ClaybedRule.inches(mm) : `${mm.toFixed(mm < 10 ? 1 : 0)} mm`;
   let painting = false, cross = { x: 0, y: 0 };
   const book = ClaybedPaint.book(`claybed-paint-${object}`, (balls) => {
     kept.spots.value = balls.length;

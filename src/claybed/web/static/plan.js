@@ -72,7 +72,7 @@
   let blockWaiting = false, blockBusy = false, moved = false, everShown = false;
   function showWall() {
     const mm = Number(blocks.wall.value);
-    say('w-wall-says', us ? `${(mm / 25.4).toFixed(2)} in` : `${mm} mm`);
+    say('w-wall-says', us ? ClaybedRule.inches(mm) : `${mm} mm`);
     blocks.wall.setAttribute('aria-valuetext', document.getElementById('w-wall-says').textContent);
   }
   async function askBlock() {

@@ -38,7 +38,7 @@
       off.textContent = now.off || '';
       $('number').replaceChildren(document.createTextNode(now.number + '\u2009'), unit, ...(now.off ? [off] : []));
     }
-    $('says').replaceChildren(...now.says.map((text) => { const row = document.createElement('li'); row.textContent = text; return row; }));
+    $('says').replaceChildren(...now.says.map((text) => { const row = document.createElement('li'); row.textContent = text.replace(/(\d) (?=\d+\/\d|(?:mm|in|ml|kg|g|lb|oz)\b)/g, '$1\u00a0'); return row; }));
     $('caution').hidden = !now.caution;
     $('caution').textContent = now.caution ? `Take care: ${now.caution}` : '';
     const next = steps[kept.at + 1];
