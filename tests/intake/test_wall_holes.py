@@ -224,6 +224,18 @@ def test_a_teapot_keeps_handle_and_strainer() -> None:
     assert rings_through(found.skin) == 1
 
 
+def test_a_hump_of_an_inside_is_closed_over_its_drain_hole() -> None:
+    """What fills a dish up to its rim is the same with the hole as without, and the hole is told."""
+    dish = turned([(0, 0), (30, 0), (60, 30), (56, 30), (28, 4), (0, 4)])
+    pierced = skin_of(solids.from_manifold(dish - Solid.cylinder(20, 4, 4, 32, True)))
+    with pytest.raises(InputError, match="1 hole through its wall"):
+        close_mouth(pierced, UP, "dish", inside=True)
+    filled = close_mouth(pierced, UP, "dish", inside=True, holes=True)
+    whole = close_mouth(skin_of(solids.from_manifold(dish)), UP, "dish", inside=True)
+    assert filled.skin.mesh().volume_mm3 == pytest.approx(whole.skin.mesh().volume_mm3, rel=1e-12)
+    assert len(filled.holes) == 1
+
+
 def test_a_colander_lists_every_hole() -> None:
     """32 holes in two rows and 7 in the floor are all closed; rows are told from the foot up."""
     bowl = turned([(0, 0), (50, 0), (80, 60), (76, 60), (47.5, 4), (0, 4)])

@@ -299,6 +299,29 @@ def test_spots_that_bear_witness_are_all_marked() -> None:
     assert min(marks) > 20, "every spot is marked, from wherever one looks"
 
 
+def test_closed_holes_are_lettered_and_dashed() -> None:
+    """The rim of a hole in sight is dashed in slate beside its letter; behind, its letter alone is left."""
+    model = ball()
+    turn = np.linspace(0.0, 2.0 * np.pi, 40, endpoint=False)
+    size = {"width_px": 350, "height_px": 250}
+
+    def inked(way: tuple[float, float, float], ink: str) -> int:
+        out = np.array(way) / np.linalg.norm(way)
+        side = np.cross(out, [0.0, 0.0, 1.0])
+        side /= np.linalg.norm(side)
+        # A circle of 5 mm on a ball of 20 mm, 0.1 mm off it.
+        ring = np.outer(np.cos(turn), side) + np.outer(np.sin(turn), np.cross(side, out))
+        rim = 5.0 * ring + out * np.sqrt(20.1**2 - 25.0)
+        image = pictures.object_with_seam(model, [], [], holes=[("a", rim)], **size)
+        return int(near(image, ink).sum())
+
+    plain = near(pictures.object_with_seam(model, [], [], **size), SLATE).sum()
+    ways = [(x, y, 0.4) for x in (-1.0, 1.0) for y in (-1.0, 1.0)]
+    assert min(inked(way, OXIDE) for way in ways) > 20
+    dashes = sorted(inked(way, SLATE) - plain for way in ways)
+    assert dashes[0] < 10 < 30 < dashes[-1]
+
+
 def test_the_finished_bed_shows_clay_object_and_front(bottle: Specimen) -> None:
     """From the front the clay is seen on all sides of the object, the boards behind it stay behind."""
     _, first, _ = bottle.pieces[0]

@@ -107,8 +107,8 @@ def holes_findings(holes: tuple[WallHole, ...]) -> tuple[Finding, ...]:
             "the wall",
             f"{say_count(len(holes), 'hole')} through the wall "
             f"{'is' if len(holes) == 1 else 'are'} closed flush for the mold ({listed(holes)}).",
-            "Close the real thing in the same places before the pour. Cut them in the leather-hard ware: how "
-            "wide stands under ware.",
+            "Close the real thing in the same places before the pour, and cut the ware there when it is "
+            "leather-hard: how wide stands under ware.",
             Amount(filled_ml, "ml"),
         ),
     )
