@@ -43,7 +43,7 @@ VERSIONS = {
     "mold": 18,
     "pours": 3,
     "proof": 7,
-    "flow": 8,
+    "flow": 9,
     "bench": 9,
     "ware": 6,
     "timetable": 3,

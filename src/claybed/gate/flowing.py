@@ -29,7 +29,7 @@ MOST_NECKS = 3
 SOLID_SHARE = 0.1
 # Walls are asked for in halves of a millimetre, and so many tried where slip stays at the one asked for.
 HALF_MM = 0.5
-MOST_WALLS = 3
+MOST_WALLS = 4
 
 
 def flow_of(assembly: Assembly, brief: Brief) -> Flow | None:
@@ -148,7 +148,7 @@ def _walls_beside(flow: Flow) -> tuple[list[float], list[float]]:
     first, least = math.floor(most_mm / HALF_MM), math.ceil(practice("ware_wall_least_mm") / HALF_MM)
     thinner = [HALF_MM * n for n in range(first, max(least, first - MOST_WALLS + 1) - 1, -1)]
     above = math.floor(flow.wall_mm / HALF_MM) + 1
-    return thinner, [HALF_MM * n for n in range(above, above + MOST_WALLS - 1)] if flow.closed else []
+    return thinner, [HALF_MM * n for n in range(above, above + MOST_WALLS)] if flow.closed else []
 
 
 def _neck_shape() -> NeckShape:
