@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from claybed.geometry.closest import distances_from, nearest_within
+from claybed.geometry.closest import distances_from, lying_on, nearest_within
 from claybed.geometry.lattice import lattice_mm, to_lattice
 from claybed.geometry.mesh import Floats, Mesh
 from claybed.geometry.nearness import distances_mm
@@ -77,3 +77,33 @@ def test_spots_far_beyond_all_triangles_have_none() -> None:
     )
     assert (found == -1).all()
     assert np.isinf(away_mm).all()
+
+
+@pytest.mark.parametrize("off_mm", [0.0, 0.004, 0.02])
+def test_faces_that_lie_on_one_triangle_do_so_all_over(off_mm: float) -> None:
+    """Quarters of a cup's triangles, moved off by a random step: where they are said to lie on it, no point
+    of them is further away. Source: igl's box tree.
+    """
+    mesh, rng = solids.cup_with_handle(), np.random.default_rng(5)
+    a, b, c = (mesh.corners_mm[::7, k] for k in range(3))
+    quarters = np.concatenate(
+        [
+            np.stack([a, (a + b) / 2.0, (a + c) / 2.0], axis=1),
+            np.stack([(a + b) / 2.0, (b + c) / 2.0, (a + c) / 2.0], axis=1),
+        ]
+    )
+    quarters += rng.uniform(-off_mm, off_mm, (len(quarters), 1, 3))
+    lying = lying_on(quarters, mesh.corners_mm, 0.005)
+    assert lying.all() == (off_mm == 0.0)
+    assert lying.any()
+    weight = rng.dirichlet(np.ones(3), (int(lying.sum()), 8))
+    inside = np.einsum("fnk,fki->fni", weight, quarters[lying]).reshape(-1, 3)
+    assert distances_mm(inside, mesh).max() <= 0.005 + 1e-9
+
+
+def test_a_face_across_a_fold_lies_on_neither_side() -> None:
+    """Three corners on a roof, two on one side of its ridge and one on the other: the ridge is cut off."""
+    roof = np.array([[[0, 0, 0], [4, 0, 0], [0, 4, 4]], [[0, 8, 0], [0, 4, 4], [4, 8, 0]]], float)
+    across = np.array([[[0.0, 3.0, 3.0], [0.0, 5.0, 3.0], [0.5, 3.0, 3.0]]])
+    assert not lying_on(across, roof, 0.05).any()
+    assert lying_on(roof[:1], roof, 0.05).all()

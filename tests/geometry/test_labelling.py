@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from claybed.geometry.labelling import freed_of_fill, mark_fill
-from claybed.geometry.lattice import lattice_mm, to_lattice
+from claybed.geometry.lattice import UNITS_PER_MM, lattice_mesh, lattice_mm, to_lattice
 from claybed.geometry.mesh import Origin
 from claybed.geometry.sheets import envelope
 from claybed.geometry.slab import LatticeSolid, solid_between
@@ -73,3 +74,34 @@ def test_only_fill_that_lies_on_the_object_is_freed() -> None:
     # Slivers along the plug's rim lie as near to the object as its own skin.
     plug_mm2, left_mm2 = (area[one.origin == int(Origin.FILL)].sum() for one in (plugged, left))
     assert 0.99 * plug_mm2 < left_mm2 <= plug_mm2
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("whole", [False, True])
+def test_a_wall_is_asked_between_its_corners(narrow: bool, whole: bool) -> None:
+    """A wall with its corners and all its middles on the object, which leaves a gap at a quarter of one side:
+    it is fill, upright or two lattice steps from being so; where the object has no gap, it is object.
+    """
+    top_mm = 2.8 if not whole else 2.2
+    corners = np.array(
+        [
+            [0, 0, 0],
+            [2, 0, 0],
+            [2, 0, 2.2],
+            [0, 0, 2.2],
+            [0, 0, top_mm],
+            [2, 0, top_mm],
+            [2, 0, 10],
+            [0, 0, 10],
+        ]
+    )
+    faces = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]], np.int32)
+    source = lattice_mesh(
+        np.rint(corners * UNITS_PER_MM).astype(np.int64), faces, np.full(4, int(Origin.MEND), np.uint8)
+    )
+    wall = np.rint(np.array([[0, 0, 0], [0, 0, 10], [2, 0, 6]]) * UNITS_PER_MM).astype(np.int64)
+    wall[1, 1] += 2 * narrow
+    footprint = 10240 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    model = LatticeSolid(wall, np.array([[0, 1, 2]], np.int32), np.zeros(1, np.uint8))
+    marked = mark_fill(model, source, footprint)
+    assert marked.origin.tolist() == [int(Origin.MEND) if whole else int(Origin.FILL)]

@@ -62,6 +62,26 @@ def test_a_crack_inside_one_sheet_is_closed() -> None:
     assert_one_outline(*mend(cracked, whole))
 
 
+def test_edges_between_faces_stay_where_triangles_are_laid_anew() -> None:
+    """Two faces that meet in a valley along the long diagonal, their outlines a step apart beside them: each
+    triangle laid anew lies on one of the two, not across the valley.
+    """
+    plan = np.array([[0, 0], [9000, 0], [12000, 3000], [3000, 3000], [4500, -1], [4502, 1]], dtype=np.int64)
+    z = np.array([0, 8000, 0, 8000, 4000, 4002])
+
+    def folded(middle: int) -> Sheet:
+        f = np.array([[0, middle, 2], [middle, 1, 2], [0, 2, 3]], dtype=np.int32)
+        return Sheet(plan, f, z[f], np.zeros(len(f), np.uint8))
+
+    mended = mend(folded(4), folded(5))
+    assert_one_outline(*mended)
+    for laid in mended:
+        x, y = (plan[laid.faces].mean(axis=1)).T
+        # Right of the valley, from (0, 0) to (12000, 3000), and left of it the two planes rise from it.
+        wanted = np.where(4.0 * y < x, (x - 4.0 * y) * 8.0 / 9.0, (4.0 * y - x) * 8.0 / 9.0)
+        assert laid.heights.mean(axis=1) == pytest.approx(wanted, abs=4.0)
+
+
 def test_a_missing_corner_is_not_rounding() -> None:
     """A corner triangle that one sheet lacks is left for others to tell."""
     top, bottom = sheet([[0, 1, 2], [0, 2, 3]], height=50), sheet([[0, 1, 2]])

@@ -15,7 +15,6 @@ from claybed.geometry.mesh import Mesh, Origin
 from claybed.geometry.slab import LatticeSolid
 from claybed.geometry.stl import holds, read_corners, stl_bytes
 from claybed.proof.evidence import prove, prove_files
-from claybed.proof.likeness import model_true
 from claybed.proof.plaster import liftable, wall
 from claybed.proof.seam_edges import seam_angle
 from claybed.proof.solidity import surface
@@ -237,20 +236,6 @@ def test_what_is_spoilt_fails_its_own_check(
 ) -> None:
     """A spoilt mold fails exactly the checks that are about what was spoilt."""
     assert failing(checks_of(change(mold))) == wanted
-
-
-def test_a_model_off_a_surface_that_crosses_itself_asks_for_a_plain_one(mold: Assembly) -> None:
-    """Planning the same file again would give the same: where its surface crosses itself, that is to mend."""
-    plain = double_cone()
-    twin = np.concatenate([plain.vertices_mm, plain.vertices_mm + np.array([7.0, 3.0, 1.0])])
-    crossed = Mesh.make(
-        twin, np.concatenate([plain.faces, plain.faces + len(plain.vertices_mm)]), frame=plain.frame
-    )
-    off = replace(mold, shift_mm=mold.shift_mm + 0.02)
-    assert "Plan again" in model_true(off, plain).remedy
-    told = model_true(off, crossed)
-    assert not told.ok
-    assert "crosses itself" in told.remedy
 
 
 def test_keys_that_close_two_ways() -> None:

@@ -6,9 +6,11 @@ from collections import Counter
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from claybed.geometry.halfedges import side_ends
+from claybed.geometry.lattice import Lattice
 from claybed.geometry.sheet import Sheet, sides_of
 
 Edge = tuple[int, int]
@@ -31,6 +33,21 @@ def without_loops(chain: Chain) -> Chain:
     for path in _paths(chain):
         kept.update(pairwise(path))
     return kept
+
+
+def within(chain: Chain) -> list[Edge]:
+    """The edges that occur in both directions, each once."""
+    return [(u, v) for u, v in chain if u < v and (v, u) in chain]
+
+
+def clear_of(chain: Chain, edges: list[Edge], plan: Lattice) -> list[Edge]:
+    """Those of some edges that meet a chain that closes in itself at their own ends only; `plan` (n, 2)."""
+    if not edges or not chain:
+        return []
+    lines = shapely.linestrings(plan[np.array(edges)].astype(np.float64))
+    around = shapely.multilinestrings(plan[np.array(list(chain))].astype(np.float64))
+    clear = shapely.relate_pattern(lines, around, "FF*******")
+    return [edge for edge, free in zip(edges, clear.tolist(), strict=True) if free]
 
 
 def cut_short(chain: Chain) -> Chain:

@@ -37,6 +37,19 @@ def nearest_within(spots: Floats, corners: Floats, reach_mm: float) -> tuple[NDA
     return found, np.sqrt(square)
 
 
+def lying_on(faces: Floats, corners: Floats, reach_mm: float) -> NDArray[np.bool_]:
+    """Which of some faces (n, 3, 3) mm lie all over within `reach_mm` of one of triangles (m, 3, 3) mm, m at
+    least 1: the one nearest to the middle of the face.
+
+    The distance from a triangle is convex, so where a face's three corners are near enough every point of it
+    is; nothing between them is left to chance. A face that reaches over several triangles may lie on them all
+    the same. Source: convexity of the distance from a convex set.
+    """
+    found, _ = nearest_within(faces.mean(axis=1), corners, reach_mm)
+    lying: NDArray[np.bool_] = _all_within(np.ascontiguousarray(faces), corners, found, reach_mm * reach_mm)
+    return lying
+
+
 @njit(cache=True, nogil=True)
 def _dot(u: Floats, v: Floats) -> float:
     total: float = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
@@ -125,3 +138,12 @@ def _nearest(
         if found[q] >= 0:
             least[q] = best
     return found, least
+
+
+@njit(cache=True, nogil=True)
+def _all_within(faces: Floats, corners: Floats, found: NDArray[np.int64], square: float) -> NDArray[np.bool_]:
+    within = found >= 0
+    for k in range(faces.shape[0]):
+        for v in range(3):
+            within[k] = within[k] and _square(faces[k, v], corners[found[k]]) <= square
+    return within

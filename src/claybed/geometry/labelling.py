@@ -11,52 +11,58 @@ from claybed.geometry.mesh import Origin
 from claybed.geometry.plan_bins import bin_triangles, near_any
 from claybed.geometry.slab import LatticeSolid
 
-# A wall of the model further than this from the object is clay, not object: more than snapping can move it.
+# A wall of the model further than this from the object as it stands on the lattice is clay, not object: more
+# than rounding moves it. Between the spots that are asked it may stand off by twice as much.
+WALL_MM = 0.003
+NEAR_UNITS = round(4 * WALL_MM * XY_PER_MM)
+# Side pieces are cut by booleans, which draw corners together.
 APART_MM = 0.005
-NEAR_UNITS = round(2 * APART_MM * XY_PER_MM)
+# A face narrower in plan than so many lattice steps is rounding that stands on edge: a wall as well.
+NARROW_UNITS = 4.0
+# Where along its sides and within a wall is asked, beside its corners.
+QUARTERS = np.array([0.25, 0.5, 0.75])
+WITHIN = np.array([[2.0, 1.0, 1.0], [1.0, 2.0, 1.0], [1.0, 1.0, 2.0]]) / 4.0
 
 
 def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> LatticeSolid:
-    """The model with its fill faces named: walls that stand off the object's surface at
-    their middle or at the middle of a side.
+    """The model with its fill faces named: walls that stand off the object's surface at a corner, at a
+    quarter, half or three quarters of a side, or within.
 
     Model and source stand on one lattice. Walls on the block's own side, where a gate is cut off flush,
-    belong to the gate. Only vertical faces can be fill, since a cell takes either sheet from a face of the
-    object.
+    belong to the gate. Only upright faces, and those that rounding keeps from being so, can be fill, since a
+    cell takes either sheet from a face of the object.
     """
     f, p = model.faces, model.points
-    number = np.flatnonzero(twice_plan_area(p, f) == 0)
+    doubled = np.abs(twice_plan_area(p, f))
+    narrow = doubled <= NARROW_UNITS * np.ptp(p[f][:, :, :2], axis=1).max(axis=1)
+    number = np.flatnonzero((doubled == 0) | (narrow & (model.origin != int(Origin.FILL))))
     if not len(number):
         return model
     faces = f[number].astype(np.int64)
     corner = lattice_mm(p[faces])
-    # Corners and middles of sides are common to several walls, and are asked for once.
+    # Corners and sides are common to several walls, and are asked for once.
     ends, end = np.unique(faces, return_inverse=True)
     side, between = np.unique(_sides(faces, len(p)), return_inverse=True)
-    spots = np.concatenate(
-        [lattice_mm(p[ends]), corner.mean(axis=1), lattice_mm(p[side // len(p)] + p[side % len(p)]) / 2.0]
-    )
-    after = len(ends) + len(number)
-    own = np.concatenate(
-        [
-            end.reshape(-1, 3),
-            len(ends) + np.arange(len(number))[:, None],
-            after + between.reshape(-1, 3),
-        ],
-        axis=1,
-    )
+    one, two = (lattice_mm(p[side_end])[:, None] for side_end in np.divmod(side, len(p)))
+    along = one + QUARTERS[:, None] * (two - one)
+    inner = np.einsum("sk,fki->fsi", WITHIN, corner)
+    spots = np.concatenate([lattice_mm(p[ends]), inner.reshape(-1, 3), along.reshape(-1, 3)])
+    after = len(ends) + len(WITHIN) * len(number)
+    beside = after + len(QUARTERS) * between.reshape(-1, 3, 1) + np.arange(len(QUARTERS))
+    inside = len(ends) + np.arange(after - len(ends)).reshape(-1, len(WITHIN))
+    own = np.concatenate([end.reshape(-1, 3), inside, beside.reshape(len(number), -1)], axis=1)
     # What is nowhere near a wall in plan cannot be the wall's own surface: only its distance would be asked.
     bins = bin_triangles(p[:, :2][f[number]].reshape(-1, 6))
     near = np.flatnonzero(near_any(source.points[:, :2][source.faces].reshape(-1, 6), bins, NEAR_UNITS))
     near = near if len(near) else np.arange(len(source.faces))
-    nearest, _ = nearest_within(spots, lattice_mm(source.points)[source.faces[near]], APART_MM)
+    nearest, _ = nearest_within(spots, lattice_mm(source.points)[source.faces[near]], WALL_MM)
     apart = (nearest < 0)[own].any(axis=1)
     # A wall with a corner on the gate is the gate's: it need not lie on the object.
-    named = source.origin[near[nearest[own[:, :4]]]].max(axis=1)
+    named = source.origin[near[nearest[own[:, : 3 + len(WITHIN)]]]].max(axis=1)
     on_side = np.zeros(len(number), bool)
-    for one, two in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
-        along = two - one
-        off = along[0] * (p[f[number], 1] - one[1]) - along[1] * (p[f[number], 0] - one[0])
+    for a, b in zip(footprint, np.roll(footprint, -1, axis=0), strict=True):
+        way = b - a
+        off = way[0] * (p[f[number], 1] - a[1]) - way[1] * (p[f[number], 0] - a[0])
         on_side |= (off == 0).all(axis=1)
     found = np.where(apart, int(Origin.FILL), named)
     origin = model.origin.copy()

@@ -8,7 +8,7 @@ off, and the triangles round the place are laid anew up to it. A place that is n
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
@@ -16,7 +16,16 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
-from claybed.geometry.chains import Chain, Edge, cut_short, outlines, summed, without_loops
+from claybed.geometry.chains import (
+    Chain,
+    Edge,
+    clear_of,
+    cut_short,
+    outlines,
+    summed,
+    within,
+    without_loops,
+)
 from claybed.geometry.closest import distances_from
 from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides
@@ -151,12 +160,15 @@ class _Patches:
             old = {key for p in points for key in self._round.get(p, ())}
             if not old:
                 return (set(), []) if not summed(chain, kept, -1) else None
-            border: Chain = Counter()
+            every: Chain = Counter()
             for key in old:
                 a, b, c = self._own[key][0]
-                border.update([(a, b), (b, c), (c, a)])
-            border = summed(summed(border, chain, -1), kept, 1)
-            new = _tiled(self.plan, border)
+                every.update([(a, b), (b, c), (c, a)])
+            border = summed(summed(every, chain, -1), kept, 1)
+            # Laid across an edge between two faces, a triangle would lie on neither: such edges stay.
+            kept_inside = clear_of(border, within(every), self.plan)
+            if (new := _tiled(self.plan, border, kept_inside)) is None:
+                new = _tiled(self.plan, border)
             if new is not None:
                 return old, self._with_heights(new, [self._own[key] for key in old], chain)
             points = {p for key in old for p in self._own[key][0]}
@@ -241,15 +253,15 @@ class _Patches:
 _Triangle = tuple[list[int], list[int], int]
 
 
-def _tiled(plan: Lattice, border: Chain) -> Lattice | None:
-    """Triangles (t, 3) inside closed directed edges, with corners on them only; None when these cross or
-    overlap.
+def _tiled(plan: Lattice, border: Chain, inner: Sequence[Edge] = ()) -> Lattice | None:
+    """Triangles (t, 3) inside closed directed edges, with corners on them and on `inner` edges only, which
+    are kept; None when these cross or overlap.
     """
     if not border:
         return np.zeros((0, 3), np.int64)
     if max(border.values()) > 1:
         return None
-    edges = np.array(list(border))
+    edges = np.array([*border, *inner])
     cells = shapely.get_parts(shapely.polygonize([shapely.multilinestrings(plan[edges].astype(np.float64))]))
     if not len(cells) or not shapely.is_valid(cells).all():
         return None
