@@ -51,6 +51,21 @@ def nearest_mm(points_mm: Floats, surface: Mesh) -> tuple[Floats, NDArray[np.int
     return np.asarray(foot, np.float64), np.asarray(face, np.int64)
 
 
+def surrounded(points_mm: Floats, surface: Mesh) -> NDArray[np.bool_]:
+    """Which of some points (n, 3) mm, none on it, a closed mesh goes round.
+
+    Source: winding number, by its far-field sum (Barill and others 2018; from memory).
+    """
+    if not len(points_mm) or not len(surface.faces):
+        return np.zeros(len(points_mm), bool)
+    around = igl.fast_winding_number(
+        np.ascontiguousarray(surface.vertices_mm),
+        np.ascontiguousarray(surface.faces, np.int64),
+        np.ascontiguousarray(points_mm),
+    )
+    return np.asarray(around) > 0.5
+
+
 def largest_distance_mm(points_mm: Floats, surface: Mesh) -> tuple[float, int]:
     """The largest distance (mm) from points (n, 3) mm to the triangles of a mesh, and which point it is.
 

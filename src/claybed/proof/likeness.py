@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import igl
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,7 +9,7 @@ from claybed.geometry.closest import lying_on, nearest_within
 from claybed.geometry.folds import FOLDED_SHARE, folded
 from claybed.geometry.lattice import lattice_mm
 from claybed.geometry.mesh import Floats, Mesh, Origin
-from claybed.geometry.nearness import largest_distance_mm
+from claybed.geometry.nearness import largest_distance_mm, surrounded
 from claybed.geometry.spotting import spread_spots
 from claybed.materials import shelf
 from claybed.proof.faces import named, touched
@@ -96,13 +95,13 @@ def _left_out(placed: Mesh, model: Mesh) -> Floats:
     bare = ~(covered[own.reshape(-1, 3)].all(axis=1) & covered[len(used) :])
     spots = spread_spots(points, faces[bare], APART_MM, MOST_SPOTS)
     off = spots[_lost(spots, model.corners_mm)]
-    return off[~_within(off, model)]
+    return off[~surrounded(off, model)]
 
 
 def _covered(spots: Floats, model: Mesh) -> Flags:
     """Which spots (k, 3) mm lie within a model, off its surface."""
     covered = _lost(spots, model.corners_mm)
-    covered[covered] = _within(spots[covered], model)
+    covered[covered] = surrounded(spots[covered], model)
     return covered
 
 
@@ -111,21 +110,6 @@ def _lost(spots: Floats, others: Floats) -> Flags:
     if not len(spots) or not len(others):
         return np.ones(len(spots), bool)
     return nearest_within(spots, others, LIMIT_MM)[0] < 0
-
-
-def _within(spots: Floats, model: Mesh) -> Flags:
-    """Which spots (k, 3) mm, none on its surface, a model goes round.
-
-    Source: winding number, by its far-field sum (Barill and others 2018; from memory).
-    """
-    if not len(spots) or not len(model.faces):
-        return np.zeros(len(spots), bool)
-    around = igl.fast_winding_number(
-        np.ascontiguousarray(model.vertices_mm),
-        np.ascontiguousarray(model.faces, np.int64),
-        np.ascontiguousarray(spots),
-    )
-    return np.asarray(around) > 0.5
 
 
 def _remedy(obj_mesh: Mesh) -> str:
