@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import manifold3d
 import numpy as np
 import pytest
+import trimesh
 
 from claybed.actions import proving
 from claybed.geometry.mesh import Mesh
@@ -31,6 +33,8 @@ PLANS = {
     "foot": Brief(unit="mm", pieces=3),
     "holes": Brief(unit="mm", pieces=4),
 }
+# What rounding lets two solids share that touch all over, mm³.
+TOUCHING_MM3 = 30.0
 
 
 def mug_with_foot() -> Mesh:
@@ -213,3 +217,63 @@ def test_the_least_number_is_claimed_as_far_as_it_is_shown(made: Planned) -> Non
     assert f"This mold has {more}; for the fewest, plan it with --pieces {fewest}." in told["remedy"]
     marks = ("I", "II", "III", "IV")
     assert all((f"Show {mark}<" in page) == (k < fewest) for k, mark in enumerate(marks))
+
+
+def along(pull: list[float]) -> np.ndarray:
+    """A rotation (3, 3) after which a pull along an axis of the block is z."""
+    z = np.array(pull, float)
+    x = np.roll(np.abs(np.rint(z)), 1)
+    x -= (x @ z) * z
+    x /= np.linalg.norm(x)
+    return np.stack([x, np.cross(z, x), z])
+
+
+def body_of(points: np.ndarray, faces: np.ndarray) -> manifold3d.Manifold:
+    """A solid of the general library."""
+    return manifold3d.Manifold(
+        manifold3d.Mesh64(
+            vert_properties=np.ascontiguousarray(points, np.float64),
+            tri_verts=np.ascontiguousarray(faces, np.uint64),
+        )
+    )
+
+
+def test_no_piece_fits_where_it_does_not_belong(made: Planned) -> None:
+    """In its own place every piece shares nothing with the others and leaves nothing bare. Anywhere else, or
+    turned in its own, outside to outside at each quarter turn, what it shares and leaves bare is at least a
+    whole key: the checks that say so hold.
+
+    Source: manifold3d's booleans, a general library.
+    """
+    document = made.document
+    told = {row["id"]: row["ok"] for row in document["checks"]}
+    closing = [ok for name, ok in told.items() if name.startswith(("keys_close_one_way", "none_goes"))]
+    assert len(closing) >= len(document["pieces"]) - 1
+    assert all(closing)
+    names = ["model", *(row["id"] for row in document["pieces"])]
+    meshes = {name: trimesh.load(made.folder / "pieces" / f"{name}.stl") for name in names}
+    bodies = {name: body_of(mesh.vertices, mesh.faces) for name, mesh in meshes.items()}
+    turned = {row["id"]: along(row["pull"]) for row in document["pieces"]}
+    # The cap of a ball, as wide and as high as the smallest key.
+    key_mm3 = min(
+        math.pi * k["depth_mm"] * (0.75 * k["diameter_mm"] ** 2 + k["depth_mm"] ** 2) / 6.0
+        for k in document["mold"]["keys"]
+    )
+    tried = 0
+    for place, piece in itertools.product(turned, turned):
+        own = meshes[place].vertices @ turned[place].T
+        for quarter in range(4):
+            a = quarter * np.pi / 2.0
+            spin = np.array([[np.cos(a), -np.sin(a), 0.0], [np.sin(a), np.cos(a), 0.0], [0.0, 0.0, 1.0]])
+            laid = meshes[piece].vertices @ turned[piece].T @ spin.T
+            shift = (own.min(axis=0) + own.max(axis=0) - laid.min(axis=0) - laid.max(axis=0)) / 2.0
+            shift[2] = own[:, 2].max() - laid[:, 2].max()
+            body = body_of((laid + shift) @ turned[place], meshes[piece].faces)
+            others = [bodies[name] for name in bodies if name not in (place, piece)]
+            off_mm3 = (bodies[place] - body).volume() + sum((body ^ other).volume() for other in others)
+            if place == piece and quarter == 0:
+                assert off_mm3 <= TOUCHING_MM3, piece
+                continue
+            assert off_mm3 >= key_mm3, (piece, place, 90 * quarter)
+            tried += 1
+    assert tried == 4 * len(turned) ** 2 - len(turned)
