@@ -35,13 +35,11 @@ def without_loops(chain: Chain) -> Chain:
     return kept
 
 
-def within(chain: Chain) -> list[Edge]:
-    """The edges that occur in both directions, each once."""
-    return [(u, v) for u, v in chain if u < v and (v, u) in chain]
-
-
-def clear_of(chain: Chain, edges: list[Edge], plan: Lattice) -> list[Edge]:
-    """Those of some edges that meet a chain that closes in itself at their own ends only; `plan` (n, 2)."""
+def clear_of(chain: Chain, every: Chain, plan: Lattice) -> list[Edge]:
+    """The edges that occur in `every` in both directions, each once, and meet a chain that closes in itself
+    at their own ends only; `plan` (n, 2).
+    """
+    edges = [(u, v) for u, v in every if u < v and (v, u) in every]
     if not edges or not chain:
         return []
     lines = shapely.linestrings(plan[np.array(edges)].astype(np.float64))

@@ -16,16 +16,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from claybed.geometry.arranging import triangulate_cells
-from claybed.geometry.chains import (
-    Chain,
-    Edge,
-    clear_of,
-    cut_short,
-    outlines,
-    summed,
-    within,
-    without_loops,
-)
+from claybed.geometry.chains import Chain, Edge, clear_of, cut_short, outlines, summed, without_loops
 from claybed.geometry.closest import distances_from
 from claybed.geometry.flagged import marked_corners
 from claybed.geometry.halfedges import match_sides
@@ -166,7 +157,7 @@ class _Patches:
                 every.update([(a, b), (b, c), (c, a)])
             border = summed(summed(every, chain, -1), kept, 1)
             # Laid across an edge between two faces, a triangle would lie on neither: such edges stay.
-            kept_inside = clear_of(border, within(every), self.plan)
+            kept_inside = clear_of(border, every, self.plan)
             if (new := _tiled(self.plan, border, kept_inside)) is None:
                 new = _tiled(self.plan, border)
             if new is not None:
