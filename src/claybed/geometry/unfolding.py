@@ -110,23 +110,28 @@ def _folds(
     normal = across / np.maximum(twice, 1e-12)[:, None]
     wide = twice > 2.0 * LEAST_MM2
 
-    def folded(one: NDArray[np.int64], other: NDArray[np.int64], tip: Floats) -> NDArray[np.bool_]:
+    def off_mm(one: NDArray[np.int64], tip: Floats) -> Floats:
+        found: Floats = np.abs(np.einsum("ij,ij->i", tip - corner[one, 0], normal[one]))
+        return found
+
+    def folded(one: NDArray[np.int64], other: NDArray[np.int64], apart_mm: Floats) -> NDArray[np.bool_]:
         flat = np.einsum("ij,ij->i", normal[one], normal[other]) < OPPOSITE
-        off_mm = np.abs(np.einsum("ij,ij->i", tip - corner[one, 0], normal[one]))
-        found: NDArray[np.bool_] = wide[one] & wide[other] & flat & (off_mm < SLIT_MM)
+        found: NDArray[np.bool_] = wide[one] & wide[other] & flat & (apart_mm < SLIT_MM)
         return found
 
     side = np.flatnonzero(np.arange(len(mate)) < mate).astype(np.int64)
-    one, other = side // 3, mate[side].astype(np.int64) // 3
-    tip = points[faces[other, (mate[side] + 2) % 3]]
-    folds = side[folded(one, other, tip)]
+    back = mate[side].astype(np.int64)
+    one, other = side // 3, back // 3
+    # Seen from either face, since the neighbour has the same two the other way round.
+    tips = points[faces[other, (back + 2) % 3]], points[faces[one, (side + 2) % 3]]
+    folds = side[folded(one, other, np.minimum(off_mm(one, tips[0]), off_mm(other, tips[1])))]
     short = np.abs(np.roll(corner, -1, axis=1) - corner).max(axis=2) < SLIT_MM
     ends = np.flatnonzero(short.reshape(-1)).astype(np.int64)
     walls = [mate[3 * (ends // 3) + (ends + k) % 3].astype(np.int64) for k in (1, 2)]
     closed = (mate[ends] >= 0) & (walls[0] >= 0) & (walls[1] >= 0)
     ends, walls = ends[closed], [wall[closed] for wall in walls]
     tip = points[faces[walls[1] // 3, (walls[1] + 2) % 3]]
-    return folds, ends[folded(walls[0] // 3, walls[1] // 3, tip)]
+    return folds, ends[folded(walls[0] // 3, walls[1] // 3, off_mm(walls[0] // 3, tip))]
 
 
 class _Stars:
