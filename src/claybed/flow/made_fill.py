@@ -13,8 +13,11 @@ from claybed.flow.sideways import aside
 from claybed.flow.standing import open_mm2
 from claybed.flow.ways import NOTHING_ML, allowance, fill_limit_ml, or_mouth, within_fill
 from claybed.geometry.depth import DepthRaster
+from claybed.geometry.mesh import Mesh
 from claybed.geometry.reach import inside_points, locked_points
 from claybed.materials import shelf
+from claybed.proof.adjoining import adjoining, adjoining_limit_mm
+from claybed.proof.likeness import model_true
 from claybed.proof.solidity import solidity
 from claybed.records.assembly import BLOCK_FRAME, Assembly
 from claybed.records.brief import Brief
@@ -67,6 +70,15 @@ def whole(assembly: Assembly) -> bool:
     """
     solids = {**{piece.id: piece.solid for piece in assembly.pieces}, "model": assembly.model}
     return all(check.ok for check in solidity(solids, assembly))
+
+
+def lies_together(assembly: Assembly, obj_mesh: Mesh) -> bool:
+    """Whether surfaces of a mold lie on one another and those of its model on the object (frame "object"):
+    a slit that rounding leaves in one of its solids is not there once all is moved by a hair.
+    """
+    solids = {**{piece.id: piece.solid for piece in assembly.pieces}, "model": assembly.model}
+    laid = adjoining(solids, assembly, limit_mm=adjoining_limit_mm(assembly))
+    return all(check.ok for check in laid) and model_true(assembly, obj_mesh).ok
 
 
 class UncutError(CannotError):

@@ -19,6 +19,7 @@ from claybed.flow.made_fill import (
     SideFillError,
     UncutError,
     as_made,
+    lies_together,
     most_fill_ml,
     whole,
 )
@@ -59,7 +60,7 @@ NUDGES = (
     (-0.2903, 0.0917, 0.0, 0.0),
 )
 # Of more side pieces than a few, each try costs more and is less likely to do: so many moves are tried. As
-# many are tried of a way whose side pieces are held.
+# many are tried of a way whose side pieces are held, or whose solids have slits between them.
 FEW_SIDES = 2
 FEW_TRIES = 3
 # What holds a side piece by more than the longest of these moves would hold it after each of them.
@@ -239,8 +240,8 @@ def _clean_cut(
     ends: dict[Nudge, Ends],
     keys_wanted: bool = False,
 ) -> tuple[Assembly, float, float]:
-    """Cut the block, moving the object by a hair when rounding leaves an edge that touches itself, or holds a
-    side piece.
+    """Cut the block, moving the object by a hair when rounding leaves a slit or an edge that touches itself,
+    or holds a side piece.
 
     `ends` keeps what side pieces take of the plan, move by move: it is the same in a wider block. Raises
     RoomError when keys are wanted and fit nowhere.
@@ -253,8 +254,7 @@ def _clean_cut(
     top_units = round(top_mm * Z_PER_MM) if gate_plan.along_pull and layout.pieces == 2 else None
     model = join_gate(obj.mesh, layout, gate_plan, top_mm=top_mm)
     fault = ""
-    held: tuple[Assembly, float, float] | None = None
-    held_times = 0
+    tried: list[tuple[bool, tuple[Assembly, float, float]]] = []
     for nudge in NUDGES if len(sides) <= FEW_SIDES else NUDGES[:FEW_TRIES]:
         # Side pieces need the moves in full, and have their block made wider for them.
         dx, dy, tilt_x, tilt_y = nudge if sides or not any(nudge) else _within_room(nudge, obj, layout)
@@ -308,17 +308,20 @@ def _clean_cut(
             else seam_inside_mm(parting, moved, brief.keep_out)
         )
         made = assembly, barred_mm, left_ml
-        if not pulls or left_ml > most_ml or sides_leave(assembly):
+        if not pulls or left_ml > most_ml:
             return made
-        if (stuck_mm := sides_held_mm(assembly)) > STUCK_MM:
-            fault, held = f"a side piece would be held by {stuck_mm:.1f} mm", None
+        leaves = sides_leave(assembly)
+        if leaves and lies_together(assembly, obj.mesh):
+            return made
+        if not leaves and (stuck_mm := sides_held_mm(assembly)) > STUCK_MM:
+            fault = f"a side piece would be held by {stuck_mm:.1f} mm"
+            tried = [one for one in tried if one[0]]
             break
-        held = held or made
-        held_times += 1
-        if held_times == FEW_TRIES:
+        tried.append((leaves, made))
+        if len(tried) == FEW_TRIES:
             break
-    if held is not None:
-        return held
+    if tried:
+        return max(tried, key=lambda one: one[0])[1]
     raise (UncutError if sides else CannotError)(
         f"the mold could not be cut cleanly ({fault}).",
         where=obj.name,
