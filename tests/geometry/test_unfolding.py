@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import manifold3d
 import numpy as np
 import pytest
@@ -111,3 +113,23 @@ def test_a_groove_narrower_than_a_slit_is_closed_to_its_end() -> None:
     corners = closed.points / np.array(UNITS_PER_MM)
     assert (corners >= low).all() and (corners <= high).all()
     assert closed.volume_mm3 == pytest.approx(1000.0, abs=0.05)
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
+@pytest.mark.parametrize("inside", [True, False])
+def test_a_slit_is_closed_from_either_side_of_it(order: tuple[int, ...], inside: bool) -> None:
+    """A blade that runs out beside a face, 0.0053 mm off its plane seen from one side and 0.0025 mm from the
+    other: the solid with it and the one with its groove both lose it, in whatever order their faces come.
+    """
+    a, b, c = (-15.9824, 37.042, 116.1519), (-15.9775, 37.0439, 111.9429), (-16.5137, 38.4453, 114.0474)
+    tip = (-16.5137, 38.4453, 111.9409)
+    out = np.cross(np.subtract(a, b), np.subtract(c, b))
+    apex = np.mean([a, b, c], axis=0) + (-10.0 if inside else 10.0) * out / np.linalg.norm(out)
+    blade = np.array([(0, 3, 1), (1, 3, 2), (0, 2, 3)])[list(order)]
+    faces = np.concatenate([blade, [(0, 1, 4), (1, 2, 4), (2, 0, 4)]])
+    solid = lattice_solid(np.array([a, b, c, tip, apex]), faces if inside else faces[:, ::-1])
+    assert solid.six_volumes > 0
+    closed = without_slits(solid)
+    assert len(closed.faces) == 4
+    assert len(closed.points) == 4
+    assert closed.six_volumes > 0
