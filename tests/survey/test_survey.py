@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from claybed.errors import InputError
+from claybed.errors import CannotError, InputError
+from claybed.flow.passed_over import open_block_findings
+from claybed.flow.ways import options_of
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Mesh
 from claybed.records.brief import Brief
@@ -45,6 +47,44 @@ def test_cup_with_handle_leaves_across_its_handle() -> None:
     assert got.chosen.fill_ml < 1e-3
     assert [o.kind for o in got.options] == ["two_piece"]
     assert got.chosen.undercut_area_cm2 < 0.05
+
+
+def drilled_slab(depth_mm: float) -> Mesh:
+    """A slab with a blind hole of 4 mm in the middle of each of its four upright sides."""
+    slab = solids.to_manifold(solids.box(60.0, 50.0, 24.0))
+    bit = solids.to_manifold(solids.cylinder(2.0, 2.0 * depth_mm, sides=96))
+    for x, y in ((30.0, 0.0), (-30.0, 0.0)):
+        slab = slab - bit.rotate((0, 90, 0)).translate((x, y, 0.0))
+    for x, y in ((0.0, 25.0), (0.0, -25.0)):
+        slab = slab - bit.rotate((90, 0, 0)).translate((x, y, 0.0))
+    return solids.from_manifold(slab)
+
+
+def test_an_open_block_takes_what_two_pieces_may_take() -> None:
+    """Holes in four sides lock along every pull. Shallow ones are filled, and one open block does; the deep
+    ones are passed over unasked, and told; asked for, they are told with what it takes: four cylinders.
+    """
+    shallow = survey(drilled_slab(3.0))
+    assert [o.kind for o in shallow.options] == ["one_piece", "two_piece"]
+    assert shallow.options[0].fill_ml == pytest.approx(4.0 * np.pi * 2.0**2 * 3.0 / 1000.0, rel=0.1)
+    assert shallow.options[1].fill_ml > 0.05
+    assert shallow.open_block is None
+    deep = survey(drilled_slab(8.0))
+    assert "one_piece" not in [o.kind for o in deep.options]
+    filled_ml = 4.0 * np.pi * 2.0**2 * 8.0 / 1000.0
+    assert deep.open_block is not None
+    assert deep.open_block.fill_ml == pytest.approx(filled_ml, rel=0.1)
+    obj = measured(drilled_slab(8.0))
+    (told,) = open_block_findings(obj, deep, Brief())
+    assert "--open block --max-fill 0.5ml" in told.remedy
+    assert open_block_findings(obj, shallow, Brief()) == ()
+    asked = survey(drilled_slab(8.0), Brief(pieces=1))
+    assert asked.options[0].kind == "one_piece"
+    with pytest.raises(CannotError, match=r"needs more than one piece, or 0.4 ml of oil clay in gaps up to"):
+        options_of(obj, asked, Brief(pieces=1))
+    allowed = Brief(pieces=1, max_fill_ml=0.5)
+    (taken,) = options_of(obj, survey(drilled_slab(8.0), allowed), allowed)
+    assert taken.kind == "one_piece"
 
 
 def test_of_pulls_that_leave_alike_the_one_in_symmetry_is_taken() -> None:

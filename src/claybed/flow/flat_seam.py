@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.errors import CannotError
-from claybed.flow.ways import allowance, fill_limit_ml
+from claybed.flow.ways import allowance
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.lattice import LatticeMesh, to_lattice
 from claybed.geometry.mesh import Floats, Mesh
@@ -16,7 +16,7 @@ from claybed.records.brief import Brief, KeepOut
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Vector
 from claybed.survey.levelling import levelled
-from claybed.survey.limits import shelf_limits
+from claybed.survey.limits import fill_limit_ml, shelf_limits
 from claybed.units import say_volume
 
 LINES = 512
@@ -50,7 +50,7 @@ def flat_ways(obj: MeasuredObject, options: Sequence[MoldOption], brief: Brief) 
             except ValueError:  # no height is left for a plane: the next way
                 continue
     planes.sort(key=lambda pair: pair[0].fill_ml)
-    limit_ml = fill_limit_ml(obj, brief)
+    limit_ml = fill_limit_ml(obj.solid_ml, brief.max_fill_ml)
     pairs = [
         way
         for flat, option in planes

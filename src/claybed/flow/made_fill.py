@@ -11,7 +11,7 @@ import numpy as np
 from claybed.errors import CannotError
 from claybed.flow.sideways import aside
 from claybed.flow.standing import open_mm2
-from claybed.flow.ways import NOTHING_ML, allowance, fill_limit_ml, or_mouth, within_fill
+from claybed.flow.ways import NOTHING_ML, allowance, or_mouth, within_fill
 from claybed.geometry.depth import DepthRaster
 from claybed.geometry.mesh import Mesh
 from claybed.geometry.reach import inside_points, locked_points
@@ -24,7 +24,7 @@ from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import FillPlace, MoldOption, Survey
 from claybed.survey.left_locked import places_left
-from claybed.survey.limits import shelf_limits
+from claybed.survey.limits import fill_limit_ml, shelf_limits
 from claybed.units import say_length, say_volume
 
 # Fill beyond what the samples found that is put down to their spacing.
@@ -46,7 +46,7 @@ def most_fill_ml(obj: MeasuredObject, option: MoldOption, brief: Brief, two_ml: 
     pieces. Where nobody asked for so many pieces they have to spare a good part of the `two_ml` that two
     leave. Source: materials/practice.
     """
-    usual_ml = fill_limit_ml(obj, brief)
+    usual_ml = fill_limit_ml(obj.solid_ml, brief.max_fill_ml)
     if brief.max_fill_ml is None and brief.pieces is None:
         usual_ml = min(usual_ml, shelf.value("practice", "fill_left_most_fraction").value * two_ml)
     return max(_expected_ml(option, brief), usual_ml)

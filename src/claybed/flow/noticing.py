@@ -13,7 +13,7 @@ from claybed.flow.float_noticing import float_findings
 from claybed.flow.flowing import flow_findings
 from claybed.flow.gate_noticing import gate_breaks_through, gate_narrowed, gate_off, gate_placed
 from claybed.flow.hump_figures import hump_findings
-from claybed.flow.passed_over import passed_findings, too_much_in_two
+from claybed.flow.passed_over import open_block_findings, passed_findings, too_much_in_two
 from claybed.flow.sideways import aside, seen_along
 from claybed.flow.starved_noticing import starved_findings
 from claybed.geometry.mesh import Mesh
@@ -42,6 +42,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *(_in_block(one, assembly) for one in (*course.obj.findings, *locks)),
         *passed_findings(course.molded.tried, course.molded.option),
         *too_much_in_two(course.obj, course.survey, brief, course.molded.option),
+        *open_block_findings(course.obj, course.survey, brief),
         *_plane_findings(course.molded.option),
         *_tilt_findings(course.survey, brief),
         *hump_findings(course.obj, assembly, brief),
@@ -98,6 +99,7 @@ def lock_findings(
         total_ml = sum(p.volume_ml for p in filled)
         worst = max(filled, key=lambda p: p.depth_mm)
         clay = f"{say_volume(total_ml)} ({clay_words(total_ml * grams_per_ml)}) of oil clay"
+        stands = "form is" if found.options[0].kind == "one_piece" else "bed is"
         finish = fill_finish(found.options[0].plane_mm is not None)
         gaps = "one gap" if len(filled) == 1 else f"{len(filled)} gaps"
         findings.append(
@@ -106,7 +108,7 @@ def lock_findings(
                 severity="look",
                 where=object_place(obj.mesh, worst.at_mm, up),
                 says=f"{clay[:1].upper()}{clay[1:]} closes {gaps}, up to {say_length(worst.depth_mm)} deep.",
-                remedy=f"Press it in before the bed is built, {finish}, in the numbered places.",
+                remedy=f"Press it in before the {stands} built, {finish}, in the numbered places.",
                 amount=Amount(total_ml, "ml"),
                 at_mm=worst.at_mm,
             )

@@ -10,8 +10,12 @@ from claybed.records.finding import Check, Finding
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey
 from claybed.records.tried import Tried
+from claybed.survey.limits import fill_limit_ml
 from claybed.units import say_length, say_volume
 from claybed.wording import against_limit, check_words, count_word
+
+# Up to so many times what is filled unasked an open block is worth naming.
+OPEN_BLOCK_TIMES = 3.0
 
 
 def passed_findings(tried: Sequence[Tried], taken: MoldOption) -> tuple[Finding, ...]:
@@ -50,6 +54,28 @@ def too_much_in_two(
             says=f"Two pieces would leave {say_volume(two.fill_ml)} of oil clay to fill, in gaps up to "
             f"{say_length(two.deepest_mm)} deep: {limit}. So this mold has {count_word(taken.pieces)}.",
             remedy=f"For two ask for --pieces 2 --max-fill {two.fill_ml * 1.05 + 0.1:.1f}ml.",
+        ),
+    )
+
+
+def open_block_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tuple[Finding, ...]:
+    """That the object leaves a single block too, once an amount of oil clay is filled that a person may well
+    allow: where it is to be pressed, or where the mold wants filling as it is.
+    """
+    block = found.open_block
+    if block is None or brief.mouth or (brief.use != "press" and found.chosen.castable):
+        return ()
+    if block.fill_ml > OPEN_BLOCK_TIMES * fill_limit_ml(obj.solid_ml, None):
+        return ()
+    allow_ml = block.fill_ml * 1.05 + 0.1
+    return (
+        Finding(
+            id="open_block",
+            severity="note",
+            where="",
+            says=f"It leaves one open block as well, through its flat face and without a seam, once "
+            f"{say_volume(block.fill_ml)} of oil clay fills gaps up to {say_length(block.deepest_mm)} deep.",
+            remedy=f"For that ask for --open block --max-fill {allow_ml:.1f}ml.",
         ),
     )
 

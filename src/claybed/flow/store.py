@@ -39,7 +39,7 @@ READS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 VERSIONS = {
     "intake": 5,
-    "survey": 8,
+    "survey": 9,
     "mold": 18,
     "pours": 3,
     "proof": 7,

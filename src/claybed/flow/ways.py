@@ -13,6 +13,7 @@ from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey
+from claybed.survey.limits import fill_limit_ml
 from claybed.units import say_length, say_volume
 from claybed.wording import count_word
 
@@ -32,27 +33,17 @@ def refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotError | 
     return None
 
 
-def fill_limit_ml(obj: MeasuredObject, brief: Brief) -> float:
-    """The most oil clay that is asked of a person, ml: what was allowed, else what practice takes unasked."""
-    if brief.max_fill_ml is not None:
-        return brief.max_fill_ml
-    return max(
-        shelf.value("practice", "fill_most_ml").value,
-        shelf.value("practice", "fill_most_fraction").value * obj.solid_ml,
-    )
-
-
 def within_fill(obj: MeasuredObject, option: MoldOption, brief: Brief) -> str:
     """Empty when the option's fill may be asked of a person, else why not, with both numbers."""
-    limit_ml = fill_limit_ml(obj, brief)
+    limit_ml = fill_limit_ml(obj.solid_ml, brief.max_fill_ml)
     deepest_mm = shelf.value("practice", "lock_deepest_mm").value
     too_deep = brief.max_fill_ml is None and option.deepest_mm > deepest_mm
     if option.fill_ml <= max(limit_ml, NOTHING_ML) and not too_deep:
         return ""
-    count = "two" if option.pieces <= 2 else str(option.pieces)
+    count = {1: "one piece", 2: "two pieces"}.get(option.pieces, f"{option.pieces} pieces")
     limit = allowance(limit_ml, brief, f" and {say_length(deepest_mm)}")
     return (
-        f"needs more than {count} pieces, or {say_volume(option.fill_ml)} of oil clay in gaps up to "
+        f"needs more than {count}, or {say_volume(option.fill_ml)} of oil clay in gaps up to "
         f"{say_length(option.deepest_mm)} deep ({limit})."
     )
 
@@ -173,7 +164,7 @@ def hump_refusal(obj: MeasuredObject, survey: Survey, brief: Brief) -> CannotErr
     """What a hump would be refused for: an inside that widens under its mouth; None when it is not."""
     score = survey.chosen
     deepest_mm = shelf.value("practice", "lock_deepest_mm").value
-    limit_ml = fill_limit_ml(obj, brief)
+    limit_ml = fill_limit_ml(obj.solid_ml, brief.max_fill_ml)
     too_deep = brief.max_fill_ml is None and score.deepest_mm > deepest_mm
     if score.fill_ml <= limit_ml and not too_deep:
         return None

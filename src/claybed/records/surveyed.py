@@ -160,7 +160,8 @@ class Survey:
     gap at all (False = certified free of undercut); `spacing_mm` raster spacing of the full-mesh score.
     `front`, `witness`, `free_pulls` and `drafted` where more than two pieces were looked for: what each count
     leaves to fill, the spots that no two pulls share, the fewest pulls found that free all space when no two
-    of them have to be opposite, and what draft asks.
+    of them have to be opposite, and what draft asks. `open_block` a single block that it leaves through an
+    open face once more is filled than is asked of a person unasked; None when `options` has one.
     """
 
     options: tuple[MoldOption, ...]
@@ -174,3 +175,4 @@ class Survey:
     witness: Witness | None = None
     free_pulls: tuple[Vector, ...] = ()
     drafted: Drafted | None = None
+    open_block: MoldOption | None = None

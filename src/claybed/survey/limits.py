@@ -39,6 +39,18 @@ class LockLimits:
         )
 
 
+def fill_limit_ml(solid_ml: float, allowed_ml: float | None) -> float:
+    """The most oil clay that is asked of a person, ml: `allowed_ml`, else what practice takes unasked of an
+    object of `solid_ml`. Source: materials/practice.
+    """
+    if allowed_ml is not None:
+        return allowed_ml
+    return max(
+        shelf.value("practice", "fill_most_ml").value,
+        shelf.value("practice", "fill_most_fraction").value * solid_ml,
+    )
+
+
 def shelf_limits() -> LockLimits:
     """The limits on the shelf; raises InputError when an entry is missing there."""
     return LockLimits(

@@ -51,11 +51,13 @@ def _flat_mm() -> float:
 def one_piece(
     raster: DepthRaster, mesh: Mesh, normals: Sequence[Vector], limits: LockLimits, *, windows: int
 ) -> Judged | None:
-    """The first open face through which the object leaves a single block, judged along its normal, or None.
+    """The first open face through which the object leaves a single block as it is, else the one along whose
+    normal least is to be filled first; None without an open face.
 
-    The highest crossing along the normal must be level within 0.1 mm over the whole silhouette, and no gap
-    may be of class fill. The tilt is that at which the block's own walls hold the object.
+    The highest crossing along the normal must be level within 0.1 mm over the whole silhouette. The tilt is
+    that at which the block's own walls hold the object, where nothing is to be filled.
     """
+    least: Judged | None = None
     for normal in normals:
         if flatness_mm(raster.columns(np.array(normal)).top_mm) > _flat_mm():
             continue
@@ -63,7 +65,9 @@ def one_piece(
         if judged.score.castable:
             tilt = least_tilt(normal, _holds(raster, _open(mesh, np.array(normal)), limits.scrape_mm))
             return replace(judged, score=replace(judged.score, tilt_deg=tilt))
-    return None
+        if least is None or judged.score.fill_ml < least.score.fill_ml:
+            least = judged
+    return least
 
 
 def held_mm(raster: DepthRaster, axis: Floats, is_open: Flags) -> float:

@@ -13,13 +13,14 @@ from claybed.geometry.directions import Candidate, FlatPatch, flat_patches, sugg
 from claybed.geometry.overlap import has_gap
 from claybed.geometry.proxy import proxy
 from claybed.geometry.tidying import tidy_pull
+from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import AxisScore, MoldOption, Survey, Vector
 from claybed.survey.covering import cover
 from claybed.survey.humps import survey_hump
 from claybed.survey.left_locked import CRUMB_ML
-from claybed.survey.limits import LockLimits, shelf_limits
+from claybed.survey.limits import LockLimits, fill_limit_ml, shelf_limits
 from claybed.survey.opening import one_piece, open_faces
 from claybed.survey.scoring import Judged, draft_bands, judge, tilt_allowed
 from claybed.survey.searching import (
@@ -82,6 +83,9 @@ def survey(
         pair, listed = _straightened(whole, pair, listed, obj, limits)
     options = [_two(pair.score, limits)]
     judged = pair
+    passed: MoldOption | None = None
+    if single is not None and not _opens(single.score, pair.score, obj, brief):
+        passed, single = _one(single.score), None
     if single is not None:
         options.insert(0, _one(single.score))
         judged = single
@@ -121,6 +125,7 @@ def survey(
         witness=more.witness if more else None,
         free_pulls=more.free_pulls if more else (),
         drafted=more.drafted if more else None,
+        open_block=passed,
     )
     progress("survey", 1.0)
     return out
@@ -191,15 +196,22 @@ def _judged(
     return judge(whole.raster, candidate.axis, candidate.why, limits, windows=windows, tilt_deg=tilt_deg)
 
 
+def _opens(single: AxisScore, pair: AxisScore, obj: MeasuredObject, brief: Brief) -> bool:
+    """Whether a single block is a way at all: as it is, or filled first by no more than is asked of a person
+    where two pieces want filling too. Asked for, it is told with what it takes, however much.
+    """
+    if single.castable or brief.pieces == 1:
+        return True
+    deepest_mm = shelf.value("practice", "lock_deepest_mm").value
+    taken = single.fill_ml <= fill_limit_ml(obj.solid_ml, brief.max_fill_ml)
+    return not pair.castable and taken and (brief.max_fill_ml is not None or single.deepest_mm <= deepest_mm)
+
+
 def _one(score: AxisScore) -> MoldOption:
-    return MoldOption(
-        kind="one_piece",
-        pull=score.axis,
-        fill_ml=score.fill_ml,
-        deepest_mm=score.deepest_mm,
-        says="Leaves a single block through its open face, where clay is pressed or slumped in, or slip "
-        "poured; there is no seam.",
-    )
+    how = "where clay is pressed or slumped in, or slip poured; there is no seam."
+    filled = "" if score.castable else f"once {say_volume(score.fill_ml)} of oil clay is filled in, "
+    says = f"Leaves a single block through its open face, {filled}{how}"
+    return MoldOption("one_piece", score.axis, score.fill_ml, score.deepest_mm, says)
 
 
 def _two(score: AxisScore, limits: LockLimits) -> MoldOption:
