@@ -145,6 +145,65 @@ def test_a_refusal_of_a_count_names_those_that_are_reckoned_to_do(cuts: list[tup
     assert "not cut: 4 pieces nothing" in told.value.what
 
 
+def test_the_next_count_is_made_before_a_refusal_names_it(cuts: list[tuple[int, bool]]) -> None:
+    """Asked for three, which leave 5 ml, four are made: they are proposed where all their checks hold, and
+    told to lack what fails where one does not; where they cannot be cut nothing is said of them but that.
+    """
+    found = with_ways(replace(OPTION, fill_ml=6.0), several(3), several(4), several(5))
+
+    def refused(fails: tuple[Check, ...], **of_four: Exception) -> CannotError:
+        def lack(molded: Molded) -> tuple[Check, ...]:
+            return fails if molded.option.pieces == 4 else ()
+
+        with pytest.raises(CannotError) as told:
+            made(
+                found,
+                fate_of({3: leaves(5.0), 4: of_four.get("four", ())}),
+                Brief(pieces=3),
+                wider=lambda brief: found,
+                fails=lack,
+            )
+        return told.value
+
+    ready = refused(())
+    assert cuts == [(3, False), (2, False), (4, False)]
+    assert "take four pieces with --pieces 4: such a mold was made" in ready.remedy
+    lacking = refused((TONGUE,))
+    assert "--pieces 4" not in lacking.remedy
+    assert "With --pieces 4 one was made, but" in lacking.what
+    broken = refused((), four=UncutError("it broke.", where="", remedy=""))
+    assert "--pieces 4" not in broken.remedy and "With --pieces 4 none could be made" in broken.what
+
+
+def test_a_count_that_needs_too_much_fill_is_refused_with_what_was_made(cuts: list[tuple[int, bool]]) -> None:
+    """Three reckoned to leave 4 ml of 0.5 that are allowed: with half as much more allowed they are cut, and
+    named where they are ready; else four; else the refusal stays as it was.
+    """
+    found = with_ways(replace(OPTION, fill_ml=6.0), several(3, 4.0), several(4, 0.4))
+    asked = Brief(pieces=3, max_fill_ml=0.5)
+
+    def refused(lacking: set[int]) -> CannotError:
+        cuts.clear()
+        with pytest.raises(CannotError) as told:
+            made(
+                found,
+                fate_of({}),
+                asked,
+                wider=lambda brief: found,
+                fails=lambda molded: (TONGUE,) if molded.option.pieces in lacking else (),
+            )
+        return told.value
+
+    same = refused(set())
+    assert cuts == [(3, False)]
+    assert same.remedy.startswith("Say --max-fill 6.4ml: such a mold was made")
+    four = refused({3})
+    assert cuts == [(3, False), (4, False)] and "Say --pieces 4: such" in four.remedy
+    none = refused({2, 3, 4})
+    assert [count for count, _ in cuts] == [3, 4, 2] and "was made" not in none.remedy
+    assert none.what.count("one was made, but") == 3
+
+
 def test_weak_plaster_in_two_makes_three(cuts: list[tuple[int, bool]]) -> None:
     """Where no way in two holds, three are surveyed and cut in the same search, and tell why."""
     asked: list[Brief] = []

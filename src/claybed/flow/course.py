@@ -102,7 +102,11 @@ def run_mold(start: Surveyed, brief: Brief, source: str, store: Store, progress:
         if hollow is not None:
             return make_hump(obj, hollow, start.survey, brief, progress=progress)
         weak = partial(weak_plaster, brief=brief)
-        return make_mold(obj, start.survey, brief, progress=progress, weak=weak, wider=wider)
+
+        def fails(made: Molded) -> list[Check]:
+            return [check for check in _all_checks(obj, made, brief, progress) if not check.ok]
+
+        return make_mold(obj, start.survey, brief, progress=progress, weak=weak, wider=wider, fails=fails)
 
     return recall(store, start.keys["mold"], Molded, make)
 
@@ -132,13 +136,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
-    searched = molded.gate.chosen in ("better", "next", "usual")
-    checks = (
-        *checks,
-        *flow_checks(flow, assembly, searched=searched),
-        *seam_checks(assembly, brief.keep_out),
-        *sparing_checks(assembly, brief),
-    )
+    checks = (*checks, *_of_gate_and_seam(molded, flow, brief))
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,
@@ -151,6 +149,24 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["timetable"], Timetable, lambda: plan_timetable(bench, ware.drying, brief.use)
     )
     return Course(obj, found, molded, poured, checks, bench, timetable, ware, keys, flow)
+
+
+def _all_checks(obj: MeasuredObject, molded: Molded, brief: Brief, progress: Progress) -> tuple[Check, ...]:
+    """All checks of a mold that a plan would have, before any file is written."""
+    assembly = molded.assembly
+    wet_kg = {pour.piece: pour.wet_kg for pour in plan_all_pours(obj, assembly, brief).pours}
+    checks = prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
+    return (*checks, *_of_gate_and_seam(molded, flow_of(assembly, brief), brief))
+
+
+def _of_gate_and_seam(molded: Molded, flow: Flow | None, brief: Brief) -> tuple[Check, ...]:
+    """The checks of draining, of where seams run and of what the gate takes of the object."""
+    assembly, searched = molded.assembly, molded.gate.chosen in ("better", "next", "usual")
+    return (
+        *flow_checks(flow, assembly, searched=searched),
+        *seam_checks(assembly, brief.keep_out),
+        *sparing_checks(assembly, brief),
+    )
 
 
 def plan_all_benches(

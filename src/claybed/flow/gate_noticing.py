@@ -8,8 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from claybed.flow.ledger import Part
+from claybed.gate.necks import round_top_mm
+from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.records.assembly import Gate
+from claybed.records.brief import Brief
 from claybed.records.finding import Amount, Finding
 from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.units import say_length, say_volume
@@ -17,6 +20,8 @@ from claybed.wording import count_word, in_a_row
 
 # A pull this near to the way asked for has none across.
 SQUARE = 0.1
+# Within 45 degrees of straight down a bore comes out at the foot.
+AT_FOOT = math.cos(math.radians(45.0))
 
 
 def gate_words(gate: GatePlan) -> str:
@@ -68,6 +73,31 @@ def gate_placed(gate: GatePlan) -> tuple[Finding, ...]:
             says=gate_words(gate),
             remedy=f"If the ware is to be closed: {back}" if gate.chosen == "neck" else marks,
             amount=Amount(here.left_ml, "ml"),
+        ),
+    )
+
+
+def closed_on_top(gate: GatePlan, mesh: Mesh, brief: Brief) -> tuple[Finding, ...]:
+    """What to say of an object that ends flat and round on top, as a vessel drawn without its inside does,
+    and whose gate was put at the foot: the ware comes out closed where its mouth may be meant.
+    """
+    up = np.array(brief.up, dtype=float) / np.linalg.norm(brief.up)
+    chosen = brief.gate == "auto" and gate.kind == "bore" and not gate.chosen.startswith("neck")
+    if not chosen or float(np.array(gate.out) @ up) > -AT_FOOT:
+        return ()
+    wide_mm = round_top_mm(mesh, up)
+    if wide_mm is None or wide_mm < gate.bore_mm + 2.0 * shelf.value("practice", "gate_neck_rim_mm").value:
+        return ()
+    return (
+        Finding(
+            id="closed_on_top",
+            severity="note",
+            where="the gate",
+            says="Slip goes in at the foot: the ware is open there, and closed on top, where the object ends "
+            f"in a flat round place of {say_length(wide_mm)}.",
+            remedy="If it is a vessel, draw its inside too and add --mouth, so that slip goes in by its own "
+            f"mouth. Or say --gate {_way(tuple(up.tolist()))}, and cut the top out while the cast is leather "
+            "hard.",
         ),
     )
 

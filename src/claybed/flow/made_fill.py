@@ -176,11 +176,16 @@ def side_refusal(
     faults: Sequence[tuple[MoldOption, CannotError]],
     two: MoldOption | None,
     brief: Brief,
+    *,
+    two_holds: bool = True,
+    further: str = "",
+    lacks: Sequence[str] = (),
 ) -> CannotError:
     """The refusal of side pieces that could not be had: what was tried, and what can be made instead.
 
     `survey` with its front as it was cut; `faults` the ways that failed, in turn, and how; `two` the way of
-    two pieces, where a mold of that was made to see that it can be.
+    two pieces, where a mold of that was made to see that it can be, and whether it `two_holds`; `further`
+    what else can be typed, of which a mold was made; `lacks` what does not hold of those that were made.
     """
     option, fault = faults[0]
     instead = ""
@@ -190,7 +195,7 @@ def side_refusal(
         instead = f"--pieces 2{fill}"
         left = f"{say_volume(two.fill_ml)}, up to {say_length(two.deepest_mm)} deep"
         told.append(f"Two pieces leave {left if two.fill_ml > NOTHING_ML else 'nothing to fill'}.")
-    told.append(_not_cut(survey, brief))
+    told += [*lacks, _not_cut(survey, brief)]
     more = "".join(f" {one}" for one in told if one)
     says = fault.what
     if not isinstance(fault, SideFillError):
@@ -203,13 +208,10 @@ def side_refusal(
             count = "" if brief.pieces == way.pieces else f"--pieces {way.pieces} "
             allow.append(f"allow it with {count}--max-fill {allowed_ml(least.left_ml):.1f}ml")
     # Two that leave far more than what is allowed for instead are no way out.
-    if instead and two is not None and not (allow and two.fill_ml >= 2.0 * least.left_ml):
+    if instead and two_holds and two is not None and not (allow and two.fill_ml >= 2.0 * least.left_ml):
         allow.append(f"take two pieces with {instead}")
-    untried = [
-        t.pieces for t in survey.front if t.told == "reckoned" and t.pieces > (brief.pieces or t.pieces)
-    ]
-    if untried:
-        allow.append(f"try --pieces {untried[0]}")
+    if further:
+        allow.append(further)
     mouth = or_mouth(obj, two.fill_ml if two else option.fill_ml, brief)
     if not allow:
         return CannotError(f"{says}{more}", where=obj.name, remedy=f"{mouth} {fault.remedy}".lstrip())

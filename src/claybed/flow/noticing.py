@@ -11,7 +11,13 @@ from claybed.flow.describing import to_act_on
 from claybed.flow.fewest import fewest_findings
 from claybed.flow.float_noticing import float_findings
 from claybed.flow.flowing import flow_findings
-from claybed.flow.gate_noticing import gate_breaks_through, gate_narrowed, gate_off, gate_placed
+from claybed.flow.gate_noticing import (
+    closed_on_top,
+    gate_breaks_through,
+    gate_narrowed,
+    gate_off,
+    gate_placed,
+)
 from claybed.flow.hump_figures import hump_findings
 from claybed.flow.passed_over import open_block_findings, passed_findings, too_much_in_two
 from claybed.flow.sideways import aside, seen_along
@@ -52,6 +58,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *_pair_findings(assembly, brief),
         *_gate_findings(assembly.gate, brief),
         *gate_placed(course.molded.gate),
+        *closed_on_top(course.molded.gate, course.obj.mesh, brief),
         *gate_narrowed(course.molded.gate, assembly.gate, brief.ware_wall_mm),
         *gate_breaks_through(assembly.gate),
         *gate_off(course.molded.gate, brief.gate, course.molded.option.pull),

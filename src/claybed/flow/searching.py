@@ -9,13 +9,15 @@ from functools import partial
 
 from claybed.errors import CannotError
 from claybed.flow.flat_seam import flat_ways
+from claybed.flow.instead import MADE, lacking, next_count, proposals, typed
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM
 from claybed.flow.made_fill import SideFillError, UncutError, allowed_ml, side_refusal
 from claybed.flow.molding import FEW_SIDES, Molded, Weak, gated
 from claybed.flow.side_seams import seam_checks
-from claybed.flow.ways import options_of, seam_refusal
+from claybed.flow.ways import options_of, or_mouth, seam_refusal
 from claybed.proof.leaving import sides_leave
 from claybed.records.brief import Brief
+from claybed.records.finding import Check
 from claybed.records.measured import MeasuredObject
 from claybed.records.surveyed import MoldOption, Survey, Trade
 from claybed.records.tried import Tried
@@ -23,8 +25,12 @@ from claybed.units import say_volume
 from claybed.wording import count_word
 
 Progress = Callable[[str, float], None]
+# The checks of a mold that fail, of all that a plan would ask of it.
+Fails = Callable[[Molded], Sequence[Check]]
 # So many pieces are made unasked where the plaster of two is weak.
 MORE_PIECES = 3
+# So many ways are cut of each thing that a refusal may propose: each can take as long as a plan.
+FEW_CUTS = 2
 
 
 def make_mold(
@@ -35,6 +41,7 @@ def make_mold(
     progress: Progress,
     weak: Weak = lambda assembly: (),
     wider: Callable[[Brief], Survey] | None = None,
+    fails: Fails = lambda molded: (),
 ) -> Molded:
     """Make the best mold the brief allows: the options of the survey in turn, then other axes of little fill.
 
@@ -43,10 +50,14 @@ def make_mold(
     weak whichever way they leave, and nobody asked for them, three are tried: `wider` surveys for a brief
     that asks for so many. The first mold stands when all are weak or have only seams of side pieces where
     none may run. Raises CannotError when more fill is needed than allowed, when the seam cannot keep out or
-    be flat as asked, or when the piece count asked for is not to be had; what it proposes instead was made.
+    be flat as asked, or when the piece count asked for is not to be had; what it proposes instead was made,
+    and none of its checks `fails`.
     """
-    search = _Search(obj, brief, progress, weak)
-    options = options_of(obj, survey, brief)
+    search = _Search(obj, brief, progress, weak, wider, fails)
+    try:
+        options = options_of(obj, survey, brief)
+    except CannotError as reason:
+        raise search.in_place_of(reason, survey) from None
     if brief.flat_seam:
         options = flat_ways(obj, options, brief)
     made = search.first_to_hold(survey, options)
@@ -119,10 +130,19 @@ class _Search:
     `standing` is the first mold that would do but for weak plaster or seams of side pieces.
     """
 
-    def __init__(self, obj: MeasuredObject, brief: Brief, progress: Progress, weak: Weak) -> None:
+    def __init__(
+        self,
+        obj: MeasuredObject,
+        brief: Brief,
+        progress: Progress,
+        weak: Weak,
+        wider: Callable[[Brief], Survey] | None,
+        fails: Fails,
+    ) -> None:
         self.tried: list[Tried] = []
         self.standing: Molded | None = None
         self._obj, self._brief, self._progress, self._weak = obj, brief, progress, weak
+        self._wider, self._fails = wider, fails
         self._faults: list[tuple[MoldOption, CannotError]] = []
         self._missed: list[tuple[str, float, str]] = []
         self._held_pulls: list[tuple[float, float, float]] = []
@@ -130,16 +150,23 @@ class _Search:
         self._most = math.inf
 
     def first_to_hold(
-        self, survey: Survey, options: Sequence[MoldOption], brief: Brief | None = None
+        self,
+        survey: Survey,
+        options: Sequence[MoldOption],
+        brief: Brief | None = None,
+        *,
+        most_cuts: int | None = None,
     ) -> Molded | None:
-        """The first of some ways whose mold holds all that the brief asks; None when none does.
+        """The first of some ways whose mold holds all that the brief asks; None when none does, or none of
+        the first `most_cuts` that are cut.
 
         Side pieces that part over the object, with plugs, come after those that part on it.
         """
         brief = brief or self._brief
+        most = math.inf if most_cuts is None else len(self.tried) + most_cuts
         for option in options:
             for over in (False, True) if option.sides and not option.leans else (False,):
-                if not self._passed_by(option, over):
+                if len(self.tried) < most and not self._passed_by(option, over):
                     molded = self._cut(survey, option, brief, over=over)
                     if molded is not None:
                         return molded
@@ -207,7 +234,6 @@ class _Search:
             return seam_refusal(self._obj.name, self._missed, self._brief)
         if not isinstance(self._faults[0][1], SideFillError | UncutError):
             return self._faults[0][1]
-        front = front_as_cut(survey.front, self.tried, None)
         two = None
         more = replace(self._brief, pieces=2, max_fill_ml=allowed_ml(survey.chosen.fill_ml))
         try:
@@ -215,5 +241,53 @@ class _Search:
             two = self.first_to_hold(survey, options, more) or self.standing
         except CannotError:
             pass
-        refused = replace(survey, front=front)
-        return side_refusal(self._obj, refused, self._faults, two.option if two else None, self._brief)
+        lacks = [lacking(typed(more, self._brief), True, self._fails(two))] if two else []
+        option, two_holds = two.option if two else None, not any(lacks)
+        further, untried = "", next_count(self._obj, survey, self._brief)
+        if untried is not None and self._wider is not None:
+            words = typed(untried, self._brief)
+            made, fails = self._made_of(untried, self._wider)
+            lacks.append(lacking(words, made is not None, fails))
+            if not lacks[-1]:
+                further = f"take {count_word(untried.pieces or 0)} pieces with {words}: {MADE}"
+        refused = replace(survey, front=front_as_cut(survey.front, self.tried, None))
+        return side_refusal(
+            self._obj,
+            refused,
+            self._faults,
+            option,
+            self._brief,
+            two_holds=two_holds,
+            further=further,
+            lacks=lacks,
+        )
+
+    def in_place_of(self, reason: CannotError, survey: Survey) -> CannotError:
+        """A refusal of a count of pieces before any was cut, with what to type for a mold that is ready,
+        which is made to see it; with what the others lack where none of the few that are made is.
+
+        Of what may be hollow ware none is made: with --mouth its inside is beside the point.
+        """
+        hollow = or_mouth(self._obj, survey.chosen.fill_ml, self._brief)
+        if (self._brief.pieces or 0) < 2 or self._wider is None or hollow:
+            return reason
+        lacks = []
+        for way, words in proposals(self._obj, survey, self._brief):
+            made, fails = self._made_of(way, self._wider)
+            if made is not None and not fails:
+                return CannotError(reason.what, where=reason.where, remedy=f"Say {words}: {MADE}.")
+            lacks.append(lacking(words, made is not None, fails))
+        told = " ".join([reason.what, *lacks])
+        return CannotError(told, where=reason.where, remedy=reason.remedy)
+
+    def _made_of(self, way: Brief, wider: Callable[[Brief], Survey]) -> tuple[Molded | None, Sequence[Check]]:
+        """The mold of another wish, of the few ways that are cut first, and which of its checks fail."""
+        standing, self.standing = self.standing, None
+        try:
+            found = wider(way)
+            options = options_of(self._obj, found, way)
+            made = self.first_to_hold(found, options, way, most_cuts=FEW_CUTS) or self.standing
+        except CannotError:
+            made = None
+        self.standing = standing
+        return made, self._fails(made) if made else ()

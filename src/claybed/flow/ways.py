@@ -151,7 +151,7 @@ def _refuse_fill(obj: MeasuredObject, survey: Survey, option: MoldOption, brief:
     more_ml = option.fill_ml * (1.5 if option.sides else 1.05) + 0.1
     allow = f"llow it with --max-fill {more_ml:.1f}ml"
     allow += ", since cut pieces may leave more than is told before." if option.sides else "."
-    told = f"Reckoned, and not cut: {ways}." if ways else ""
+    told = f"Reckoned from the open space, before any cut: {ways}." if ways else ""
     mouth = or_mouth(obj, option.fill_ml, brief)
     raise CannotError(
         why if mouth else f"{why} {told}".rstrip(),

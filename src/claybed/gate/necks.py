@@ -1,4 +1,4 @@
-"""Whether a closed object is hollow ware drawn without its inside: it narrows to a flat round end on top."""
+"""Whether a closed object may be hollow ware drawn without its inside: it ends flat and round on top."""
 
 from __future__ import annotations
 
@@ -49,3 +49,25 @@ def mouth_end_mm(placed: Mesh, cells: Cavity, up: Floats) -> float | None:
         return None
     flat = float(hull.volume) >= practice("gate_neck_flat_least_fraction") * float(neck[-1])
     return 2.0 * math.sqrt(hull.volume / math.pi) if flat else None
+
+
+def round_top_mm(mesh: Mesh, up: Floats) -> float | None:
+    """How wide the flat round place is in which an object ends towards `up` (3,), mm; None where its end is
+    not flat or not round. Source: materials/practice (gate_neck_round_least_fraction).
+    """
+    up = up / np.linalg.norm(up)
+    height = mesh.vertices_mm @ up
+    high = height >= height.max() - END_MM
+    faces = mesh.vertices_mm[mesh.faces[high[mesh.faces].all(axis=1)]]
+    flat_mm2 = 0.5 * float((np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0]) @ up).sum())
+    aside = np.cross(up, np.eye(3)[int(np.argmin(np.abs(up)))])
+    aside /= np.linalg.norm(aside)
+    end = mesh.vertices_mm[high] @ np.stack([aside, np.cross(up, aside)], axis=1)
+    if len(end) < 6 or float(np.ptp(end, axis=0).min()) < END_MM:
+        return None
+    hull = ConvexHull(end)
+    least = practice("gate_neck_round_least_fraction")
+    round_share = 4.0 * math.pi * hull.volume / hull.area**2
+    if round_share < least or flat_mm2 < least * hull.volume:
+        return None
+    return 2.0 * math.sqrt(hull.volume / math.pi)
