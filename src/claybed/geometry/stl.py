@@ -125,8 +125,8 @@ def _all_apart(points: Lattice) -> bool:
 def snapped_solid(corners: Floats) -> tuple[LatticeSolid, float]:
     """A solid from triangle corners (3 m, 3) mm, and how far (mm) the worst coordinate lies off the lattice.
 
-    Faces that lose a corner by snapping are left out when anything had to be snapped. Raises ValueError when
-    a coordinate is not a number within 2 m.
+    Faces that lose a corner by snapping, or that it folds flat onto one another, are left out when anything
+    had to be snapped. Raises ValueError when a coordinate is not a number within 2 m.
     """
     if not np.all(np.abs(corners) < 2000.0):
         raise ValueError(
@@ -143,5 +143,27 @@ def snapped_solid(corners: Floats) -> tuple[LatticeSolid, float]:
     index[order] = np.cumsum(fresh) - 1
     faces = index.reshape(-1, 3).astype(np.int32)
     if off_mm > 0.0:
-        faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
+        faces = _unfolded(faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)])
     return LatticeSolid(ordered[fresh], faces, np.full(len(faces), int(Origin.OBJECT), np.uint8)), off_mm
+
+
+def _unfolded(faces: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Faces (m, 3) without pairs of the same corners that run against each other: nothing lies between them.
+
+    A sliver finer than the lattice, as a program leaves that cuts faces up, snaps to such a pair.
+    """
+    corners = np.sort(faces, axis=1)
+    _, which = np.unique(corners, axis=0, return_inverse=True)
+    which = which.reshape(-1)
+    # A face and its turns leave their corners in order, or all of them in the other order.
+    first = (faces == corners[:, :1]).argmax(axis=1)
+    rows = np.arange(len(faces))
+    runs = np.where(faces[rows, (first + 1) % 3] == corners[:, 1], 1, -1)
+    kept = np.ones(len(faces), bool)
+    crowded = np.flatnonzero(np.bincount(which)[which] > 1)
+    for one in np.unique(which[crowded]):
+        these = crowded[which[crowded] == one]
+        over = int(runs[these].sum())
+        kept[these] = False
+        kept[these[runs[these] == np.sign(over)][: abs(over)]] = True
+    return faces[kept]
