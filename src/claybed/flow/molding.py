@@ -16,7 +16,6 @@ from claybed.flow.flat_seam import snapped
 from claybed.flow.keeping_out import KEEP_OUT_LEAST_MM, all_barred, seam_inside_mm
 from claybed.flow.key_room import Made, key_rooms_mm, keyed_pieces, told_apart, wider_still
 from claybed.flow.made_fill import (
-    SideFillError,
     UncutError,
     as_made,
     lies_together,
@@ -113,13 +112,9 @@ def gated(
     gate = searched(choose_gate(obj, option, brief), obj, option, brief)
     made = None
     while gate.in_place_of is not None:
-        try:
+        # What side pieces leave locked depends on where the gate is: each place is cut.
+        with contextlib.suppress(CannotError):
             again = cut(gate)
-        except CannotError as reason:
-            # What its side pieces leave locked, no other gate frees.
-            if isinstance(reason, SideFillError):
-                raise
-        else:
             if not _faulty(again, brief, weak):
                 return again
             made = made or again
