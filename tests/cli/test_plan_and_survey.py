@@ -14,7 +14,7 @@ from cli_targets import survey_part
 
 from claybed.actions.asking import OPTIONS
 from claybed.cli.output import stopping
-from claybed.cli.planning import leaving_line, next_words
+from claybed.cli.planning import leaving_line, next_words, remedied
 from claybed.records.brief import Brief, KeepOut
 
 Run = Callable[..., Any]
@@ -268,6 +268,23 @@ def test_a_vessel_that_is_not_ready_is_told_of_its_mouth_first() -> None:
     assert stopping([heavy]) == [heavy]
     words = next_words(document, Path("jug.stl"), Path("jug.claybed"), {"pieces": 3})
     assert words[:6] == ["claybed", "plan", "jug.stl", "--pieces", "3", "--mouth"]
+
+
+@pytest.mark.parametrize(
+    ("remedy", "options"),
+    [
+        ("Put it where it is thicker, with --gate and a direction.", None),
+        ("Ask for --pieces or another pull.", None),
+        ("Say --gate 0.6,-0.8,0.", ["--gate", "0.6,-0.8,0"]),
+        (
+            "Make it narrower with --gate-bore 12mm --ware-wall 3mm.",
+            ["--gate-bore", "12mm", "--ware-wall", "3mm"],
+        ),
+    ],
+)
+def test_a_word_behind_an_option_is_no_value_of_it(remedy: str, options: list[str] | None) -> None:
+    """What the command itself would not read is not proposed as a command."""
+    assert remedied({}, remedy) == options
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import manifold3d
 import numpy as np
 import pytest
 
-from claybed.flow.gate_noticing import gate_breaks_through
+from claybed.flow.gate_noticing import gate_breaks_through, gate_takes
 from claybed.gate.bore_end import (
     Taken,
     beyond_ml,
@@ -86,6 +86,14 @@ def test_a_gate_that_breaks_through_is_told_with_what_it_adds() -> None:
     assert told.amount is not None and told.amount.value == 2.3
 
 
+def test_what_a_gate_takes_is_told_from_two_millimetres_on() -> None:
+    """4.5 mm of a knob, 0.87 ml, are."""
+    gate = Gate("bore", 20.0, 7.07, 20.0, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), taken_mm=1.5, taken_ml=0.1)
+    assert gate_takes(gate) == ()
+    (told,) = gate_takes(replace(gate, taken_mm=4.5, taken_ml=0.87))
+    assert "4.5 mm" in told.says and "0.9 ml" in told.says
+
+
 def test_a_rod_thinner_than_the_bore_is_taken_as_long_as_the_bore_is_deep() -> None:
     """pi r^2 L of a rod of r in a bore of R > r over L (closed form); nothing of a rod that is thicker."""
     lost = taken(under(solids.cylinder(7.0, 60.0)), 20.0)
@@ -107,26 +115,50 @@ def test_of_a_ball_a_cap_is_taken() -> None:
     high = 14.0 - math.sqrt(14.0**2 - RADIUS_MM**2)
     assert lost.long_mm == pytest.approx(high, abs=0.5)
     assert lost.volume_ml == pytest.approx(math.pi * high**2 * (14.0 - high / 3.0) / 1000.0, rel=0.15)
-    assert lost.long_mm <= most_taken_mm(2.0 * RADIUS_MM)
+    assert lost.long_mm <= most_taken_mm(2.0 * RADIUS_MM, 100.0)
 
 
-def test_what_goes_on_beside_the_bore_is_not_taken() -> None:
-    """The edge of a plate thinner than the bore is lapped over, and seen on both sides of it."""
-    plate = solids.from_manifold(manifold3d.Manifold.cube([60.0, 8.0, 60.0]).translate([-30.0, -4.0, -60.0]))
-    assert taken(plate, 15.0) == Taken(0.0, 0.0)
+def edge(thick_mm: float) -> Mesh:
+    """A plate 60 mm wide whose upper edge is at height 0."""
+    plate = manifold3d.Manifold.cube([60.0, thick_mm, 60.0])
+    return solids.from_manifold(plate.translate([-30.0, -0.5 * thick_mm, -60.0]))
+
+
+def test_the_edge_of_a_thin_plate_is_taken_as_deep_as_the_bore_laps_over_it() -> None:
+    """A plate of thickness t meets 4 asin(t / 2 R) of the girth of a bore of R: half of it from t = R sqrt 2
+    on (closed form). Thinner, all that a section shows there is the bore, R wide on both its faces.
+    """
+    lost = taken(edge(8.0), 15.0)
+    assert lost.long_mm == 15.0
+    area_mm2 = 2.0 * (4.0 * math.sqrt(RADIUS_MM**2 - 16.0) + RADIUS_MM**2 * math.asin(0.4))
+    assert lost.volume_ml == pytest.approx(area_mm2 * 15.0 / 1000.0, rel=0.03)
+    half_mm = RADIUS_MM * math.sqrt(2.0)
+    assert taken(edge(half_mm - 1.0), 15.0).long_mm == 15.0
+    assert taken(edge(half_mm + 1.0), 15.0) == Taken(0.0, 0.0)
+
+
+def test_the_corner_of_a_block_is_no_end() -> None:
+    """Over three quarters of its girth beside the block, the bore takes its edge; over a quarter, nothing."""
+    off_mm = 0.5 * math.sqrt(2.0) * RADIUS_MM
+    block = manifold3d.Manifold.cube([60.0, 60.0, 60.0]).translate([-off_mm, -30.0, -60.0])
+    assert taken(solids.from_manifold(block), 12.0) == Taken(0.0, 0.0)
+    block = block.translate([2.0 * off_mm, 0.0, 0.0])
+    assert taken(solids.from_manifold(block), 12.0).long_mm == 12.0
 
 
 def test_the_widest_bore_that_spares_an_end_is_found() -> None:
-    """On a ball of radius a, a bore of diameter d takes a cap of a - sqrt(a^2 - d^2 / 4), which may be
-    0.35 d: so d = 0.7 a / 0.3725 (closed form); on a cone none.
+    """On a rod that ends in half a ball of radius a, a bore of diameter d takes a cap of
+    a - sqrt(a^2 - d^2 / 4), which may be 0.35 d: so d = 0.7 a / 0.3725 (closed form); on a cone none.
     """
     bores = [float(d) for d in range(24, 5, -1)]
     up = np.array([0.0, 0.0, 1.0])
-    found, takes = widest_sparing(under(solids.sphere(9.0)), np.zeros(3), up, bores, 30.0)
+    ball, rod = (solids.to_manifold(one) for one in (solids.sphere(9.0), solids.cylinder(9.0, 60.0)))
+    round_end = ball + rod.translate([0.0, 0.0, -float(rod.bounding_box()[5])])
+    found, takes = widest_sparing(under(solids.from_manifold(round_end)), np.zeros(3), up, bores, 30.0)
     assert found is not None
     assert abs(found - 0.7 * 9.0 / 0.3725) <= 1.5
     # The first takes all of a ball that it is wider than, as deep as it begins.
-    assert takes.long_mm > most_taken_mm(24.0)
+    assert takes.long_mm > most_taken_mm(24.0, 100.0)
     assert widest_sparing(under(solids.cone(10.0, 60.0)), np.zeros(3), up, bores, 30.0)[0] is None
 
 

@@ -10,15 +10,17 @@ import manifold3d
 import numpy as np
 import pytest
 
+from claybed.errors import InputError
 from claybed.flow import molding
 from claybed.flow.gate_noticing import gate_off, gate_placed, gate_words
 from claybed.flow.made_fill import SideFillError
 from claybed.flow.molding import Molded
-from claybed.gate.choosing import choose_gate
+from claybed.gate.choosing import another_way, choose_gate
 from claybed.gate.flowing import flow_of
 from claybed.gate.joining import join_gate
 from claybed.gate.judging import cells_of
 from claybed.gate.searching import searched
+from claybed.gate.slender import is_slender
 from claybed.gate.tips import end_beside, tips
 from claybed.geometry.mesh import Mesh
 from claybed.mold.block import lay_out
@@ -30,6 +32,7 @@ from tests.mold.molds import Vector, mold
 from tests.pieces import solids
 from tests.survey.objects import measured
 
+X: Vector = (1.0, 0.0, 0.0)
 Y: Vector = (0.0, 1.0, 0.0)
 Z: Vector = (0.0, 0.0, 1.0)
 
@@ -199,6 +202,57 @@ def test_each_foot_is_an_end_and_a_way_blocked_is_none() -> None:
     assert len(tips(turned, cells, np.array([0.0, 1.0, 0.0]), 10.0, most=4)) == 1
     sides = tips(turned, cells, np.array([1.0, 0.0, 0.0]), 10.0, most=4)
     assert [round(float(at[0])) for at in sides] == [60]
+
+
+def test_a_gate_leaves_a_tail_for_the_body() -> None:
+    """A ball of 60 mm with a tail of 16 mm that points away from the bench: the ball is wider than a bore of
+    20 mm and two walls of 2 mm, the tail is not, though it drains. The gate that was usual comes last.
+    """
+    body, tail = solids.to_manifold(solids.sphere(30.0)), solids.to_manifold(solids.cylinder(8.0, 70.0))
+    whole = body + tail.translate([0.0, 0.0, -20.0 - float(tail.bounding_box()[5])])
+    gate = placed_gate(solids.from_manifold(whole), Y, Brief(ware_wall_mm=2.0))
+    assert gate.chosen == "wider"
+    assert gate.at_mm is not None
+    # On the ball, and not where the tail is.
+    assert math.hypot(*gate.at_mm) == pytest.approx(30.0, abs=1.0)
+    assert gate.out[2] > -0.9
+    last = gate
+    while last.in_place_of is not None:
+        last = last.in_place_of
+    assert last.out == pytest.approx((0.0, 0.0, -1.0), abs=1e-9)
+    (told,) = gate_placed(gate)
+    assert "at the foot, the usual place" in told.says
+
+
+def test_another_way_is_named_only_where_a_gate_may_come_out() -> None:
+    """Below, a side piece stands in the way: what is named is not refused."""
+    obj, brief = measured(flask(40.0)), Brief()
+    two = MoldOption("two_piece", X, 0.0, 0.0, "as asked")
+    assert another_way(obj, two, brief, (0.0, 0.0, 1.0)) == pytest.approx((0.0, 0.0, -1.0))
+    footed = replace(two, sides=((0.0, 0.0, -1.0),))
+    way = another_way(obj, footed, brief, (0.0, 0.0, 1.0))
+    assert way is not None
+    assert way[2] > -0.5
+    assert choose_gate(obj, footed, replace(brief, gate=way)).kind == "bore"
+    with pytest.raises(InputError, match="side piece stands"):
+        choose_gate(obj, footed, replace(brief, gate=(0.0, 0.0, -1.0)))
+
+
+@pytest.mark.parametrize(("radius_mm", "slender"), [(13.0, True), (15.0, False)])
+def test_an_end_is_slender_up_to_the_bore_and_a_wall_either_side(radius_mm: float, slender: bool) -> None:
+    """20 + 2 x 4 = 28 mm across; and a knob on a neck of 12 mm, where slip needs sqrt(10^2 + 8 4^2) = 15 mm
+    for a clear way of 10 (casting law), is slender however wide it is.
+    """
+    end = np.array([0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
+    walls = {"wall_mm": 4.0, "least_mm": 15.0}
+    assert is_slender(flat_top(radius_mm, radius_mm), *end, 20.0, **walls) is slender
+    assert is_slender(flat_top(radius_mm, 6.0), *end, 20.0, **walls)
+
+
+def flat_top(radius_mm: float, neck_mm: float) -> Mesh:
+    """A turned object with its flat end at height 0, a neck 12 to 25 mm below it, and a wide foot."""
+    outline = [(0.0, -60.0), (40.0, -60.0), (40.0, -30.0), (neck_mm, -25.0), (neck_mm, -12.0)]
+    return solids.revolved(np.array([*outline, (radius_mm, -10.0), (radius_mm, 0.0), (0.0, 0.0)]), sides=48)
 
 
 def test_a_gate_meets_the_object_where_it_was_judged() -> None:

@@ -145,7 +145,8 @@ def spared(document: Mapping[str, Any], solids: Mapping[str, LatticeSolid]) -> t
         ware_wall_mm=float(asked["ware_wall_mm"]),
     )
     told = replace(assembly.gate, at_object_mm=at_object, taken_mm=taken_mm, taken_ml=math.nan)
-    return sparing_checks(replace(assembly, gate=told), brief, shown_to_mm=cell_mm)
+    extent_mm = max(float(side) for side in document["object"]["extent_mm"])
+    return sparing_checks(replace(assembly, gate=told), brief, extent_mm, shown_to_mm=cell_mm)
 
 
 def _with_way_out(assembly: Assembly, document: Mapping[str, Any]) -> Assembly:

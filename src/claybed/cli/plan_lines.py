@@ -46,8 +46,9 @@ def gate_line(document: Document, *, us: bool) -> str:
         if not any(finding["id"] == "gate_placed" for finding in document.get("findings") or ()):
             line = f"{line} {gate['why']}"
         return line
-    other = output.direction_text([-number for number in gate["out"]])
-    return f"{line} For another place, as where the ware is to be open, say --gate {other} or any direction."
+    if not gate.get("another"):
+        return line
+    return f"{line} For another place, as where the ware is to be open, say --gate {gate['another']}."
 
 
 def ware_line(document: Document, *, us: bool) -> str:

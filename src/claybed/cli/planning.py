@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -21,7 +22,7 @@ from claybed.cli.plan_lines import (
     ware_line,
 )
 from claybed.cli.ware_options import studio_text
-from claybed.errors import EXIT_DONE, EXIT_NOT_READY
+from claybed.errors import EXIT_DONE, EXIT_NOT_READY, InputError
 from claybed.fill_line import down_words, per_mm_words
 from claybed.hole_words import cut_words
 from claybed.wording import clay_words, from_board, in_system, pull_words, ruler
@@ -47,7 +48,7 @@ SURVEY_FIELDS = (
 _LEAST_FILL_ML = 0.05  # a drop: nothing a hand would fill
 # A finding that says with names what this check says with a number.
 _SAID_BY = {"liftable": "lift_over_limit"}
-_NAMED_OPTION = re.compile(r"([Ll]eave )?(--[a-z][a-z-]+)(?: ([\w.:%-]+))?")
+_NAMED_OPTION = re.compile(r"([Ll]eave )?(--[a-z][a-z-]+)(?: ([\w.,:%-]+))?")
 _FLAGS = ("--mouth", "--close-holes", "--flat-seam", "--no-keys", "--porous")
 
 
@@ -267,7 +268,8 @@ def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
     """Return the options that were typed with the first one that a remedy names, given anew or left out; with
     those that follow it without a word between.
 
-    None when the remedy names no option of a plan, or one without the value it takes.
+    None when the remedy names no option of a plan, or one without a value that it takes: in "with --gate and
+    a direction" no word stands for one.
     """
     first = _NAMED_OPTION.search(remedy)
     if first is None or first[2] not in OPTIONS.values():
@@ -278,9 +280,10 @@ def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
     named: re.Match[str] | None = first
     while named is not None and named[2] in OPTIONS.values():
         flag = named[2] in _FLAGS
-        if not flag and not named[3]:
+        value = (named[3] or "").rstrip(".,;:")
+        if not flag and not _takes(named[2], value):
             break
-        given[named[2]] = [named[2], *([] if flag else [named[3].rstrip(".,;:")])]
+        given[named[2]] = [named[2], *([] if flag else [value])]
         # What stands right behind an option and its value belongs to it.
         after = remedy[named.end() :]
         named = _NAMED_OPTION.match(after[1:]) if not flag and after.startswith(" --") else None
@@ -289,6 +292,18 @@ def remedied(typed: Mapping[str, Any], remedy: str) -> list[str] | None:
         return None
     kept = words_of({name: value for name, value in typed.items() if OPTIONS[name] not in given})
     return [*kept, *(word for words in given.values() for word in words)]
+
+
+def _takes(option: str, value: str) -> bool:
+    """Whether a value that stands behind an option of a plan is one, as a command would read it."""
+    (field,) = (name for name, typed in OPTIONS.items() if typed == option)
+    # The command hands on whole numbers as such, and all else as text.
+    readings: list[object] = [int(value), value] if value.isdecimal() else [value]
+    for reading in readings:
+        with contextlib.suppress(InputError, TypeError, AttributeError):
+            brief_from({field: reading})
+            return bool(value)
+    return False
 
 
 def object_line(document: Document, *, us: bool) -> str:

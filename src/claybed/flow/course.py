@@ -19,6 +19,7 @@ from claybed.flow.side_seams import seam_checks
 from claybed.flow.sideways import aside, seen_along
 from claybed.flow.standing import board_mm, open_mm2, standing_object, standing_pours
 from claybed.flow.store import Store, recall, stage_keys
+from claybed.gate.bore_end import longest_mm
 from claybed.gate.flowing import flow_of
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.geometry.levels import volume_above_mm3
@@ -136,7 +137,7 @@ def run_course(read: Reader, brief: Brief, source: str, store: Store, progress: 
         store, keys["proof"], tuple, lambda: prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
     )
     flow = recall(store, keys["flow"], tuple, lambda: (flow_of(assembly, brief),))[0]
-    checks = (*checks, *_of_gate_and_seam(molded, flow, brief))
+    checks = (*checks, *_of_gate_and_seam(obj, molded, flow, brief))
     fill_ml = found.chosen.fill_ml
     bench = recall(
         store,
@@ -156,16 +157,18 @@ def _all_checks(obj: MeasuredObject, molded: Molded, brief: Brief, progress: Pro
     assembly = molded.assembly
     wet_kg = {pour.piece: pour.wet_kg for pour in plan_all_pours(obj, assembly, brief).pours}
     checks = prove(assembly, obj.mesh, brief, wet_kg, progress=progress)
-    return (*checks, *_of_gate_and_seam(molded, flow_of(assembly, brief), brief))
+    return (*checks, *_of_gate_and_seam(obj, molded, flow_of(assembly, brief), brief))
 
 
-def _of_gate_and_seam(molded: Molded, flow: Flow | None, brief: Brief) -> tuple[Check, ...]:
+def _of_gate_and_seam(
+    obj: MeasuredObject, molded: Molded, flow: Flow | None, brief: Brief
+) -> tuple[Check, ...]:
     """The checks of draining, of where seams run and of what the gate takes of the object."""
     assembly, searched = molded.assembly, molded.gate.chosen in ("better", "next", "usual")
     return (
         *flow_checks(flow, assembly, searched=searched),
         *seam_checks(assembly, brief.keep_out),
-        *sparing_checks(assembly, brief),
+        *sparing_checks(assembly, brief, longest_mm(obj.mesh)),
     )
 
 

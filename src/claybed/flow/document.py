@@ -15,7 +15,7 @@ from claybed.flow.course import Course, Surveyed
 from claybed.flow.describing import write_findings, write_object, write_survey
 from claybed.flow.fewest import uncut_findings
 from claybed.flow.flowing import write_flow
-from claybed.flow.gate_noticing import write_bore, write_gate_trials
+from claybed.flow.gate_noticing import as_typed, write_bore, write_gate_trials
 from claybed.flow.hump_figures import hump_of
 from claybed.flow.ledger import Part, finished, new_document
 from claybed.flow.noticing import lock_findings, plan_findings
@@ -25,6 +25,7 @@ from claybed.flow.record_writing import write_record as write_ware
 from claybed.flow.seam_noticing import climb_findings
 from claybed.flow.standing import board_mm
 from claybed.flow.ways import refusal
+from claybed.gate.choosing import another_way
 from claybed.geometry.lattice import Z_PER_MM
 from claybed.materials import shelf
 from claybed.pours.working import pour_entry, pour_figures, weight_figures
@@ -175,10 +176,13 @@ def _write_gate(part: Part, course: Course, brief: Brief) -> None:
             part.number(f"lap_{side}_mm", lap_mm, "mm", laps, "geometry")
         past = "cells of the bore outside the object, with some of it further out"
         part.number("beyond_ml", gate.beyond_ml, "ml", past, "geometry")
-        inside = "sections of the object square to the bore that lie inside it whole"
+        inside = "sections of the object square to the bore that lie inside it or hardly go on beside it"
         part.number("taken_mm", gate.taken_mm, "mm", inside, "geometry")
         part.number("taken_ml", gate.taken_ml, "ml", inside, "geometry")
         write_gate_trials(part, course.molded.gate)
+        x, y, z = (float(v) for v in out)
+        another = another_way(course.obj, course.molded.option, brief, (x, y, z))
+        part.say(another=another and as_typed(another))
 
 
 def _write_pieces(document: Part, course: Course) -> None:

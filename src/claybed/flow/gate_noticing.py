@@ -43,6 +43,11 @@ def gate_words(gate: GatePlan) -> str:
             f"{goes}, the usual place, where {stays}: {others} clearly better, and the next best, "
             f"{other.words}, keeps {_left(other)}."
         )
+    if gate.chosen == "wider":
+        return (
+            f"{goes}, where the object is wider than the bore with a wall beside it: {stays}; {other.words}, "
+            "the usual place, it is not, and the gate would take what is seen there."
+        )
     end = say_length(gate.end_mm)
     if gate.chosen == "neck":
         return (
@@ -96,8 +101,8 @@ def closed_on_top(gate: GatePlan, mesh: Mesh, brief: Brief) -> tuple[Finding, ..
             says="Slip goes in at the foot: the ware is open there, and closed on top, where the object ends "
             f"in a flat round place of {say_length(wide_mm)}.",
             remedy="If it is a vessel, draw its inside too and add --mouth, so that slip goes in by its own "
-            f"mouth. Or say --gate {_way(tuple(up.tolist()))}, and cut the top out while the cast is leather "
-            "hard.",
+            f"mouth. Or say --gate {as_typed(tuple(up.tolist()))}, and cut the top out while the cast is "
+            "leather hard.",
         ),
     )
 
@@ -118,14 +123,16 @@ def gate_off(gate: GatePlan, asked: object, pull: Vector) -> tuple[Finding, ...]
     other = ""
     if float(np.linalg.norm(across)) > SQUARE:
         x, y, z = (float(v) for v in across / np.linalg.norm(across))
-        other = f" A pull with a seam along it is --axis {_way((x, y, z))}: compare what that leaves to fill."
+        other = (
+            f" A pull with a seam along it is --axis {as_typed((x, y, z))}: compare what that leaves to fill."
+        )
     return (
         Finding(
             id="gate_off",
             severity="note",
             where="the gate",
-            says=f"The gate comes out {off_deg:.0f} degrees off {_way((*wish.tolist(),))}, the way that was "
-            f"asked for: it lies {why}.",
+            says=f"The gate comes out {off_deg:.0f} degrees off {as_typed((*wish.tolist(),))}, the way that "
+            f"was asked for: it lies {why}.",
             remedy=f"If that will do, nothing has to be done.{other}",
             amount=Amount(off_deg, "deg"),
         ),
@@ -211,6 +218,27 @@ def gate_breaks_through(gate: Gate) -> tuple[Finding, ...]:
     )
 
 
+def gate_takes(gate: Gate) -> tuple[Finding, ...]:
+    """What to say of a bore that takes some of the object's own shape, as far as it may. Source:
+    materials/practice (gate_taken_told_mm).
+    """
+    if gate.kind != "bore" or gate.taken_mm < shelf.value("practice", "gate_taken_told_mm").value:
+        return ()
+    return (
+        Finding(
+            id="gate_takes",
+            severity="note",
+            where="the gate",
+            says=f"The bore takes the place of the object over its last {say_length(gate.taken_mm)} there, "
+            f"{say_volume(gate.taken_ml)} of it.",
+            remedy="The cast has the gate's shape there: cut that back and model what is missing while it is "
+            "leather hard, or put the gate elsewhere with --gate and a direction.",
+            amount=Amount(gate.taken_mm, "mm"),
+            at_mm=gate.at_mm,
+        ),
+    )
+
+
 def write_gate_trials(part: Part, gate: GatePlan) -> None:
     """Write why this place, and what it and the next best keep."""
     part.say(why=gate_words(gate) or None, compared=[])
@@ -232,10 +260,10 @@ def write_gate_trials(part: Part, gate: GatePlan) -> None:
 
 def _axis(trial: GateTrial) -> str:
     """The file's axis nearest to the way out of a gate, as it is typed; the way itself far off any."""
-    return _way(trial.out, within_deg=20.0)
+    return as_typed(trial.out, within_deg=20.0)
 
 
-def _way(way: Sequence[float], *, within_deg: float = 0.5) -> str:
+def as_typed(way: Sequence[float], *, within_deg: float = 0.5) -> str:
     """A unit direction as it is typed: the file's axis where one is near, else its numbers."""
     k = max(range(3), key=lambda i: abs(way[i]))
     if abs(way[k]) > math.cos(math.radians(within_deg)):

@@ -13,17 +13,21 @@ from claybed.records.finding import Check
 from claybed.units import say_length, say_volume
 
 
-def sparing_checks(assembly: Assembly, brief: Brief, *, shown_to_mm: float = 0.0) -> tuple[Check, ...]:
-    """The check that a bore takes little of the object's length whole; none for other gates. The limit is of
-    the bore's width where it meets the object, and as much more as what it takes is `shown_to_mm`.
+def sparing_checks(
+    assembly: Assembly, brief: Brief, extent_mm: float, *, shown_to_mm: float = 0.0
+) -> tuple[Check, ...]:
+    """The check that a bore takes little of the object's own shape; none for other gates. The limit is of the
+    bore's width where it meets the object, and of the object's longest side `extent_mm`, and as much more as
+    what it takes is `shown_to_mm`.
 
     Reads `gate`, `gate_bore_mm` and `ware_wall_mm` of the brief. Source: materials/practice
-    (gate_taken_most_ratio).
+    (gate_taken_most_ratio, gate_taken_most_fraction).
     """
     gate = assembly.gate
     if gate.kind != "bore":
         return ()
-    limit_mm = most_taken_mm(gate.bore_mm if gate.at_object_mm is None else gate.at_object_mm) + shown_to_mm
+    wide_mm = gate.bore_mm if gate.at_object_mm is None else gate.at_object_mm
+    limit_mm = most_taken_mm(wide_mm, extent_mm) + shown_to_mm
     ok = gate.taken_mm <= limit_mm
     return (
         Check(
@@ -35,7 +39,8 @@ def sparing_checks(assembly: Assembly, brief: Brief, *, shown_to_mm: float = 0.0
             sense="most",
             where=f"the gate, {in_words(gate.at_mm, assembly)}",
             how="sections of the object, square to the bore and half a millimetre apart, that lie inside it "
-            "whole; the limit is a share of the bore's width",
+            "whole or go on beside less than half of its girth; the limit is the lesser of a share of the "
+            "bore's width and one of the object's longest side",
             remedy="" if ok else _remedy(assembly, brief),
             at_mm=gate.at_mm,
         ),

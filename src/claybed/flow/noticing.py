@@ -17,6 +17,7 @@ from claybed.flow.gate_noticing import (
     gate_narrowed,
     gate_off,
     gate_placed,
+    gate_takes,
 )
 from claybed.flow.hump_figures import hump_findings
 from claybed.flow.passed_over import open_block_findings, passed_findings, too_much_in_two
@@ -61,6 +62,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *closed_on_top(course.molded.gate, course.obj.mesh, brief),
         *gate_narrowed(course.molded.gate, assembly.gate, brief.ware_wall_mm),
         *gate_breaks_through(assembly.gate),
+        *gate_takes(assembly.gate),
         *gate_off(course.molded.gate, brief.gate, course.molded.option.pull),
         *flow_findings(course.flow, assembly),
         *starved_findings(course.flow, course.ware, assembly),

@@ -28,6 +28,10 @@ SEEN_MM = 3.0
 SLACK_CELLS = 0.35
 # Cells beside the bore, by which a section that goes on there is known.
 BESIDE = 2
+# The girth of a bore is so many cells wide: one all round, however they lie.
+GIRTH_CELLS = 1.5
+# What fills less of a section of the bore than this is a graze.
+LEAST_SHARE = 0.05
 EIGHT = np.ones((3, 3), bool)
 
 
@@ -65,8 +69,8 @@ class BoreEnd:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What a bore takes of an object's own shape: over `long_mm` of its length, counted along the bore, whole
-    sections of it lie inside the bore, `volume_ml` in all.
+    """What a bore takes of an object's own shape: over `long_mm` of its length, counted along the bore, the
+    object does not go on beside it, `volume_ml` in all.
     """
 
     long_mm: float
@@ -101,33 +105,53 @@ def beyond_ml(end: BoreEnd, radius_mm: float, depth_mm: float) -> float:
     return float(beyond.sum()) * end.cell_mm**3 / 1000.0
 
 
-def taken_by(end: BoreEnd, radius_mm: float, depth_mm: float) -> Taken:
-    """What of an object a bore takes: sections square to it, or parts of them, that lie inside it all round.
+def taken_by(end: BoreEnd, radius_mm: float, depth_mm: float, *, at_base: bool = False) -> Taken:
+    """What of an object a bore takes: sections square to it that lie inside it, or parts of them, and those
+    that it laps over: what of the object is in the bore goes on beside less than half of its girth.
 
-    Where the object goes on beside the bore its shape stays to be seen, and the gate is cut off flush.
+    Where the object goes on all round its shape stays to be seen, and the gate is cut off flush. Of a bore
+    `at_base` the half above its middle counts, the other runs under the object.
     """
     bore = end.bore(radius_mm, depth_mm)
+    half = np.ones(end.off_mm.shape, bool)
+    if at_base:
+        half[:, : end.inside.shape[1] // 2] = False
     sections, cells = 0, 0
     for k in np.flatnonzero(bore.any(axis=(0, 1))):
-        label, count = ndimage.label(end.inside[:, :, k], EIGHT)
-        outer = np.unique(label[~bore[:, :, k]])
-        sizes = np.bincount(label.ravel(), minlength=count + 1)
-        sizes[0] = sizes[outer] = 0
-        sections += bool(sizes.any())
-        cells += int(sizes.sum())
+        here, within = end.inside[:, :, k], bore[:, :, k]
+        wide_mm = radius_mm + (depth_mm - float(end.below_mm[k])) * end.flare_ratio
+        girth = ~within & (end.off_mm <= wide_mm + GIRTH_CELLS * end.cell_mm) & half
+        taken = here & within
+        if float(here[girth].mean()) >= HALF or float(taken.sum()) < LEAST_SHARE * float(within.sum()):
+            label, _ = ndimage.label(here, EIGHT)
+            taken = here & ~np.isin(label, np.unique(label[~within]))
+        sections += bool(taken.any())
+        cells += int(taken.sum())
     return Taken(sections * end.cell_mm, cells * end.cell_mm**3 / 1000.0)
 
 
-def most_taken_mm(bore_mm: float) -> float:
-    """Over how much of an object's length a bore may take it whole, mm: a rounded end that is cut off flush
-    with the gate. Source: materials/practice (gate_taken_most_ratio).
+def most_taken_mm(bore_mm: float, extent_mm: float) -> float:
+    """Over how much of the length of an object, `extent_mm` at its longest side, a bore may take it, mm: a
+    rounded end that is cut off flush with the gate. Source: materials/practice (gate_taken_most_ratio,
+    gate_taken_most_fraction).
     """
-    return practice("gate_taken_most_ratio") * bore_mm
+    of_object_mm = practice("gate_taken_most_fraction") * extent_mm
+    return min(practice("gate_taken_most_ratio") * bore_mm, of_object_mm)
+
+
+def lap_mm(end: BoreEnd, radius_mm: float) -> float:
+    """How far a bore laps over an object that is too thin for it, mm. Over an edge that goes on beside it, no
+    further than of an end may be taken: above and below together that opens about as much as the bore. Of a
+    rod, a radius.
+    """
+    seen = end.inside[:, :, end.below_mm <= radius_mm] & (end.off_mm > radius_mm)[:, :, None]
+    most_mm = practice("gate_taken_most_ratio") * 2.0 * radius_mm
+    return end.cell_mm * math.floor(most_mm / end.cell_mm) if seen.any() else radius_mm
 
 
 def begins_mm(end: BoreEnd, radius_mm: float, slot_mm: float) -> float:
     """How deep a bore begins, mm, as `gate.joining` buries it: where it is all inside the object, or where
-    that is as thick as `slot_mm` if the other is more than a radius in; a radius where neither is.
+    that is as thick as `slot_mm` if the other is more than a radius in; as it laps over where neither is.
     """
     round_it = end.off_mm <= radius_mm
     full = round_it.sum(axis=1)
@@ -140,7 +164,7 @@ def begins_mm(end: BoreEnd, radius_mm: float, slot_mm: float) -> float:
             return depth_mm if thick is None or depth_mm <= radius_mm else thick
         if thick is None and bool((filled >= share * full).all()):
             thick = depth_mm
-    return radius_mm if thick is None else thick
+    return lap_mm(end, radius_mm) if thick is None else thick
 
 
 def widest_sparing(
@@ -164,12 +188,19 @@ def widest_sparing(
     flare = math.tan(math.radians(practice("gate_bore_flare_deg")))
     end = end_cells(placed, at_mm, out, radius_mm, practice("gate_buried_most_ratio") * radius_mm, flare)
     takes: list[Taken] = []
+    extent_mm = longest_mm(placed)
     for bore_mm in bores_mm:
         begins = 0.5 * bore_mm if at_base else begins_mm(end, 0.5 * bore_mm, min(slot_mm, bore_mm))
-        takes.append(taken_by(end, 0.5 * bore_mm, begins))
-        if takes[-1].long_mm <= most_taken_mm(bore_mm) - end.cell_mm:
+        takes.append(taken_by(end, 0.5 * bore_mm, begins, at_base=at_base))
+        if takes[-1].long_mm <= most_taken_mm(bore_mm, extent_mm) - end.cell_mm:
             return bore_mm, takes[0]
     return None, takes[0]
+
+
+def longest_mm(mesh: Mesh) -> float:
+    """The longest side of the box round a mesh, mm."""
+    low, high = mesh.bounds_mm
+    return float((high - low).max())
 
 
 def shown_taken_mm(

@@ -5,6 +5,7 @@ seam.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -83,6 +84,21 @@ def choose_gate(obj: MeasuredObject, option: MoldOption, brief: Brief) -> GatePl
     )
 
 
+def another_way(obj: MeasuredObject, option: MoldOption, brief: Brief, out: Vector) -> Vector | None:
+    """A way (object's frame) other than `out` in which a gate may be asked to come out of an option's mold:
+    the opposite, else along one of the file's axes; None where none is.
+    """
+    opposite = (-out[0] + 0.0, -out[1] + 0.0, -out[2] + 0.0)
+    for way in (opposite, *(_tuple(sign * axis) for axis in np.eye(3) for sign in (1.0, -1.0))):
+        try:
+            other = choose_gate(obj, option, replace(brief, gate=way))
+        except InputError:
+            continue
+        if other.kind == "bore" and float(np.asarray(other.out) @ np.asarray(out)) < ALONG:
+            return way
+    return None
+
+
 def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Brief, through: str) -> None:
     """Raise InputError where a gate cannot come out in the asked `way`, of the object's frame; `through`
     tells why it comes out along the pull only, empty where it comes out across.
@@ -121,7 +137,7 @@ def _check_asked(way: Vector, obj: MeasuredObject, option: MoldOption, brief: Br
 
 def _along(option: MoldOption, bore_mm: float, brief: Brief, why: str) -> GatePlan:
     """A bore through the first piece; one that nobody asked for may be narrower than usual."""
-    least_mm = bore_mm if brief.gate_bore_mm is not None else _least_bore(brief)
+    least_mm = bore_mm if brief.gate_bore_mm is not None else least_bore_mm(brief)
     return GatePlan("bore", option.pull, bore_mm, True, why, beside=option.sides, least_mm=least_mm)
 
 
@@ -171,10 +187,10 @@ def _bore(obj: MeasuredObject, brief: Brief) -> float:
         usual = practice("gate_bore_small_mm")
     else:
         usual = practice("gate_bore_medium_mm")
-    return max(usual, _least_bore(brief))
+    return max(usual, least_bore_mm(brief))
 
 
-def _least_bore(brief: Brief) -> float:
+def least_bore_mm(brief: Brief) -> float:
     """The narrowest bore that still keeps a clear way for draining: a bore D narrows to sqrt(D² - 8 L²) while
     a wall L builds up, mm.
     """

@@ -9,7 +9,15 @@ from typing import Literal
 import numpy as np
 
 from claybed.gate.along import bore_place, practice, widening_mm
-from claybed.gate.bore_end import beyond_ml, end_cells, most_taken_mm, taken_by, widest_sparing
+from claybed.gate.bore_end import (
+    beyond_ml,
+    end_cells,
+    lap_mm,
+    longest_mm,
+    most_taken_mm,
+    taken_by,
+    widest_sparing,
+)
 from claybed.gate.tips import end_beside, end_of
 from claybed.geometry.joining import carry_mouth, frustum, unite_end
 from claybed.geometry.lattice import XY_PER_MM, lattice_mesh
@@ -119,9 +127,12 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         in_plane = np.array([at[0], at[1], layout.plane_mm])
         there = _bury(placed, in_plane, out, radius, plan.slot_mm)
         if there is not None:
-            at, depth = in_plane, there
+            at, found = in_plane, there
+            depth = there
     far = _to_frame(layout, at, out)
     flare = flare_ratio("bore")
+    if found is None and not plan.at_base:
+        depth = lap_mm(end_cells(placed, at, out, radius, radius, flare), radius)
     wide = radius + (far + PAST_BLOCK_MM) * flare
     # A ring just off the object keeps the many corners of their common line away from the block's side.
     length = depth + far + PAST_BLOCK_MM
@@ -137,7 +148,7 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
     closes = plan.bore_mm / shelf.value("practice", "closing_bore_factor").value
     laps = _laps(joined, at, out)
     end = end_cells(placed, at, out, radius, depth, flare)
-    taken = taken_by(end, radius, depth)
+    taken = taken_by(end, radius, depth, at_base=plan.at_base)
     past_ml = beyond_ml(end, radius, depth)
     gated = GatedModel(
         joined,
@@ -150,7 +161,7 @@ def _bore(placed: Mesh, layout: Layout, plan: GatePlan, out: Floats) -> GatedMod
         taken_mm=taken.long_mm,
         taken_ml=taken.volume_ml,
     )
-    if taken.long_mm <= most_taken_mm(plan.bore_mm):
+    if taken.long_mm <= most_taken_mm(plan.bore_mm, longest_mm(placed)):
         return gated
     narrower = [float(bore) for bore in range(math.ceil(plan.bore_mm) - 1, NARROWEST_MM - 1, -1)]
     sparing_mm, _ = widest_sparing(placed, at, out, narrower, plan.slot_mm, at_base=plan.at_base)

@@ -13,8 +13,8 @@ import numpy as np
 
 from claybed.errors import CannotError
 from claybed.gate.along import bore_place, practice
-from claybed.gate.bore_end import widest_sparing
-from claybed.gate.choosing import is_clear, long_way, sideways
+from claybed.gate.bore_end import beyond_ml, end_cells, widest_sparing
+from claybed.gate.choosing import is_clear, least_bore_mm, long_way, sideways
 from claybed.gate.judging import (
     COMPARING_CELLS,
     RANKING_CELLS,
@@ -26,6 +26,7 @@ from claybed.gate.judging import (
     with_bore,
 )
 from claybed.gate.necks import mouth_end_mm
+from claybed.gate.slender import is_slender
 from claybed.gate.tips import end_of, tips
 from claybed.geometry.lattice import pull_rotation
 from claybed.geometry.mesh import Floats, Mesh
@@ -46,6 +47,7 @@ CLOSER_LOOKS = 3
 # Within 45 degrees of up or down a bore comes out at the top or at the foot.
 UPRIGHT = math.cos(math.radians(45.0))
 OFF_MIDDLE = 0.2
+SOUND = "a bore through the first piece, along its pull: every place in the seam is a tip or an edge"
 # A way between two of the file's axes is named by both.
 BETWEEN = 0.5
 
@@ -71,8 +73,9 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     `usual` is what `choose_gate` gives. Reads `gate`, `gate_bore_mm`, `up` and `ware_wall_mm` of the brief.
     Places are the ends of the object eight ways across the pull and along its length, and bores along the
     pull, through either piece, where every end keeps too much; one where the bore would take the object's own
-    end is left. Source: materials/practice (gate_move_least_fraction, slip_left_most_fraction,
-    gate_taken_most_ratio).
+    end is left. Where the usual place is a tip, a rim or a knob, another that drains and is wider than the
+    bore with its walls is taken, at the underside if it can be. Source: materials/practice
+    (gate_move_least_fraction, slip_left_most_fraction, gate_taken_most_ratio).
     """
     if usual.kind != "bore" or usual.along_pull:
         return usual
@@ -92,45 +95,107 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     cavity_ml = float(fine.inside.sum()) * fine.cell_ml
     worth_ml = practice("gate_move_least_fraction") * cavity_ml
     named = replace(usual, reason=f"a bore {first.words}, in the seam")
+    ill = _stands_ill(first, placed, brief)
     if here.left_ml < worth_ml:
-        return _at_neck(named, widest, placed, fine, first, here, worth_ml, up, turn, wall_mm)
+        narrow = _at_neck(named, widest, placed, fine, first, here, worth_ml, up, turn, brief)
+        if not ill or narrow.chosen == "neck":
+            return narrow
     shape = cells_of(placed, RANKING_CELLS)
     others = [
         place
         for place in _others(placed, shape, first, usual, obj, option, up, turn)
-        if widest_sparing(placed, place.bore.at, place.bore.out, [usual.bore_mm], place.bore.slot_mm)[0]
+        if _spares(place, placed)
     ]
     ranked = sorted(others, key=lambda place: _kept(shape, place, wall_mm, few=True).left_ml)
-    judged = [(place, _kept(fine, place, wall_mm)) for place in ranked[:CLOSER_LOOKS]]
+    looked_at = ranked[:CLOSER_LOOKS]
+    if ill:
+        stand_well = [place for place in ranked if not _is_slender(place, placed, brief)]
+        looked_at += [place for place in stand_well[:CLOSER_LOOKS] if place not in looked_at]
+    judged = [(place, _kept(fine, place, wall_mm)) for place in looked_at]
     drains_ml = practice("slip_left_most_fraction") * cavity_ml
     so_far_ml = min([here.left_ml, *(kept.left_ml for _, kept in judged)])
-    if so_far_ml > drains_ml and not option.sides:
+    if (ill or so_far_ml > drains_ml) and not option.sides:
         most_ml = so_far_ml - drains_ml
         along = _along_pull(placed, fine, usual, up, turn, wall_mm)
-        judged += [one for one in along if one[1].left_ml < most_ml]
+        judged += [one for one in along if ill or one[1].left_ml < most_ml]
     if not judged:
         return named
+    count = 1 + len(others) + sum(place.along for place, _ in judged)
+    if ill:
+        most_ml = max(here.left_ml + worth_ml, drains_ml)
+        sound = [
+            (place, kept)
+            for place, kept in judged
+            if kept.left_ml <= most_ml
+            and not _is_slender(place, placed, brief)
+            and (not place.along or _is_thick(place, placed))
+        ]
+        if sound:
+            sound.sort(key=lambda one: (*_hidden(one[0], shape, placed), one[1].left_ml))
+            gate = named
+            for place, kept in reversed(sound[:CLOSER_LOOKS]):
+                told = _trial(place, kept, turn, fine), _trial(first, here, turn, fine)
+                saves = here.left_ml - kept.left_ml >= worth_ml
+                moved = _to(place, widest, named, placed, brief, turn)
+                gate = replace(
+                    moved,
+                    reason=SOUND if place.along else moved.reason,
+                    chosen="better" if saves else "wider",
+                    tried=told,
+                    places=count,
+                    in_place_of=gate,
+                )
+            return gate
     least_ml = min(kept.left_ml for _, kept in judged)
     near = [one for one in judged if one[1].left_ml <= least_ml + worth_ml]
     best, found = min(near, key=lambda one: (*_taste(one[0], shape), one[1].left_ml))
     judged.sort(key=lambda one: (one[0] is not best, one[1].left_ml))
-    count = 1 + len(others) + sum(place.along for place, _ in judged)
     tried = _trial(first, here, turn, fine), _trial(best, found, turn, fine)
     if here.left_ml - found.left_ml < worth_ml:
         return replace(named, chosen="usual", tried=tried, places=count)
     gate = named
     for place, kept in reversed(judged):
         if here.left_ml - kept.left_ml >= worth_ml:
-            # What the usual place has no room for may fit there.
-            there = replace(named, usual_takes_mm=0.0, usual_takes_ml=0.0)
-            if not place.along:
-                there = _sparing(widest, placed, place.bore.at, place.bore.out, brief)
             told = _trial(place, kept, turn, fine), tried[0]
             chosen: Literal["better", "next"] = "better" if place is best else "next"
-            gate = replace(
-                _moved(there, place, turn), chosen=chosen, tried=told, places=count, in_place_of=gate
-            )
+            moved = _to(place, widest, named, placed, brief, turn)
+            gate = replace(moved, chosen=chosen, tried=told, places=count, in_place_of=gate)
     return gate
+
+
+def _to(
+    place: _Place, widest: GatePlan, named: GatePlan, placed: Mesh, brief: Brief, turn: Floats
+) -> GatePlan:
+    """The gate moved to a place, as wide as it has room for there: in the seam that may be `widest`."""
+    there = replace(named, usual_takes_mm=0.0, usual_takes_ml=0.0)
+    if not place.along:
+        there = _sparing(widest, placed, place.bore.at, place.bore.out, brief)
+    return _moved(there, place, turn)
+
+
+def _stands_ill(place: _Place, placed: Mesh, brief: Brief) -> bool:
+    """Whether the object's end would be lost to a bore there, or is hardly wider than it."""
+    return not _spares(place, placed) or _is_slender(place, placed, brief)
+
+
+def _spares(place: _Place, placed: Mesh) -> bool:
+    bore = place.bore
+    return widest_sparing(placed, bore.at, bore.out, [2.0 * bore.radius_mm], bore.slot_mm)[0] is not None
+
+
+def _is_thick(place: _Place, placed: Mesh) -> bool:
+    """Whether the object goes on behind a bore along the pull as deep as the bore begins in it."""
+    bore, deep_mm = place.bore, 2.0 * practice("gate_buried_mm")
+    end = end_cells(placed, bore.at, bore.out, bore.radius_mm, deep_mm, 0.0)
+    return beyond_ml(end, bore.radius_mm, deep_mm) < practice("gate_beyond_least_ml")
+
+
+def _is_slender(place: _Place, placed: Mesh, brief: Brief) -> bool:
+    bore = place.bore
+    least_mm = min(2.0 * bore.radius_mm, least_bore_mm(brief))
+    return is_slender(
+        placed, bore.at, bore.out, 2.0 * bore.radius_mm, wall_mm=brief.ware_wall_mm, least_mm=least_mm
+    )
 
 
 def _sparing(usual: GatePlan, placed: Mesh, at: Floats, out: Floats, brief: Brief) -> GatePlan:
@@ -197,6 +262,17 @@ def _taste(place: _Place, shape: Cavity) -> tuple[bool, int, bool, int]:
     """
     laps = not place.along and buried_mm(shape, place.bore) > place.bore.radius_mm
     return place.along, place.mark, laps, round(place.plan_mm2)
+
+
+def _hidden(place: _Place, shape: Cavity, placed: Mesh) -> tuple[int, bool, bool, int]:
+    """The order in which places are preferred where the usual one would take what is seen: at the underside,
+    in the seam, lapping little over an edge, near the middle of the object.
+    """
+    low, high = placed.bounds_mm
+    off = place.bore.at - 0.5 * (low + high)
+    off = off - float(off @ place.bore.out) * place.bore.out
+    _, _, laps, _ = _taste(place, shape)
+    return place.mark, place.along, laps, round(float(np.linalg.norm(off)))
 
 
 def _where(placed: Mesh, at: Floats, out: Floats, up: Floats, turn: Floats) -> str:
@@ -275,10 +351,10 @@ def _at_neck(
     worth_ml: float,
     up: Floats,
     turn: Floats,
-    wall_mm: float,
+    brief: Brief,
 ) -> GatePlan:
     """The gate at the end to which hollow ware narrows, which is its mouth, where that keeps no more: as wide
-    as `widest` if it has room there, else as the `usual` one is.
+    as `widest` if it has room there, else as the `usual` one is; never where a bore takes that end.
     """
     flat = up - up[2] * np.array([0.0, 0.0, 1.0])
     if float(np.linalg.norm(flat)) < UPRIGHT or first.mark:
@@ -293,7 +369,9 @@ def _at_neck(
     here = _trial(first, before, turn, cells)
     if wide_mm < usual.bore_mm + rims_mm:
         return replace(usual, chosen="neck_narrow", tried=(here,), end_mm=wide_mm)
-    there = _trial(place, _kept(cells, place, wall_mm), turn, cells)
+    if not _spares(place, placed):
+        return usual
+    there = _trial(place, _kept(cells, place, brief.ware_wall_mm), turn, cells)
     if there.left_ml > here.left_ml + worth_ml:
         return replace(usual, chosen="neck_keeps", tried=(here, there), end_mm=wide_mm)
     moved = _moved(replace(fits, usual_takes_mm=0.0, usual_takes_ml=0.0), place, turn)

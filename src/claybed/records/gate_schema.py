@@ -23,13 +23,16 @@ def gate_schema() -> Schema:
             "taken_mm": amount("Over how much of its length the object lies inside a bore whole, in mm."),
             "taken_ml": amount("How much of the object that is, in ml."),
             "why": nullable(text("Why a bore stands there, with figures; null: no other place compared.")),
+            "another": nullable(
+                text("A way in which --gate may ask for another place, as typed; null: none.")
+            ),
             "places": amount("How many places were compared."),
             "compared": rows(_gate_trial(), "The place taken and the next best."),
         },
         "The way in for slip or hands.",
         optional=(
             *("reason", "at_mm", "out", "lap_above_mm", "lap_below_mm", "at_object_mm"),
-            *("why", "places", "compared", "beyond_ml", "taken_mm", "taken_ml"),
+            *("why", "another", "places", "compared", "beyond_ml", "taken_mm", "taken_ml"),
         ),
     )
 

@@ -57,7 +57,7 @@ class GatePlan:
     beside: tuple[Vector, ...] = ()
     least_mm: float = math.nan
     at_mm: Vector | None = None
-    chosen: Literal["", "better", "next", "usual", "neck", "neck_narrow", "neck_keeps"] = ""
+    chosen: Literal["", "better", "next", "usual", "neck", "neck_narrow", "neck_keeps", "wider"] = ""
     places: int = 0
     end_mm: float = math.nan
     tried: tuple[GateTrial, ...] = ()
