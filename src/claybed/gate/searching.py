@@ -135,15 +135,13 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
             gate = named
             for place, kept in reversed(sound[:CLOSER_LOOKS]):
                 told = _trial(place, kept, turn, fine), _trial(first, here, turn, fine)
-                saves = here.left_ml - kept.left_ml >= worth_ml
+                chosen: Literal["better", "next", "wider"] = "wider"
+                if here.left_ml - kept.left_ml >= worth_ml:
+                    chosen = "better" if place is sound[0][0] else "next"
                 moved = _to(place, widest, named, placed, brief, turn)
+                reason = SOUND if place.along else moved.reason
                 gate = replace(
-                    moved,
-                    reason=SOUND if place.along else moved.reason,
-                    chosen="better" if saves else "wider",
-                    tried=told,
-                    places=count,
-                    in_place_of=gate,
+                    moved, reason=reason, chosen=chosen, tried=told, places=count, in_place_of=gate
                 )
             return gate
     least_ml = min(kept.left_ml for _, kept in judged)
@@ -157,7 +155,7 @@ def searched(usual: GatePlan, obj: MeasuredObject, option: MoldOption, brief: Br
     for place, kept in reversed(judged):
         if here.left_ml - kept.left_ml >= worth_ml:
             told = _trial(place, kept, turn, fine), tried[0]
-            chosen: Literal["better", "next"] = "better" if place is best else "next"
+            chosen = "better" if place is best else "next"
             moved = _to(place, widest, named, placed, brief, turn)
             gate = replace(moved, chosen=chosen, tried=told, places=count, in_place_of=gate)
     return gate
