@@ -363,6 +363,17 @@ def test_more_pieces_are_looked_for_where_two_need_more_than_is_allowed() -> Non
     assert [trade.pieces for trade in found.front][:2] == [2, 3]
 
 
+def test_another_way_for_two_is_tried_before_a_third_piece() -> None:
+    """Where the first way for two leaves weak plaster, the next for two may do: a snail came in four."""
+    more = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
+    first = locked(0.0)
+    other = replace(SCORE, axis=(0.0, 1.0, 0.0), fill_ml=0.0, deepest_mm=0.0)
+    found = replace(first, options=(*first.options, more), candidates=(SCORE, other))
+    ways = options_of(BRICK, found, Brief())
+    assert [way.pieces for way in ways] == [2, 2, 3]
+    assert ways[1].pull == other.axis
+
+
 def test_an_open_block_that_cannot_be_is_not_laid_to_a_count_that_nobody_typed() -> None:
     """A refusal of one open piece names the object, since --open asks for it as well as --pieces."""
     reason = refusal(BRICK, locked(0.0), Brief(pieces=1, use="press"))

@@ -40,7 +40,7 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 5,
     "survey": 9,
-    "mold": 18,
+    "mold": 19,
     "pours": 3,
     "proof": 7,
     "flow": 9,

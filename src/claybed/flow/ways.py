@@ -68,6 +68,8 @@ def options_of(obj: MeasuredObject, survey: Survey, brief: Brief) -> list[MoldOp
             MoldOption("two_piece", tidy_pull(obj.mesh, c.axis), c.fill_ml, c.deepest_mm, "")
             for c in survey.candidates[1:MOST_AXES]
         ]
+        # Another way for two comes before a third piece.
+        options.sort(key=lambda option: option.pieces > 2)
     affordable = [o for o in options if not within_fill(obj, o, brief)]
     if options and not affordable:
         _refuse_fill(obj, survey, options[0], brief)
