@@ -89,8 +89,8 @@ def test_a_gate_that_breaks_through_is_told_with_what_it_adds() -> None:
 def test_what_a_gate_takes_is_told_from_two_millimetres_on() -> None:
     """4.5 mm of a knob, 0.87 ml, are."""
     gate = Gate("bore", 20.0, 7.07, 20.0, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), taken_mm=1.5, taken_ml=0.1)
-    assert gate_takes(gate) == ()
-    (told,) = gate_takes(replace(gate, taken_mm=4.5, taken_ml=0.87))
+    assert gate_takes(gate, ()) == ()
+    (told,) = gate_takes(replace(gate, taken_mm=4.5, taken_ml=0.87), ())
     assert "4.5 mm" in told.says and "0.9 ml" in told.says
 
 

@@ -13,7 +13,7 @@ from claybed.geometry.mesh import Mesh
 from claybed.materials import shelf
 from claybed.records.assembly import Gate
 from claybed.records.brief import Brief
-from claybed.records.finding import Amount, Finding
+from claybed.records.finding import Amount, Check, Finding
 from claybed.records.gated import GatePlan, GateTrial, Vector
 from claybed.units import say_length, say_volume
 from claybed.wording import count_word, in_a_row
@@ -218,11 +218,12 @@ def gate_breaks_through(gate: Gate) -> tuple[Finding, ...]:
     )
 
 
-def gate_takes(gate: Gate) -> tuple[Finding, ...]:
-    """What to say of a bore that takes some of the object's own shape, as far as it may. Source:
-    materials/practice (gate_taken_told_mm).
+def gate_takes(gate: Gate, checks: Sequence[Check]) -> tuple[Finding, ...]:
+    """What to say of a bore that takes some of the object's own shape, as far as it may by the `checks`.
+    Source: materials/practice (gate_taken_told_mm).
     """
-    if gate.kind != "bore" or gate.taken_mm < shelf.value("practice", "gate_taken_told_mm").value:
+    too_much = any(check.id == "gate_spares_object" and not check.ok for check in checks)
+    if too_much or gate.kind != "bore" or gate.taken_mm < shelf.value("practice", "gate_taken_told_mm").value:
         return ()
     return (
         Finding(

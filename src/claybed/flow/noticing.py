@@ -62,7 +62,7 @@ def plan_findings(course: Course, brief: Brief) -> tuple[Finding, ...]:
         *closed_on_top(course.molded.gate, course.obj.mesh, brief),
         *gate_narrowed(course.molded.gate, assembly.gate, brief.ware_wall_mm),
         *gate_breaks_through(assembly.gate),
-        *gate_takes(assembly.gate),
+        *gate_takes(assembly.gate, course.checks),
         *gate_off(course.molded.gate, brief.gate, course.molded.option.pull),
         *flow_findings(course.flow, assembly),
         *starved_findings(course.flow, course.ware, assembly),
