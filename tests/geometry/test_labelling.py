@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from claybed.geometry.closest import nearest_within
 from claybed.geometry.labelling import freed_of_fill, mark_fill
 from claybed.geometry.lattice import UNITS_PER_MM, lattice_mesh, lattice_mm, to_lattice
 from claybed.geometry.mesh import Origin
@@ -74,6 +75,30 @@ def test_only_fill_that_lies_on_the_object_is_freed() -> None:
     # Slivers along the plug's rim lie as near to the object as its own skin.
     plug_mm2, left_mm2 = (area[one.origin == int(Origin.FILL)].sum() for one in (plugged, left))
     assert 0.99 * plug_mm2 < left_mm2 <= plug_mm2
+
+
+@pytest.mark.parametrize(("deep_mm", "freed"), [(0.05, True), (0.3, False)])
+def test_fill_over_a_groove_is_freed_only_where_the_groove_is_a_hair(deep_mm: float, freed: bool) -> None:
+    """A face with its corners, its middle and those of its sides on the object, and a groove of it under one
+    of its tips: no such spot tells how deep that is.
+
+    Closed form: the middle of a groove a millimetre wide is deep * cos(atan(2 deep)) away from its sides.
+    """
+    rows = np.array([[-1.0, 0.0], [5.5, 0.0], [6.0, -deep_mm], [6.5, 0.0], [9.0, 0.0]])
+    ground = np.array([[x, y, z] for y in (-1.0, 9.0) for x, z in rows])
+    faces = [[k + a, k + b, k + c] for k in range(4) for a, b, c in ((0, 1, 6), (0, 6, 5))]
+    source = lattice_mesh(
+        np.rint(ground * UNITS_PER_MM).astype(np.int64),
+        np.array(faces, np.int32),
+        np.full(len(faces), int(Origin.MEND), np.uint8),
+    )
+    tip = np.rint(np.array([[0, 0, 0], [8, 0, 0], [0, 8, 0]]) * UNITS_PER_MM).astype(np.int64)
+    fill = LatticeSolid(tip, np.array([[0, 1, 2]], np.int32), np.array([int(Origin.FILL)], np.uint8))
+    away_mm = nearest_within(np.array([[6.0, 1.0, 0.0]]), lattice_mm(source.points)[source.faces], 1.0)[1][0]
+    assert away_mm == pytest.approx(deep_mm * np.cos(np.arctan(2.0 * deep_mm)), abs=1e-3)
+    assert (away_mm < 0.1) == freed
+    left = freed_of_fill(fill, source, 0.1)
+    assert left.origin.tolist() == [int(Origin.MEND) if freed else int(Origin.FILL)]
 
 
 @pytest.mark.parametrize("narrow", [False, True])

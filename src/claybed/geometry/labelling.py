@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from claybed.geometry.closest import nearest_within
+from claybed.geometry.closest import lying_on, nearest_within
 from claybed.geometry.lattice import XY_PER_MM, Lattice, LatticeMesh, lattice_mm, twice_plan_area
-from claybed.geometry.mesh import Origin
+from claybed.geometry.mesh import Floats, Origin
 from claybed.geometry.plan_bins import bin_triangles, near_any
 from claybed.geometry.slab import LatticeSolid
 
@@ -19,6 +19,8 @@ NEAR_UNITS = round(4 * WALL_MM * XY_PER_MM)
 APART_MM = 0.005
 # A face narrower in plan than so many lattice steps is rounding that stands on edge: a wall as well.
 NARROW_UNITS = 4.0
+# A face is halved so often at most, along its longest side: to a 4000th of its length.
+HALVINGS = 24
 # Where along its sides and within a wall is asked, beside its corners.
 QUARTERS = np.array([0.25, 0.5, 0.75])
 WITHIN = np.array([[2.0, 1.0, 1.0], [1.0, 2.0, 1.0], [1.0, 1.0, 2.0]]) / 4.0
@@ -72,27 +74,52 @@ def mark_fill(model: LatticeSolid, source: LatticeMesh, footprint: Lattice) -> L
 
 def freed_of_fill(model: LatticeSolid, source: LatticeMesh, apart_mm: float) -> LatticeSolid:
     """The model with the fill that further pieces freed named as what it is again: fill faces with their
-    corners on the object's surface, and within `apart_mm` of it at the middle and the middles of sides.
+    corners on the object's surface, and all over within `apart_mm` of it, rounding included.
 
     Model and source stand on one lattice.
     """
     number = np.flatnonzero(model.origin == int(Origin.FILL))
-    if not len(number):
-        return model
-    corner = lattice_mm(model.points)[model.faces[number]]
-    between = (corner + np.roll(corner, -1, axis=1)) / 2.0
-    middle = np.concatenate([corner.mean(axis=1, keepdims=True), between], axis=1)
     surface = lattice_mm(source.points)[source.faces]
-    ends, inner = (
-        nearest_within(spots.reshape(-1, 3), surface, within)[0].reshape(len(number), -1)
-        for spots, within in ((corner, APART_MM), (middle, apart_mm))
-    )
-    on = (ends >= 0).all(axis=1) & (inner >= 0).all(axis=1)
+    corner = lattice_mm(model.points)[model.faces[number]]
+    ends = nearest_within(corner.reshape(-1, 3), surface, APART_MM)[0].reshape(-1, 3)
+    on = np.flatnonzero((ends >= 0).all(axis=1))
+    on = on[_all_near(corner[on], surface, apart_mm - APART_MM)]
+    if not len(on):
+        return model
+    middle = nearest_within(corner[on].mean(axis=1), surface, apart_mm)[0]
     origin = model.origin.copy()
     # As with walls: what has a corner on the gate is the gate's.
-    nearest = np.concatenate([ends, inner[:, :1]], axis=1)
-    origin[number[on]] = source.origin[nearest[on]].max(axis=1)
+    nearest = np.concatenate([ends[on], middle[:, None]], axis=1)
+    origin[number[on]] = source.origin[nearest].max(axis=1)
     return LatticeSolid(model.points, model.faces, origin)
+
+
+def _all_near(faces: Floats, surface: Floats, reach_mm: float) -> NDArray[np.bool_]:
+    """Which triangles (k, 3, 3) mm lie all over within `reach_mm` of a surface (m, 3, 3) mm.
+
+    Each is halved until every part lies near one triangle of the surface, as `lying_on` asks it. One with a
+    part that never does is not among them, so nothing between any spots is left to chance.
+    """
+    near = np.ones(len(faces), bool)
+    whose, parts = np.arange(len(faces)), faces
+    for _ in range(HALVINGS):
+        if not len(parts):
+            break
+        # Of what is too far off in one place, nothing else has to be asked.
+        near[whose[nearest_within(parts.mean(axis=1), surface, reach_mm)[0] < 0]] = False
+        left = near[whose] & ~lying_on(parts, surface, reach_mm)
+        whose, parts = whose[left].repeat(2), _halved(parts[left])
+    near[whose] = False
+    return near
+
+
+def _halved(faces: Floats) -> Floats:
+    """Triangles (k, 3, 3) cut in two from the middle of their longest side, the halves (2k, 3, 3) in turn."""
+    longest = np.linalg.norm(np.roll(faces, -1, axis=1) - faces, axis=2).argmax(axis=1)
+    row = np.arange(len(faces))
+    a, b, tip = (faces[row, (longest + k) % 3] for k in range(3))
+    middle = (a + b) / 2.0
+    return np.stack([a, middle, tip, middle, b, tip], axis=1).reshape(-1, 3, 3)
 
 
 def _sides(faces: NDArray[np.int64], count: int) -> NDArray[np.int64]:
