@@ -129,26 +129,29 @@ def test_what_no_small_move_frees_is_cut_once(
     assert len(made) == cuts
 
 
-@pytest.mark.parametrize(("slits", "taken"), [(1, -1), (9, 0)])
+@pytest.mark.parametrize(("slits", "moved_ml", "taken"), [(1, 0.0, -1), (9, 0.0, 0), (1, 4.5, 0)])
 def test_a_slit_between_solids_is_tried_again_with_a_small_move(
-    slits: int, taken: int, monkeypatch: pytest.MonkeyPatch
+    slits: int, moved_ml: float, taken: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Solids that do not lie on one another after one cut mostly do after another, in a block made wider by
-    the move; where they never do, the first mold stands, and the proof tells what is wrong with it.
+    the move; where they never do, or leave more to fill than may be once moved, the first mold stands, and
+    the proof tells what is wrong with it.
     """
     made = []
 
     def counted(assembly: object, *cut: object, **asked: object) -> tuple[object, float]:
         made.append(assembly)
-        return assembly, 0.0
+        return assembly, 0.0 if len(made) == 1 else moved_ml
 
     option = MoldOption("several", SCORE.axis, 0.0, 0.0, "Leaves.", sides=((1.0, 0.0, 0.0),))
     monkeypatch.setattr(molding, "with_sides", counted)
     monkeypatch.setattr(molding, "sides_leave", lambda assembly: True)
     monkeypatch.setattr(molding, "lies_together", lambda assembly, mesh: len(made) > slits)
-    molded = make_mold(BRICK, with_two(option), Brief(pieces=3, keys=False), progress=quiet)
-    assert len(made) == (slits + 2 if slits < molding.FEW_TRIES else molding.FEW_TRIES)
+    brief = Brief(pieces=3, keys=False, max_fill_ml=3.0)
+    molded = make_mold(BRICK, with_two(option), brief, progress=quiet)
+    assert len(made) == (slits + 2 if taken else molding.FEW_TRIES)
     assert molded.assembly.pieces == made[taken].pieces
+    assert molded.option.fill_ml == 0.0
 
 
 def uncut(*cut: object, **asked: object) -> None:

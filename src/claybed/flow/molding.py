@@ -303,12 +303,14 @@ def _clean_cut(
             else seam_inside_mm(parting, moved, brief.keep_out)
         )
         made = assembly, barred_mm, left_ml
-        if not pulls or left_ml > most_ml:
+        if not pulls or (left_ml > most_ml and not tried):
             return made
-        leaves = sides_leave(assembly)
+        # What leaves too much to fill after a move does not take the place of what was cut before it.
+        enough = left_ml <= most_ml
+        leaves = enough and sides_leave(assembly)
         if leaves and lies_together(assembly, obj.mesh):
             return made
-        if not leaves and (stuck_mm := sides_held_mm(assembly)) > STUCK_MM:
+        if enough and not leaves and (stuck_mm := sides_held_mm(assembly)) > STUCK_MM:
             fault = f"a side piece would be held by {stuck_mm:.1f} mm"
             tried = [one for one in tried if one[0]]
             break

@@ -40,9 +40,9 @@ READS: dict[str, tuple[str, ...]] = {
 VERSIONS = {
     "intake": 5,
     "survey": 9,
-    "mold": 19,
+    "mold": 20,
     "pours": 3,
-    "proof": 7,
+    "proof": 8,
     "flow": 9,
     "bench": 9,
     "ware": 6,

@@ -50,7 +50,9 @@ def model_true(assembly: Assembly, obj_mesh: Mesh) -> Check:
     spots = spread_spots(points, _doubtful(points, model.faces[own], placed.corners_mm), APART_MM, MOST_SPOTS)
     strays = spots[_lost(spots, placed.corners_mm)]
     whole = model.mesh(BLOCK_FRAME)
-    missed = _left_out(placed, whole)
+    # A hump's object fills the vessel: its lid spans the opening, where the bed has no surface.
+    skin = placed.faces[placed.origin != int(Origin.MOUTH)] if assembly.hump else placed.faces
+    missed = _left_out(placed.vertices_mm, skin, whole)
     # What side pieces freed was filled before; a hair of that fill may be left, where nothing locks.
     side_mm = LIMIT_MM
     if len(assembly.pieces) > 2:
@@ -85,10 +87,9 @@ def _doubtful(points_mm: Floats, faces: Faces, others: Floats) -> Faces:
     return faces[~lying_on(points_mm[faces], others, LIMIT_MM)] if len(others) else faces
 
 
-def _left_out(placed: Mesh, model: Mesh) -> Floats:
-    """Spots (k, 3) mm of the object that lie off the model, outside it."""
-    points = placed.vertices_mm
-    faces = _doubtful(points, placed.faces, model.corners_mm)
+def _left_out(points: Floats, skin: Faces, model: Mesh) -> Floats:
+    """Spots (k, 3) mm of an object, points (n, 3) mm, faces (m, 3), that lie off the model, outside it."""
+    faces = _doubtful(points, skin, model.corners_mm)
     # What lies well within the model with its corners and its middle is covered; there is much of it.
     used, own = np.unique(faces, return_inverse=True)
     covered = _covered(np.concatenate([points[used], points[faces].mean(axis=1)]), model)
