@@ -17,8 +17,9 @@ WALL_MM = 0.003
 NEAR_UNITS = round(4 * WALL_MM * XY_PER_MM)
 # Side pieces are cut by booleans, which draw corners together.
 APART_MM = 0.005
-# A face narrower in plan than so many lattice steps is rounding that stands on edge: a wall as well.
-NARROW_UNITS = 4.0
+# A face narrower in plan than so many lattice steps (0.008 mm) stands on edge between contours that rounding
+# holds apart: a wall as well.
+NARROW_UNITS = 8.0
 # A face is halved so often at most, along its longest side: to a 4000th of its length.
 HALVINGS = 24
 # Where along its sides and within a wall is asked, beside its corners.
