@@ -15,7 +15,7 @@ from claybed.errors import InputError
 from claybed.jobs.folder import check_place, new_folder
 from claybed.records.soaked import MapAsk
 from claybed.sheets import bench_sheet
-from claybed.units import say_length
+from claybed.units import say_gauged
 from tests.actions.planned import Planned
 
 
@@ -62,9 +62,7 @@ def test_the_sheet_is_made_anew_with_the_wall(mapped: tuple[dict[str, Any], Path
     first = mapped[0]["casts"][0]
     us = bench_sheet.in_us_units((plan / SHEET).read_bytes())
     for key in ("least_mm", "median_mm", "most_mm"):
-        assert (say_length(first[key], us=True) if us else f"{first[key]:.1f} mm") in text.replace(
-            "\xa0", " "
-        )
+        assert say_gauged(first[key], us=us) in text.replace("\xa0", " ")
     assert len(page.images) == 1
 
 
