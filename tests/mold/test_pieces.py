@@ -46,7 +46,7 @@ def test_bare_molds_fill_their_block(name: str, shape: str) -> None:
     assert_whole(mold(make(), pull, replace(BARE, shape=shape)).assembly)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("name", ["ball", "cup", "frustum", "ring_on_edge", "rods"])
+@pytest.mark.parametrize("name", ["ball", "cup", "ring_on_edge", "rods"])
 def test_molds_with_gate_and_keys_fill_their_block(name: str) -> None:
     """With a bore and keys as well; the keys stand on one piece and the bore leaves through the side."""
     make, pull = OBJECTS[name]
@@ -60,6 +60,18 @@ def test_molds_with_gate_and_keys_fill_their_block(name: str) -> None:
     side = np.abs(np.asarray(made.gate.out[:2])).argmax()
     reach = np.abs(made.model.points[:, side]).max()
     assert reach == np.abs(made.footprint[:, side]).max()
+
+
+def test_a_frustum_takes_its_bore_in_the_middle_of_its_flat_end() -> None:
+    """At the sharp rim, where the seam runs, a bore would take the edge; along the pull it leaves by the top."""
+    make, pull = OBJECTS["frustum"]
+    made = mold(make(), pull, replace(WITH_ALL, shape="boxed")).assembly
+    assert_whole(made)
+    assert made.gate.kind == "bore"
+    assert made.gate.out == (0.0, 0.0, 1.0)
+    assert np.hypot(*made.gate.at_mm[:2]) < 1.0
+    assert made.gate.taken_mm == 0.0
+    assert made.model.points[:, 2].max() == made.height
 
 
 def test_a_round_mold_with_gate_and_keys_fills_its_block() -> None:

@@ -72,9 +72,13 @@ def test_an_object_leaves_a_leaning_piece_aslant() -> None:
 
 
 def test_no_other_place_is_offered_on_screen() -> None:
-    """A bore through a piece is where it is because no other way is open, and that is told."""
+    """A bore through a piece is where it is because no other way is open, and that is told; elsewhere a way is
+    offered where one is known to be open.
+    """
     says = gate_line(PLAN, us=False)
     assert "comes out along z of the file" in says
     assert says.endswith("It runs through the first piece: side pieces stand all round.")
-    beside = {**PLAN, "mold": {"gate": {k: v for k, v in GATE.items() if k != "at_object_mm"}}}
+    gate = {k: v for k, v in GATE.items() if k != "at_object_mm"}
+    beside = {**PLAN, "mold": {"gate": gate | {"another": "-z"}}}
     assert "--gate -z" in gate_line(beside, us=False)
+    assert "--gate" not in gate_line({**PLAN, "mold": {"gate": gate}}, us=False)

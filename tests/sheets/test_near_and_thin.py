@@ -9,10 +9,11 @@ from claybed.sheets.fill_words import thin_words
 
 
 @pytest.mark.parametrize(
-    ("near_mm", "inches"), [(2.0, "1/16 in"), (1.0, "1/32 in"), (0.5, "1/64 in"), (0.2, "1/64 in")]
+    ("near_mm", "inches"),
+    [(2.0, "1/16 in"), (1.0, "1/32 in"), (0.5, "1/64 in"), (0.2, "less than 1/64 in")],
 )
 def test_near_enough_is_a_mark_on_the_ruler(near_mm: float, inches: str) -> None:
-    """1/16 in is 1.59 mm and 1/32 in is 0.79 mm: no mark beyond what may be off, but the finest there is."""
+    """1/16 in is 1.59 mm and 1/32 in is 0.79 mm: no mark beyond what may be off, and below the finest that."""
     plan = {"pose": {"near_mm": near_mm}}
     assert near_words(plan, us=True) == inches
     assert near_words(plan, us=False) == f"{near_mm:g} mm"
@@ -22,7 +23,7 @@ def test_a_film_is_told_as_thick_as_its_deepest_spot() -> None:
     """Under 0.2 mm it is as thin as paper."""
     assert thin_words(0.1, us=False) == thin_words(0.1, us=True) == "thin as paper"
     assert thin_words(0.57, us=False).endswith("0.6 mm")
-    assert thin_words(0.57, us=True).endswith("0.02 in")
+    assert thin_words(0.57, us=True).endswith("0.022 in")
 
 
 def test_steep_places_are_named_by_station_and_heights() -> None:
