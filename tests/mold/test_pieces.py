@@ -63,7 +63,7 @@ def test_molds_with_gate_and_keys_fill_their_block(name: str) -> None:
 
 
 def test_a_frustum_takes_its_bore_in_the_middle_of_its_flat_end() -> None:
-    """At the sharp rim, where the seam runs, a bore would take the edge; along the pull it leaves by the top."""
+    """At the sharp rim, where the seam runs, a bore would take the edge: it leaves by the top."""
     make, pull = OBJECTS["frustum"]
     made = mold(make(), pull, replace(WITH_ALL, shape="boxed")).assembly
     assert_whole(made)

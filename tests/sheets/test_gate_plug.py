@@ -72,8 +72,8 @@ def test_an_object_leaves_a_leaning_piece_aslant() -> None:
 
 
 def test_no_other_place_is_offered_on_screen() -> None:
-    """A bore through a piece is where it is because no other way is open, and that is told; elsewhere a way is
-    offered where one is known to be open.
+    """A bore through a piece is where it is because no other way is open, and that is told; elsewhere a way
+    is offered where one is known to be open.
     """
     says = gate_line(PLAN, us=False)
     assert "comes out along z of the file" in says

@@ -13,7 +13,7 @@ from claybed.sheets.fill_words import thin_words
     [(2.0, "1/16 in"), (1.0, "1/32 in"), (0.5, "1/64 in"), (0.2, "less than 1/64 in")],
 )
 def test_near_enough_is_a_mark_on_the_ruler(near_mm: float, inches: str) -> None:
-    """1/16 in is 1.59 mm and 1/32 in is 0.79 mm: no mark beyond what may be off, and below the finest that."""
+    """1/16 in is 1.59 mm and 1/32 in is 0.79 mm: no mark beyond what may be off, or below the finest."""
     plan = {"pose": {"near_mm": near_mm}}
     assert near_words(plan, us=True) == inches
     assert near_words(plan, us=False) == f"{near_mm:g} mm"
