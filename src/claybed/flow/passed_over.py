@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from claybed.flow.ways import NOTHING_ML, within_fill
+from claybed.materials import shelf
 from claybed.records.brief import Brief
 from claybed.records.finding import Check, Finding
 from claybed.records.measured import MeasuredObject
@@ -13,9 +14,6 @@ from claybed.records.tried import Tried
 from claybed.survey.limits import fill_limit_ml
 from claybed.units import say_length, say_volume
 from claybed.wording import against_limit, check_words, count_word
-
-# Up to so many times what is filled unasked an open block is worth naming.
-OPEN_BLOCK_TIMES = 3.0
 
 
 def passed_findings(tried: Sequence[Tried], taken: MoldOption) -> tuple[Finding, ...]:
@@ -65,7 +63,8 @@ def open_block_findings(obj: MeasuredObject, found: Survey, brief: Brief) -> tup
     block = found.open_block
     if block is None or brief.mouth or (brief.use != "press" and found.chosen.castable):
         return ()
-    if block.fill_ml > OPEN_BLOCK_TIMES * fill_limit_ml(obj.solid_ml, None):
+    times = shelf.value("practice", "open_block_fill_ratio").value
+    if block.fill_ml > times * fill_limit_ml(obj.solid_ml, None):
         return ()
     allow_ml = block.fill_ml * 1.05 + 0.1
     return (
